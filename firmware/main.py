@@ -1,0 +1,13 @@
+# Starts the mat. A button held at power-up stops before it and leaves the MicroPython prompt.
+from mat import app, board
+
+
+def main() -> None:
+    here = board.here()
+    if board.button_held(here):
+        print("Button held at power-up: the mat is not started, this is the MicroPython prompt.")
+        return
+    app.App(here).run()
+
+
+main()

@@ -1,0 +1,216 @@
+# The loop: scan at absolute times, answer in between, and look after rows, button and credit.
+import time
+from array import array
+
+from mat import board as boards
+from mat import clock, credit, link_usb, requests, rows, scan, selftest, settings, signals, strike, wire
+
+_EVENT_BUTTON = 1
+_EVENT_ROWS = 2
+_EVENT_READY = 3
+_EVENT_SETTINGS = 4
+
+_RETRY_US = 1000000  # rows that could not be proven are tried again after this
+_IDLE_MS = 5  # a press of the button must be seen
+_LISTEN_US = 1000  # between two looks at the link while running
+
+
+class App:
+    """The running mat. `turn` is one turn of the loop; `run` turns until the prompt is asked for."""
+
+    def __init__(self, board: boards.Board) -> None:
+        self.board = board
+        self.clock = clock.Clock()
+        self.settings = settings.Settings()
+        self.link = link_usb.LinkUsb()
+        self.signals = signals.Signals(board)
+        self.strike = strike.Strike(board.strike)
+        self.running = False
+        self.sent = 0
+        self.skipped = 0
+        self.ended = False
+        self._notice = self.settings.notice
+        self._complaint = ""  # the last sentence about rows that went out
+        self._tried = 0
+        self._seq = 0
+        self._flags = 0
+        self._period = 0
+        self._due = 0
+        self._stale = False  # settings changed while running
+        self.shape = boards.shape(self.settings["layout"])  # rows, columns of both panels
+        self.rows = rows.Rows(board.rows[: self.shape[0]], board.ref)
+        self._prepare()
+
+    # What is built once, and again after a setting changed; never while frames run.
+
+    def _prepare(self) -> None:
+        s = self.settings
+        self.layout = s["layout"]
+        self.window = s["window"]
+        # 14 bits keep what oversampling gains; a single reading has 12.
+        self.bits = 12 if s["oversample"] == 1 else 14
+        self.scan = scan.Scan(
+            self.board, self.rows, self.shape[1], s["oversample"], s["settle_us"], self.bits, self.strike
+        )
+        self._frame = wire.Frame(self.scan.size - 2, self.bits)
+        self._values = array("H", bytes(2 * self.scan.size))
+        self._credit = credit.Credit(self.window)
+        self.link.size_for(self._frame.message)
+
+    def settings_changed(self) -> None:
+        """Take changed settings over: at once, or after the run that is under way."""
+        if self.running:
+            self._stale = True
+            return
+        self._stale = False
+        shape = boards.shape(self.settings["layout"])
+        other_rows = shape[0] != self.shape[0]
+        self.shape = shape
+        if other_rows:
+            self.rows.release()
+            self.rows = rows.Rows(self.board.rows[: shape[0]], self.board.ref)
+        self._prepare()
+        if other_rows:  # only then: somebody may stand on the mat, and a loaded mat cannot be proven
+            self.prove_rows()
+
+    # Rows
+
+    def prove_rows(self) -> None:
+        """Prove the rows apart; say so when that changes."""
+        self._tried = time.ticks_us()
+        self._tell_rows(self.rows.prove())
+
+    def _tell_rows(self, apart: bool) -> None:
+        self.signals.rest(1 if apart else 0)
+        if not apart:
+            sentence = self.rows.sentence()
+            if sentence != self._complaint:
+                self._complaint = sentence
+                self.event(_EVENT_ROWS, sentence)
+        elif self._complaint:
+            self._complaint = ""
+            self.event(_EVENT_READY, "")
+            self.signals.beep(150)
+
+    def self_test(self) -> list:
+        """The self-test's findings; it proves the rows again."""
+        found = selftest.run(self.rows, self.scan, self.shape[1], self.bits)
+        self._tried = time.ticks_us()
+        self._tell_rows(self.rows.proven)
+        return found
+
+    # Requests ask for these
+
+    def state(self) -> int:
+        """0 ready, 1 running, 2 rows not proven apart."""
+        if self.running:
+            return 1
+        return 0 if self.rows.proven else 2
+
+    def start(self, rate_hz: int) -> int:
+        """Start scanning, the first scan one period from now. The period in us."""
+        self._period = 1000000 // rate_hz
+        self.sent = 0
+        self.skipped = 0
+        self._seq = 0
+        self._flags = wire.FLAG_FIRST
+        self._credit.ack(0, 1)
+        self.strike.clear()
+        self._due = time.ticks_add(time.ticks_us(), self._period)
+        self.running = True
+        return self._period
+
+    def stop(self) -> None:
+        """Stop scanning; settings changed meanwhile come into force."""
+        self.running = False
+        if self._stale:
+            self.settings_changed()
+
+    def event(self, code: int, text: str) -> None:
+        """Tell the host something unasked."""
+        self.clock.now()
+        self.link.send(wire.message(wire.EVENT, bytes((code,)) + bytes(self.clock.t) + wire.sentence(text, 234)))
+
+    # The loop
+
+    def run(self) -> None:
+        """Run until the prompt is asked for. Rows end as inputs and Ctrl-C works again, whatever happens."""
+        self.link.open()
+        try:
+            self.prove_rows()
+            if self.rows.proven:
+                self.signals.beep(150)
+            while not self.ended:
+                self.turn()
+        except EOFError:
+            pass
+        finally:
+            self.rows.release()
+            self.signals.off()
+            self.link.close()
+
+    def turn(self) -> None:
+        """One turn: a scan when it is due, then what has come in, else a short wait."""
+        now = self.clock.now()
+        wait = 0
+        if self.running:
+            wait = time.ticks_diff(self._due, now)
+            if wait < _LISTEN_US:
+                self.strike.listen(wait)
+                self._scan()
+        elif not self.rows.proven and time.ticks_diff(now, self._tried) >= _RETRY_US:
+            self.prove_rows()
+        if self.signals.turn(now):
+            self.event(_EVENT_BUTTON, "")
+        n = self.link.receive(0 if self.running else _IDLE_MS)
+        if n:
+            self._take(self.link.message, n)
+        elif self.running and wait >= _LISTEN_US:
+            self.strike.listen(_LISTEN_US)
+
+    def _scan(self) -> None:
+        start = self.clock.now()
+        late = time.ticks_diff(start, self._due)
+        step = self._period
+        if late > step:  # skip forward by whole periods: the grid stays
+            step += late // step * step
+        self._due = time.ticks_add(self._due, step)
+        if self.strike.take(start):
+            self._flags |= wire.FLAG_STRIKE
+        # The stamp goes into the frame now; the clock moves on while the scan runs.
+        frame = self._frame
+        self.clock.stamp(frame.message, 4)
+        self.scan.scan(self._values, self._seq & 1)
+        if self._credit.room():
+            flags = self._flags
+            if self.scan.ceiling:
+                flags |= wire.FLAG_CEILING
+            frame.fill(flags, self._seq, self.strike.peak << (self.bits - 12), self.strike.offset_us, self._values)
+            self.link.send_frame(frame.message)
+            self._credit.sent(self._seq)
+            self.sent += 1
+            self._flags = 0
+        else:
+            self.skipped += 1
+            # A strike in a frame that is skipped is lost with it; that frames were skipped is not.
+            self._flags = self._flags & wire.FLAG_FIRST | wire.FLAG_SKIPPED
+        self._seq = (self._seq + 1) & 0xFFFF
+
+    def _take(self, buf: bytearray, n: int) -> None:
+        kind = buf[0] & 15
+        if kind == wire.ACK:
+            if n == 8 and buf[0] >> 4 == wire.VERSION:
+                self._credit.ack(wire.u16(buf, 1), buf[3])
+        elif kind == wire.REQUEST and n >= 7:
+            command, status, reply = requests.answer(self, buf, n)
+            self.link.send(reply, command == requests.HELLO)
+            if status == 0:
+                self._after(command)
+
+    def _after(self, command: int) -> None:
+        if command == requests.PROMPT:
+            self.ended = True
+        elif command == requests.HELLO and self._notice:
+            # At power-up nobody listens yet.
+            self.event(_EVENT_SETTINGS, self._notice)
+            self._notice = ""

@@ -1,0 +1,43 @@
+# The chip's microsecond counter extended to 32 bits, without a heap allocation.
+import time
+
+import micropython
+
+# ticks_us wraps at 2**30 on the chip, and an integer of 2**30 or more lives on the heap there. So the 32-bit time
+# is four bytes, and only viper code adds to it.
+
+
+@micropython.viper
+def _add(buf: ptr32, step: int):
+    buf[0] = buf[0] + step
+
+
+@micropython.viper
+def _copy4(src: ptr8, dst: ptr8, at: int):
+    i = 0
+    while i < 4:
+        dst[at + i] = src[i]
+        i += 1
+
+
+class Clock:
+    """Device time. `t` holds the latest reading, 4 bytes, little-endian; it starts as the raw counter at boot.
+
+    `now` has to be called at least once in 2**29 us (8.9 minutes); the loop calls it many times a second.
+    """
+
+    def __init__(self) -> None:
+        self._last = time.ticks_us()
+        self.t = bytearray(4)
+        _add(self.t, self._last)
+
+    def now(self) -> int:
+        """Bring `t` up to date and return the raw counter it belongs to."""
+        raw = time.ticks_us()
+        _add(self.t, time.ticks_diff(raw, self._last))
+        self._last = raw
+        return raw
+
+    def stamp(self, buf: bytearray, at: int) -> None:
+        """Copy the latest reading into buf."""
+        _copy4(self.t, buf, at)

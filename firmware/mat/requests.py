@@ -1,0 +1,173 @@
+# Requests in, replies out: what each command does, and the sentence when it cannot.
+import machine
+from mat import settings as settings_file
+from mat import wire
+from micropython import const
+
+RATE_MIN = const(1)
+RATE_MAX = const(200)
+FIRMWARE = (0, 1, 0)
+
+_UNKNOWN_COMMAND = const(1)
+_WRONG_ARGUMENTS = const(2)
+_OUT_OF_RANGE = const(3)
+_UNKNOWN_SETTING = const(4)
+NOT_NOW = const(5)
+ROWS_NOT_PROVEN = const(6)
+_NOT_STORED = const(7)
+_FAILED = const(8)
+
+HELLO = const(1)
+PROMPT = const(10)
+
+
+class RefusedError(Exception):
+    """A request that gets a status other than ok."""
+
+    def __init__(self, status: int, text: str) -> None:
+        super().__init__(text)
+        self.status = status
+        self.text = text
+
+
+def answer(app, buf: bytearray, n: int) -> tuple:
+    """Carry out the request in buf[:n]: (command, status, reply message). Nothing that happens inside gets out."""
+    number, command = buf[1], buf[2]
+    try:
+        if buf[0] >> 4 != wire.VERSION:
+            raise RefusedError(_UNKNOWN_COMMAND, "this mat speaks wire version %d only" % wire.VERSION)
+        if command not in _COMMANDS:
+            raise RefusedError(_UNKNOWN_COMMAND, "there is no command %d" % command)
+        payload = _COMMANDS[command](app, bytes(buf[3 : n - 4]))
+        status = 0
+    except RefusedError as refusal:
+        status, payload = refusal.status, wire.sentence(refusal.text, 236)
+    except Exception as error:
+        # Not printed: the console is the link.
+        status, payload = _FAILED, wire.sentence("the mat failed at this: %r" % error, 236)
+    return command, status, wire.message(wire.REPLY, bytes((number, command, status)) + payload)
+
+
+def _length(args: bytes, n: int) -> None:
+    if len(args) != n:
+        raise RefusedError(_WRONG_ARGUMENTS, "%d bytes of arguments expected, not %d" % (n, len(args)))
+
+
+def _restart() -> int:
+    cause = machine.reset_cause()
+    if cause == machine.PWRON_RESET:
+        return 0
+    return 1 if cause == machine.WDT_RESET else 2
+
+
+def _hello(app, args: bytes) -> bytes:
+    _length(args, 0)
+    uid = (bytes(machine.unique_id()) + bytes(8))[:8]
+    rows, columns = app.shape
+    fixed = bytes((wire.VERSION,)) + bytes(FIRMWARE) + uid + bytes((rows, columns, app.bits, app.window))
+    rates = bytes((RATE_MIN, 0, RATE_MAX, 0))
+    strings = wire.string(app.board.name) + wire.string(app.layout) + wire.string(app.settings["name"])
+    return fixed + rates + bytes((app.state(), _restart())) + strings
+
+
+def _start(app, args: bytes) -> bytes:
+    _length(args, 2)
+    rate = wire.u16(args, 0)
+    if not RATE_MIN <= rate <= RATE_MAX:
+        raise RefusedError(_OUT_OF_RANGE, "the rate must lie between %d and %d Hz" % (RATE_MIN, RATE_MAX))
+    if app.running:
+        raise RefusedError(NOT_NOW, "the mat is running already: stop it first")
+    if not app.rows.proven:
+        raise RefusedError(ROWS_NOT_PROVEN, app.rows.sentence())
+    return app.start(rate).to_bytes(4, "little")
+
+
+def _stop(app, args: bytes) -> bytes:
+    _length(args, 0)
+    app.stop()
+    return app.sent.to_bytes(4, "little") + app.skipped.to_bytes(4, "little")
+
+
+def _ping(app, args: bytes) -> bytes:
+    _length(args, 4)
+    app.clock.now()
+    return args + bytes(app.clock.t)
+
+
+def _identify(app, args: bytes) -> bytes:
+    _length(args, 1)
+    app.signals.blink(args[0] * 1000)
+    return b""
+
+
+def _selftest(app, args: bytes) -> bytes:
+    _length(args, 0)
+    if app.running:
+        raise RefusedError(NOT_NOW, "the self-test needs a mat that is not running: stop it first")
+    found = app.self_test()[:46]  # as many as fit into a message
+    payload = bytes((len(found),))
+    for code, a, b, value in found:
+        payload += bytes((code, a, b, value & 255, value >> 8))
+    return payload
+
+
+def _strings(args: bytes, n: int) -> list:
+    texts = []
+    at = 0
+    try:
+        for _ in range(n):
+            text, at = wire.take_string(args, at)
+            texts.append(text)
+    except ValueError:  # UnicodeError is one of them
+        at = -1
+    if at != len(args):
+        raise RefusedError(_WRONG_ARGUMENTS, "%d strings expected" % n)
+    return texts
+
+
+def _get(app, args: bytes) -> bytes:
+    (key,) = _strings(args, 1)
+    try:
+        return wire.string(app.settings.get(key))
+    except settings_file.UnknownKeyError:
+        raise RefusedError(_UNKNOWN_SETTING, "there is no setting %s" % key)
+
+
+def _set(app, args: bytes) -> bytes:
+    key, text = _strings(args, 2)
+    try:
+        stored = app.settings.put(key, text)
+    except settings_file.UnknownKeyError:
+        raise RefusedError(_UNKNOWN_SETTING, "there is no setting %s" % key)
+    except settings_file.ValueRefusedError as error:
+        raise RefusedError(_OUT_OF_RANGE, "%s: %s" % (key, error))
+    except settings_file.NotStoredError as error:
+        raise RefusedError(_NOT_STORED, str(error))
+    app.settings_changed()
+    return wire.string(stored)
+
+
+def _button_taken(app, args: bytes) -> bytes:
+    _length(args, 0)
+    app.signals.beep(60)
+    app.signals.blink(120)
+    return b""
+
+
+def _prompt(app, args: bytes) -> bytes:
+    _length(args, 0)
+    return b""  # the loop ends once the reply is out
+
+
+_COMMANDS = {
+    1: _hello,
+    2: _start,
+    3: _stop,
+    4: _ping,
+    5: _identify,
+    6: _selftest,
+    7: _get,
+    8: _set,
+    9: _button_taken,
+    10: _prompt,
+}

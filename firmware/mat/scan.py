@@ -1,0 +1,81 @@
+# One scan of the panels through machine.Pin and machine.ADC: the portable loop, on every board.
+import time
+
+from machine import ADC, Pin
+from mat import board as boards
+from micropython import const
+
+_CEILING = const(4095)
+
+
+class Scan:
+    """Fills a prebuilt array with one scan. A loop on the chip's registers may stand beside it with these methods.
+
+    Parameters: the board, the proven rows, columns of both panels, readings per value, settle time, bits of a value
+    and the strike sensor, which is read once a row.
+    """
+
+    def __init__(self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int,
+                 strike) -> None:
+        self._rows = rows
+        self._columns = columns
+        self._oversample = oversample
+        self._settle_us = settle_us
+        self._up = bits - 12
+        self._down = {1: 0, 2: 1, 4: 2, 8: 3}[oversample]
+        self._strike = strike
+        self._adc = ADC(Pin(board.adc))
+        self._s0, self._s1, self._s2, self._s3 = [Pin(n, Pin.OUT, value=0) for n in board.address]
+        self._input = 0
+        self.size = len(rows.pins) * columns + 2
+        self.ceiling = False  # did a reading of the last scan reach the end of the ADC's range?
+
+    def scan(self, buf, odd: int) -> None:
+        """Fill buf (u16): the cells, row by row, then the two references of an even or odd scan. All rows end low."""
+        self.ceiling = False
+        at = 0
+        columns = self._columns
+        for row in self._rows.pins:
+            row.value(1)
+            for c in range(columns):
+                buf[at] = self.read(c)
+                at += 1
+            row.value(0)
+            self._strike.sample()
+        self.references(buf, at, odd)
+
+    def references(self, buf, at: int, odd: int) -> None:
+        """Two references into buf[at] and buf[at + 1]: zero and tap high, or (odd) supply and tap low.
+
+        REF carries current only here, and is an input again afterwards.
+        """
+        ref = self._rows.ref
+        high = self._rows.pins[1 if odd else 0]
+        high.value(1)
+        ref.init(Pin.OUT, value=1 if odd else 0)
+        buf[at] = self.read(boards.INPUT_SUPPLY if odd else boards.INPUT_ZERO)
+        buf[at + 1] = self.read(boards.INPUT_TAP)
+        ref.init(Pin.IN)
+        high.value(0)
+
+    def read(self, node: int) -> int:
+        """One multiplexer input: the mean of the readings, in values of the frame."""
+        changed = node ^ self._input
+        if changed & 1:
+            self._s0.value(node & 1)
+        if changed & 2:
+            self._s1.value(node >> 1 & 1)
+        if changed & 4:
+            self._s2.value(node >> 2 & 1)
+        if changed & 8:
+            self._s3.value(node >> 3 & 1)
+        self._input = node
+        time.sleep_us(self._settle_us)
+        adc = self._adc
+        total = 0
+        for _ in range(self._oversample):
+            code = adc.read_u16() >> 4
+            if code == _CEILING:
+                self.ceiling = True
+            total += code
+        return total << self._up >> self._down

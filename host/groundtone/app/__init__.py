@@ -1,0 +1,1 @@
+"""The command line: it calls the rooms upstream and holds no computation."""

@@ -1,0 +1,135 @@
+"""The command line: groundtone demo, listen, doctor, bench."""
+
+from __future__ import annotations
+
+import math
+import sys
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from groundtone.errors import GroundtoneError, LinkError
+
+OUTSIDE = 1  # the command ran and found something that is not right
+WRONG = 2  # the command could not run
+LOST = 3  # the mat was lost on the way
+
+
+class _Number(click.ParamType[float]):
+    """A finite number in a range, refused with one sentence."""
+
+    name = "number"
+
+    def __init__(self, low: float, high: float, unit: str) -> None:
+        self.low, self.high, self.unit = low, high, unit
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            number = float(str(value))
+        except ValueError:
+            number = math.nan
+        if not (math.isfinite(number) and self.low <= number <= self.high):
+            self.fail(f"{value} will not do: give a number from {self.low:g} to {self.high:g} {self.unit}.", param, ctx)
+        return number
+
+
+@click.group()
+@click.version_option(package_name="groundtone")
+def cli() -> None:
+    """Hear where your weight goes: a pressure mat for golf."""
+
+
+@cli.command()
+@click.option("--fast", is_flag=True, help="As fast as it can instead of real time; nothing is heard, all is written.")
+@click.option(
+    "--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Draws mat, golfer and order."
+)
+@click.option("--hand", type=click.Choice(["right", "left"]), default="right", show_default=True)
+@click.option("--weight", type=_Number(25, 130, "kg"), default=80.0, show_default=True, help="Golfer's mass, kg.")
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/demo"), show_default=True)
+def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
+    """A simulated golfer hits six balls; you hear and see what a mat would tell."""
+    from groundtone.app.demo import demo as run_demo
+
+    console = Console()
+    result = run_demo(console, seed=seed, hand=hand, weight_kg=weight, fast=fast, out=out)
+    if not result.right:
+        wrong = ", ".join(str(swing.number) for swing in result.swings if not swing.right)
+        console.print(f"What was heard is not right in swing {wrong or '(none was found)'}.", highlight=False)
+        sys.exit(OUTSIDE)
+
+
+@cli.command()
+@click.option("--port", help="Serial port of the mat; without it the one mat that answers is taken.")
+@click.option("--profile", type=click.Path(dir_okay=False, path_type=Path), help="The mat's calibration.")
+@click.option("--hand", type=click.Choice(["right", "left"]), default="right", show_default=True)
+@click.option("--rate", type=click.IntRange(50, 200), default=100, show_default=True, help="Frames a second.")
+@click.option("--stance", type=_Number(100, 900, "mm"), default=400.0, show_default=True, help="Between panels, mm.")
+@click.option("--shoe", type=_Number(150, 360, "mm"), help="Outer length of the shoes, mm, where it is known.")
+@click.option("--seconds", type=_Number(1, 86400, "s"), help="End after so long; without it Ctrl-C ends it.")
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write tones.wav and lanes.png here.")
+def listen(
+    port: str | None,
+    profile: Path | None,
+    hand: str,
+    rate: int,
+    stance: float,
+    shoe: float | None,
+    seconds: float | None,
+    out: Path | None,
+) -> None:
+    """Stand on a real mat and hear it."""
+    from groundtone.app.listen import listen as run_listen
+
+    run_listen(
+        Console(),
+        port=port,
+        profile=profile,
+        hand=hand,
+        rate_hz=rate,
+        stance_mm=stance,
+        shoe_mm=shoe,
+        seconds=seconds,
+        out=out,
+    )
+
+
+@cli.command()
+def doctor() -> None:
+    """Which mats, ports, sound cards and versions are there, what is wrong and how to mend it."""
+    from groundtone.app.doctor import doctor as run_doctor
+
+    console = Console()
+    wrong = run_doctor(console)
+    console.print("Everything is fine." if not wrong else f"{wrong} to mend.", highlight=False)
+    sys.exit(OUTSIDE if wrong else 0)
+
+
+@cli.command()
+@click.argument("what", type=click.Choice(["wire", "network", "live", "all"]), default="all")
+@click.option("--json", "as_json", is_flag=True, help="Figures as JSON.")
+@click.option("--seeds", type=click.IntRange(1, 100), default=20, show_default=True, help="Demo sessions, each hand.")
+def bench(what: str, as_json: bool, seeds: int) -> None:
+    """Measure the program's figures on this machine."""
+    from groundtone.app.bench.run import run_bench
+
+    if not run_bench(what, as_json=as_json, seeds=seeds):
+        sys.exit(OUTSIDE)
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Entry point: every failure a person can act on is one sentence on stderr and an exit code, never a traceback."""
+    try:
+        cli.main(args=arguments, prog_name="groundtone", standalone_mode=True)
+    except LinkError as error:
+        _say(error)
+        sys.exit(LOST)
+    except GroundtoneError as error:
+        _say(error)
+        sys.exit(WRONG)
+
+
+def _say(error: GroundtoneError) -> None:
+    sentence = str(error)
+    click.echo(f"groundtone: {sentence[:1].upper()}{sentence[1:]}{'' if sentence.endswith('.') else '.'}", err=True)

@@ -1,0 +1,157 @@
+"""The demo: a simulated golfer on the simulated mat, through the real firmware, link, analysis and sound."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+
+from groundtone.app.calibrating import record_bench
+from groundtone.app.display import Display
+from groundtone.app.judging import DemoResult, film_us, judge
+from groundtone.app.lanes import draw_session
+from groundtone.app.session import Session, run
+from groundtone.app.simulated import simulated_mat, why_in_process
+from groundtone.app.tables import demo_table
+from groundtone.calibration.profile import Profile, write_profile
+from groundtone.cue.bands import Bands
+from groundtone.cue.live import LiveEngine
+from groundtone.errors import GroundtoneError
+from groundtone.link.base import Stamped
+from groundtone.mat.layout import LEFT, RIGHT, layout_of
+from groundtone.pressure.feet import Stance
+from groundtone.tone.output import OfflinePlayer, Output
+from groundtone.tone.player import Player
+from groundtone.tone.synth import Synth
+from groundtone.twin.scenario import Bench, Scenario, demo_scenario
+from groundtone.twin.scenario import Session as TwinSession
+from groundtone.twin.truth import truth
+from groundtone.twin.world import World
+
+RATE_HZ = 100
+
+
+def calibrate(scenario: Scenario, console: Console | None = None) -> Profile:
+    """The profile of the scenario's mat, from a bench run on it in fast time."""
+    act = Bench(seed=scenario.mat.seed)
+    bench = Scenario(scenario.mat, act)
+    duration_s = World(bench).duration_s
+    placements = len(act.loads_n) * scenario.mat.rows * 2 * scenario.mat.columns_per_panel
+    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeRemainingColumn())
+    with (
+        simulated_mat(bench, fast=True) as mat,
+        Progress(*columns, console=console, disable=console is None) as progress,
+    ):
+        task = progress.add_task(f"calibrating the mat, {placements} simulated placements", total=duration_s)
+        mat.begin()
+
+        def on_frame(t_s: float) -> None:
+            mat.took()
+            progress.update(task, completed=t_s)
+
+        profile = record_bench(mat.link, duration_s, act.loads_n, on_frame)
+        progress.update(task, completed=duration_s)
+    return profile
+
+
+def stance_of(scenario: Scenario) -> Stance:
+    """The pose of the panels, as a golfer would read it off the base rule."""
+    assert isinstance(scenario.act, TwinSession)
+    golfer = scenario.act.golfer
+    left, right = golfer.flare_deg
+    return Stance(LEFT if golfer.hand == "right" else RIGHT, golfer.stance_mm, 0.0, (left, right))
+
+
+def play(
+    scenario: Scenario,
+    profile: Profile,
+    output: Output,
+    *,
+    fast: bool,
+    display: Display | None = None,
+) -> tuple[Session, DemoResult]:
+    """Runs a session on the simulated mat and sets what was measured against the truth."""
+    known = truth(scenario)
+    end_us = round(World(scenario).duration_s * 1e6)
+    with simulated_mat(scenario, fast) as mat:
+        layout = layout_of(mat.link.hello.layout)
+        profile.check_mat(mat.link.hello, layout)
+        engine = LiveEngine(layout, profile.film, stance_of(scenario), Bands())
+
+        def on_frame(item: Stamped) -> bool:
+            mat.took()
+            return film_us(item.device_us, mat.film_start_us) >= end_us - 1_500_000 // RATE_HZ
+
+        mat.begin()
+        mat.link.start(RATE_HZ)
+        output.start()
+        session = run(
+            mat.link,
+            engine,
+            output,
+            keep=200 * RATE_HZ,
+            show=(lambda live: display.show(live, engine.ready)) if display else None,
+            on_swing=display.swing if display else None,
+            on_frame=on_frame,
+        )
+        path = "firmware on MicroPython over a pseudo-terminal" if mat.process else "twin in this process"
+        return session, judge(session, known, mat.film_start_us, path)
+
+
+def demo(
+    console: Console, *, seed: int, hand: str, weight_kg: float, fast: bool, out: Path, sound: bool = True
+) -> DemoResult:
+    """The whole demo; writes tones.wav, lanes.png, profile.json and result.json into `out`.
+
+    Raises
+    ------
+    GroundtoneError
+        With one sentence, where it cannot go on.
+    """
+    try:
+        scenario = demo_scenario(seed, hand, weight_kg)
+    except ValueError as error:
+        raise GroundtoneError(str(error)) from error
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise GroundtoneError(
+            f"the folder {out} cannot be made ({error.strerror}): choose another with --out"
+        ) from error
+    reason = why_in_process()
+    if reason is not None:
+        console.print(f"The firmware does not run here: {reason} The twin runs in this process.", highlight=False)
+    console.print(
+        f"A simulated {hand}-handed golfer of {weight_kg:g} kg (invented) on a simulated mat, seed {seed}.",
+        highlight=False,
+    )
+    profile = calibrate(scenario, console)
+    write_profile(out / "profile.json", profile)
+    synth = Synth()
+    wav = out / "tones.wav"
+    output: Output = OfflinePlayer(synth, wav) if fast else Player(synth, wav, backend="auto" if sound else "null")
+    if not fast:
+        console.print(f"Sound: {output.description}.", highlight=False)
+    try:
+        with Display(console, "groundtone demo", live=not fast) as display:
+            session, result = play(scenario, profile, output, fast=fast, display=display)
+    finally:
+        output.close()
+    draw_session(out / "lanes.png", session.lanes, Bands(), [f"Swing {s.number}, {s.style}" for s in result.swings])
+    (out / "result.json").write_text(json.dumps(asdict(result), indent=1) + "\n", encoding="utf-8")
+    console.print(demo_table(result))
+    console.print(
+        f"{result.frames} frames over {result.path}, {result.missed} missed. 95 % of frames with both feet loaded: "
+        f"lead share within {result.share_error:.3f}, centre of pressure along the foot within "
+        f"{result.centre_error_mm:.1f} mm of the truth.",
+        highlight=False,
+    )
+    console.print(f"Written to {out}: tones.wav, lanes.png, profile.json, result.json", highlight=False, soft_wrap=True)
+    if session.lost is not None:
+        raise session.lost
+    if output.trouble is not None:
+        raise output.trouble
+    return result

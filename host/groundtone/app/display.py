@@ -1,0 +1,119 @@
+"""The text display: a few large words and two bars, readable at a glance; one line a swing where there is no screen."""
+
+from __future__ import annotations
+
+import math
+from types import TracebackType
+from typing import Self
+
+from rich.console import Console, Group
+from rich.live import Live as Screen
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from groundtone.cue.live import Live
+from groundtone.swing.events import Phase
+from groundtone.swing.summary import SwingSummary
+
+_BAR = 41
+_WORDS = {
+    Phase.AWAY: "step on",
+    Phase.STANDING: "take your setup",
+    Phase.SETUP: "setup",
+    Phase.BACKSWING: "backswing",
+    Phase.DOWNSWING: "downswing",
+    Phase.FINISH: "finish",
+}
+
+
+def cue_words(live: Live) -> str:
+    """What sounds now, in words."""
+    names = [name for name, size in (("TOES", live.sizes.toes), ("TRAIL SIDE", live.sizes.trail)) if size > 0]
+    return " + ".join(names) or "silence"
+
+
+def phase_words(live: Live, ready: bool) -> str:
+    """What the golfer is doing, or should do next."""
+    if live.phase is Phase.AWAY and live.feet.total_n > 100 and not ready:
+        return "rock slowly from heels to toes"
+    return _WORDS[live.phase]
+
+
+def bar(value: float, left: str, right: str) -> Text:
+    """A 0-1 value as a mark on a line between two words."""
+    line = ["·"] * _BAR
+    line[_BAR // 2] = "┊"
+    if not math.isnan(value):
+        line[round(min(1.0, max(0.0, value)) * (_BAR - 1))] = "█"
+    return Text(f"{left:>6} {''.join(line)} {right}")
+
+
+def swing_line(swing: SwingSummary) -> str:
+    """One swing in one line."""
+    heard = (
+        ", ".join(f"{cue} {begin:+.2f} to {end:+.2f} s" for cue, begin, end in swing.heard) or "silence, then the tick"
+    )
+    return (
+        f"swing {swing.number}: lead share {_cent(swing.share_setup)} setup, {_cent(swing.share_top)} top, "
+        f"{_cent(swing.share_impact)} impact; heard: {heard}"
+    )
+
+
+def _cent(value: float) -> str:
+    return "-" if math.isnan(value) else f"{100 * value:.0f} %"
+
+
+class Display:
+    """Shows a session as it runs. A context manager.
+
+    Parameters
+    ----------
+    console : Console
+    title : str
+    live : bool
+        False, or a console that is no terminal, prints swings only.
+    """
+
+    def __init__(self, console: Console, title: str, live: bool = True) -> None:
+        self._console = console
+        self._title = title
+        self._last: list[str] = []
+        self._screen = Screen(console=console, refresh_per_second=10) if live and console.is_terminal else None
+
+    def __enter__(self) -> Self:
+        if self._screen is not None:
+            self._screen.__enter__()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._screen is not None:
+            self._screen.__exit__(kind, error, trace)
+
+    def show(self, live: Live, ready: bool) -> None:
+        """Draws the newest frame."""
+        if self._screen is None:
+            return
+        cue = cue_words(live)
+        words = Table.grid(padding=(0, 3))
+        words.add_row(
+            Text(phase_words(live, ready).upper(), style="bold"), Text(cue, style="bold reverse" * (cue != "silence"))
+        )
+        body = Group(
+            words,
+            Text(),
+            bar(live.share, "trail", "lead"),
+            bar(live.overall, "heels", "toes"),
+            Text(),
+            *(Text(line) for line in self._last[-6:]),
+        )
+        self._screen.update(Panel(body, title=self._title, title_align="left"))
+
+    def swing(self, swing: SwingSummary) -> None:
+        """Takes down a swing that has ended."""
+        line = swing_line(swing)
+        self._last.append(line)
+        if self._screen is None:
+            self._console.print(line, highlight=False)

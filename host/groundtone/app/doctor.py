@@ -1,0 +1,115 @@
+"""What is there, what is wrong, and how to mend it."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import os
+import platform
+import re
+import sys
+
+from rich.console import Console
+
+from groundtone.app.simulated import why_in_process
+from groundtone.errors import GroundtoneError
+from groundtone.link.find import ask, usb_ports
+from groundtone.mat.layout import known_layouts
+from groundtone.tone.devices import list_devices
+from groundtone.wire.messages import WIRE_VERSION, Hello
+
+FIRMWARE = (0, 1, 0)
+"""The firmware that comes with this program."""
+
+
+def doctor(console: Console) -> int:
+    """Prints what was found; the number of things that want mending."""
+    wrong = 0
+
+    def good(text: str) -> None:
+        console.print(f"  fine   {text}", highlight=False, soft_wrap=True)
+
+    def bad(text: str) -> None:
+        nonlocal wrong
+        wrong += 1
+        console.print(f"  MEND   {text}", highlight=False, soft_wrap=True)
+
+    console.print("Program")
+    good(f"groundtone {importlib.metadata.version('groundtone')}, wire version {WIRE_VERSION}")
+    good(f"Python {platform.python_version()} on {platform.platform(terse=True)}")
+    for name in _requirements():
+        try:
+            good(f"{name} {importlib.metadata.version(name)}")
+        except importlib.metadata.PackageNotFoundError:
+            bad(f"{name} is missing: install the program again")
+    good(f"layouts: {', '.join(known_layouts())}")
+
+    console.print("Simulated mat")
+    reason = why_in_process()
+    good("the firmware runs here on MicroPython") if reason is None else bad(reason)
+
+    console.print("Mats")
+    ports = usb_ports()
+    if not ports:
+        bad("no serial port on USB: plug the mat in (a charging cable without data wires shows nothing either)")
+    for port, description in ports:
+        answer = ask(port, description)
+        if answer.hello is None:
+            bad(answer.why_not)
+        else:
+            good(mat_line(port, answer.hello))
+            for sentence in mat_troubles(answer.hello):
+                bad(sentence)
+    if sys.platform.startswith("linux") and not _may_open_ports():
+        bad(
+            "this user is not in the group dialout, which owns serial ports: sudo usermod -aG dialout $USER"
+        )
+
+    console.print("Sound")
+    try:
+        cards = list_devices()
+    except GroundtoneError as error:
+        bad(str(error))
+        cards = []
+    for card in cards:
+        good(f"{card.name} ({card.system})")
+    if not cards:
+        bad("no sound card: tones can be written to a file but not heard; plug in a speaker or headphones")
+    return wrong
+
+
+def mat_line(port: str, hello: Hello) -> str:
+    """A mat in one line."""
+    version = ".".join(map(str, hello.version))
+    return f"{hello.name} at {port}: {hello.board}, firmware {version}, {hello.layout}, id {hello.uid}"
+
+
+def mat_troubles(hello: Hello) -> list[str]:
+    """What is wrong with a mat by its own words."""
+    out = []
+    if hello.state == 2:
+        out.append(
+            f"{hello.name} cannot prove that no two rows are joined: step off, let it dry, look for bridged strips"
+        )
+    if hello.version < FIRMWARE:
+        out.append(f"{hello.name} runs older firmware: copy the folder firmware onto the board again")
+    if hello.layout not in known_layouts():
+        out.append(f"{hello.name} has a layout that is not known here: {hello.layout}")
+    return out
+
+
+def _requirements() -> list[str]:
+    """Names of the packages that the program always needs."""
+    wanted = importlib.metadata.requires("groundtone") or []
+    return [re.split(r"[ <>=!~;\[]", line)[0] for line in wanted if "extra ==" not in line]
+
+
+def _may_open_ports() -> bool:
+    import grp
+
+    if os.geteuid() == 0:
+        return True
+    try:
+        dialout = grp.getgrnam("dialout").gr_gid
+    except KeyError:
+        return True
+    return dialout in os.getgroups()

@@ -1,0 +1,169 @@
+"""One session: frames from a link through the live engine to the player and the display. Live and fast alike."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.cue.live import Live, LiveEngine
+from groundtone.errors import LinkError
+from groundtone.link.base import Link, Stamped
+from groundtone.swing.summary import SwingSummary, summarise
+from groundtone.tone.output import Output
+from groundtone.wire.messages import Event, EventCode
+
+# Sound, file and screen are looked after this often, s of device time.
+_CARE_S = 0.1
+# A mat whose frames stop for this long has been lost; the tone has stopped by itself long before.
+_LOST_S = 3.0
+
+
+@dataclass(frozen=True)
+class Sample:
+    """What is kept of one frame."""
+
+    t_s: float
+    share: float
+    overall: float
+    centre_y_mm: float
+    both_feet: bool
+
+
+@dataclass(frozen=True)
+class Lane:
+    """The frames around one swing, for drawing; times in s of device time."""
+
+    summary: SwingSummary
+    takeaway_s: float
+    turn_s: float
+    impact_s: float
+    t_s: NDArray[np.float64]
+    share: NDArray[np.float64]
+    overall: NDArray[np.float64]
+
+
+@dataclass
+class Session:
+    """What came out of a session.
+
+    Attributes
+    ----------
+    samples : deque of Sample
+        The newest frames, at most `keep`.
+    swings : list of SwingSummary
+    missed : int
+        Frames that did not arrive.
+    said : list of str
+        What the mat told unasked.
+    lost : LinkError or None
+        Why it ended, if it ended before its time; what had been measured until then is here all the same.
+    """
+
+    samples: deque[Sample]
+    swings: list[SwingSummary] = field(default_factory=list)
+    lanes: list[Lane] = field(default_factory=list)
+    missed: int = 0
+    said: list[str] = field(default_factory=list)
+    lost: LinkError | None = None
+
+
+def run(
+    link: Link,
+    engine: LiveEngine,
+    output: Output,
+    *,
+    keep: int,
+    show: Callable[[Live], None] | None = None,
+    on_swing: Callable[[SwingSummary], None] | None = None,
+    on_frame: Callable[[Stamped], bool] | None = None,
+) -> Session:
+    """Follows a started link until `on_frame` says so, the mat is lost, or Ctrl-C.
+
+    Parameters
+    ----------
+    link : Link
+        Started; it is stopped by its owner.
+    engine : LiveEngine
+    output : Output
+        Started.
+    keep : int
+        How many frames to keep.
+    show : callable, optional
+        Called about ten times a second.
+    on_swing : callable, optional
+        Called with every swing that has ended.
+    on_frame : callable, optional
+        Called after every frame; returns True to end the session.
+    """
+    session = Session(deque(maxlen=keep))
+    last_s: float | None = None
+    care_s = 0.0
+    try:
+        for item in _until_lost(link):
+            if item is None:
+                output.drain()
+                continue
+            if isinstance(item, Event):
+                if item.code != EventCode.BUTTON:
+                    session.said.append(item.text)
+                continue
+            live = engine.step(item.frame, item.device_us)
+            session.missed += item.missed
+            output.heartbeat()
+            output.set_cues(live.sizes.toes, live.sizes.trail)
+            for name in live.signals:
+                output.signal(name)
+            both = not (np.isnan(live.feet.u_mm[0]) or np.isnan(live.feet.u_mm[1]))
+            session.samples.append(Sample(live.t_s, live.share, live.overall, live.centre_mm[1], both))
+            if live.ended is not None:
+                _keep_swing(session, live, on_swing)
+            passed = live.t_s - last_s if last_s is not None else 0.0
+            last_s = live.t_s
+            care_s += passed
+            if care_s >= _CARE_S:
+                output.advance(care_s)
+                care_s = 0.0
+                if show is not None:
+                    show(live)
+            if on_frame is not None and on_frame(item):
+                break
+    except LinkError as error:
+        session.lost = error
+    except KeyboardInterrupt:
+        pass
+    output.advance(care_s)
+    output.rest()
+    return session
+
+
+def _until_lost(link: Link) -> Iterator[Stamped | Event | None]:
+    """What a link brings; a silence of `_LOST_S` is a loss."""
+    patience_s, silent_s = 0.05, 0.0
+    for item in link.frames(patience_s):
+        silent_s = silent_s + patience_s if item is None else 0.0
+        if silent_s >= _LOST_S:
+            raise LinkError("the mat has stopped sending: check its cable and power, and start again")
+        yield item
+
+
+def _keep_swing(session: Session, live: Live, on_swing: Callable[[SwingSummary], None] | None) -> None:
+    swing = live.ended
+    assert swing is not None
+    since = swing.takeaway.t_s - 1.0
+    recent = list(islice(reversed(session.samples), 3000))
+    around = [sample for sample in reversed(recent) if sample.t_s >= since]
+    t_s = np.array([s.t_s for s in around])
+    share = np.array([s.share for s in around])
+    overall = np.array([s.overall for s in around])
+    summary = summarise(swing, t_s, share, overall)
+    turn = swing.turn.t_s if swing.turn else float("nan")
+    impact = swing.impact.t_s if swing.impact else float("nan")
+    session.swings.append(summary)
+    session.lanes.append(Lane(summary, swing.takeaway.t_s, turn, impact, t_s, share, overall))
+    if on_swing is not None:
+        on_swing(summary)

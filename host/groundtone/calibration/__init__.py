@@ -1,0 +1,1 @@
+"""Calibration: from conductance to force, and the profile that belongs to one mat."""

@@ -1,0 +1,141 @@
+"""Placements from a recorded bench run: which cell was loaded, and what the mat read once it was steady."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.errors import CalibrationError
+
+# A cell may count as loaded above this, about 2 N on the reference film.
+LOADED_S = 5e-6
+# The film stays pressed for seconds after a weight is gone: a load is what makes a reading this much larger than it
+# was shortly before, and it is gone when the reading has fallen to this part of what it was.
+_RISE = 2.5
+_SHORTLY_S = 0.3
+_FALL = 0.2
+
+DWELL_S = (0.45, 0.95)
+"""What counts is the mean over this time after a weight was set down: the same for every one, because film creeps."""
+_EARLY_S, _LATE_S = (0.15, 0.35), (0.70, 0.95)
+
+
+@dataclass(frozen=True)
+class Placement:
+    """One weight on one cell.
+
+    Attributes
+    ----------
+    row, column : int
+    force_n : float
+        Weight of what lay there, N.
+    conductance_s : ndarray, shape (rows, columns)
+        Mean over the dwell, S; a puck a little off the cell's middle shows in the neighbours.
+    dwell : slice
+        The frames of the dwell.
+    falling : bool
+        The weight was reached by taking others off.
+    drift : float
+        ln of the cell's conductance late over early in the dwell, per decade of time; NaN where `falling`.
+    """
+
+    row: int
+    column: int
+    force_n: float
+    conductance_s: NDArray[np.float64]
+    dwell: slice
+    falling: bool
+    drift: float
+
+
+def placements_from(
+    t_s: NDArray[np.float64], conductance_s: NDArray[np.float64], weights_n: Sequence[float]
+) -> list[Placement]:
+    """Placements of a run in which the same weights went on every cell in the same order.
+
+    A placement begins when a cell comes to be loaded, or when weights are taken off it where it is (its reading falls
+    by a quarter and it stays loaded), and ends with the next beginning or when the cell is free.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,)
+        Time of each frame, s.
+    conductance_s : ndarray, shape (n, rows, columns)
+        S; NaN counts as nothing.
+    weights_n : sequence of float
+        The weights in the order in which they went on each cell, N.
+
+    Raises
+    ------
+    CalibrationError
+        A cell saw more or fewer placements than there are weights; the sentence names the first such cell.
+    """
+    n, rows, columns = conductance_s.shape
+    flat = np.nan_to_num(conductance_s.reshape(n, -1))
+    seen: dict[int, list[tuple[NDArray[np.float64], slice, bool, float]]] = {}
+    for first, end, cell in _loaded(t_s, flat):
+        reading = flat[first:end, cell]
+        for begin, stop in _levels(reading):
+            after = t_s[first + begin : first + stop] - t_s[first + begin]
+            steady = _during(after, DWELL_S)
+            if not steady.any():
+                continue
+            inside = np.flatnonzero(steady) + first + begin
+            dwell = slice(int(inside[0]), int(inside[-1]) + 1)
+            drift = math.nan if begin else _drift(after, reading[begin:stop])
+            seen.setdefault(cell, []).append((flat[dwell].mean(0).reshape(rows, columns), dwell, begin > 0, drift))
+    out = []
+    for cell, values in sorted(seen.items()):
+        row, column = divmod(cell, columns)
+        if len(values) != len(weights_n):
+            raise CalibrationError(
+                f"row {row}, column {column} was loaded {len(values)} times where {len(weights_n)} weights were named: "
+                "repeat this cell"
+            )
+        out += [Placement(row, column, force, *value) for force, value in zip(weights_n, values, strict=True)]
+    if not out:
+        raise CalibrationError("no loaded cell was seen: put the weights on the mat while it records")
+    return out
+
+
+def _during(after_s: NDArray[np.float64], span_s: tuple[float, float]) -> NDArray[np.bool_]:
+    return (after_s >= span_s[0]) & (after_s <= span_s[1])
+
+
+def _drift(after_s: NDArray[np.float64], reading: NDArray[np.float64]) -> float:
+    early, late = _during(after_s, _EARLY_S), _during(after_s, _LATE_S)
+    if not early.any() or not late.any():
+        return math.nan
+    decades = math.log10(float(after_s[late].mean()) / float(after_s[early].mean()))
+    return math.log(float(reading[late].mean()) / float(reading[early].mean())) / decades
+
+
+def _loaded(t_s: NDArray[np.float64], flat: NDArray[np.float64]) -> Iterator[tuple[int, int, int]]:
+    """First index, end index and cell of each stretch in which one cell carries a load."""
+    strongest = flat.argmax(1)
+    i, n = 0, len(t_s)
+    while i < n:
+        cell = int(strongest[i])
+        before = flat[np.searchsorted(t_s, t_s[i] - _SHORTLY_S), cell]
+        if flat[i, cell] <= max(LOADED_S, _RISE * before):
+            i += 1
+            continue
+        first, level = i, 0.0
+        while i < n and flat[i, cell] > _FALL * level:
+            level = max(flat[i, cell], 0.5 * level)
+            i += 1
+        yield first, i, cell
+
+
+def _levels(reading: NDArray[np.float64]) -> list[tuple[int, int]]:
+    """Where a loaded cell's reading begins, and where it falls to a lower level: pairs of first and end index."""
+    falls = np.flatnonzero(reading[1:] < 0.75 * reading[:-1]) + 1
+    # A fall that takes several frames is one fall; the level begins with its last.
+    last = falls[np.append(np.diff(falls) > 1, True)] if falls.size else falls
+    bounds = [0, *last.tolist(), reading.size]
+    return list(pairwise(bounds))

@@ -1,0 +1,87 @@
+"""Hysteresis: coming down from a heavy load the film reads more than it did on the way up.
+
+Between a peak P and nothing the way down lies above the way up by a flat arch,
+
+    excess = b · (P − r) · r / P,
+
+zero at both ends; b is measured on the bench, where weights are taken off. A turn of the load does not jump from one
+way to the other but passes over within a tenth of the peak. This is a plain description of a loop, chosen for its one
+number; nothing in it knows how the film does it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+# A turn of the load has gone over to the other way within about this part of the peak.
+_PASSAGE = 0.1
+# Movements smaller than this are noise and turn nothing: part of the peak, and N.
+_QUIET, _QUIET_N = 0.01, 0.5
+# Below this part of the peak the load is gone, and so is what the film remembers of it.
+_GONE = 0.05
+
+
+def arch_from_bench(peak_n: NDArray[np.float64], on_n: NDArray[np.float64], reading_n: NDArray[np.float64]) -> float:
+    """Size b of the arch from weights that were reached by taking others off.
+
+    Parameters
+    ----------
+    peak_n, on_n, reading_n : ndarray, shape (placements,)
+        What lay there before, what lies there now, and what the way up makes of the reading.
+
+    Returns
+    -------
+    float
+        Median over the placements, 0 to 0.5; 0 without any.
+    """
+    if not on_n.size:
+        return 0.0
+    arch = (peak_n - on_n) * on_n / peak_n
+    return float(np.clip(np.median((reading_n - on_n) / arch), 0.0, 0.5))
+
+
+class HysteresisMemory:
+    """Takes the way down's excess out of readings, frame after frame; causal, no delay.
+
+    Parameters
+    ----------
+    arch : float
+        b of the module's text.
+    shape : tuple of int
+        Shape of a frame's forces.
+    """
+
+    def __init__(self, arch: float, shape: tuple[int, ...]) -> None:
+        self._arch = arch
+        self._peak = np.full(shape, 1e-3)
+        self._followed = np.zeros(shape)
+        self._excess = np.zeros(shape)
+
+    def force_n(self, reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Force without hysteresis.
+
+        Parameters
+        ----------
+        reading_n : ndarray
+            Forces by the curve of the way up, N. NaN stays NaN and changes nothing that is remembered.
+
+        Returns
+        -------
+        ndarray, same shape
+        """
+        if self._arch == 0:
+            return reading_n
+        reading = np.where(np.isnan(reading_n), self._followed, reading_n)
+        peak = np.maximum(self._peak, reading)
+        gone = reading < _GONE * peak
+        self._peak = np.where(gone, np.maximum(reading, 1e-3), peak)
+        quiet = np.maximum(_QUIET_N, _QUIET * self._peak)
+        followed = np.clip(self._followed, reading - quiet, reading + quiet)
+        moved = followed - self._followed
+        self._followed = followed
+        most = self._arch * np.maximum(self._peak - reading, 0) * np.maximum(reading, 0) / self._peak
+        kept = np.exp(-np.abs(moved) / (_PASSAGE * self._peak))
+        goal = np.where(moved < 0, most, 0.0)
+        self._excess = np.where(gone, 0.0, np.minimum(goal + (self._excess - goal) * kept, most))
+        return reading_n - self._excess

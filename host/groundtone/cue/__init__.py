@@ -1,0 +1,1 @@
+"""Cues: bands, rules and the live engine."""

@@ -1,0 +1,43 @@
+"""The one exception tree of the package: every failure a caller can act on derives from GroundtoneError."""
+
+
+class GroundtoneError(Exception):
+    """A failure with one sentence for a person: what is wrong and what to do."""
+
+
+class LinkError(GroundtoneError):
+    """The mat cannot be reached, or was lost."""
+
+
+class WireError(GroundtoneError):
+    """Bytes that are not a message, or a message that does not fit firmware/WIRE.md."""
+
+
+class VersionError(WireError):
+    """A message of another wire version."""
+
+
+class RequestError(GroundtoneError):
+    """The mat answered a request with an error.
+
+    Attributes
+    ----------
+    status : int
+        The status byte of the reply, see firmware/WIRE.md.
+    """
+
+    def __init__(self, status: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status = status
+
+
+class LayoutError(GroundtoneError):
+    """A layout file that is missing, damaged or of another mat."""
+
+
+class ProfileError(GroundtoneError):
+    """A calibration profile that is missing, damaged or of another mat."""
+
+
+class CalibrationError(GroundtoneError):
+    """Readings from which no calibration can be made."""

@@ -1,0 +1,1 @@
+"""Lesson: what the golfer and the coach look at afterwards."""

@@ -1,0 +1,251 @@
+"""The lane: one swing as a picture, time running upward, two ribbons that keep to their bands or leave them."""
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from matplotlib import style
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.ticker import MaxNLocator
+from numpy.typing import ArrayLike
+
+from groundtone.lesson.lanefit import Band, outside, spread
+
+Event = tuple[float, str]
+Cue = tuple[float, float, str]
+
+# Ink on paper; blue and orange stay apart for every common kind of colour blindness, and each has a pattern as well.
+_PAPER, _INK, _FAINT = "#FCFBF7", "#1B2433", "#5F6772"
+_CORRIDOR, _EDGE = "#CFE0EE", "#4A7BA6"
+_INSIDE, _OUTSIDE = "#1F4E79", "#C4500F"
+_DPI = 100
+_MARGIN_IN, _RIBBON_IN, _WORDS_IN, _TIME_IN, _HIGH_IN = 0.80, 2.30, 2.00, 0.65, 9.6
+_SWING_IN = 2 * (_MARGIN_IN + _RIBBON_IN) + _WORDS_IN
+_MIN_GAP = 0.042  # of the picture's height, between two words
+_WRAP = 32  # letters in a line of a title
+_CUE_WORDS = {"toes": "TOES", "trail": "TRAIL SIDE"}
+
+
+@dataclass(frozen=True)
+class LaneData:
+    """What the lane shows of one swing.
+
+    Attributes
+    ----------
+    t_s : array_like, shape (n,)
+        Time, s, rising; 0 wherever the caller counts from (impact is a good choice).
+    lead_share : array_like, shape (n,)
+        Lead force over total force, 0 to 1; NaN leaves a gap.
+    heel_toe : array_like, shape (n,)
+        Overall heel-toe position, 0 at the heel edge to 1 at the toe edge; NaN leaves a gap.
+    events : sequence of (float, str)
+        Time, s, and word of each event.
+    bands : mapping of str to sequence of (float, float, float, float)
+        For ``"lead_share"`` and ``"heel_toe"``: from time, to time, low, high. An open side is minus or plus infinity.
+    cues : sequence of (float, float, str)
+        From time, to time, and ``"toes"`` or ``"trail"``: when a tone sounded.
+    title : str
+        Stands over the lane.
+    """
+
+    t_s: ArrayLike
+    lead_share: ArrayLike
+    heel_toe: ArrayLike
+    events: Sequence[Event]
+    bands: Mapping[str, Sequence[Band]]
+    cues: Sequence[Cue]
+    title: str
+
+
+def draw_lane(
+    path: Path,
+    t_s: ArrayLike,
+    lead_share: ArrayLike,
+    heel_toe: ArrayLike,
+    events: Sequence[Event],
+    bands: Mapping[str, Sequence[Band]],
+    cues: Sequence[Cue],
+    title: str,
+) -> None:
+    """Draw one swing; the parameters after the path are those of `LaneData`.
+
+    Parameters
+    ----------
+    path : Path
+        The PNG file to write.
+    t_s, lead_share, heel_toe : array_like, shape (n,)
+        Time, s, and the two ribbons, 0 to 1.
+    events, bands, cues, title
+        See `LaneData`.
+
+    Raises
+    ------
+    ValueError
+        See `draw_lanes`.
+    """
+    draw_lanes(path, [LaneData(t_s, lead_share, heel_toe, events, bands, cues, title)])
+
+
+def draw_lanes(path: Path, swings: Sequence[LaneData]) -> None:
+    """Draw swings side by side, on one scale of time.
+
+    Parameters
+    ----------
+    path : Path
+        The PNG file to write.
+    swings : sequence of LaneData
+        One or more.
+
+    Raises
+    ------
+    ValueError
+        If there is no swing, a swing's arrays differ in length or hold fewer than two times, or a band or a cue
+        has an unknown name.
+    """
+    if not swings:
+        raise ValueError("There is no swing to draw.")
+    for swing in swings:
+        _check(swing)
+    first = min(float(np.min(np.asarray(s.t_s))) for s in swings)
+    last = max(float(np.max(np.asarray(s.t_s))) for s in swings)
+    pad = 0.02 * (last - first)
+    width = _SWING_IN * len(swings) + _TIME_IN
+    # A print, a report and a screen must look the same whatever the user's own plotting settings are.
+    with style.context(["default", {"font.family": "DejaVu Sans", "hatch.linewidth": 1.6}]):
+        figure = Figure(figsize=(width, _HIGH_IN), dpi=_DPI, facecolor=_PAPER)
+        FigureCanvasAgg(figure)
+        for i, swing in enumerate(swings):
+            _draw_swing(figure, swing, _TIME_IN + i * _SWING_IN, (first - pad, last + pad), with_time=i == 0)
+        _explain(figure, narrow=len(swings) == 1)
+        figure.savefig(path, format="png")
+
+
+def _check(swing: LaneData) -> None:
+    shapes = {np.shape(swing.t_s), np.shape(swing.lead_share), np.shape(swing.heel_toe)}
+    if len(shapes) != 1 or len(np.shape(swing.t_s)) != 1 or np.size(swing.t_s) < 2:
+        raise ValueError(f"Time and both ribbons need the same length, two or more; they have the shapes {shapes}.")
+    if unknown := set(swing.bands) - {"lead_share", "heel_toe"}:
+        raise ValueError(f"There are bands for lead_share and heel_toe, not for {', '.join(sorted(unknown))}.")
+    if strange := {name for _, _, name in swing.cues} - set(_CUE_WORDS):
+        raise ValueError(f"The cues are toes and trail, not {', '.join(sorted(strange))}.")
+
+
+def _draw_swing(figure: Figure, swing: LaneData, left_in: float, span: tuple[float, float], with_time: bool) -> None:
+    """Draw the two ribbons with the events' words between them."""
+    width, left = figure.get_figwidth(), left_in + _MARGIN_IN
+    bottom, height = 0.135, 0.725
+    share = figure.add_axes((left / width, bottom, _RIBBON_IN / width, height))
+    middle = figure.add_axes(((left + _RIBBON_IN) / width, bottom, _WORDS_IN / width, height))
+    toes = figure.add_axes(((left + _RIBBON_IN + _WORDS_IN) / width, bottom, _RIBBON_IN / width, height))
+    for axes in (share, middle, toes):
+        axes.set_ylim(*span)
+        axes.set_facecolor("none")
+        axes.set_yticks([])
+        for side in axes.spines.values():
+            side.set_visible(False)
+    # The cue strips lie on the side that their fault lies on: the trail side at the left, the toes at the right.
+    _draw_ribbon(share, swing, swing.lead_share, "lead_share", ("trail", "half", "lead"), "lead share")
+    _draw_ribbon(toes, swing, swing.heel_toe, "heel_toe", ("heel", "middle", "toe"), "heel to toe")
+    _draw_cues(share, swing.cues, "trail", -0.12)
+    _draw_cues(toes, swing.cues, "toes", 1.03)
+    _draw_events(middle, (share, toes), swing.events, span)
+    if with_time:
+        share.set_yticks([t for t in MaxNLocator(8).tick_values(*span) if span[0] <= t <= span[1]])
+        share.tick_params(axis="y", labelsize=15, labelcolor=_INK, length=0, pad=58)
+        share.text(
+            -0.58, 1.012, "time, s ↑", transform=share.transAxes, fontsize=15, color=_INK, ha="left", va="bottom"
+        )
+    lines = "\n".join(textwrap.wrap(swing.title, _WRAP, max_lines=2, placeholder=" …"))
+    centre = left_in + _SWING_IN / 2
+    figure.text(centre / width, 0.985, lines, fontsize=21, fontweight="bold", color=_INK, ha="center", va="top")
+
+
+def _draw_ribbon(
+    axes: Axes, swing: LaneData, values: ArrayLike, key: str, marks: tuple[str, str, str], name: str
+) -> None:
+    t, x = np.asarray(swing.t_s, dtype=np.float64), np.asarray(values, dtype=np.float64)
+    axes.set_xlim(0.0, 1.0)
+    axes.set_xticks([])
+    axes.axvspan(0.0, 1.0, color="#F1EFE8", zorder=0)
+    axes.axvline(0.5, color=_FAINT, linewidth=1.1, linestyle=(0, (2, 4)), zorder=1)
+    bands = swing.bands.get(key, ())
+    for start, end, low, high in bands:
+        a, b = max(low, 0.0), min(high, 1.0)
+        axes.add_patch(Rectangle((a, start), b - a, end - start, facecolor=_CORRIDOR, edgecolor="none", zorder=2))
+        for edge in (low, high):
+            if 0.0 < edge < 1.0:
+                axes.plot([edge, edge], [start, end], color=_EDGE, linewidth=2.2, solid_capstyle="butt", zorder=3)
+    left_band = outside(t, x, bands)
+    axes.plot(x, t, color=_PAPER, linewidth=10, solid_capstyle="round", solid_joinstyle="round", zorder=4)
+    # Both neighbours of a crossing must belong to the piece, or the ribbon would have holes.
+    whole = left_band.copy()
+    whole[:-1] |= left_band[1:]
+    whole[1:] |= left_band[:-1]
+    axes.plot(x, t, color=_INSIDE, linewidth=7, solid_capstyle="round", solid_joinstyle="round", zorder=5)
+    off = np.where(whole, x, np.nan)
+    axes.plot(off, t, color=_OUTSIDE, linewidth=12, solid_capstyle="butt", solid_joinstyle="round", zorder=6)
+    axes.plot(off, t, color="white", linewidth=5, linestyle=(0, (0.5, 0.7)), dash_capstyle="butt", zorder=7)
+    for at, word, align in zip((0.0, 0.5, 1.0), marks, ("left", "center", "right"), strict=True):
+        grey = _FAINT if at == 0.5 else _INK
+        axes.text(at, -0.012, word, ha=align, va="top", fontsize=16, color=grey, transform=axes.transAxes)
+    axes.text(0.5, 1.012, name, ha="center", va="bottom", fontsize=17, color=_INK, transform=axes.transAxes)
+
+
+def _draw_cues(axes: Axes, cues: Sequence[Cue], which: str, at: float) -> None:
+    for start, end, name in cues:
+        if name != which:
+            continue
+        strip = Rectangle(
+            (at, start),
+            0.09,
+            end - start,
+            facecolor="white",
+            edgecolor=_OUTSIDE,
+            linewidth=2.0,
+            hatch="////" if which == "trail" else "xxx",
+            clip_on=False,
+            zorder=8,
+        )
+        axes.add_patch(strip)
+        axes.text(
+            at + (-0.03 if which == "trail" else 0.12),
+            (start + end) / 2,
+            _CUE_WORDS[which],
+            rotation=90,
+            ha="right" if which == "trail" else "left",
+            va="center",
+            fontsize=14,
+            fontweight="bold",
+            color=_OUTSIDE,
+        )
+
+
+def _draw_events(middle: Axes, ribbons: tuple[Axes, Axes], events: Sequence[Event], span: tuple[float, float]) -> None:
+    middle.set_xlim(0.0, 1.0)
+    middle.set_xticks([])
+    ordered = sorted(events)
+    gap = _MIN_GAP * (span[1] - span[0])
+    heights = spread([t for t, _ in ordered], gap, span[0] + gap / 2, span[1] - gap / 2)
+    for (t, word), height in zip(ordered, heights, strict=True):
+        for axes in ribbons:
+            axes.axhline(t, color=_INK, linewidth=1.6, zorder=3.5)
+        middle.plot([0.0, 0.10], [t, height], color=_INK, linewidth=1.6, solid_capstyle="round")
+        middle.plot([0.90, 1.0], [height, t], color=_INK, linewidth=1.6, solid_capstyle="round")
+        middle.text(
+            0.5, height, word, ha="center", va="center", fontsize=min(15.0, 195.0 / max(len(word), 1)), color=_INK
+        )
+
+
+def _explain(figure: Figure, narrow: bool) -> None:
+    """Say in words what the patterns mean."""
+    words = (
+        "pale corridor: the band   ·   plain ribbon: inside it, or no band set",
+        "striped ribbon: outside it   ·   hatched strip: a tone sounded",
+    )
+    text = "\n".join(words) if narrow else "   ·   ".join(words)
+    figure.text(0.5, 0.022, text, ha="center", va="bottom", fontsize=14, color=_INK, linespacing=1.5)

@@ -1,0 +1,73 @@
+"""What every link can do, and what comes out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from types import TracebackType
+from typing import Protocol, Self
+
+from groundtone.wire.messages import Event, Frame, Hello
+from groundtone.wire.stream import StreamCounts
+
+
+@dataclass(frozen=True)
+class Stamped:
+    """A frame with its times.
+
+    Attributes
+    ----------
+    frame : Frame
+    device_us : int
+        Device time of scan start, unwrapped, µs.
+    host_s : float
+        Monotonic host time at which its bytes were read, s.
+    age_s : float
+        How much later than the quickest frame it came, s.
+    missed : int
+        Scans between this frame and the one before that did not arrive.
+    """
+
+    frame: Frame
+    device_us: int
+    host_s: float
+    age_s: float
+    missed: int
+
+
+@dataclass
+class LinkStatistics:
+    """Counts since the link was opened."""
+
+    frames: int = 0
+    missed: int = 0
+    repeated: int = 0
+    stream: StreamCounts = field(default_factory=StreamCounts)
+
+
+class Link(Protocol):
+    """One mat. Opened by its class, used by one thread, closed at the end (a context manager)."""
+
+    hello: Hello
+    statistics: LinkStatistics
+
+    def start(self, rate_hz: int) -> int:
+        """Frames from now on; returns the period in µs."""
+
+    def frames(self, patience_s: float = 0.05) -> Iterator[Stamped | Event | None]:
+        """What arrives, for ever; None whenever `patience_s` went by without anything."""
+
+    def stop(self) -> None:
+        """No more frames."""
+
+    def request(self, command: int, arguments: bytes = b"") -> bytes:
+        """The payload of the reply to a request."""
+
+    def close(self) -> None:
+        """Stops the frames and lets the mat go."""
+
+    def __enter__(self) -> Self: ...
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None: ...

@@ -1,0 +1,115 @@
+"""What the board measures of itself: the ADC's zero and reference, and the drivers' resistances.
+
+Four readings come with the frames (firmware/WIRE.md, References). From them follow the readings as fractions of the
+rows' supply, and the drivers' resistance high and low, with the current through the cells of row 0 taken into account.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.mat.layout import Layout
+from groundtone.mat.network import Drivers
+
+# Weight of one new reading in the running mean. Pins warm up over minutes; ADC noise is what has to go.
+_SLOW = 0.02
+# A pin's own resistance: outside this range the reading is a fault, not a pin.
+PIN_OHM = (5.0, 200.0)
+
+
+@dataclass(frozen=True)
+class References:
+    """The four reference readings, scale of the cells, and how many of each the mean holds."""
+
+    zero: float = 0.0
+    supply: float = float("nan")
+    tap_high: float = float("nan")
+    tap_low: float = float("nan")
+    count: int = 0
+
+    @property
+    def complete(self) -> bool:
+        """All four have been seen."""
+        return bool(np.isfinite(self.supply + self.tap_high + self.tap_low))
+
+    def updated(self, seq: int, ref_a: float, ref_b: float) -> References:
+        """With the two readings of one more frame: even sequence numbers bring zero and tap high, odd ones the rest."""
+        # A plain mean at first, a slow one later: good from the tenth frame on, steady from the hundredth.
+        weight = max(_SLOW, 1 / (self.count // 2 + 1))
+        if seq % 2 == 0:
+            return replace(
+                self,
+                zero=_mean(self.zero if self.count > 1 else float("nan"), ref_a, weight),
+                tap_high=_mean(self.tap_high, ref_b, weight),
+                count=self.count + 1,
+            )
+        return replace(
+            self,
+            supply=_mean(self.supply, ref_a, weight),
+            tap_low=_mean(self.tap_low, ref_b, weight),
+            count=self.count + 1,
+        )
+
+
+def _mean(old: float, new: float, weight: float) -> float:
+    return new if old != old else old + weight * (new - old)
+
+
+def fractions(cells: NDArray[np.float64], references: References) -> NDArray[np.float64]:
+    """Readings as fractions of the rows' supply.
+
+    Parameters
+    ----------
+    cells : ndarray, any shape
+        Raw values.
+    references : References
+        `zero` and `supply` (through a 1:2 divider) are used.
+
+    Returns
+    -------
+    ndarray, same shape
+    """
+    return (cells - references.zero) * (0.5 / (references.supply - references.zero))
+
+
+def drivers_from(
+    references: References, layout: Layout, conductance_s: NDArray[np.float64], reading: NDArray[np.float64]
+) -> Drivers:
+    """Driver resistances from the tap readings, the same for every row.
+
+    Kirchhoff's law at the line of row 0: while it is high, the driver's current splits into the reference resistor
+    (to the pin REF, low) and the cells of row 0; while it is low and REF high, it takes the reference's current
+    and what row 1 sends through the cells. Both hold the other's unknown (REF is a pin like the rows'), so they are
+    repeated until they agree.
+
+    Parameters
+    ----------
+    references : References
+        Complete.
+    layout : Layout
+    conductance_s, reading : ndarray, shape (rows, columns)
+        Cells and readings of a recent frame, for the current through the cells of row 0.
+
+    Returns
+    -------
+    Drivers
+        The nominal ones where the readings lie outside what a pin can be.
+    """
+    tap_high, tap_low = fractions(np.array([references.tap_high, references.tap_low]), references).tolist()
+    series, reference = layout.series_ohm, layout.reference_ohm
+    cells = np.nan_to_num(conductance_s[0])
+    high = low = series + layout.driver_ohm
+    for _ in range(8):
+        # The column voltages go with the line's, which sags a little more while the reference draws current as well.
+        line = (1 / high + float(cells @ reading[0])) / (1 / high + float(cells.sum()))
+        own = reading[0] * (tap_high / line)
+        through_cells = float(cells @ (tap_high - own))
+        high = (1 - tap_high) / (tap_high / (reference + low - series) + through_cells)
+        from_row_1 = float(cells @ (reading[1] - tap_low))
+        low = tap_low / ((1 - tap_low) / (reference + high - series) + from_row_1)
+    if not all(PIN_OHM[0] < ohm - series < PIN_OHM[1] for ohm in (high, low)):
+        return layout.nominal_drivers()
+    return Drivers.equal(layout.rows, layout.columns, high, low, layout.pulldown_ohm)

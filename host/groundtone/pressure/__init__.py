@@ -1,0 +1,1 @@
+"""Pressure: force per foot, centre of pressure, footprint, lead share, heel-toe position."""

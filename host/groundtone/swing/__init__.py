@@ -1,0 +1,1 @@
+"""Swing: phases and events."""

@@ -1,0 +1,1 @@
+"""Tone: synthesis and the player."""

@@ -1,0 +1,158 @@
+"""What every player offers, and the player for runs faster than time."""
+
+import math
+from pathlib import Path
+from typing import Protocol
+
+from groundtone.tone.errors import ToneError
+from groundtone.tone.synth import Synth
+from groundtone.tone.wavfile import WavWriter
+
+BLOCK_S = 0.010
+
+
+class Output(Protocol):
+    """The interface of `groundtone.tone.player.Player` and `OfflinePlayer`."""
+
+    @property
+    def description(self) -> str:
+        """Where the sound goes, as words for the reader."""
+        ...
+
+    @property
+    def trouble(self) -> ToneError | None:
+        """What went wrong since the start, if anything; the sound goes on without a sound card."""
+        ...
+
+    def start(self) -> None:
+        """Begin to sound."""
+        ...
+
+    def stop(self) -> None:
+        """Fall silent; `start` goes on."""
+        ...
+
+    def close(self) -> None:
+        """Fall silent and finish the file."""
+        ...
+
+    def set_cues(self, toes: float, trail: float) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.set_cues`."""
+        ...
+
+    def signal(self, name: str) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.signal`."""
+        ...
+
+    def heartbeat(self) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.heartbeat`."""
+        ...
+
+    def rest(self) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.rest`."""
+        ...
+
+    def advance(self, seconds: float) -> None:
+        """Let time pass: offline it is made here, live it passes by itself."""
+        ...
+
+    def drain(self) -> None:
+        """Write what has sounded; to be called about ten times a second from the main loop."""
+        ...
+
+
+class OfflinePlayer:
+    """Render into a WAV file as fast as it goes.
+
+    Parameters
+    ----------
+    synth : Synth
+        What sounds.
+    out : Path or None
+        The WAV file; without one the sound is made and dropped.
+
+    Raises
+    ------
+    ToneError
+        If the file cannot be written.
+    """
+
+    def __init__(self, synth: Synth, out: Path | None = None) -> None:
+        self._synth = synth
+        self._wav = WavWriter(out, synth.rate_hz) if out is not None else None
+        self._out = out
+        self._owed = 0.0
+        self._running = False
+
+    @property
+    def description(self) -> str:
+        """Where the sound goes, as words for the reader."""
+        return f"faster than time, into {self._out}" if self._out is not None else "faster than time, unheard"
+
+    @property
+    def trouble(self) -> ToneError | None:
+        """Nothing goes wrong later on; what can go wrong is raised at once."""
+        return None
+
+    def start(self) -> None:
+        """Let `advance` make sound."""
+        self._running = True
+
+    def stop(self) -> None:
+        """Fall silent: time that passes now makes no sound and no samples."""
+        self._synth.rest()
+        self._running = False
+
+    def close(self) -> None:
+        """Finish the file; a second call does nothing."""
+        self._running = False
+        if self._wav is not None:
+            self._wav.close()
+
+    def set_cues(self, toes: float, trail: float) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.set_cues`; dropped while stopped."""
+        if self._running:
+            self._synth.set_cues(toes, trail)
+
+    def signal(self, name: str) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.signal`."""
+        self._synth.signal(name)
+
+    def heartbeat(self) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.heartbeat`; dropped while stopped."""
+        if self._running:
+            self._synth.heartbeat()
+
+    def rest(self) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.rest`."""
+        self._synth.rest()
+
+    def advance(self, seconds: float) -> None:
+        """Make exactly this much sound.
+
+        Parameters
+        ----------
+        seconds : float
+            Time that passes, s. Parts of a sample add up, so that many short steps are as long as one long one.
+
+        Raises
+        ------
+        ToneError
+            If the time is negative or not a finite number.
+        """
+        if not math.isfinite(seconds) or seconds < 0.0:
+            raise ToneError(f"Time passes forwards; {seconds} s cannot be rendered.")
+        if not self._running:
+            return
+        self._owed += seconds * self._synth.rate_hz
+        n = math.floor(self._owed + 1e-6)  # a sum of thirds must not come out one sample short
+        self._owed -= n
+        block = round(BLOCK_S * self._synth.rate_hz)
+        while n > 0:
+            samples = self._synth.render(min(n, block))
+            n -= len(samples)
+            if self._wav is not None:
+                self._wav.write(samples)
+
+    def drain(self) -> None:
+        """Do nothing: `advance` writes at once."""

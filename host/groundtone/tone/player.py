@@ -1,0 +1,246 @@
+"""The live player: a sound card if there is one, a silent clock if not, and the WAV file beside it."""
+
+import time
+from collections import deque
+from collections.abc import Callable, Generator
+from pathlib import Path
+from typing import Any, Literal
+
+import miniaudio
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.tone.devices import choose, list_devices, quiet_stderr
+from groundtone.tone.errors import ToneError
+from groundtone.tone.synth import Synth, check_signal
+from groundtone.tone.wavfile import WavWriter
+
+_STALL_S = 1.0  # a running device that asks for no sound this long has gone
+_FADE_WAIT_S = 1.0  # longer than the longest signal
+_BACKLOG_S = 30.0  # sound that may wait for the file before blocks are dropped
+
+
+class Player:
+    """Play a synthesiser on a sound card, in real time.
+
+    The audio callback renders, appends to two double-ended queues and does nothing else: no file, no lock, no wait.
+    Commands and finished blocks cross between the threads in these queues, whose append and popleft are atomic.
+
+    Parameters
+    ----------
+    synth : Synth
+        What sounds. It belongs to the player from here on: call the player's methods, not the synthesiser's.
+    out : Path or None
+        A WAV file to write beside.
+    device : str or None
+        A sound card's name or a part of it; None takes the system's choice.
+    buffer_ms : int
+        Length of one period, ms. The system keeps two or three of them, so the delay is two or three times as long.
+    backend : {"auto", "null"}
+        ``"null"`` keeps time without a sound card. ``"auto"`` does so only where there is none, or where the
+        system's choice cannot be opened.
+
+    Raises
+    ------
+    ToneError
+        If the named device is not there or cannot be opened, or the file cannot be written.
+    """
+
+    def __init__(
+        self,
+        synth: Synth,
+        out: Path | None = None,
+        device: str | None = None,
+        buffer_ms: int = 10,
+        backend: Literal["auto", "null"] = "auto",
+    ) -> None:
+        if not 1 <= buffer_ms <= 200:
+            raise ToneError(f"A buffer of {buffer_ms} ms will not do; choose 1 to 200 ms.")
+        self._synth, self._buffer_ms = synth, buffer_ms
+        self._commands: deque[Callable[[], None]] = deque(maxlen=1024)  # the oldest go first: news counts
+        self._blocks: deque[NDArray[np.float32]] = deque()
+        self._blocks_max = round(_BACKLOG_S * 1000 / buffer_ms)
+        self.dropped_blocks = 0
+        self.trouble: ToneError | None = None
+        self._broken: Exception | None = None
+        self._rendered = 0
+        self._running = False
+        self._progress = (0, 0.0)
+        self._closed = False
+        self._device, self.description = self._open(device, backend)
+        try:
+            self._wav = WavWriter(out, synth.rate_hz) if out is not None else None
+        except ToneError:
+            self._device.close()
+            raise
+
+    @property
+    def rendered(self) -> int:
+        """Samples rendered so far."""
+        return self._rendered
+
+    def start(self) -> None:
+        """Begin to sound; does nothing while it sounds."""
+        if self._closed:
+            raise ToneError("This player is closed; make a new one.")
+        if self._running:
+            return
+        try:
+            self._device.start(self._primed())
+        except miniaudio.MiniaudioError as why:
+            self._fall_back(f"The sound card would not start ({why})")
+        self._running = True
+        self._progress = (self._rendered, time.monotonic())
+
+    def stop(self) -> None:
+        """Let the cues fall silent and a signal that has begun end, then stop the device."""
+        if not self._running:
+            return
+        self._commands.append(self._synth.rest)
+        end = time.monotonic() + _FADE_WAIT_S
+        target = self._rendered + 1
+        while time.monotonic() < end and self._broken is None and (self._rendered < target or not self._synth.silent):
+            time.sleep(0.005)
+        self._running = False
+        try:
+            self._device.stop()
+        except miniaudio.MiniaudioError as why:
+            self.trouble = ToneError(f"The sound card would not stop ({why}); it has been closed.")
+            self._device.close()
+            self._device, self.description = self._open(None, "null")
+        self.drain()
+
+    def close(self) -> None:
+        """Stop, write the rest of the sound and finish the file; a second call does nothing."""
+        if self._closed:
+            return
+        self.stop()
+        self._closed = True
+        self._device.close()
+        self.drain()
+        if self._wav is not None:
+            self._wav.close()
+
+    def set_cues(self, toes: float, trail: float) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.set_cues` before the next block; dropped while stopped."""
+        if self._running:
+            self._commands.append(lambda: self._synth.set_cues(toes, trail))
+
+    def signal(self, name: str) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.signal` before the next block.
+
+        Parameters
+        ----------
+        name : str
+            Name of the signal.
+
+        Raises
+        ------
+        ToneError
+            If there is no signal of that name.
+        """
+        check_signal(name)
+        self._commands.append(lambda: self._synth.signal(name))
+
+    def heartbeat(self) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.heartbeat` before the next block; dropped while stopped."""
+        if self._running:
+            self._commands.append(self._synth.heartbeat)
+
+    def rest(self) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.rest` before the next block."""
+        self._commands.append(self._synth.rest)
+
+    def advance(self, seconds: float) -> None:
+        """Do what a main loop owes the player; the time itself passes by itself.
+
+        Parameters
+        ----------
+        seconds : float
+            Not used here; `groundtone.tone.output.OfflinePlayer` makes so much sound.
+        """
+        self.drain()
+
+    def drain(self) -> None:
+        """Write finished blocks to the file, and look whether the device is still there.
+
+        To be called about ten times a second from the main loop. Where the device has failed, `trouble` says so
+        from then on, and the sound goes on into the file without a sound card.
+        """
+        while self._blocks:
+            block = self._blocks.popleft()
+            if self._wav is not None:
+                self._wav.write(block)
+        if not self._running:
+            return
+        if self._broken is not None and self.trouble is None:
+            self.trouble = ToneError(
+                f"The sound could not be made ({self._broken}); the rest of this session is silent."
+            )
+        now = time.monotonic()
+        if self._rendered != self._progress[0]:
+            self._progress = (self._rendered, now)
+        elif now - self._progress[1] > _STALL_S:
+            self._fall_back("The sound card has stopped")
+            self._progress = (self._rendered, now)
+
+    def _open(self, wanted: str | None, backend: str) -> tuple[Any, str]:
+        unheard = "no sound card: tones are made and timed, but not heard"
+        if backend != "null":
+            cards = list_devices()
+            card = choose(cards, wanted)
+            if cards:
+                try:
+                    with quiet_stderr():
+                        device = self._device_on(None if card is None else card.handle, None)
+                    name = f"sound card {card.name!r}" if card is not None else "the system's sound card"
+                    return device, f"{name} ({device.backend}, periods of {self._buffer_ms} ms)"
+                except miniaudio.MiniaudioError as why:
+                    if wanted is not None:
+                        raise ToneError(
+                            f"The sound card {wanted!r} cannot be opened ({why}). Close other programs that use it."
+                        ) from why
+                    self.trouble = ToneError(f"The sound card cannot be opened ({why}); tones are not heard.")
+        return self._device_on(None, [miniaudio.Backend.NULL]), unheard
+
+    def _device_on(self, handle: Any, backends: list[Any] | None) -> Any:
+        return miniaudio.PlaybackDevice(
+            output_format=miniaudio.SampleFormat.FLOAT32,
+            nchannels=1,
+            sample_rate=self._synth.rate_hz,
+            buffersize_msec=self._buffer_ms,
+            device_id=handle,
+            backends=backends,
+            app_name="groundtone",
+        )
+
+    def _fall_back(self, what: str) -> None:
+        """Put a silent clock in the place of a device that has failed."""
+        self.trouble = ToneError(f"{what}; tones are not heard. Plug it in again and start anew.")
+        self._device.close()
+        self._device, self.description = self._open(None, "null")
+        self._device.start(self._primed())
+
+    def _primed(self) -> Generator[bytes, int, None]:
+        feed = self._feed()
+        next(feed)
+        return feed
+
+    def _feed(self) -> Generator[bytes, int, None]:
+        """Give the device its samples; runs in the audio thread."""
+        n = yield b""
+        while True:
+            try:
+                while self._commands:
+                    self._commands.popleft()()
+                block = self._synth.render(n)
+            except Exception as why:  # whatever it is, the device must get silence and not the last tone again
+                self._broken = why
+                block = np.zeros(n, dtype=np.float32)
+            if self._wav is not None:
+                if len(self._blocks) < self._blocks_max:
+                    self._blocks.append(block)
+                else:
+                    self.dropped_blocks += 1
+            self._rendered += n
+            n = yield block.tobytes()

@@ -1,0 +1,201 @@
+"""The synthesiser: cues, signals and the watchdog, in sample time."""
+
+import math
+from collections import deque
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.tone.cuevoice import SoundingCue
+from groundtone.tone.errors import ToneError
+from groundtone.tone.voices import CEILING, SIGNALS, TOES, TRAIL, Samples, cue_gains, signal_wave
+
+PATIENCE_S = 0.250  # this long without a good frame, and the cues fall silent
+SOFT_START_S = 2.0  # a session starts 20 dB down and comes up over this time
+_SOFT_START_DB = -20.0
+_WAITING_MAX = 4  # signals that may wait for their turn; a fifth would be news no more
+
+
+def check_signal(name: str) -> None:
+    """Refuse a signal that does not exist.
+
+    Parameters
+    ----------
+    name : str
+        Name of a signal.
+
+    Raises
+    ------
+    ToneError
+        If there is no signal of that name.
+    """
+    if name not in SIGNALS:
+        raise ToneError(f"There is no signal {name!r}; there are {', '.join(SIGNALS)}.")
+
+
+class Synth:
+    """Make the sound of a session, block by block.
+
+    The same calls before the same samples give the same sound, whatever the length of the blocks. Cues sound only
+    while good frames keep coming: before the first `heartbeat`, and from `PATIENCE_S` after the last one, they are
+    silent, and only a `set_cues` after the next heartbeat brings them back.
+
+    Parameters
+    ----------
+    rate_hz : int
+        Sample rate, Hz.
+    level : float
+        0 to 1; 1 lets cues and signals together just reach 6 dB under full scale, which nothing ever passes.
+
+    Raises
+    ------
+    ToneError
+        If the level is not from 0 to 1 or the rate is under 8 kHz.
+
+    Examples
+    --------
+    >>> synth = Synth()
+    >>> synth.heartbeat()
+    >>> synth.set_cues(toes=0.5, trail=0.0)
+    >>> block = synth.render(480)
+    >>> bool(abs(block).max() > 0)
+    True
+    """
+
+    def __init__(self, rate_hz: int = 48000, level: float = 1.0) -> None:
+        if not 0.0 <= level <= 1.0:
+            raise ToneError(f"A level is from 0 to 1, not {level}.")
+        if rate_hz < 8000:
+            raise ToneError(f"A sample rate of {rate_hz} Hz is too low for these sounds; use 48000.")
+        self.rate_hz = rate_hz
+        self.level = float(level)
+        toes_gain, trail_gain = cue_gains(rate_hz)
+        self._toes = SoundingCue(TOES, toes_gain, rate_hz)
+        self._trail = SoundingCue(TRAIL, trail_gain, rate_hz)
+        self._waves = {name: signal_wave(signal, rate_hz) for name, signal in SIGNALS.items()}
+        self._waiting: deque[Samples] = deque()
+        self._signal: Samples = np.zeros(0)  # what is left of the signal that sounds now
+        self._patience = round(PATIENCE_S * rate_hz)
+        self._since_beat: int | None = None  # samples since the last good frame; None: nothing to watch
+        self._lost = False
+        self._rendered = 0
+
+    @property
+    def silent(self) -> bool:
+        """Whether nothing sounds and no signal waits."""
+        return self._toes.silent and self._trail.silent and not len(self._signal) and not self._waiting
+
+    @property
+    def lost(self) -> bool:
+        """Whether the frames have stopped coming."""
+        return self._lost
+
+    def set_cues(self, toes: float, trail: float) -> None:
+        """Set both cues.
+
+        Parameters
+        ----------
+        toes, trail : float
+            Size of each error, 0 (silence) to 1; larger is bounded to 1. What is not a finite number is silence:
+            a measure that does not exist must not sound.
+        """
+        if self._since_beat is None or self._lost:
+            return
+        self._toes.set_size(_bounded(toes))
+        self._trail.set_size(_bounded(trail))
+
+    def signal(self, name: str) -> None:
+        """Sound a signal once, after those that sound or wait already.
+
+        Parameters
+        ----------
+        name : str
+            ``"tick"`` (a swing has ended), ``"ready"``, ``"lost"`` or ``"found"``.
+
+        Raises
+        ------
+        ToneError
+            If there is no signal of that name.
+        """
+        check_signal(name)
+        if len(self._waiting) < _WAITING_MAX:
+            self._waiting.append(self._waves[name])
+
+    def heartbeat(self) -> None:
+        """Say that a good frame has come; to be called for each one, before its `set_cues`."""
+        self._since_beat = 0
+        if self._lost:
+            self._lost = False
+            self._urgent("found")
+
+    def rest(self) -> None:
+        """End the watch on purpose: cues fall silent, waiting signals are dropped, and nothing is said to be lost.
+
+        A signal that has begun is played out. The next heartbeat starts the watch again.
+        """
+        self._hush()
+        self._waiting.clear()
+        self._since_beat = None
+        self._lost = False
+
+    def render(self, n: int) -> NDArray[np.float32]:
+        """Give the next samples.
+
+        Parameters
+        ----------
+        n : int
+            How many.
+
+        Returns
+        -------
+        ndarray of float32, shape (n,)
+            Full scale is 1; no value is outside ±0.502.
+        """
+        out = np.empty(n)
+        done = 0
+        while done < n:
+            take = n - done
+            if self._since_beat is not None and not self._lost:
+                left = self._patience - self._since_beat
+                if left <= 0:
+                    self._hush()
+                    self._lost = True
+                    self._urgent("lost")
+                    continue
+                take = min(take, left)
+                self._since_beat += take
+            out[done : done + take] = self._mix(take)
+            done += take
+        # The shares of the parts keep the sum under the ceiling; this holds even if someone changes the shares.
+        return np.clip(out, -CEILING, CEILING).astype(np.float32)
+
+    def _hush(self) -> None:
+        self._toes.set_size(0.0)
+        self._trail.set_size(0.0)
+
+    def _urgent(self, name: str) -> None:
+        """Put a signal before all that wait: news about the mat outdates them."""
+        self._waiting.clear()
+        self._waiting.append(self._waves[name])
+
+    def _mix(self, n: int) -> Samples:
+        out = self._toes.render(n) + self._trail.render(n)
+        done = 0
+        while done < n and (len(self._signal) or self._waiting):
+            if not len(self._signal):
+                self._signal = self._waiting.popleft()
+            take = min(n - done, len(self._signal))
+            out[done : done + take] += self._signal[:take]
+            self._signal = self._signal[take:]
+            done += take
+        out *= self.level
+        start = round(SOFT_START_S * self.rate_hz)
+        if self._rendered < start:
+            part = np.minimum(self._rendered + np.arange(n), start) / start
+            out *= 10.0 ** (_SOFT_START_DB * (1.0 - part) / 20.0)
+        self._rendered += n
+        return np.asarray(out, dtype=np.float64)
+
+
+def _bounded(size: float) -> float:
+    return min(max(float(size), 0.0), 1.0) if math.isfinite(size) else 0.0

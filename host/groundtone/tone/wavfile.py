@@ -1,0 +1,62 @@
+"""The written sound: 16-bit mono WAV files."""
+
+from pathlib import Path
+from types import TracebackType
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from groundtone.tone.errors import ToneError
+
+
+class WavWriter:
+    """Write blocks of sound to a WAV file, mono, 16 bits.
+
+    Parameters
+    ----------
+    path : Path
+        The file; one that exists is replaced.
+    rate_hz : int
+        Sample rate, Hz.
+
+    Raises
+    ------
+    ToneError
+        If the file cannot be written.
+    """
+
+    def __init__(self, path: Path, rate_hz: int) -> None:
+        try:
+            self._file = soundfile.SoundFile(
+                str(path), "w", samplerate=rate_hz, channels=1, subtype="PCM_16", format="WAV"
+            )
+        except (OSError, soundfile.SoundFileError) as why:
+            raise ToneError(
+                f"The sound cannot be written to {path}: {why}. Name a file in a folder that exists."
+            ) from why
+        self.samples = 0
+
+    def write(self, block: NDArray[np.float32]) -> None:
+        """Append samples.
+
+        Parameters
+        ----------
+        block : ndarray of float32, shape (n,)
+            Full scale is 1. Rounded to the nearest of 32767 steps a side.
+        """
+        self._file.write(np.round(np.clip(block, -1.0, 1.0) * 32767.0).astype(np.int16))
+        self.samples += len(block)
+
+    def close(self) -> None:
+        """Finish the file; a second call does nothing."""
+        if not self._file.closed:
+            self._file.close()
+
+    def __enter__(self) -> "WavWriter":
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()

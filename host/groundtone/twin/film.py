@@ -1,0 +1,129 @@
+"""The piezoresistive film: force on each cell in, conductance out, with its spread, hysteresis, creep and noise."""
+
+import math
+
+import numpy as np
+from scipy.signal import lfilter
+
+from groundtone.twin.board import SHORT_S
+from groundtone.twin.network import FloatArray
+from groundtone.twin.scenario import MatSpec
+
+# Play operators: how far the load must turn back (natural logarithm of force) before each follows, and its part.
+PLAY_WIDTHS = (0.1, 0.3, 0.6)
+PLAY_PARTS = (0.5, 0.3, 0.2)
+# One exponential a decade makes creep nearly a straight line over the logarithm of time.
+CREEP_TIMES_S = (0.1, 1.0, 10.0, 100.0, 1000.0)
+NOISY_CELL = 0.2  # invented: rms of a cell with a bad contact, as a fraction
+
+
+def cell_curves(mat: MatSpec) -> tuple[FloatArray, FloatArray]:
+    """Each cell's own conductance at 100 N and its exponent, drawn from the mat's seed.
+
+    Returns
+    -------
+    gain_s, exponent : (R, C) arrays
+        S and 1. Dead and shorted cells are not marked here.
+    """
+    rng = np.random.default_rng([mat.seed, 12])
+    shape = (mat.rows, mat.columns)
+    gain = mat.conductance_at_100n_s * np.exp(mat.gain_sigma * rng.standard_normal(shape))
+    exponent = mat.exponent + mat.exponent_sigma * rng.standard_normal(shape)
+    return gain, exponent
+
+
+class Film:
+    """The film's memory: where its hysteresis and its creep stand.
+
+    Conductance is gain · (F / 100 N)^p with a mild saturation. Hysteresis works on the logarithm of the force, so a
+    loop has the same relative width at every load, and does not depend on rate. Creep adds a share of low-passed
+    conductance; the curve as given holds one second after loading.
+
+    Parameters
+    ----------
+    mat : MatSpec
+    dt_s : float
+        Time step, s.
+    """
+
+    def __init__(self, mat: MatSpec, dt_s: float) -> None:
+        self._mat = mat
+        gain, exponent = cell_curves(mat)
+        self._gain = gain.ravel()
+        self._exponent = exponent.ravel()
+        width = sum(w * p for w, p in zip(PLAY_WIDTHS, PLAY_PARTS, strict=True))
+        # Full loop in ln F: 2 · scale · Σ(width · part) = ln(1 + hysteresis) / p; the rest of the path has no play.
+        self._scale = math.log1p(mat.hysteresis) / (2.0 * mat.exponent * width)
+        if self._scale > 1.0:
+            raise ValueError(f"hysteresis {mat.hysteresis:g} is more than this film model can hold")
+        cells = self._gain.size
+        self._play = np.zeros((len(PLAY_WIDTHS), cells))
+        self._decay = [math.exp(-dt_s / tau) for tau in CREEP_TIMES_S]
+        at_one_second = sum(1.0 - math.exp(-1.0 / tau) for tau in CREEP_TIMES_S)
+        per_decade = sum(math.exp(-1.0 / tau) - math.exp(-10.0 / tau) for tau in CREEP_TIMES_S)
+        # (1 + a · ten seconds) / (1 + a · one second) = 1 + creep a decade
+        self._creep = mat.creep_per_decade / (per_decade - mat.creep_per_decade * at_one_second)
+        self._norm = 1.0 + self._creep * at_one_second
+        rest = self._curve(np.zeros((1, cells)))[0]
+        self._slow = np.tile(rest, (len(CREEP_TIMES_S), 1))
+
+    def step(self, force_n: FloatArray, noise: FloatArray | None = None) -> FloatArray:
+        """Advance over a block of time steps.
+
+        Parameters
+        ----------
+        force_n : (n, R, C) array
+            Force through each cell's film, N, axis 0 is time; below 0 counts as 0.
+        noise : (n, R, C) array, optional
+            Standard normal numbers for the film's noise; none without them.
+
+        Returns
+        -------
+        (n, R, C) array
+            Conductance, S.
+        """
+        mat = self._mat
+        n = force_n.shape[0]
+        flat = np.maximum(force_n.reshape(n, -1), 0.0)
+        g = self._curve(self._hysteresis(np.log1p(flat / mat.preload_n)))
+        out = g.copy()
+        for j, decay in enumerate(self._decay):
+            slow, last = lfilter([1.0 - decay], [1.0, -decay], g, axis=0, zi=(decay * self._slow[j])[None])
+            self._slow[j] = last[0] / decay
+            out += self._creep * slow
+        out /= self._norm
+        shaped = out.reshape(force_n.shape)
+        if noise is not None:
+            sigma = np.full(force_n.shape[1:], mat.film_noise)
+            for row, column in mat.noisy_cells:
+                sigma[row, column] = NOISY_CELL
+            shaped = shaped * np.maximum(1.0 + sigma * noise, 0.0)
+        for row, column in mat.dead_cells:
+            shaped[:, row, column] = 0.0
+        for row, column in mat.shorted_cells:
+            shaped[:, row, column] = SHORT_S
+        return shaped
+
+    def _curve(self, log_load: FloatArray) -> FloatArray:
+        """Conductance for ln(1 + F / preload), S."""
+        load = self._mat.preload_n * np.exp(log_load)
+        g = self._gain * (load / 100.0) ** self._exponent
+        out: FloatArray = g / (1.0 + g / self._mat.saturation_s)
+        return out
+
+    def _hysteresis(self, x: FloatArray) -> FloatArray:
+        """Weighted sum of play operators, rate-independent; x and result (n, cells)."""
+        if self._mat.hysteresis == 0.0:
+            return x
+        widths = np.array(PLAY_WIDTHS)[:, None]
+        parts = self._scale * np.array(PLAY_PARTS)
+        upper = x[:, None, :] + widths
+        lower = x[:, None, :] - widths
+        held = np.empty_like(upper)
+        play = self._play
+        for i in range(x.shape[0]):
+            play = np.minimum(np.maximum(play, lower[i]), upper[i])
+            held[i] = play
+        self._play = play
+        out: FloatArray = x * (1.0 - parts.sum()) + np.einsum("j,njc->nc", parts, held)
+        return out

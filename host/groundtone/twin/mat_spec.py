@@ -1,0 +1,136 @@
+"""A mat as it was built, as plain data: its size, its parts, its film and what is wrong with it."""
+
+from dataclasses import dataclass
+
+Cell = tuple[int, int]
+
+
+def within(name: str, value: float, low: float, high: float) -> None:
+    """Refuse what is no number, is not finite or lies outside its range."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"{name} must be a number, not {value!r}")
+    if not low <= value <= high:
+        raise ValueError(f"{name} must lie between {low:g} and {high:g}, not {value!r}")
+
+
+def whole(name: str, value: int, low: int, high: int) -> None:
+    """Refuse what is not a whole number in its range."""
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        raise ValueError(f"{name} must be a whole number between {low} and {high}, not {value!r}")
+
+
+def one_of(name: str, value: str, allowed: tuple[str, ...]) -> None:
+    """Refuse a word that is not on the list."""
+    if value not in allowed:
+        raise ValueError(f"{name} must be one of {', '.join(allowed)}, not {value!r}")
+
+
+def yes_or_no(name: str, value: bool) -> None:
+    """Refuse what is neither true nor false."""
+    if not isinstance(value, bool):
+        raise ValueError(f"{name} must be true or false, not {value!r}")
+
+
+@dataclass(frozen=True)
+class MatSpec:
+    """A mat as it was built: what film, resistors, pins and ADC it has and what is wrong with it.
+
+    Lengths in mm, resistances in Ω, conductances in S, forces in N. Cells are named (row, column) in electrical
+    order. `gain_sigma` and `exponent_sigma` are spreads from cell to cell (the gain's is of its logarithm).
+    `hysteresis` is how much higher the conductance is while unloading than while loading at the same force, as a
+    fraction. `film_noise` is a fraction of the conductance (rms). `shoe_ratio_span` is how far what a shoe hands
+    to the film may lie from 1, zone by zone. `bending_base` (0 stiff to 1) and `damp` (0 dry to 1 wet) are
+    invented scales. `side_ohm` is the film's resistance between neighbouring columns of one panel where it was
+    not cut. The defaults are the reference build; the figures of the film are invented within published ranges.
+    """
+
+    seed: int = 1
+    uid: str = "67742d7477696e21"
+    layout: str = "reference-16x4"
+    rows: int = 16
+    columns_per_panel: int = 4
+    row_pitch_mm: float = 20.0
+    column_pitch_mm: float = 35.0
+    rs_ohm: float = 1000.0
+    series_ohm: float = 100.0
+    reference_ohm: float = 1000.0
+    pin_high_ohm: float = 55.0
+    pin_low_ohm: float = 30.0
+    pin_spread: float = 0.02
+    resistor_tolerance: float = 0.01
+    supply_v: float = 3.3
+    adc_reference_v: float = 3.27
+    adc_noise_lsb: float = 1.0
+    adc_spikes: bool = True
+    conductance_at_100n_s: float = 0.25e-3
+    gain_sigma: float = 0.25
+    exponent: float = 0.90
+    exponent_sigma: float = 0.02
+    saturation_s: float = 5e-3
+    hysteresis: float = 0.05
+    creep_per_decade: float = 0.03
+    film_noise: float = 0.002
+    preload_n: float = 0.05
+    pads: bool = True
+    cover_blur_mm: float = 2.0
+    bending_base: float = 0.0
+    side_ohm: float | None = None
+    shoe_ratio_span: float = 0.05
+    joined_rows: tuple[tuple[int, int], ...] = ()
+    joined_ohm: float = 50.0
+    dead_cells: tuple[Cell, ...] = ()
+    shorted_cells: tuple[Cell, ...] = ()
+    noisy_cells: tuple[Cell, ...] = ()
+    damp: float = 0.0
+
+    def __post_init__(self) -> None:
+        whole("seed", self.seed, 0, 2**63 - 1)
+        whole("rows", self.rows, 2, 16)
+        whole("columns_per_panel", self.columns_per_panel, 1, 4)
+        if len(self.uid) != 16 or any(c not in "0123456789abcdef" for c in self.uid):
+            raise ValueError(f"uid must be 16 small hexadecimal digits, not {self.uid!r}")
+        if not 1 <= len(self.layout) <= 32:
+            raise ValueError(f"layout must have 1 to 32 characters, not {self.layout!r}")
+        for name, low, high in (
+            ("row_pitch_mm", 5, 100), ("column_pitch_mm", 5, 100), ("rs_ohm", 10, 1e5), ("series_ohm", 0, 1e4),
+            ("reference_ohm", 100, 1e5), ("pin_high_ohm", 0.1, 1000), ("pin_low_ohm", 0.1, 1000),
+            ("pin_spread", 0, 0.2), ("resistor_tolerance", 0, 0.1), ("supply_v", 1, 5.5), ("adc_reference_v", 1, 5.5),
+            ("adc_noise_lsb", 0, 100), ("conductance_at_100n_s", 1e-6, 0.1), ("gain_sigma", 0, 1), ("exponent", 0.3, 2),
+            ("exponent_sigma", 0, 0.2), ("saturation_s", 1e-4, 1e3), ("hysteresis", 0, 0.5),
+            ("creep_per_decade", 0, 0.2), ("film_noise", 0, 0.5), ("preload_n", 1e-3, 20), ("cover_blur_mm", 0, 20),
+            ("bending_base", 0, 1), ("shoe_ratio_span", 0, 0.5), ("joined_ohm", 0.01, 1e6), ("damp", 0, 1),
+        ):  # fmt: skip
+            within(name, getattr(self, name), low, high)
+        yes_or_no("pads", self.pads)
+        yes_or_no("adc_spikes", self.adc_spikes)
+        if self.side_ohm is not None:
+            within("side_ohm", self.side_ohm, 1, 1e9)
+        for a, b in self.joined_rows:
+            whole("joined row", a, 0, self.rows - 1)
+            whole("joined row", b, 0, self.rows - 1)
+            if a == b:
+                raise ValueError(f"a row cannot be joined to itself: {a}")
+        for name in ("dead_cells", "shorted_cells", "noisy_cells"):
+            check_cells(name, getattr(self, name), self)
+
+    @property
+    def columns(self) -> int:
+        """Columns of both panels together."""
+        return 2 * self.columns_per_panel
+
+    @property
+    def panel_length_mm(self) -> float:
+        """Length of one panel's active area along the foot, mm."""
+        return self.rows * self.row_pitch_mm
+
+    @property
+    def panel_width_mm(self) -> float:
+        """Width of one panel's active area, mm."""
+        return self.columns_per_panel * self.column_pitch_mm
+
+
+def check_cells(name: str, cells: tuple[Cell, ...], mat: MatSpec) -> None:
+    """Refuse cells (row, column) that the mat does not have."""
+    for row, column in cells:
+        whole(f"row in {name}", row, 0, mat.rows - 1)
+        whole(f"column in {name}", column, 0, mat.columns - 1)

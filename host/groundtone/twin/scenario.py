@@ -1,0 +1,275 @@
+"""What the twin plays: a mat as it was built and an act on it, as plain data that goes to JSON and back."""
+
+import json
+from dataclasses import asdict, dataclass, field, fields
+from typing import Any, ClassVar
+
+import numpy as np
+
+from groundtone.twin.mat_spec import Cell, MatSpec, check_cells, one_of, whole, within, yes_or_no
+
+__all__ = [
+    "HANDS", "SOLES", "STYLES", "Act", "Bench", "Cell", "Empty", "GolferSpec", "MatSpec", "Press", "Scenario",
+    "Session", "SwingSpec", "demo_scenario",
+]  # fmt: skip
+
+STYLES = ("good", "toe_drift", "heel_drift", "trail_hang", "slide", "lost_balance", "reverse")
+SOLES = ("plain", "studded", "soft")
+HANDS = ("right", "left")
+
+
+@dataclass(frozen=True)
+class GolferSpec:
+    """An invented golfer: body, shoes and stance. `flare_deg` is (left, right), toes outwards positive, 0 to 30."""
+
+    hand: str = "right"
+    mass_kg: float = 80.0
+    shoe_mm: float = 290.0
+    width_mm: float | None = None
+    flare_deg: tuple[float, float] = (10.0, 10.0)
+    stance_mm: float = 400.0
+    sole: str = "plain"
+    setup_share: float = 0.525
+    setup_heel_toe: float = 0.53
+
+    def __post_init__(self) -> None:
+        one_of("hand", self.hand, HANDS)
+        one_of("sole", self.sole, SOLES)
+        within("mass_kg", self.mass_kg, 25, 130)
+        within("shoe_mm", self.shoe_mm, 180, 330)
+        if self.width_mm is not None:
+            within("width_mm", self.width_mm, 50, 160)
+        if len(self.flare_deg) != 2:
+            raise ValueError("flare_deg needs two angles, left and right")
+        for flare in self.flare_deg:
+            within("flare_deg", flare, 0, 30)
+        within("stance_mm", self.stance_mm, 200, 900)
+        within("setup_share", self.setup_share, 0.2, 0.8)
+        within("setup_heel_toe", self.setup_heel_toe, 0.25, 0.8)
+
+    @property
+    def sole_width_mm(self) -> float:
+        """Width of the sole: as given, else 0.36 of its length (from memory), mm."""
+        return 0.36 * self.shoe_mm if self.width_mm is None else self.width_mm
+
+
+@dataclass(frozen=True)
+class SwingSpec:
+    """One swing. What is None is drawn from the session's seed. A swing without `strike` hits no ball."""
+
+    style: str = "good"
+    turn_lead_ms: float | None = None
+    backswing_s: float | None = None
+    downswing_s: float | None = None
+    impact_share: float | None = None
+    strike: bool = True
+
+    def __post_init__(self) -> None:
+        one_of("style", self.style, STYLES)
+        for name, low, high in (
+            ("turn_lead_ms", 0, 250), ("backswing_s", 0.4, 2.0), ("downswing_s", 0.15, 0.8),
+            ("impact_share", 0.05, 0.98),
+        ):  # fmt: skip
+            if getattr(self, name) is not None:
+                within(name, getattr(self, name), low, high)
+        yes_or_no("strike", self.strike)
+
+
+@dataclass(frozen=True)
+class Session:
+    """A golfer steps on, rocks, swings and steps off.
+
+    `rocks` slow rocks from heels to toes and back, `rock_s` each; `rock_share_sway` moves the weight from foot to
+    foot at the same time (0 to 0.45). `stray_strikes_s` are strikes of the next bay, s. `weight_n` is a known
+    weight that lies for 3 s on the middle of the left panel and then of the right before anybody steps on; 0 none.
+    """
+
+    kind: ClassVar[str] = "session"
+    grid_us: ClassVar[int] = 2500
+    golfer: GolferSpec = field(default_factory=GolferSpec)
+    swings: tuple[SwingSpec, ...] = (SwingSpec(),)
+    seed: int = 1
+    empty_s: float = 1.5
+    rocks: int = 1
+    rock_s: float = 5.0
+    rock_share_sway: float = 0.0
+    setup_s: float = 2.5
+    hold_s: float = 1.5
+    stray_strikes_s: tuple[float, ...] = ()
+    weight_n: float = 0.0
+
+    def __post_init__(self) -> None:
+        whole("seed", self.seed, 0, 2**63 - 1)
+        whole("rocks", self.rocks, 0, 100)
+        for name, low, high in (
+            ("empty_s", 0.5, 60), ("rock_s", 2, 60), ("rock_share_sway", 0, 0.45), ("setup_s", 0.5, 30),
+            ("hold_s", 1.4, 30), ("weight_n", 0, 500),
+        ):  # fmt: skip
+            within(name, getattr(self, name), low, high)
+        for strike in self.stray_strikes_s:
+            within("stray_strikes_s", strike, 0, 1e5)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A puck under known loads, cell by cell (`cells` None: all in electrical order).
+
+    Each load lies `on_s`, with `off_s` empty before the next. A load smaller than the one before it is reached by
+    taking weights off the puck where it lies, without a gap and without a lift, for only so does the film's
+    hysteresis show. `repeatability` is the mean share of a load that lands on neighbours because the puck is off
+    centre.
+    """
+
+    kind: ClassVar[str] = "bench"
+    grid_us: ClassVar[int] = 20000
+    cells: tuple[Cell, ...] | None = None
+    loads_n: tuple[float, ...] = (20.0, 60.0, 180.0, 60.0)
+    on_s: float = 1.0
+    off_s: float = 0.4
+    lead_in_s: float = 1.0
+    repeatability: float = 0.05
+    puck_mm: tuple[float, float] = (20.0, 35.0)
+    seed: int = 1
+
+    def __post_init__(self) -> None:
+        whole("seed", self.seed, 0, 2**63 - 1)
+        if not self.loads_n:
+            raise ValueError("loads_n needs at least one load")
+        for load in self.loads_n:
+            within("loads_n", load, 0.1, 2000)
+        for name, low, high in (
+            ("on_s", 0.3, 600), ("off_s", 0.2, 600), ("lead_in_s", 0.2, 600), ("repeatability", 0, 0.3),
+        ):  # fmt: skip
+            within(name, getattr(self, name), low, high)
+        if len(self.puck_mm) != 2:
+            raise ValueError("puck_mm needs a length and a width")
+        for side in self.puck_mm:
+            within("puck_mm", side, 2, 200)
+
+
+@dataclass(frozen=True)
+class Press:
+    """A finger presses cells one after the other (`cells` None: all), as when looking for wiring mistakes."""
+
+    kind: ClassVar[str] = "press"
+    grid_us: ClassVar[int] = 20000
+    cells: tuple[Cell, ...] | None = None
+    force_n: float = 40.0
+    on_s: float = 0.6
+    off_s: float = 0.4
+    lead_in_s: float = 1.0
+    finger_mm: tuple[float, float] = (14.0, 14.0)
+
+    def __post_init__(self) -> None:
+        for name, low, high in (("force_n", 0.1, 500), ("on_s", 0.3, 60), ("off_s", 0.2, 60), ("lead_in_s", 0.2, 60)):
+            within(name, getattr(self, name), low, high)
+        if len(self.finger_mm) != 2:
+            raise ValueError("finger_mm needs a length and a width")
+        for side in self.finger_mm:
+            within("finger_mm", side, 2, 50)
+
+
+@dataclass(frozen=True)
+class Empty:
+    """Nobody on the mat."""
+
+    kind: ClassVar[str] = "empty"
+    grid_us: ClassVar[int] = 20000
+    duration_s: float = 10.0
+
+    def __post_init__(self) -> None:
+        within("duration_s", self.duration_s, 0.1, 1e5)
+
+
+Act = Session | Bench | Press | Empty
+_ACTS: dict[str, type[Session] | type[Bench] | type[Press] | type[Empty]] = {
+    "session": Session, "bench": Bench, "press": Press, "empty": Empty,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A mat and what happens on it.
+
+    Examples
+    --------
+    >>> plan = Scenario(act=Empty(duration_s=2.0))
+    >>> Scenario.from_json(plan.to_json()) == plan
+    True
+    """
+
+    mat: MatSpec = field(default_factory=MatSpec)
+    act: Act = field(default_factory=Session)
+
+    def __post_init__(self) -> None:
+        if isinstance(self.act, Bench | Press) and self.act.cells is not None:
+            if not self.act.cells:
+                raise ValueError("cells must name at least one cell, or be None for all")
+            check_cells("cells", self.act.cells, self.mat)
+
+    def to_json(self) -> str:
+        """Text that `from_json` turns back into an equal scenario."""
+        return json.dumps({"mat": asdict(self.mat), "act": {"kind": self.act.kind, **asdict(self.act)}}, indent=1)
+
+    @classmethod
+    def from_json(cls, text: str) -> "Scenario":
+        """Read a scenario.
+
+        Raises
+        ------
+        ValueError
+            When the text is no JSON, a key is unknown or a value lies outside its range; the sentence says which.
+        """
+        try:
+            data = json.loads(text)
+        except json.JSONDecodeError as error:
+            raise ValueError(f"the scenario is not JSON: {error}") from error
+        if not isinstance(data, dict) or set(data) != {"mat", "act"}:
+            raise ValueError("a scenario has exactly two parts, mat and act")
+        act = data["act"]
+        if not isinstance(act, dict) or act.get("kind") not in _ACTS:
+            raise ValueError(f"act.kind must be one of {', '.join(_ACTS)}")
+        rest = {key: value for key, value in act.items() if key != "kind"}
+        if "golfer" in rest:
+            rest["golfer"] = _build(GolferSpec, "golfer", rest["golfer"])
+        if "swings" in rest:
+            if not isinstance(rest["swings"], list):
+                raise ValueError("swings must be a list")
+            rest["swings"] = tuple(_build(SwingSpec, "swing", swing) for swing in rest["swings"])
+        return cls(_build(MatSpec, "mat", data["mat"]), _build(_ACTS[act["kind"]], "act", rest))
+
+
+def _build(kind: Any, name: str, data: Any) -> Any:
+    """Make one dataclass out of a JSON object, lists as tuples; unknown keys are refused."""
+    if not isinstance(data, dict):
+        raise ValueError(f"{name} must be an object")
+    unknown = set(data) - {f.name for f in fields(kind)}
+    if unknown:
+        raise ValueError(f"{name} does not know {', '.join(sorted(unknown))}")
+    try:
+        return kind(**{key: _tuples(value) for key, value in data.items()})
+    except TypeError as error:
+        raise ValueError(f"{name} holds a value of the wrong kind: {error}") from error
+
+
+def _tuples(value: Any) -> Any:
+    return tuple(_tuples(item) for item in value) if isinstance(value, list) else value
+
+
+def demo_scenario(seed: int = 1, hand: str = "right", mass_kg: float = 80.0) -> Scenario:
+    """Six invented swings, two each of good, toe_drift and trail_hang, in an order drawn from the seed.
+
+    Parameters
+    ----------
+    seed : int
+        Draws the mat, the order and every variation.
+    hand : str
+        "right" or "left".
+    mass_kg : float
+        Body mass, 25 to 130 kg.
+    """
+    styles = ["good", "good", "toe_drift", "toe_drift", "trail_hang", "trail_hang"]
+    order = np.random.default_rng([seed, 6]).permutation(len(styles))
+    swings = tuple(SwingSpec(styles[i]) for i in order)
+    mat = MatSpec(seed=seed, uid=f"{0x67746D0000000000 | seed % 2**40:016x}")
+    return Scenario(mat, Session(GolferSpec(hand=hand, mass_kg=mass_kg), swings, seed=seed))

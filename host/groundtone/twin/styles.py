@@ -1,0 +1,156 @@
+"""How each style of swing moves the pressure: knots in time for the golfer's curves, with variation from the seed."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from groundtone.twin.scenario import GolferSpec, Session, SwingSpec
+
+Knots = list[tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class SwingTimes:
+    """When the events of one swing happen, s from the film's start. `step_s`: when the trail foot lifts and is back."""
+
+    style: str
+    setup_s: float
+    takeaway_s: float
+    turn_s: float
+    top_s: float
+    impact_s: float
+    finish_s: float
+    end_s: float
+    strike: bool
+    step_s: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class SwingKnots:
+    """Knots (time s, value) of one swing's curves, from takeaway to the return into standing.
+
+    `share` is the lead share, `lead` and `trail` each foot's heel-toe position, `lead_lean` and `trail_lean` its lean,
+    `weights` the total vertical force in body weights.
+    """
+
+    times: SwingTimes
+    share: Knots
+    lead: Knots
+    trail: Knots
+    lead_lean: Knots
+    trail_lean: Knots
+    weights: Knots
+
+
+Draw = Callable[[float, float], float]
+
+FOLLOW_S = 0.45
+RETURN_S = 1.0
+
+
+def swing_knots(spec: SwingSpec, session: Session, index: int, setup_s: float) -> SwingKnots:
+    """Draw one swing.
+
+    Parameters
+    ----------
+    spec : SwingSpec
+    session : Session
+        Gives the golfer, the seed and how long setup and finish are held.
+    index : int
+        Which swing of the session it is; each draws its own numbers.
+    setup_s : float
+        When the golfer stands steady in the setup, s.
+    """
+    rng = np.random.default_rng([session.seed, 21, index])
+
+    def draw(low: float, high: float) -> float:
+        return float(rng.uniform(low, high))
+
+    golfer = session.golfer
+    backswing = _given(spec.backswing_s, draw(0.70, 0.80))
+    downswing = _given(spec.downswing_s, draw(0.23, 0.27))
+    turn_lead = _given(spec.turn_lead_ms, draw(0.0, 250.0)) / 1000.0
+    takeaway = setup_s + session.setup_s
+    top = takeaway + backswing
+    turn = top - turn_lead
+    impact = top + downswing
+    finish = impact + FOLLOW_S
+    end = finish + session.hold_s
+    steps: tuple[tuple[float, float], ...] = ()
+    if spec.style == "lost_balance":
+        steps = ((finish + 0.60, finish + 0.95), (end + 0.15, end + 0.50))
+    times = SwingTimes(spec.style, setup_s, takeaway, turn, top, impact, finish, end, spec.strike, steps)
+
+    share, lead, trail, lead_lean, trail_lean = _shift(spec, golfer, times, draw)
+    weights = [
+        (takeaway, 1.0),
+        (takeaway + 0.5 * backswing, draw(1.01, 1.04)),
+        (top + 0.1 * downswing, draw(0.84, 0.90)),
+        (impact - 0.03, draw(1.36, 1.64)),
+        (impact + 0.13, draw(0.82, 0.90)),
+        (finish, 1.0),
+        (end, 1.0),
+    ]
+    return SwingKnots(times, share, lead, trail, lead_lean, trail_lean, weights)
+
+
+def _given(value: float | None, drawn: float) -> float:
+    """A given value, else the drawn one. Both are always drawn, so that giving one leaves the others as they were."""
+    return drawn if value is None else value
+
+
+def _shift(spec: SwingSpec, golfer: GolferSpec, at: SwingTimes, draw: Draw) -> tuple[Knots, Knots, Knots, Knots, Knots]:
+    """Lead share, heel-toe positions and leans of one swing."""
+    h0 = golfer.setup_heel_toe
+    start = (at.takeaway_s, golfer.setup_share)
+    least = (at.turn_s, draw(0.22, 0.30))
+    held = at.end_s
+    down = at.impact_s - at.turn_s
+    impact_share = _given(spec.impact_share, draw(0.75, 0.82))
+    finish_share = draw(0.87, 0.91)
+    heel_after = draw(0.41, 0.44)
+    toes_after = draw(0.82, 0.87)
+    lead_back, trail_back = draw(0.49, 0.52), draw(0.45, 0.47)
+    lead_down, trail_down = draw(0.46, 0.49), draw(0.56, 0.61)
+    # The path that most schools teach; the styles below change their part of it.
+    share = [start, least, (at.impact_s, impact_share), (at.finish_s, finish_share), (held, finish_share - 0.01)]
+    lead = [(at.takeaway_s, h0), (at.turn_s, lead_back), (at.impact_s, lead_down), (at.impact_s + 0.3, heel_after)]
+    lead += [(held, heel_after + 0.01)]
+    trail = [(at.takeaway_s, h0), (at.turn_s, trail_back), (at.impact_s, trail_down), (at.impact_s + 0.35, toes_after)]
+    trail += [(held, toes_after)]
+    lead_lean = [(at.takeaway_s, 0.0), (at.turn_s, 0.15), (at.impact_s, -0.1), (at.finish_s, -0.3), (held, -0.3)]
+    trail_lean = [(at.takeaway_s, 0.0), (at.turn_s, -0.15), (at.impact_s, 0.3), (at.finish_s, 0.3), (held, 0.3)]
+
+    if spec.style in ("toe_drift", "heel_drift"):
+        low, high = (0.80, 0.84) if spec.style == "toe_drift" else (0.215, 0.235)
+        out = (draw(low, high), draw(low, high))
+        stay, back = at.impact_s + 0.4, at.impact_s + 0.9
+        lead = [*lead[:2], (at.impact_s, out[0]), (stay, out[0]), (back, heel_after), (held, heel_after)]
+        trail = [*trail[:2], (at.impact_s, out[1]), (stay, out[1]), (back, toes_after), (held, toes_after)]
+    elif spec.style == "trail_hang":
+        caught = _given(spec.impact_share, draw(0.38, 0.45))
+        level = draw(0.475, 0.525)
+        share = [start, least, (at.impact_s, caught), (at.finish_s, level), (at.finish_s + 1.0, level)]
+        share += [(max(held, at.finish_s + 1.3), level + 0.08)]
+        trail = [*trail[:2], (at.impact_s, 0.50), (at.impact_s + 0.35, 0.58), (held, 0.58)]
+    elif spec.style == "slide":
+        far = _given(spec.impact_share, draw(0.89, 0.93))
+        share = [start, least, (at.impact_s - 0.4 * down, far - 0.02), (at.impact_s, far), (at.finish_s, far)]
+        share += [(held, far)]
+        lead_lean = [(at.takeaway_s, 0.0), (at.turn_s, 0.2), (at.impact_s - 0.4 * down, -0.8), (held, -0.8)]
+    elif spec.style == "reverse":
+        back = _given(spec.impact_share, draw(0.43, 0.47))
+        share = [start, least, (at.turn_s + 0.45 * down, draw(0.58, 0.64)), (at.impact_s, back)]
+        share += [(at.finish_s, draw(0.74, 0.82)), (held, 0.78)]
+        toes = draw(0.61, 0.63)
+        lead = [*lead[:2], (at.impact_s, toes - 0.005), (at.impact_s + 0.45, heel_after), (held, heel_after)]
+        trail = [*trail[:2], (at.impact_s, toes + 0.005), (at.impact_s + 0.45, toes_after), (held, toes_after)]
+    elif spec.style == "lost_balance":
+        (off, on), (off2, on2) = at.step_s
+        f = at.finish_s
+        share = [*share[:3], (f, finish_share), (f + 0.25, draw(0.70, 0.76)), (f + 0.45, 0.95), (off, 1.0), (on, 1.0)]
+        share += [(on + 0.2, 0.60), (held, 0.66), (off2, 1.0), (on2, 1.0)]
+        lead = [*lead[:3], (f, heel_after), (f + 0.2, 0.34), (f + 0.45, 0.64), (on, 0.60), (held, 0.52)]
+        trail = [*trail[:3], (f, toes_after), (off, 0.88), (on, 0.75), (held, 0.55)]
+    return share, lead, trail, lead_lean, trail_lean

@@ -1,0 +1,177 @@
+"""The messages of firmware/WIRE.md as Python values, and the numbers that name them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+WIRE_VERSION = 1
+MAX_MESSAGE = 244
+FRAME_HEADER = 16
+CRC_BYTES = 4
+
+
+class Type(IntEnum):
+    """Low nibble of a message's first byte."""
+
+    FRAME = 1
+    ACK = 2
+    REQUEST = 3
+    REPLY = 4
+    EVENT = 5
+
+
+class Command(IntEnum):
+    """What a request asks for."""
+
+    HELLO = 1
+    START = 2
+    STOP = 3
+    PING = 4
+    IDENTIFY = 5
+    SELF_TEST = 6
+    GET = 7
+    SET = 8
+    BUTTON_TAKEN = 9
+    PROMPT = 10
+
+
+class Status(IntEnum):
+    """How a request went."""
+
+    OK = 0
+    UNKNOWN_COMMAND = 1
+    WRONG_ARGUMENTS = 2
+    OUT_OF_RANGE = 3
+    UNKNOWN_SETTING = 4
+    NOT_NOW = 5
+    ROWS_NOT_PROVEN = 6
+    NOT_STORED = 7
+    FAILED = 8
+
+
+class Flag(IntEnum):
+    """Bits of a frame's flags."""
+
+    STRIKE = 1
+    SKIPPED = 2
+    CEILING = 4
+    FIRST = 8
+
+
+class EventCode(IntEnum):
+    """What an event tells."""
+
+    BUTTON = 1
+    ROWS_NOT_PROVEN = 2
+    READY = 3
+    SETTINGS_UNUSABLE = 4
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One scan.
+
+    Attributes
+    ----------
+    flags : int
+        Bits of `Flag`.
+    seq : int
+        Scan number, wraps at 2**16.
+    t_us : int
+        Device time of scan start in µs, wraps at 2**32.
+    strike_peak : int
+        Largest strike reading since the last scan, scale of the cells.
+    strike_offset_us : int
+        Scan start minus the strike's moment, µs.
+    ref_a, ref_b : int
+        The two reference readings of this scan, scale of the cells.
+    cells : ndarray of uint16, shape (cells,)
+        Readings as fractions of the ADC's reference times 2**bits, electrical order (row × columns + column).
+    """
+
+    flags: int
+    seq: int
+    t_us: int
+    strike_peak: int
+    strike_offset_us: int
+    ref_a: int
+    ref_b: int
+    cells: NDArray[np.uint16]
+
+
+@dataclass(frozen=True)
+class Ack:
+    """The newest frame taken by the host; `all` = nothing is under way any more."""
+
+    seq: int
+    all: bool = False
+
+
+@dataclass(frozen=True)
+class Request:
+    """A request of the host."""
+
+    id: int
+    command: int
+    arguments: bytes = b""
+
+
+@dataclass(frozen=True)
+class Reply:
+    """The mat's answer to the request of the same id."""
+
+    id: int
+    command: int
+    status: int
+    payload: bytes = b""
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something the mat tells unasked."""
+
+    code: int
+    t_us: int
+    text: str = ""
+
+
+Message = Frame | Ack | Request | Reply | Event
+
+
+@dataclass(frozen=True)
+class Hello:
+    """What a mat says of itself."""
+
+    wire: int
+    version: tuple[int, int, int]
+    uid: str
+    rows: int
+    columns: int
+    bits: int
+    window: int
+    rate_min_hz: int
+    rate_max_hz: int
+    state: int
+    restart: int
+    board: str
+    layout: str
+    name: str
+
+    @property
+    def cells(self) -> int:
+        """Number of cells in a frame."""
+        return self.rows * self.columns
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One line of the mat's self-test."""
+
+    code: int
+    a: int
+    b: int
+    value: int

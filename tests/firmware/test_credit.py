@@ -1,0 +1,84 @@
+"""Credit: the ring against a plain model, and the window over the cable."""
+
+import random
+import struct
+
+
+def test_the_ring_against_a_list(mpy):
+    draw = random.Random(8)
+    seq, under_way, plan, expected = 65500, [], [], []
+    for _ in range(600):
+        kind = draw.choice("ssssaaz")
+        if kind == "s":
+            if len(under_way) < 5:
+                under_way.append(seq)
+                plan.append((0, seq))
+                seq = (seq + draw.choice((1, 1, 1, 7))) & 0xFFFF
+            else:
+                plan.append((3, 0))
+        elif kind == "a":
+            # Mostly a frame under way; sometimes one long acknowledged or never sent.
+            ack = draw.choice([*under_way, (seq - 40) & 0xFFFF, (seq + 9) & 0xFFFF])
+            if ack in under_way:
+                under_way = under_way[under_way.index(ack) + 1 :]
+            plan.append((1, ack))
+        elif draw.random() < 0.2:
+            under_way = []
+            plan.append((2, 0))
+        else:
+            continue
+        expected.append(f"{len(under_way)} {len(under_way) < 5}")
+    code = f"""
+from mat import credit
+c = credit.Credit(5)
+for kind, seq in {plan}:
+    if kind == 0:
+        c.sent(seq)
+    elif kind == 1:
+        c.ack(seq, 0)
+    elif kind == 2:
+        c.ack(0, 1)
+    print(c.under_way, c.room())
+"""
+    assert mpy(code).splitlines() == expected
+
+
+def test_the_mat_sends_its_window_then_skips_and_says_so(mat):
+    process, host = mat()
+    assert host.ask(2, struct.pack("<H", 100))[0] == 0
+    process.allow(50)
+    first = [host.frame(ack=False) for _ in range(16)]
+    assert [f.seq for f in first] == list(range(16))
+    assert [f.flags for f in first] == [8] + [0] * 15
+    assert host.frame(timeout=0.5, ack=False) is None
+    host.ack(3)  # four of sixteen are taken
+    process.allow(10)
+    more = [host.frame(ack=False) for _ in range(4)]
+    assert [f.seq for f in more] == [50, 51, 52, 53]
+    assert [f.flags for f in more] == [2, 0, 0, 0]
+    assert host.frame(timeout=0.5, ack=False) is None
+    host.ack(9999)  # never sent: gives nothing
+    assert host.frame(timeout=0.3, ack=False) is None
+    host.ack(0, everything=1)
+    process.allow(17)
+    last = [host.frame(ack=False) for _ in range(16)]
+    assert [f.seq for f in last] == list(range(60, 76))
+    assert last[0].flags == 2
+    assert host.frame(timeout=0.5, ack=False) is None
+    status, payload = host.ask(3)
+    assert (status, struct.unpack("<II", payload)) == (0, (36, 41))
+
+
+def test_the_window_setting_is_obeyed_and_an_old_ack_gives_no_credit_after_a_start(mat):
+    process, host = mat()
+    assert host.ask(8, b"\x06window\x013") == (0, b"\x013")
+    host.ask(2, struct.pack("<H", 100))
+    process.allow(9)
+    assert [host.frame(ack=False).seq for _ in range(3)] == [0, 1, 2]
+    assert host.frame(timeout=0.5) is None
+    host.ask(3)
+    host.ask(2, struct.pack("<H", 100))
+    host.ack(2)
+    process.allow(4)
+    assert [host.frame(ack=False).seq for _ in range(3)] == [0, 1, 2]
+    assert host.frame(timeout=0.5) is None

@@ -1,0 +1,83 @@
+"""Rows joined or held low: nothing is driven, the mat says so, and comes back when it is dry."""
+
+import struct
+
+import pytest
+
+from groundtone.twin.mat_process import MatProcess
+from groundtone.twin.scenario import Empty, MatSpec, Scenario
+
+HIGH = "3"
+
+
+def states(log):
+    return [line.split() for line in log.read_text().splitlines()]
+
+
+def test_the_proof_holds_one_row_low_at_a_time_and_drives_none_high(mat, tmp_path):
+    log = tmp_path / "probes"
+    _, host = mat({"log": str(log)})
+    assert host.ask(1)[1][20] == 0  # state: ready
+    asked = states(log)
+    assert all(ref == "0" for *_, ref in asked)
+    assert asked[0][:16] == ["1"] * 16
+    held = []
+    for rows in (line[:16] for line in asked[1:]):
+        assert sorted(rows) == ["1"] * 15 + ["2"]
+        held.append(rows.index("2"))
+    assert sorted(set(held)) == list(range(15))  # the last one would have nobody left to test
+
+
+def test_joined_rows_stay_inputs_and_start_is_refused(mat, tmp_path):
+    log = tmp_path / "probes"
+    _, host = mat({"log": str(log), "joined": [[3, 4], [9, 14]]}, fast=False)
+    code, text = host.event()
+    assert code == 2
+    assert text == "Rows 3 and 4, 9 and 14 are joined: look for a short, torn film or water."
+    assert host.ask(1)[1][20] == 2
+    assert host.ask(2, struct.pack("<H", 100)) == (6, text.encode())
+    status, payload = host.ask(6)
+    findings = [struct.unpack_from("<BBBH", payload, 1 + 5 * i) for i in range(payload[0])]
+    assert status == 0
+    assert findings[:2] == [(1, 3, 4, 0), (1, 9, 14, 0)]
+    assert [f[0] for f in findings] == [1, 1, 17]
+    assert not any(HIGH in line for line in states(log))
+    assert host.event(timeout=0.3) is None  # the same fault is not told again and again
+
+
+def test_it_tries_once_a_second_and_tells_when_the_fault_has_gone(mat, tmp_path):
+    log = tmp_path / "probes"
+    _, host = mat({"log": str(log), "low": [0, 7], "mended_us": 2_500_000}, fast=False)
+    assert host.event() == (2, "Rows 0, 7 are held low: step off the mat; if it stays, dry it and look for a short.")
+    assert host.ask(2, struct.pack("<H", 100))[0] == 6
+    assert host.event(timeout=4) == (3, "")
+    assert host.ask(1)[1][20] == 0
+    # At 0, 1 and 2 s one look each (all pulled up), at 3 s the whole proof.
+    looks = [line for line in states(log) if line[:16] == ["1"] * 16]
+    assert len(looks) == 4
+    assert host.ask(2, struct.pack("<H", 100))[0] == 0
+    assert host.frame(timeout=2).seq == 0
+
+
+@pytest.mark.parametrize("joined", [((3, 4),), ((0, 15),)])
+def test_the_electrical_twin_shows_the_joint_too(joined):
+    from conftest import Host
+
+    plan = Scenario(MatSpec(joined_rows=joined), Empty(5.0))
+    with MatProcess(plan, fast=True) as process:
+        host = Host(process.port)
+        _, payload = host.ask(6)
+        assert struct.unpack_from("<BBBH", payload, 1) == (1, *joined[0], 0)
+        host.serial.close()
+
+
+def test_the_electrical_twin_of_a_dry_mat_passes_its_self_test():
+    from conftest import Host
+
+    with MatProcess(Scenario(MatSpec(), Empty(5.0)), fast=True) as process:
+        host = Host(process.port)
+        _, payload = host.ask(6)
+        findings = [struct.unpack_from("<BBBH", payload, 1 + 5 * i) for i in range(payload[0])]
+        assert [f[0] for f in findings] == [16, 17]
+        assert 640 <= findings[0][3] < 2000  # 130 settles of 5 us at the least
+        host.serial.close()

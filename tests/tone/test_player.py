@@ -1,0 +1,228 @@
+"""Players: the file holds what was rendered, time is kept, and a card that goes away is survived."""
+
+import math
+import os
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from groundtone.tone import devices, player
+from groundtone.tone.devices import SoundCard, choose, heard, list_devices
+from groundtone.tone.errors import ToneError
+from groundtone.tone.output import OfflinePlayer, Output
+from groundtone.tone.player import Player
+from groundtone.tone.synth import Synth
+
+
+def read_int16(path: Path) -> np.ndarray:
+    data, rate = soundfile.read(path, dtype="int16")
+    info = soundfile.info(path)
+    assert (rate, info.channels, info.subtype, info.format) == (48000, 1, "PCM_16", "WAV")
+    return data
+
+
+def session(out: Output, steps: int, step_s: float) -> None:
+    out.start()
+    out.signal("ready")
+    for _ in range(steps):
+        out.heartbeat()
+        out.set_cues(0.8, 0.3)
+        out.advance(step_s)
+
+
+def test_the_offline_file_holds_what_was_rendered(tmp_path: Path) -> None:
+    out = OfflinePlayer(Synth(), tmp_path / "a.wav")
+    session(out, 300, 0.01)
+    out.close()
+    synth = Synth()
+    synth.signal("ready")
+    expected = []
+    for _ in range(300):
+        synth.heartbeat()
+        synth.set_cues(0.8, 0.3)
+        expected.append(synth.render(480))
+    written = read_int16(tmp_path / "a.wav")
+    assert np.array_equal(written, np.round(np.concatenate(expected) * 32767).astype(np.int16))
+    assert np.max(np.abs(written)) > 4000
+
+
+@pytest.mark.parametrize(
+    ("steps", "step_s", "samples"), [(3, 1 / 3, 48000), (700, 1 / 70, 480000), (97, 0.0123, 57268)]
+)
+def test_the_offline_length_is_exact(tmp_path: Path, steps: int, step_s: float, samples: int) -> None:
+    out = OfflinePlayer(Synth(), tmp_path / "a.wav")
+    session(out, steps, step_s)
+    out.close()
+    assert len(read_int16(tmp_path / "a.wav")) == samples  # 97 x 0.0123 s x 48000 = 57268.8: the part is still owed
+
+
+def test_offline_time_goes_forwards_only_and_stops_when_stopped(tmp_path: Path) -> None:
+    out = OfflinePlayer(Synth(), tmp_path / "a.wav")
+    out.start()
+    for bad in (-0.1, math.nan, math.inf):
+        with pytest.raises(ToneError, match="Time passes forwards"):
+            out.advance(bad)
+    out.advance(0.5)
+    out.stop()
+    out.advance(3.0)
+    out.start()
+    out.advance(0.25)
+    out.close()
+    assert len(read_int16(tmp_path / "a.wav")) == 36000
+
+
+def test_the_null_backend_keeps_real_time_and_stops(tmp_path: Path) -> None:
+    out = Player(Synth(), tmp_path / "a.wav", backend="null")
+    assert "not heard" in out.description
+    start = time.monotonic()
+    session(out, 0, 0.0)
+    while time.monotonic() - start < 1.0:
+        out.heartbeat()
+        out.set_cues(0.8, 0.0)
+        out.drain()
+        time.sleep(0.01)
+    assert out.rendered / 48000 == pytest.approx(time.monotonic() - start, abs=0.25)
+    out.stop()
+    held = out.rendered
+    time.sleep(0.1)
+    assert out.rendered == held
+    out.close()
+    out.close()
+    written = read_int16(tmp_path / "a.wav")
+    assert len(written) == held
+    assert out.dropped_blocks == 0
+    assert np.max(np.abs(written)) > 500
+    assert np.all(written[-100:] == 0)  # stop lets the cue fall silent instead of cutting it
+    with pytest.raises(ToneError, match="closed"):
+        out.start()
+
+
+def test_the_live_watchdog_says_lost_when_the_main_loop_hangs(tmp_path: Path) -> None:
+    synth = Synth()
+    out = Player(synth, tmp_path / "a.wav", backend="null")
+    out.start()
+    out.heartbeat()
+    out.set_cues(1, 1)
+    time.sleep(0.6)
+    assert synth.lost
+    out.close()
+    written = read_int16(tmp_path / "a.wav").astype(float)
+    assert np.max(np.abs(written[:9600])) > 500
+    spectrum = np.abs(np.fft.rfft(written[13500:22500]))  # 281 to 469 ms: only "lost", its first note E5
+    assert np.fft.rfftfreq(9000, 1 / 48000)[np.argmax(spectrum)] == pytest.approx(659.26, abs=6)
+
+
+def test_a_device_that_goes_away_is_noticed_and_the_session_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(player, "_STALL_S", 0.1)
+    out = Player(Synth(), tmp_path / "a.wav", backend="null")
+    out.start()
+    time.sleep(0.1)
+    out._device.stop()  # as if the plug had been pulled: no more callbacks
+    before = out.rendered
+    end = time.monotonic() + 3
+    while out.trouble is None and time.monotonic() < end:
+        out.drain()
+        time.sleep(0.02)
+    assert "has stopped; tones are not heard" in str(out.trouble)
+    time.sleep(0.2)
+    assert out.rendered > before + 4800
+    out.close()
+    assert len(read_int16(tmp_path / "a.wav")) == out.rendered
+
+
+def test_an_error_while_rendering_is_silence_and_a_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    synth = Synth()
+
+    def broken(n: int) -> np.ndarray:
+        raise ZeroDivisionError("invented")
+
+    monkeypatch.setattr(synth, "render", broken)
+    out = Player(synth, tmp_path / "a.wav", backend="null")
+    out.start()
+    time.sleep(0.1)
+    out.drain()
+    assert "could not be made (invented)" in str(out.trouble)
+    out.close()
+    assert out.rendered > 0
+    assert np.all(read_int16(tmp_path / "a.wav") == 0)
+
+
+def test_a_file_that_is_never_drained_drops_blocks_and_counts_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(player, "_BACKLOG_S", 0.05)
+    out = Player(Synth(), tmp_path / "a.wav", backend="null")
+    out.start()
+    time.sleep(0.3)
+    out.close()
+    assert out.dropped_blocks > 5
+    assert len(read_int16(tmp_path / "a.wav")) == out.rendered - 480 * out.dropped_blocks
+
+
+def test_stand_ins_are_not_sound_cards() -> None:
+    assert not heard("Discard all samples (playback) or generate zero samples (capture)")
+    assert not heard("NULL Playback Device")
+    assert heard("USB Audio, analogue")
+    assert all(heard(card.name) for card in list_devices())
+
+
+def test_a_card_is_chosen_by_a_part_of_its_name() -> None:
+    cards = [SoundCard("USB Audio", "ALSA", 1), SoundCard("USB Audio 2", "ALSA", 2), SoundCard("HDMI", "ALSA", 3)]
+    assert choose(cards, None) is None
+    assert choose(cards, "hdmi") is cards[2]
+    assert choose(cards, "usb audio") is cards[0]
+    with pytest.raises(ToneError, match="More than one"):
+        choose(cards, "usb")
+    with pytest.raises(ToneError, match="No sound card's name fits 'bell'"):
+        choose(cards, "bell")
+
+
+def test_auto_falls_back_where_the_system_has_no_card_and_where_it_cannot_be_opened(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(player, "list_devices", list)
+    out = Player(Synth())
+    assert "no sound card" in out.description
+    assert out.trouble is None
+    out.close()
+    with pytest.raises(ToneError, match="Sound cards here: none"):
+        Player(Synth(), device="bell")
+
+    def refuse(self: Player, handle: object, backends: list[object] | None) -> object:
+        if backends is None:
+            raise player.miniaudio.MiniaudioError("busy")
+        return real(self, handle, backends)
+
+    real = Player._device_on
+    monkeypatch.setattr(Player, "_device_on", refuse)
+    monkeypatch.setattr(player, "list_devices", lambda: [SoundCard("bell", "ALSA", None)])
+    out = Player(Synth())
+    assert "cannot be opened (busy); tones are not heard" in str(out.trouble)
+    out.close()
+    with pytest.raises(ToneError, match="'bell' cannot be opened"):
+        Player(Synth(), device="bell")
+
+
+def test_unknown_signals_bad_buffers_and_bad_folders_are_refused_in_the_callers_thread(tmp_path: Path) -> None:
+    out = Player(Synth(), backend="null")
+    with pytest.raises(ToneError, match="no signal 'gong'"):
+        out.signal("gong")
+    out.close()
+    with pytest.raises(ToneError, match="1 to 200 ms"):
+        Player(Synth(), buffer_ms=0, backend="null")
+    with pytest.raises(ToneError, match="cannot be written"):
+        Player(Synth(), tmp_path / "no" / "a.wav", backend="null")
+    with pytest.raises(ToneError, match="cannot be written"):
+        OfflinePlayer(Synth(), tmp_path / "no" / "a.wav")
+
+
+def test_the_sound_systems_remarks_are_kept_off_the_screen(capfd: pytest.CaptureFixture[str]) -> None:
+    with devices.quiet_stderr():
+        os.write(2, b"remark")
+    os.write(2, b"seen")
+    assert capfd.readouterr().err == "seen"
