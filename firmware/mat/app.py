@@ -12,6 +12,8 @@ _EVENT_SETTINGS = 4
 
 _RETRY_US = 1000000  # rows that could not be proven are tried again after this
 _IDLE_MS = 5  # a press of the button must be seen
+_SLOW_IDLE_MS = 20
+_STRIKES_FROM_HZ = 50  # slower than this nobody swings (calibration): the strike sensor rests
 _LISTEN_US = 1000  # between two looks at the link while running
 
 
@@ -37,6 +39,7 @@ class App:
         self._period = 0
         self._due = 0
         self._stale = False  # settings changed while running
+        self._listens = False  # to the strike sensor, between scans
         self.shape = boards.shape(self.settings["layout"])  # rows, columns of both panels
         self.rows = rows.Rows(board.rows[: self.shape[0]], board.ref)
         self._prepare()
@@ -114,6 +117,7 @@ class App:
         self.skipped = 0
         self._seq = 0
         self._flags = wire.FLAG_FIRST
+        self._listens = rate_hz >= _STRIKES_FROM_HZ
         self._credit.ack(0, 1)
         self.strike.clear()
         self._due = time.ticks_add(time.ticks_us(), self._period)
@@ -156,17 +160,27 @@ class App:
         if self.running:
             wait = time.ticks_diff(self._due, now)
             if wait < _LISTEN_US:
-                self.strike.listen(wait)
+                self._wait(wait)
                 self._scan()
         elif not self.rows.proven and time.ticks_diff(now, self._tried) >= _RETRY_US:
             self.prove_rows()
         if self.signals.turn(now):
             self.event(_EVENT_BUTTON, "")
-        n = self.link.receive(0 if self.running else _IDLE_MS)
+        idle = _IDLE_MS
+        if self.running:
+            idle = 0 if self._listens or wait < _LISTEN_US else min(_SLOW_IDLE_MS, wait // 1000)
+        n = self.link.receive(idle)
         if n:
             self._take(self.link.message, n)
-        elif self.running and wait >= _LISTEN_US:
+        elif self._listens and self.running and wait >= _LISTEN_US:
             self.strike.listen(_LISTEN_US)
+
+    def _wait(self, us: int) -> None:
+        """The rest of the time until a scan is due, less than _LISTEN_US."""
+        if self._listens:
+            self.strike.listen(us)
+        elif us > 0:
+            time.sleep_us(us)
 
     def _scan(self) -> None:
         start = self.clock.now()

@@ -9,6 +9,10 @@ class LinkError(GroundtoneError):
     """The mat cannot be reached, or was lost."""
 
 
+class LostError(LinkError):
+    """A mat that had answered is gone."""
+
+
 class WireError(GroundtoneError):
     """Bytes that are not a message, or a message that does not fit firmware/WIRE.md."""
 

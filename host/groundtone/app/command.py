@@ -9,10 +9,10 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from groundtone.errors import GroundtoneError, LinkError
+from groundtone.errors import GroundtoneError, LostError
 
 OUTSIDE = 1  # the command ran and found something that is not right
-WRONG = 2  # the command could not run
+WRONG = 2  # the command, or its sound, could not run; what was measured is there all the same
 LOST = 3  # the mat was lost on the way
 
 
@@ -30,7 +30,8 @@ class _Number(click.ParamType[float]):
         except ValueError:
             number = math.nan
         if not (math.isfinite(number) and self.low <= number <= self.high):
-            self.fail(f"{value} will not do: give a number from {self.low:g} to {self.high:g} {self.unit}.", param, ctx)
+            limits = f"from {self.low:g} to {self.high:g} {self.unit}"
+            self.fail(f"'{value}' will not do: give a number {limits}.", param, ctx)
         return number
 
 
@@ -51,12 +52,13 @@ def cli() -> None:
 def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
     """A simulated golfer hits six balls; you hear and see what a mat would tell."""
     from groundtone.app.demo import demo as run_demo
+    from groundtone.app.display import say
 
     console = Console()
     result = run_demo(console, seed=seed, hand=hand, weight_kg=weight, fast=fast, out=out)
     if not result.right:
         wrong = ", ".join(str(swing.number) for swing in result.swings if not swing.right)
-        console.print(f"What was heard is not right in swing {wrong or '(none was found)'}.", highlight=False)
+        say(console, f"What was heard is not right in swing {wrong or '(none was found)'}.")
         sys.exit(OUTSIDE)
 
 
@@ -98,11 +100,12 @@ def listen(
 @cli.command()
 def doctor() -> None:
     """Which mats, ports, sound cards and versions are there, what is wrong and how to mend it."""
+    from groundtone.app.display import say
     from groundtone.app.doctor import doctor as run_doctor
 
     console = Console()
     wrong = run_doctor(console)
-    console.print("Everything is fine." if not wrong else f"{wrong} to mend.", highlight=False)
+    say(console, "Everything is fine." if not wrong else f"{wrong} to mend.")
     sys.exit(OUTSIDE if wrong else 0)
 
 
@@ -122,7 +125,7 @@ def main(arguments: list[str] | None = None) -> None:
     """Entry point: every failure a person can act on is one sentence on stderr and an exit code, never a traceback."""
     try:
         cli.main(args=arguments, prog_name="groundtone", standalone_mode=True)
-    except LinkError as error:
+    except LostError as error:
         _say(error)
         sys.exit(LOST)
     except GroundtoneError as error:
@@ -131,5 +134,6 @@ def main(arguments: list[str] | None = None) -> None:
 
 
 def _say(error: GroundtoneError) -> None:
-    sentence = str(error)
-    click.echo(f"groundtone: {sentence[:1].upper()}{sentence[1:]}{'' if sentence.endswith('.') else '.'}", err=True)
+    from groundtone.app.display import sentence_of
+
+    click.echo(f"groundtone: {sentence_of(error)}", err=True)

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 
 from groundtone.app.calibrating import record_bench
-from groundtone.app.display import Display
+from groundtone.app.display import Display, say
+from groundtone.app.guarded import GuardedOutput
 from groundtone.app.judging import DemoResult, film_us, judge
 from groundtone.app.lanes import draw_session
 from groundtone.app.session import Session, run
 from groundtone.app.simulated import simulated_mat, why_in_process
-from groundtone.app.tables import demo_table
+from groundtone.app.tables import STYLE_WORDS, demo_table
 from groundtone.calibration.profile import Profile, write_profile
 from groundtone.cue.bands import Bands
 from groundtone.cue.live import LiveEngine
@@ -55,6 +58,33 @@ def calibrate(scenario: Scenario, console: Console | None = None) -> Profile:
         profile = record_bench(mat.link, duration_s, act.loads_n, on_frame)
         progress.update(task, completed=duration_s)
     return profile
+
+
+def write_result(path: Path, result: DemoResult) -> None:
+    """Writes what came out as JSON; what was not measured is null there.
+
+    Raises
+    ------
+    GroundtoneError
+        The file cannot be written.
+    """
+    content = json.dumps(_plain(asdict(result)), indent=1, allow_nan=False)
+    try:
+        path.write_text(content + "\n", encoding="utf-8")
+    except OSError as error:
+        raise GroundtoneError(f"{path} cannot be written ({error.strerror}): check the folder and the disk") from error
+
+
+def _plain(value: Any) -> Any:
+    """The same without NaN, which JSON does not know."""
+    match value:
+        case dict():
+            return {name: _plain(part) for name, part in value.items()}
+        case list() | tuple():
+            return [_plain(part) for part in value]
+        case float() if math.isnan(value):
+            return None
+    return value
 
 
 def stance_of(scenario: Scenario) -> Stance:
@@ -123,33 +153,33 @@ def demo(
         ) from error
     reason = why_in_process()
     if reason is not None:
-        console.print(f"The firmware does not run here: {reason} The twin runs in this process.", highlight=False)
-    console.print(
-        f"A simulated {hand}-handed golfer of {weight_kg:g} kg (invented) on a simulated mat, seed {seed}.",
-        highlight=False,
+        say(console, f"The firmware does not run here: {reason} The twin runs in this process.")
+    say(console, f"A simulated {hand}-handed golfer of {weight_kg:g} kg (invented) on a simulated mat, seed {seed}.")
+    synth, wav = Synth(), out / "tones.wav"
+    output = GuardedOutput(
+        OfflinePlayer(synth, wav) if fast else Player(synth, wav, backend="auto" if sound else "null")
     )
-    profile = calibrate(scenario, console)
-    write_profile(out / "profile.json", profile)
-    synth = Synth()
-    wav = out / "tones.wav"
-    output: Output = OfflinePlayer(synth, wav) if fast else Player(synth, wav, backend="auto" if sound else "null")
-    if not fast:
-        console.print(f"Sound: {output.description}.", highlight=False)
     try:
+        profile = calibrate(scenario, console)
+        write_profile(out / "profile.json", profile)
+        if not fast:
+            say(console, f"Sound: {output.description}.")
         with Display(console, "groundtone demo", live=not fast) as display:
             session, result = play(scenario, profile, output, fast=fast, display=display)
     finally:
         output.close()
-    draw_session(out / "lanes.png", session.lanes, Bands(), [f"Swing {s.number}, {s.style}" for s in result.swings])
-    (out / "result.json").write_text(json.dumps(asdict(result), indent=1) + "\n", encoding="utf-8")
     console.print(demo_table(result))
-    console.print(
+    say(
+        console,
         f"{result.frames} frames over {result.path}, {result.missed} missed. 95 % of frames with both feet loaded: "
         f"lead share within {result.share_error:.3f}, centre of pressure along the foot within "
         f"{result.centre_error_mm:.1f} mm of the truth.",
-        highlight=False,
     )
-    console.print(f"Written to {out}: tones.wav, lanes.png, profile.json, result.json", highlight=False, soft_wrap=True)
+    write_result(out / "result.json", result)
+    found = [swing for swing in result.swings if not math.isnan(swing.share_setup[1])]
+    titles = [f"Swing {swing.number}, {STYLE_WORDS.get(swing.style, swing.style)}" for swing in found]
+    draw_session(out / "lanes.png", session.lanes, Bands(), titles)
+    say(console, f"Written to {out}: tones.wav, lanes.png, profile.json, result.json")
     if session.lost is not None:
         raise session.lost
     if output.trouble is not None:

@@ -12,6 +12,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from groundtone.app.tables import seconds
 from groundtone.cue.live import Live
 from groundtone.swing.events import Phase
 from groundtone.swing.summary import SwingSummary
@@ -25,6 +26,17 @@ _WORDS = {
     Phase.DOWNSWING: "downswing",
     Phase.FINISH: "finish",
 }
+
+
+def say(console: Console, text: str) -> None:
+    """A sentence: broken between words on a terminal, whole in a file or a pipe, and never taken for markup."""
+    console.print(text, highlight=False, markup=False, soft_wrap=not console.is_terminal)
+
+
+def sentence_of(error: Exception) -> str:
+    """A failure as a sentence: with a capital and a full stop."""
+    text = str(error)
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
 
 
 def cue_words(live: Live) -> str:
@@ -50,13 +62,11 @@ def bar(value: float, left: str, right: str) -> Text:
 
 
 def swing_line(swing: SwingSummary) -> str:
-    """One swing in one line."""
-    heard = (
-        ", ".join(f"{cue} {begin:+.2f} to {end:+.2f} s" for cue, begin, end in swing.heard) or "silence, then the tick"
-    )
+    """One swing in one line: the lead foot's share at three moments, and the cues in s from impact."""
+    heard = ", ".join(f"{cue} {seconds(begin, end)} s" for cue, begin, end in swing.heard) or "tick only"
     return (
-        f"swing {swing.number}: lead share {_cent(swing.share_setup)} setup, {_cent(swing.share_top)} top, "
-        f"{_cent(swing.share_impact)} impact; heard: {heard}"
+        f"swing {swing.number}: lead {_cent(swing.share_setup)} setup, {_cent(swing.share_top)} top, "
+        f"{_cent(swing.share_impact)} impact; {heard}"
     )
 
 
@@ -116,4 +126,8 @@ class Display:
         line = swing_line(swing)
         self._last.append(line)
         if self._screen is None:
-            self._console.print(line, highlight=False)
+            say(self._console, line)
+
+    def note(self, text: str) -> None:
+        """Says something above the picture."""
+        say(self._console, text)

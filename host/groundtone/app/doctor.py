@@ -10,6 +10,7 @@ import sys
 
 from rich.console import Console
 
+from groundtone.app.display import say
 from groundtone.app.simulated import why_in_process
 from groundtone.errors import GroundtoneError
 from groundtone.link.find import ask, usb_ports
@@ -26,15 +27,15 @@ def doctor(console: Console) -> int:
     wrong = 0
 
     def good(text: str) -> None:
-        console.print(f"  fine   {text}", highlight=False, soft_wrap=True)
+        say(console, f"  fine   {text}")
 
     def bad(text: str) -> None:
         nonlocal wrong
         wrong += 1
-        console.print(f"  MEND   {text}", highlight=False, soft_wrap=True)
+        say(console, f"  MEND   {text}")
 
     console.print("Program")
-    good(f"groundtone {importlib.metadata.version('groundtone')}, wire version {WIRE_VERSION}")
+    good(f"groundtone {_version()}, wire version {WIRE_VERSION}")
     good(f"Python {platform.python_version()} on {platform.platform(terse=True)}")
     for name in _requirements():
         try:
@@ -60,9 +61,7 @@ def doctor(console: Console) -> int:
             for sentence in mat_troubles(answer.hello):
                 bad(sentence)
     if sys.platform.startswith("linux") and not _may_open_ports():
-        bad(
-            "this user is not in the group dialout, which owns serial ports: sudo usermod -aG dialout $USER"
-        )
+        bad("this user is not in the group dialout, which owns serial ports: sudo usermod -aG dialout $USER")
 
     console.print("Sound")
     try:
@@ -97,9 +96,19 @@ def mat_troubles(hello: Hello) -> list[str]:
     return out
 
 
+def _version() -> str:
+    try:
+        return importlib.metadata.version("groundtone")
+    except importlib.metadata.PackageNotFoundError:
+        return "from its source folder, not installed"
+
+
 def _requirements() -> list[str]:
     """Names of the packages that the program always needs."""
-    wanted = importlib.metadata.requires("groundtone") or []
+    try:
+        wanted = importlib.metadata.requires("groundtone") or []
+    except importlib.metadata.PackageNotFoundError:
+        return []
     return [re.split(r"[ <>=!~;\[]", line)[0] for line in wanted if "extra ==" not in line]
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from groundtone.app.session import Lane
 from groundtone.cue.bands import Bands
+from groundtone.errors import GroundtoneError
 from groundtone.lesson.lane import LaneData, draw_lanes
 
 _BEFORE_S, _AFTER_S = 1.4, 1.5
@@ -15,10 +16,21 @@ _CUES = {"toes": "toes", "trail side": "trail"}
 
 
 def draw_session(path: Path, lanes: Sequence[Lane], bands: Bands, titles: Sequence[str]) -> None:
-    """Draws every swing of a session, time from impact; nothing is drawn where there was no swing."""
+    """Draws every swing of a session, time from impact; nothing is drawn where there was no swing.
+
+    Raises
+    ------
+    GroundtoneError
+        The picture cannot be written.
+    """
     data = [_lane(lane, bands, title) for lane, title in zip(lanes, titles, strict=False)]
     if data:
-        draw_lanes(path, data)
+        try:
+            draw_lanes(path, data)
+        except OSError as error:
+            raise GroundtoneError(
+                f"the picture {path} cannot be written ({error.strerror}): check the folder and the disk"
+            ) from error
 
 
 def _lane(lane: Lane, bands: Bands, title: str) -> LaneData:

@@ -6,36 +6,61 @@ from pathlib import Path
 
 from rich.console import Console
 
-from groundtone.app.display import Display
+from groundtone.app.display import Display, say, sentence_of
+from groundtone.app.guarded import GuardedOutput
 from groundtone.app.lanes import draw_session
-from groundtone.app.session import run
+from groundtone.app.session import Session, run
 from groundtone.app.tables import session_table
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.calibration.profile import read_profile
 from groundtone.cue.bands import Bands
-from groundtone.cue.live import LiveEngine
+from groundtone.cue.live import Live, LiveEngine
 from groundtone.errors import GroundtoneError
-from groundtone.link.base import Stamped
+from groundtone.link.base import LinkStatistics, Stamped
 from groundtone.link.find import find_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
+from groundtone.tone.errors import ToneError
+from groundtone.tone.output import Output
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
 from groundtone.wire.messages import Hello
 
+# Frames this late, for this long: what is heard is no longer what happens.
+_LATE_S, _LATE_FOR_S = 0.1, 0.5
 # Frames kept: the swing under way and the ones before it, never a whole afternoon.
 _KEEP_S = 30
+
+
+class LateWatch:
+    """Notices, once, that frames come late and go on doing so."""
+
+    def __init__(self) -> None:
+        self._since_us: int | None = None
+        self._said = False
+
+    def step(self, item: Stamped) -> str | None:
+        """A sentence with the frame at which it is due."""
+        if item.age_s <= _LATE_S:
+            self._since_us = None
+            return None
+        if self._since_us is None:
+            self._since_us = item.device_us
+        if self._said or item.device_us - self._since_us < _LATE_FOR_S * 1e6:
+            return None
+        self._said = True
+        return f"Frames come {item.age_s:.1f} s late: close other programs, or choose a lower --rate."
 
 
 def film_for(hello: Hello, layout: Layout, profile: Path | None, console: Console) -> Film:
     """The mat's film from its profile, or the typical one with a warning."""
     if profile is None:
-        console.print(
+        say(
+            console,
             "No profile was given: forces are a guess from the typical film, cells differ by a quarter. "
             "Calibrate the mat and name its profile with --profile.",
-            highlight=False,
         )
         return Film(typical_curves(layout.rows, layout.columns))
     known = read_profile(profile)
@@ -54,8 +79,8 @@ def listen(
     shoe_mm: float | None,
     seconds: float | None,
     out: Path | None,
-) -> int:
-    """Follows a real mat until Ctrl-C, `seconds` have passed, or the mat is lost; the number of swings.
+) -> None:
+    """Follows a real mat until Ctrl-C, `seconds` have passed, or the mat is lost.
 
     Raises
     ------
@@ -79,37 +104,64 @@ def listen(
                 f"{layout.rows} x {layout.columns}: set the mat's layout"
             )
         engine = LiveEngine(layout, film_for(link.hello, layout, profile, console), stance, Bands(), shoe_mm)
-        output = Player(Synth(), out / "tones.wav" if out is not None else None)
-        console.print(f"Mat {link.hello.name} at {link.port}. Sound: {output.description}. End with Ctrl-C.")
-        first_us: list[int] = []
-
-        def on_frame(item: Stamped) -> bool:
-            first_us.append(item.device_us) if not first_us else None
-            return seconds is not None and (item.device_us - first_us[0]) * 1e-6 >= seconds
-
+        # A mat that refuses says so before the files of an earlier session are replaced.
+        link.start(rate_hz)
+        link.stop()
+        output = GuardedOutput(Player(Synth(), out / "tones.wav" if out is not None else None))
+        say(console, f"Mat {link.hello.name} at {link.port}. Sound: {output.description}. End with Ctrl-C.")
         try:
             link.start(rate_hz)
             output.start()
             with Display(console, f"groundtone, {link.hello.name}") as display:
-                session = run(
-                    link,
-                    engine,
-                    output,
-                    keep=_KEEP_S * rate_hz,
-                    show=lambda live: display.show(live, engine.ready),
-                    on_swing=display.swing,
-                    on_frame=on_frame,
-                )
+                session = _follow(link, engine, output, display, rate_hz, seconds)
         finally:
             output.close()
-        for sentence in session.said:
-            console.print(f"The mat says: {sentence}", highlight=False)
-        if session.swings:
-            console.print(session_table(session.swings))
+        _report(console, session, link.statistics)
         if out is not None:
-            lanes = session.lanes[-6:]
-            draw_session(out / "lanes.png", lanes, Bands(), [f"Swing {lane.summary.number}" for lane in lanes])
-        console.print(f"{len(session.swings)} swings, {session.missed} frames missed.", highlight=False)
+            _draw(console, session, out / "lanes.png")
         if session.lost is not None:
             raise session.lost
-        return len(session.swings)
+        if output.trouble is not None:
+            raise output.trouble
+
+
+def _follow(
+    link: SerialLink, engine: LiveEngine, output: Output, display: Display, rate_hz: int, seconds: float | None
+) -> Session:
+    first_us: list[int] = []
+    late = LateWatch()
+    troubles: list[ToneError] = []
+
+    def on_frame(item: Stamped) -> bool:
+        if not first_us:
+            first_us.append(item.device_us)
+        if (sentence := late.step(item)) is not None:
+            display.note(sentence)
+        return seconds is not None and (item.device_us - first_us[0]) * 1e-6 >= seconds
+
+    def show(live: Live) -> None:
+        display.show(live, engine.ready)
+        if output.trouble is not None and not troubles:
+            troubles.append(output.trouble)
+            display.note(f"{sentence_of(output.trouble)} Measuring goes on.")
+
+    return run(link, engine, output, keep=_KEEP_S * rate_hz, show=show, on_swing=display.swing, on_frame=on_frame)
+
+
+def _report(console: Console, session: Session, counts: LinkStatistics) -> None:
+    for sentence in session.said:
+        say(console, f"The mat says: {sentence}")
+    if session.swings:
+        console.print(session_table(session.swings))
+    damaged = counts.stream.bad + counts.stream.oversized
+    dropped = f", {damaged} damaged messages dropped (a bad cable or plug makes them)" if damaged else ""
+    swings = "1 swing" if len(session.swings) == 1 else f"{len(session.swings)} swings"
+    say(console, f"{swings}, {session.missed} frames missed{dropped}.")
+
+
+def _draw(console: Console, session: Session, path: Path) -> None:
+    lanes = session.lanes[-6:]
+    try:
+        draw_session(path, lanes, Bands(), [f"Swing {lane.summary.number}" for lane in lanes])
+    except GroundtoneError as error:
+        say(console, sentence_of(error))

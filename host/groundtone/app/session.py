@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import time
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -11,16 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.cue.live import Live, LiveEngine
-from groundtone.errors import LinkError
+from groundtone.errors import LostError
 from groundtone.link.base import Link, Stamped
 from groundtone.swing.summary import SwingSummary, summarise
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
 
-# Sound, file and screen are looked after this often, s of device time.
-_CARE_S = 0.1
+# The screen is looked after this often, s of device time.
+_SHOW_S = 0.1
 # A mat whose frames stop for this long has been lost; the tone has stopped by itself long before.
 _LOST_S = 3.0
+# So long the sound goes on after a loss: 0.25 s of patience, then the sound that tells of it (0.95 s).
+_TELL_S = 1.4
 
 
 @dataclass(frozen=True)
@@ -60,7 +64,7 @@ class Session:
         Frames that did not arrive.
     said : list of str
         What the mat told unasked.
-    lost : LinkError or None
+    lost : LostError or None
         Why it ended, if it ended before its time; what had been measured until then is here all the same.
     """
 
@@ -69,7 +73,7 @@ class Session:
     lanes: list[Lane] = field(default_factory=list)
     missed: int = 0
     said: list[str] = field(default_factory=list)
-    lost: LinkError | None = None
+    lost: LostError | None = None
 
 
 def run(
@@ -102,18 +106,24 @@ def run(
     """
     session = Session(deque(maxlen=keep))
     last_s: float | None = None
-    care_s = 0.0
+    since_shown_s = 0.0
+    heard_s = time.monotonic()
     try:
         for item in _until_lost(link):
             if item is None:
                 output.drain()
                 continue
             if isinstance(item, Event):
-                if item.code != EventCode.BUTTON:
+                if item.code != EventCode.BUTTON and item.text:
                     session.said.append(item.text)
                 continue
             live = engine.step(item.frame, item.device_us)
             session.missed += item.missed
+            heard_s = time.monotonic()
+            passed = max(0.0, live.t_s - last_s) if last_s is not None else 0.0
+            last_s = live.t_s
+            # What was set with the frame before has sounded until this one.
+            output.advance(passed)
             output.heartbeat()
             output.set_cues(live.sizes.toes, live.sizes.trail)
             for name in live.signals:
@@ -122,32 +132,44 @@ def run(
             session.samples.append(Sample(live.t_s, live.share, live.overall, live.centre_mm[1], both))
             if live.ended is not None:
                 _keep_swing(session, live, on_swing)
-            passed = live.t_s - last_s if last_s is not None else 0.0
-            last_s = live.t_s
-            care_s += passed
-            if care_s >= _CARE_S:
-                output.advance(care_s)
-                care_s = 0.0
-                if show is not None:
-                    show(live)
+            since_shown_s += passed
+            if show is not None and since_shown_s >= _SHOW_S:
+                since_shown_s = 0.0
+                show(live)
             if on_frame is not None and on_frame(item):
                 break
-    except LinkError as error:
+    except LostError as error:
         session.lost = error
     except KeyboardInterrupt:
         pass
-    output.advance(care_s)
+    if session.lost is not None:
+        _tell(output, heard_s)
     output.rest()
     return session
+
+
+def _tell(output: Output, heard_s: float) -> None:
+    """Lets the output find out by itself that frames have stopped, and be heard saying so.
+
+    Live this takes until `_TELL_S` after the last frame; an output that is faster than time needs no waiting.
+    """
+    with contextlib.suppress(KeyboardInterrupt):
+        for _ in range(round(_TELL_S / _SHOW_S)):
+            output.advance(_SHOW_S)
+            if time.monotonic() - heard_s < _TELL_S:
+                time.sleep(_SHOW_S)
 
 
 def _until_lost(link: Link) -> Iterator[Stamped | Event | None]:
     """What a link brings; a silence of `_LOST_S` is a loss."""
     patience_s, silent_s = 0.05, 0.0
     for item in link.frames(patience_s):
-        silent_s = silent_s + patience_s if item is None else 0.0
+        if item is None:
+            silent_s += patience_s
+        elif isinstance(item, Stamped):
+            silent_s = 0.0
         if silent_s >= _LOST_S:
-            raise LinkError("the mat has stopped sending: check its cable and power, and start again")
+            raise LostError("the mat has stopped sending: check its cable and power, and start again")
         yield item
 
 

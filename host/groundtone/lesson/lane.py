@@ -1,5 +1,6 @@
 """The lane: one swing as a picture, time running upward, two ribbons that keep to their bands or leave them."""
 
+import math
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -24,7 +25,10 @@ _PAPER, _INK, _FAINT = "#FCFBF7", "#1B2433", "#5F6772"
 _CORRIDOR, _EDGE = "#CFE0EE", "#4A7BA6"
 _INSIDE, _OUTSIDE = "#1F4E79", "#C4500F"
 _DPI = 100
-_MARGIN_IN, _RIBBON_IN, _WORDS_IN, _TIME_IN, _HIGH_IN = 0.80, 2.30, 2.00, 0.65, 9.6
+_MARGIN_IN, _RIBBON_IN, _WORDS_IN, _TIME_IN = 0.80, 2.30, 2.00, 0.65
+_HIGH_IN, _FOOT_IN = 9.0, 0.6  # one row of swings, and the explanation under the last row
+_BOTTOM_IN, _LANE_IN, _TITLE_IN = 0.696, 6.96, 8.856  # within a row: the lane's foot, its height, the title's top
+_IN_A_ROW = 3  # more would not fit a page or a screen
 _SWING_IN = 2 * (_MARGIN_IN + _RIBBON_IN) + _WORDS_IN
 _MIN_GAP = 0.042  # of the picture's height, between two words
 _WRAP = 32  # letters in a line of a title
@@ -92,7 +96,7 @@ def draw_lane(
 
 
 def draw_lanes(path: Path, swings: Sequence[LaneData]) -> None:
-    """Draw swings side by side, on one scale of time.
+    """Draw swings side by side, three in a row, on one scale of time.
 
     Parameters
     ----------
@@ -114,14 +118,18 @@ def draw_lanes(path: Path, swings: Sequence[LaneData]) -> None:
     first = min(float(np.min(np.asarray(s.t_s))) for s in swings)
     last = max(float(np.max(np.asarray(s.t_s))) for s in swings)
     pad = 0.02 * (last - first)
-    width = _SWING_IN * len(swings) + _TIME_IN
+    rows = math.ceil(len(swings) / _IN_A_ROW)
+    across = min(len(swings), _IN_A_ROW)
+    size = _SWING_IN * across + _TIME_IN, _HIGH_IN * rows + _FOOT_IN
     # A print, a report and a screen must look the same whatever the user's own plotting settings are.
     with style.context(["default", {"font.family": "DejaVu Sans", "hatch.linewidth": 1.6}]):
-        figure = Figure(figsize=(width, _HIGH_IN), dpi=_DPI, facecolor=_PAPER)
+        figure = Figure(figsize=size, dpi=_DPI, facecolor=_PAPER)
         FigureCanvasAgg(figure)
         for i, swing in enumerate(swings):
-            _draw_swing(figure, swing, _TIME_IN + i * _SWING_IN, (first - pad, last + pad), with_time=i == 0)
-        _explain(figure, narrow=len(swings) == 1)
+            row, column = divmod(i, _IN_A_ROW)
+            corner = _TIME_IN + column * _SWING_IN, _FOOT_IN + (rows - 1 - row) * _HIGH_IN
+            _draw_swing(figure, swing, corner, (first - pad, last + pad), with_time=column == 0)
+        _explain(figure, narrow=across == 1)
         figure.savefig(path, format="png")
 
 
@@ -135,10 +143,12 @@ def _check(swing: LaneData) -> None:
         raise ValueError(f"The cues are toes and trail, not {', '.join(sorted(strange))}.")
 
 
-def _draw_swing(figure: Figure, swing: LaneData, left_in: float, span: tuple[float, float], with_time: bool) -> None:
-    """Draw the two ribbons with the events' words between them."""
-    width, left = figure.get_figwidth(), left_in + _MARGIN_IN
-    bottom, height = 0.135, 0.725
+def _draw_swing(
+    figure: Figure, swing: LaneData, corner_in: tuple[float, float], span: tuple[float, float], with_time: bool
+) -> None:
+    """Draw the two ribbons with the events' words between them, right and up from a corner."""
+    width, high, left = figure.get_figwidth(), figure.get_figheight(), corner_in[0] + _MARGIN_IN
+    bottom, height = (corner_in[1] + _BOTTOM_IN) / high, _LANE_IN / high
     share = figure.add_axes((left / width, bottom, _RIBBON_IN / width, height))
     middle = figure.add_axes(((left + _RIBBON_IN) / width, bottom, _WORDS_IN / width, height))
     toes = figure.add_axes(((left + _RIBBON_IN + _WORDS_IN) / width, bottom, _RIBBON_IN / width, height))
@@ -161,8 +171,8 @@ def _draw_swing(figure: Figure, swing: LaneData, left_in: float, span: tuple[flo
             -0.58, 1.012, "time, s ↑", transform=share.transAxes, fontsize=15, color=_INK, ha="left", va="bottom"
         )
     lines = "\n".join(textwrap.wrap(swing.title, _WRAP, max_lines=2, placeholder=" …"))
-    centre = left_in + _SWING_IN / 2
-    figure.text(centre / width, 0.985, lines, fontsize=21, fontweight="bold", color=_INK, ha="center", va="top")
+    centre, top = corner_in[0] + _SWING_IN / 2, corner_in[1] + _TITLE_IN
+    figure.text(centre / width, top / high, lines, fontsize=21, fontweight="bold", color=_INK, ha="center", va="top")
 
 
 def _draw_ribbon(
@@ -248,4 +258,5 @@ def _explain(figure: Figure, narrow: bool) -> None:
         "striped ribbon: outside it   ·   hatched strip: a tone sounded",
     )
     text = "\n".join(words) if narrow else "   ·   ".join(words)
-    figure.text(0.5, 0.022, text, ha="center", va="bottom", fontsize=14, color=_INK, linespacing=1.5)
+    height = 0.21 / figure.get_figheight()
+    figure.text(0.5, height, text, ha="center", va="bottom", fontsize=14, color=_INK, linespacing=1.5)

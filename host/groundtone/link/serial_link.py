@@ -12,7 +12,7 @@ from typing import Self
 
 import serial
 
-from groundtone.errors import LinkError, RequestError, VersionError, WireError
+from groundtone.errors import LinkError, LostError, RequestError, VersionError, WireError
 from groundtone.link.base import LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
 from groundtone.wire.codec import decode, encode, hello_from
@@ -21,11 +21,13 @@ from groundtone.wire.stream import StreamDecoder, line_bytes
 
 # Frames that may wait here while a reply is awaited; more than a mat's largest window can bring.
 _WAITING = 256
-# An ack every so many frames keeps the window open and the line quiet.
+# An ack every so many frames keeps the window open and the line quiet; a small window needs them sooner.
 _ACK_EVERY = 4
 _REPLY_S = 1.0
 # A started mat that is silent for this long is told that nothing is under way any more.
 _SILENCE_S = 0.1
+# Without a frame for so long, while messages of another wire version come: that is what is wrong.
+_REFUSED_S = 1.0
 
 
 class SerialLink:
@@ -58,8 +60,10 @@ class SerialLink:
         self._cells, self._bits = 0, 14
         self._last_seq: int | None = None
         self._unacknowledged = 0
+        self._ack_every = 1
         self._running = False
-        self._heard_s = time.monotonic()
+        self._heard_s = self._framed_s = time.monotonic()
+        self._refused = 0
         try:
             self._line = serial.Serial(port, 115200, timeout=0.02, write_timeout=1.0, exclusive=True)
         except (serial.SerialException, OSError, ValueError) as error:
@@ -70,6 +74,7 @@ class SerialLink:
             self._line.close()
             raise
         self._cells, self._bits = self.hello.cells, self.hello.bits
+        self._ack_every = max(1, min(_ACK_EVERY, self.hello.window // 2))
 
     def _say_hello(self, patience_s: float) -> Hello:
         until = time.monotonic() + patience_s
@@ -94,11 +99,13 @@ class SerialLink:
         """See `Link.start`."""
         if not 1 <= rate_hz <= 0xFFFF:
             raise RequestError(Status.OUT_OF_RANGE, f"a rate of {rate_hz} Hz is not possible: choose 1 to 200")
-        payload = self.request(Command.START, struct.pack("<H", rate_hz))
+        # Nothing of an earlier run may be taken for this one's; the first frame may come together with the reply.
+        self._waiting = deque((item for item in self._waiting if isinstance(item, Event)), _WAITING)
         self._last_seq = None
         self._unacknowledged = 0
+        payload = self.request(Command.START, struct.pack("<H", rate_hz))
         self._running = True
-        self._heard_s = time.monotonic()
+        self._heard_s = self._framed_s = time.monotonic()
         (period_us,) = struct.unpack("<I", payload)
         return int(period_us)
 
@@ -112,8 +119,8 @@ class SerialLink:
 
         Raises
         ------
-        LinkError
-            The line is gone, or the mat speaks another version after all.
+        LostError
+            The line is gone, or all that comes is of another wire version.
         """
         quiet_since = time.monotonic()
         while True:
@@ -132,6 +139,9 @@ class SerialLink:
                 self._heard_s = now
             if now - quiet_since >= patience_s:
                 quiet_since = now
+                refused = self.statistics.stream.other_version > self._refused
+                if self._running and refused and now - self._framed_s > _REFUSED_S:
+                    raise LostError(self._decoder.refusal)
                 yield None
 
     def request(self, command: int, arguments: bytes = b"", patience_s: float = _REPLY_S) -> bytes:
@@ -142,7 +152,7 @@ class SerialLink:
         RequestError
             The mat answered with an error.
         LinkError
-            No answer within a second, or the line is gone.
+            No answer within `patience_s`, or the line is gone.
         """
         self._next_id = self._next_id % 255 + 1
         wanted = self._next_id
@@ -177,7 +187,7 @@ class SerialLink:
 
     def _took(self, seq: int) -> None:
         self._unacknowledged += 1
-        if self._unacknowledged >= _ACK_EVERY:
+        if self._unacknowledged >= self._ack_every:
             self._unacknowledged = 0
             self._send(Ack(seq))
 
@@ -187,8 +197,12 @@ class SerialLink:
     def _write(self, data: bytes) -> None:
         try:
             self._line.write(data)
+        except serial.SerialTimeoutException as error:
+            raise LinkError(
+                f"what is at {self.port} takes nothing in: unplug it, plug it in again and try once more"
+            ) from error
         except (serial.SerialException, OSError) as error:
-            raise LinkError(_gone(self.port)) from error
+            raise LostError(_gone(self.port)) from error
 
     def _read(self) -> None:
         """Takes what is there, waiting 20 ms at most for the first byte."""
@@ -197,7 +211,7 @@ class SerialLink:
             if data:
                 data += self._line.read(self._line.in_waiting)
         except (serial.SerialException, OSError, TypeError) as error:
-            raise LinkError(_gone(self.port)) from error
+            raise LostError(_gone(self.port)) from error
         if not data:
             return
         now = time.monotonic()
@@ -205,7 +219,8 @@ class SerialLink:
             try:
                 self._take(decode(message, self._cells, self._bits), now)
             except WireError:
-                self.statistics.stream.bad += 1
+                # Frames of a mat left running cannot be read before its hello; they are not to blame.
+                self.statistics.stream.bad += 1 if self._cells else 0
 
     def _take(self, message: Message, now: float) -> None:
         match message:
@@ -219,6 +234,7 @@ class SerialLink:
                         self.statistics.repeated += 1
                         return
                 self._last_seq = message.seq
+                self._framed_s, self._refused = now, self.statistics.stream.other_version
                 self.statistics.frames += 1
                 self.statistics.missed += missed
                 device_us = self._clock.unwrap(message.t_us)
@@ -234,10 +250,11 @@ class SerialLink:
 
 def _why_not(port: str, error: Exception) -> str:
     text = str(error).lower()
-    if "permission" in text or "errno 13" in text:
-        return f"{port} may not be opened by this user: add yourself to the group that owns it (often dialout)"
+    # Windows calls a busy port a matter of permission; its own words tell the two apart.
     if "busy" in text or "lock" in text or "resource temporarily" in text or "access is denied" in text:
         return f"{port} is in use by another program: close that one first"
+    if "permission" in text or "errno 13" in text:
+        return f"{port} may not be opened by this user: add yourself to the group that owns it (often dialout)"
     return f"there is no mat at {port}: plug it in, or see 'groundtone doctor' for the ports that are there"
 
 

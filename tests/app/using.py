@@ -1,0 +1,42 @@
+"""The command in a process of its own, and films for a scripted mat."""
+
+import functools
+import os
+import subprocess
+import sys
+from types import SimpleNamespace
+
+from scripted_mat import frame
+
+from groundtone.twin.inprocess import InProcessMat
+
+DEMO = ("--fast", "--seed", "3", "--hand", "left", "--weight", "62")
+
+
+@functools.cache
+def film(scenario, until_s):
+    """Messages (seq, bytes) of a scenario's scans at 100 Hz up to a time, for a scripted mat to send."""
+    out = []
+    for scan in InProcessMat(scenario).frames(100.0):
+        if scan.t_us > until_s * 1e6:
+            break
+        strike = scan.strike_peak, scan.strike_offset_us
+        cells = scan.cells.tolist()
+        whole = frame(scan.seq, scan.t_us, len(cells), 14, scan.flags, cells, (scan.ref_a, scan.ref_b), strike)
+        out.append((scan.seq, whole))
+    return out
+
+
+class Running:
+    """The command in a process of its own."""
+
+    def __init__(self, arguments):
+        command = [sys.executable, "-m", "groundtone", *map(str, arguments)]
+        env = dict(os.environ, COLUMNS="80", PYTHONUNBUFFERED="1")
+        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env)
+
+    def end(self, seconds=20):
+        """Wait for its end: code, out, err."""
+        out, err = self.process.communicate(timeout=seconds)
+        assert "Traceback" not in err + out
+        return SimpleNamespace(code=self.process.returncode, out=out, err=err)
