@@ -35,6 +35,7 @@ class ConductanceMeter:
         self.drivers = layout.nominal_drivers()
         self._start: Start | None = None
         self._frames = 0
+        self._next_look = _FIRST_LOOK
 
     def measure(self, frame: Frame) -> NDArray[np.float64]:
         """Conductances of one frame.
@@ -53,6 +54,8 @@ class ConductanceMeter:
         result, self._start = conductances(reading, self.drivers, tolerance=1e-6, start=self._start)
         cells: NDArray[np.float64] = result[0]
         self._frames += 1
-        if self._frames == _FIRST_LOOK or self._frames % _DRIVER_INTERVAL == 0:
+        # A frame without conductances says nothing of the drivers: what is known of them stays until the next.
+        if self._frames >= self._next_look and np.isfinite(cells).all():
             self.drivers = drivers_from(self.references, self.layout, cells, reading[0])
+            self._next_look = self._frames + _DRIVER_INTERVAL
         return cells

