@@ -153,7 +153,7 @@ def test_texts_by_hand():
     ids=repr,
 )
 def test_fields_that_do_not_fit_are_refused(message):
-    with pytest.raises(ValueError, match="fit|range"):
+    with pytest.raises(ValueError, match=r"fit|range"):
         encode(message, 12)
 
 

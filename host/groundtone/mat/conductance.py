@@ -56,6 +56,6 @@ class ConductanceMeter:
         self._frames += 1
         # A frame without conductances says nothing of the drivers: what is known of them stays until the next.
         if self._frames >= self._next_look and np.isfinite(cells).all():
-            self.drivers = drivers_from(self.references, self.layout, cells, reading[0])
+            self.drivers = drivers_from(self.references, self.layout, cells)
             self._next_look = self._frames + _DRIVER_INTERVAL
         return cells

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -21,6 +20,8 @@ from groundtone.mat.network import Drivers
 
 LEFT, RIGHT = 0, 1
 PANELS = ("left", "right")
+# No length in mm and no resistance of a board comes near this.
+_LARGEST = 1e9
 
 
 @dataclass(frozen=True)
@@ -57,12 +58,14 @@ class Layout:
                 raise LayoutError(f"{name} = {getattr(self, name)!r} in layout {self.id}: it must be a whole number")
         for name in self.__dataclass_fields__:
             value = getattr(self, name)
-            if name != "id" and not (type(value) in (int, float) and math.isfinite(value) and value > 0):
-                raise LayoutError(f"{name} = {value!r} in layout {self.id}: it must be a number above zero")
+            if name != "id" and not (type(value) in (int, float) and 0 < value < _LARGEST):
+                raise LayoutError(f"{name} = {value!r} in layout {self.id}: it must be a plain number above zero")
         if self.rows < 2:
             raise LayoutError(f"layout {self.id} has one row: the mat measures its drivers with two, give at least 2")
         if self.rows > 16 or self.columns_per_panel > 4:
-            raise LayoutError(f"layout {self.id} asks for more rows or columns than the board has (16, and 4 a panel)")
+            raise LayoutError(
+                f"layout {self.id} asks for more rows or columns than the board has: at most 16, and 4 a panel"
+            )
 
     @property
     def columns(self) -> int:

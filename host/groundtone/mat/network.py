@@ -106,7 +106,7 @@ class Start:
 
 
 def conductances(
-    reading: FloatArray, drivers: Drivers, *, tolerance: float = 2e-8, turns: int = 60, start: Start | None = None
+    reading: FloatArray, drivers: Drivers, *, tolerance: float = 1e-8, turns: int = 60, start: Start | None = None
 ) -> tuple[FloatArray, Start]:
     """Cells' conductances from the columns' readings: the exact inverse of `readings`.
 
@@ -126,16 +126,25 @@ def conductances(
     Returns
     -------
     conductance : ndarray, shape (n, rows, columns)
-        S. NaN throughout a frame that has NaN readings, a column whose readings add up to more than SUM_LIMIT, or that
-        did not converge: such a reading belongs to no passive network, or noise would swamp it.
+        S. NaN throughout a frame that has NaN readings, a column whose readings add up to more than SUM_LIMIT, that
+        did not converge, or whose solution has a cell below -1/Rs: such a reading belongs to no passive network, or
+        noise would swamp it.
     start : Start
         For the next call.
     """
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        # Readings of no network may run away; they end as NaN.
+        bad = ~(np.abs(reading.sum(1)).max(1) < SUM_LIMIT)
+        if bad.any():
+            reading = np.where(bad[:, None, None], 0.0, reading)
+        return _solve(reading, bad, _Network(drivers), tolerance, turns, start)
+
+
+def _solve(
+    reading: FloatArray, bad: NDArray[np.bool_], network: _Network, tolerance: float, turns: int, start: Start | None
+) -> tuple[FloatArray, Start]:
+    """`conductances` without its guards; frames marked `bad` give NaN."""
     frames = reading.shape[0]
-    bad = ~(np.abs(reading.sum(1)).max(1) < SUM_LIMIT)
-    if bad.any():
-        reading = np.where(bad[:, None, None], 0.0, reading)
-    network = _Network(drivers)
     by_column = np.ascontiguousarray(reading.transpose(0, 2, 1))
     unchecked = 1
     if start is None or start.scale.shape != reading.shape[:2]:
@@ -155,7 +164,8 @@ def conductances(
             )
         left = left[~(moved[left] <= tolerance)]
     result = network.cells(reading, coupling, scale)
-    bad |= ~(moved <= 100 * tolerance)
+    # Noise makes no cell more negative than a pull-down is positive; a wrong root of the equations does, and wildly.
+    bad |= ~(moved <= 100 * tolerance) | ~(result.min((1, 2)) >= -network.pulldown.max())
     if bad.any():
         result[bad] = np.nan
         fresh = network.first_guess(np.zeros_like(reading[bad]))
@@ -168,7 +178,7 @@ class _Network:
 
     def __init__(self, drivers: Drivers) -> None:
         self._low_ohm = drivers.low_ohm
-        self._pulldown = 1 / drivers.pulldown_ohm
+        self.pulldown = 1 / drivers.pulldown_ohm
         unequal = 1 / drivers.high_ohm - 1 / drivers.low_ohm
         ratio = drivers.high_ohm / drivers.low_ohm
         # s = s0 - s1 s Σ(v Q) + s1 s² Σ(v Q v): the driving-point resistance put into the scale's definition.
@@ -181,7 +191,7 @@ class _Network:
         frames, _, columns = reading.shape
         scale = np.broadcast_to(self._s0, reading.shape[:2]).copy()
         coupling = np.zeros((frames, columns, columns))
-        _diagonal(coupling)[:] = self._pulldown / (1 - (scale[:, None, :] @ reading)[:, 0])
+        _diagonal(coupling)[:] = self.pulldown / (1 - (scale[:, None, :] @ reading)[:, 0])
         return Start(coupling, scale)
 
     def turns(
@@ -202,7 +212,7 @@ class _Network:
             coupling = coupling @ (by_column @ flow)
             diagonal = _diagonal(coupling)
             diagonal[:] = 0
-            settled = (self._pulldown + (coupling @ remaining[:, :, None])[:, :, 0]) / remaining
+            settled = (self.pulldown + (coupling @ remaining[:, :, None])[:, :, 0]) / remaining
             np.negative(coupling, out=coupling)
             diagonal[:] = settled
         moved: FloatArray = np.abs(_diagonal(coupling) / _diagonal(before) - 1).max(1)

@@ -89,9 +89,7 @@ def fractions(cells: NDArray[np.float64], references: References) -> NDArray[np.
     return (cells - references.zero) * (0.5 / span if span > 0 else math.nan)
 
 
-def drivers_from(
-    references: References, layout: Layout, conductance_s: NDArray[np.float64], reading: NDArray[np.float64]
-) -> Drivers:
+def drivers_from(references: References, layout: Layout, conductance_s: NDArray[np.float64]) -> Drivers:
     """Driver resistances from the tap readings, the same for every row.
 
     Kirchhoff's law at the line of row 0: while it is high, the driver's current splits into the reference resistor
@@ -104,8 +102,8 @@ def drivers_from(
     references : References
         Complete.
     layout : Layout
-    conductance_s, reading : ndarray, shape (rows, columns)
-        Cells and readings of a recent frame, for the current through the cells of row 0.
+    conductance_s : ndarray, shape (rows, columns)
+        Cells of a recent frame, S, for the current through the cells of row 0.
 
     Returns
     -------
@@ -114,20 +112,34 @@ def drivers_from(
     """
     tap_high, tap_low = fractions(np.array([references.tap_high, references.tap_low]), references).tolist()
     series, reference = layout.series_ohm, layout.reference_ohm
-    cells = np.nan_to_num(conductance_s[0])
+    cells = np.nan_to_num(conductance_s)
     high = low = series + layout.driver_ohm
     try:
         for _ in range(8):
-            # The column voltages go with the line's, which sags a little more while the reference draws current too.
-            line = (1 / high + float(cells @ reading[0])) / (1 / high + float(cells.sum()))
-            own = reading[0] * (tap_high / line)
-            through_cells = float(cells @ (tap_high - own))
-            high = (1 - tap_high) / (tap_high / (reference + low - series) + through_cells)
-            from_row_1 = float(cells @ (reading[1] - tap_low))
-            low = tap_low / ((1 - tap_low) / (reference + high - series) + from_row_1)
-    except ZeroDivisionError:
+            into_cells, _ = _line_of_row_0(cells, layout.pulldown_ohm, low, low)
+            high = (1 - tap_high) / (tap_high / (reference + low - series) + tap_high * into_cells)
+            into_cells, from_row_1 = _line_of_row_0(cells, layout.pulldown_ohm, high, low)
+            low = tap_low / ((1 - tap_low) / (reference + high - series) + from_row_1 - tap_low * into_cells)
+    except (ZeroDivisionError, np.linalg.LinAlgError):
         # A tap at 0 V or at the supply: a broken line.
         return layout.nominal_drivers()
     if not all(PIN_OHM[0] < ohm - series < PIN_OHM[1] for ohm in (high, low)):
         return layout.nominal_drivers()
     return Drivers.equal(layout.rows, layout.columns, high, low, layout.pulldown_ohm)
+
+
+def _line_of_row_0(
+    cells: NDArray[np.float64], pulldown_ohm: float, row_1_ohm: float, low_ohm: float
+) -> tuple[float, float]:
+    """What flows from the line of row 0 into its cells per volt on it, and out of them when row 1 is at the supply, S.
+
+    The other rows are eliminated, which leaves one small matrix for the columns.
+    """
+    others = cells[1:]
+    driver = np.full(len(others), 1 / low_ohm)
+    driver[0] = 1 / row_1_ohm
+    at_rows = driver + others.sum(1)
+    columns = np.diag(1 / pulldown_ohm + cells.sum(0)) - (others.T / at_rows) @ others
+    response = np.linalg.solve(columns, cells[0])
+    from_row_1 = float(response @ others[0]) * float(driver[0] / at_rows[0])
+    return float(cells[0].sum() - cells[0] @ response), from_row_1

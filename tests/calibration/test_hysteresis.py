@@ -1,0 +1,128 @@
+"""Hysteresis: the arch from bench values, and loops of other makers that the memory must open up."""
+
+import math
+
+import numpy as np
+import pytest
+
+from groundtone.calibration.hysteresis import HysteresisMemory, arch_from_bench
+
+
+def follow(readings, arch):
+    memory = HysteresisMemory(arch, (1,))
+    return np.array([memory.force_n(np.array([r]))[0] for r in readings])
+
+
+def there_and_back(peak=200.0, low=0.0, steps=400):
+    """Up to a peak, down again."""
+    up = np.linspace(0.0, peak, steps)
+    return np.concatenate([up, np.linspace(peak, low, steps)])
+
+
+def play_loop(force, widths=(0.05, 0.15, 0.35), parts=(0.05, 0.05, 0.04)):
+    """Readings of a film made of play operators on the logarithm of force: a known model of such loops, not ours."""
+    x = np.log1p(force / 0.05)
+    held = np.full(len(widths), x[0])
+    out = []
+    for value in x:
+        held = np.clip(held, value - np.array(widths), value + np.array(widths))
+        out.append(value * (1 - sum(parts)) + held @ np.array(parts))
+    return 0.05 * np.expm1(np.array(out))
+
+
+def as_curve_reads(reading, force):
+    """What a curve that was fitted on the way up makes of it: exact on the way up."""
+    rising = slice(0, force.size // 2)
+    return np.interp(reading, reading[rising], force[rising])
+
+
+def test_arch_from_bench_by_hand():
+    # 60 N left of 180 N: the arch is 120 · 60 / 180 = 40 N at full size; 62.8 read is 0.07 of it.
+    assert arch_from_bench(np.array([180.0]), np.array([60.0]), np.array([62.8])) == pytest.approx(0.07)
+    three = arch_from_bench(np.full(3, 180.0), np.full(3, 60.0), 60 + 40 * np.array([0.04, 0.09, 0.06]))
+    assert three == pytest.approx(0.06)
+    assert arch_from_bench(np.array([]), np.array([]), np.array([])) == 0.0
+    assert arch_from_bench(np.array([180.0]), np.array([60.0]), np.array([55.0])) == 0.0
+    assert arch_from_bench(np.array([180.0]), np.array([60.0]), np.array([100.0])) == 0.5
+
+
+@pytest.mark.parametrize("peak", [50.0, 200.0, 800.0])
+@pytest.mark.parametrize("arch", [0.05, 0.10])
+def test_a_loop_of_its_own_formula_is_opened(peak, arch):
+    """Reading r on the way down belongs to the force r − b (P − r) r / P."""
+    reading = there_and_back(peak)
+    out = follow(reading, arch)
+    up, down = out[:400], out[400:]
+    np.testing.assert_array_equal(up, reading[:400])
+    r = reading[400:]
+    force = r - arch * (peak - r) * r / peak
+    # Past the turn (half the peak is five times the passage) and until the load is nearly gone.
+    inside = (r < 0.5 * peak) & (r > 0.06 * peak)
+    np.testing.assert_allclose(down[inside], force[inside], atol=0.01 * arch * peak)
+    # At the turn itself nothing jumps: no frame moves by more than the reading's step and a part.
+    assert np.abs(np.diff(down)).max() < 2.0 * peak / 400
+
+
+@pytest.mark.parametrize("peak", [60.0, 200.0, 700.0])
+def test_an_independent_loop_is_at_least_halved(peak):
+    force = there_and_back(peak)
+    reading = as_curve_reads(play_loop(force), force)
+    down = slice(force.size // 2, None)
+    # The bench measures the arch where a third of the peak is left.
+    third = down.start + np.argmin(np.abs(force[down] - peak / 3))
+    arch = arch_from_bench(np.array([peak]), force[third : third + 1], reading[third : third + 1])
+    assert 0.02 < arch < 0.3
+    before = (reading - force)[down]
+    after = (follow(reading, arch) - force)[down]
+    assert np.sqrt(np.mean(after**2)) < 0.5 * np.sqrt(np.mean(before**2))
+    assert np.abs(after).max() < 0.6 * np.abs(before).max()
+
+
+def test_rocking_over_an_independent_loop_is_halved():
+    """Loads as under a rocking golfer: up, part of the way down, up again, and off."""
+    turns = (0.0, 200.0, 90.0, 180.0, 60.0, 220.0, 0.0)
+    force = np.concatenate([np.linspace(a, b, 150, endpoint=False) for a, b in zip(turns, turns[1:], strict=False)])
+    film = play_loop(np.concatenate([force]))
+    straight = there_and_back(250.0)
+    reading = np.interp(film, play_loop(straight)[:400], straight[:400])
+    before = reading - force
+    after = follow(reading, 0.065) - force
+    assert np.sqrt(np.mean(after**2)) < 0.6 * np.sqrt(np.mean(before**2))
+
+
+def test_a_peak_is_forgotten_when_the_load_is_gone():
+    out = follow([*there_and_back(300.0), *np.linspace(0, 60, 100)], 0.1)
+    np.testing.assert_allclose(out[-100:], np.linspace(0, 60, 100), atol=1e-9)
+
+
+def test_noise_on_a_still_load_turns_nothing():
+    rng = np.random.default_rng(3)
+    reading = np.concatenate([np.linspace(0, 200, 200), 200 + rng.normal(0, 0.3, 2000)])
+    out = follow(reading, 0.1)
+    assert np.abs(out[200:] - 200).max() < 2.0
+    assert abs(out[200:].mean() - 200) < 0.3
+
+
+def test_nan_stays_nan_and_changes_nothing_that_is_remembered():
+    reading = there_and_back(200.0)[:600]
+    clean = follow(reading, 0.1)
+    holed = reading.copy()
+    holed[450:455] = np.nan
+    out = follow(holed, 0.1)
+    assert np.isnan(out[450:455]).all()
+    np.testing.assert_allclose(out[500:], clean[500:], atol=0.05)
+    assert not np.isnan(out[455:]).any()
+
+
+def test_cells_are_independent():
+    memory, reading = HysteresisMemory(0.1, (2, 2)), there_and_back(200.0)
+    alone = follow(reading, 0.1)
+    for i, r in enumerate(reading):
+        out = memory.force_n(np.array([[r, 50.0], [0.0, np.nan]]))
+        assert out[0, 0] == alone[i]
+        assert (out[0, 1], out[1, 0], math.isnan(out[1, 1])) == (50.0, 0.0, True)
+
+
+def test_no_arch_changes_nothing():
+    reading = np.array([1.0, np.nan, -3.0])
+    assert HysteresisMemory(0.0, (3,)).force_n(reading) is reading
