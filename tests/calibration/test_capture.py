@@ -81,7 +81,8 @@ def test_two_steps_down():
     found = placements_from(*bench_run([(1, 1)], weights=weights), weights)
     assert [p.falling for p in found] == [False, False, True, True]
     got = [p.conductance_s[1, 1] / GAIN for p in found]
-    assert got == pytest.approx(weights, rel=0.09)
+    # Creep adds 5 % at each level, and what is left of the 180 N that lay there adds to the lighter ones.
+    assert got == pytest.approx(weights, rel=0.12)
 
 
 @pytest.mark.parametrize(("named", "seen"), [((20.0, 60.0, 180.0), 4), ((20.0, 60.0, 180.0, 60.0, 20.0), 4)])

@@ -55,7 +55,7 @@ def test_step_response_by_hand():
     assert step_response(0.06, 0.0) == 1.0
 
 
-@pytest.mark.parametrize("t_s", [0.3, 1.0, 3.0, 10.0, 60.0])
+@pytest.mark.parametrize("t_s", [0.3, 1.0, 3.0, 10.0, 20.0])
 def test_a_decade_of_time_adds_c(t_s):
     assert step_response(0.05, 10 * t_s) - step_response(0.05, t_s) == pytest.approx(0.05, rel=0.1)
 

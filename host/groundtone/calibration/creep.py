@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 _PER_DECADE = 2
 TIME_CONSTANTS_S = 10.0 ** np.arange(-1.25, 3.01, 1 / _PER_DECADE)
-"""From a twentieth of a second, below which calibration and use do not differ, to a quarter of an hour."""
+"""From a twentieth of a second, below which calibration and use do not differ, to nearly ten minutes."""
 
 
 def step_response(c_per_decade: float, t_s: float) -> float:

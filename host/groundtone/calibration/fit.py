@@ -11,9 +11,15 @@ from groundtone.calibration.capture import Placement
 from groundtone.calibration.curve import UNIT_S, Curves
 from groundtone.errors import CalibrationError
 
-# Residuals beyond this many standard deviations are pulled in (Huber 1964): a slipped weight must not spoil a cell.
-_HUBER = 1.5
-# A cell whose own points scatter is drawn towards the panel's mean level with the weight of this many points.
+# A slipped weight must not spoil a cell. Residuals beyond this many standard deviations are pulled in (Huber 1964);
+# from there on, those beyond so many more count next to nothing (bisquare; Beaton and Tukey 1974).
+_HUBER, _BISQUARE = 1.5, 4.685
+# What "next to nothing" is: a cell whose points are all odd still has a level of its own.
+_LEAST_WEIGHT = 0.05
+# No placement is known better than this, relative.
+_LEAST_SCATTER = 0.002
+# Each cell's level is drawn towards the panel's mean with the weight of this many of its points: little, unless it has
+# few.
 _SHRINK_POINTS = 0.02
 # A neighbour carries part of a weight when it reads more than this part of the loaded cell; less is noise or creep.
 _HEARD = 0.01
@@ -95,25 +101,42 @@ def _solve(
     several = len(np.unique(np.round(y, 2))) >= 3
     film = np.stack([x, x * x], axis=1) if several else x[:, None]
     weight = np.ones_like(x)
-    level = np.zeros(cells)
-    shape = np.zeros(film.shape[1])
-    residual = y
-    for _ in range(30):
-        mass = np.bincount(own, weight, cells) + _SHRINK_POINTS
-        centre_y = (np.bincount(own, weight * y, cells) + _SHRINK_POINTS * y.mean()) / mass
-        sums = [np.bincount(own, weight * term, cells) + _SHRINK_POINTS * term.mean() for term in film.T]
-        centre_film = np.stack(sums, axis=1) / mass[:, None]
-        root = np.sqrt(weight)
-        fresh, *_ = np.linalg.lstsq((film - centre_film[own]) * root[:, None], (y - centre_y[own]) * root, rcond=None)
-        level = centre_y - centre_film @ fresh
-        residual = y - film @ fresh - level[own]
-        scale = max(robust_deviation(residual), 1e-9)
-        weight = np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(residual), 1e-12))
-        if np.abs(fresh - shape).max() < 1e-10:
-            break
-        shape = fresh
+    for weigh in (_huber, _bisquare):
+        shape = np.zeros(film.shape[1])
+        for _ in range(30):
+            fresh, level = _weighted(film, y, own, cells, weight)
+            residual = y - film @ fresh - level[own]
+            weight = weigh(np.abs(residual) / max(robust_deviation(residual), _LEAST_SCATTER))
+            if np.abs(fresh - shape).max() < 1e-10:
+                break
+            shape = fresh
     exponent, bend = (float(fresh[0]), float(fresh[1])) if several else (float(fresh[0]), 0.0)
     return exponent, bend, level, residual
+
+
+def _weighted(
+    film: NDArray[np.float64], y: NDArray[np.float64], own: NDArray[np.intp], cells: int, weight: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The film's coefficients and each cell's level for given weights: levels are eliminated, then put back."""
+    points: NDArray[np.float64] = np.bincount(own, weight, cells).astype(np.float64)
+    # In proportion to the points' weights: else a cell that lies far from the mean would lose its weights to the pull.
+    pull = _SHRINK_POINTS * points / np.bincount(own, minlength=cells)
+    mass = points + pull
+    centre_y = (np.bincount(own, weight * y, cells) + pull * y.mean()) / mass
+    sums = [np.bincount(own, weight * term, cells) + pull * term.mean() for term in film.T]
+    centre_film = np.stack(sums, axis=1) / mass[:, None]
+    root = np.sqrt(weight)
+    fresh, *_ = np.linalg.lstsq((film - centre_film[own]) * root[:, None], (y - centre_y[own]) * root, rcond=None)
+    return fresh, centre_y - centre_film @ fresh
+
+
+def _huber(size: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.minimum(1.0, _HUBER / np.maximum(size, 1e-12))
+
+
+def _bisquare(size: NDArray[np.float64]) -> NDArray[np.float64]:
+    weight: NDArray[np.float64] = np.maximum((1 - np.minimum(size / _BISQUARE, 1.0) ** 2) ** 2, _LEAST_WEIGHT)
+    return weight
 
 
 def robust_deviation(residual: NDArray[np.float64]) -> float:

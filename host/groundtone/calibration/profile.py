@@ -86,14 +86,22 @@ def _checksum(content: dict[str, Any]) -> str:
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()[:16]
 
 
+def _finite(film: Film) -> bool:
+    """All numbers that hold for the whole film are numbers; a cell's level may be NaN (no curve)."""
+    curves = film.curves
+    return all(map(math.isfinite, (curves.exponent, curves.bend, curves.x_low, curves.x_high, film.creep, film.arch)))
+
+
 def write_profile(path: Path, profile: Profile) -> None:
     """Writes a profile so that the file is either the old one or the whole new one.
 
     Raises
     ------
     ProfileError
-        The file cannot be written.
+        The file cannot be written, or a number of the film is none.
     """
+    if not _finite(profile.film):
+        raise ProfileError("a number of the profile is not a number at all: calibrate again")
     content = _content(profile)
     content["checksum"] = _checksum(content)
     text = json.dumps(content, indent=1)
@@ -127,7 +135,7 @@ def read_profile(path: Path) -> Profile:
         content = json.loads(path.read_text("utf-8"))
     except OSError as error:
         raise ProfileError(f"the profile {path} cannot be read ({error.strerror}): check its name") from error
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise ProfileError(f"the profile {path} is damaged: take a copy of it or calibrate again") from error
     if not isinstance(content, dict) or "groundtone profile" not in content:
         raise ProfileError(f"{path} is not a groundtone profile: choose another file")
@@ -140,7 +148,8 @@ def read_profile(path: Path) -> Profile:
         level = np.array(content["level"], np.float64)
         low, high = (float(v) for v in content["x range"])
         curves = Curves(level, float(content["exponent"]), float(content["bend"]), low, high)
-        if level.ndim != 2 or not all(map(math.isfinite, (curves.exponent, curves.bend, low, high))):
+        film = Film(curves, float(content["creep per decade"]), float(content["hysteresis arch"]))
+        if level.ndim != 2 or not _finite(film):
             raise ValueError
         return Profile(
             str(content["mat"]),
@@ -149,7 +158,7 @@ def read_profile(path: Path) -> Profile:
             str(content["date"]),
             tuple(float(v) for v in content["weights N"]),
             float(content["scatter"]),
-            Film(curves, float(content["creep per decade"]), float(content["hysteresis arch"])),
+            film,
             str(content["note"]),
         )
     except (KeyError, TypeError, ValueError) as error:

@@ -91,7 +91,8 @@ class SwingTracker:
             return Tracked(self.phase)
         window = [value for at, value in self._recent if at >= t_s - STEADY_S]
         long_enough = t_s - self._recent[0][0] >= STEADY_S
-        level = sum(window) / len(window)
+        # The median: the first frames of the takeaway are in the window already.
+        level = sorted(window)[len(window) // 2]
         if long_enough and max(window) - min(window) <= STEADY_SHARE and _within(level, SETUP_SHARES):
             self.phase = Phase.SETUP
             self.setup_share = level

@@ -1,0 +1,204 @@
+"""The profile file: written whole or not at all, read back as it was, and refused when anything in it is wrong."""
+
+import dataclasses
+import hashlib
+import json
+import os
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from groundtone.calibration.curve import Curves
+from groundtone.calibration.film import Film
+from groundtone.calibration.profile import Profile, read_profile, write_profile
+from groundtone.errors import ProfileError
+from groundtone.mat.layout import layout_of
+from groundtone.wire.messages import Hello
+
+LAYOUT = layout_of("starter-10x3")
+HELLO = Hello(1, (0, 1, 0), "0011223344556677", 10, 6, 14, 16, 1, 200, 0, 0, "board", LAYOUT.id, "garage")
+LEVEL = np.round(np.random.default_rng(1).normal(3.6, 0.25, (10, 6)), 6)
+PROFILE = Profile(
+    "0011223344556677", LAYOUT.id, LAYOUT.digest, "2030-01-02T03:04:05+00:00", (20.0, 60.5, 180.0), 0.013,
+    Film(Curves(LEVEL, 1.17, -0.003, -2.5, 1.6), 0.026, 0.09), "invented, at the Übungsplatz",
+)  # fmt: skip
+
+
+def as_values(profile):
+    values = dataclasses.asdict(profile)
+    values["film"]["curves"]["level"] = values["film"]["curves"]["level"].tolist()
+    return values
+
+
+@pytest.fixture
+def written(tmp_path):
+    path = tmp_path / "mat.json"
+    write_profile(path, PROFILE)
+    return path
+
+
+def refused(path, says=""):
+    """The sentence with which a file is refused."""
+    with pytest.raises(ProfileError, match=says) as caught:
+        read_profile(path)
+    sentence = str(caught.value)
+    assert "\n" not in sentence
+    assert ": " in sentence
+    return sentence
+
+
+def test_round_trip(written):
+    assert as_values(read_profile(written)) == as_values(PROFILE)
+    assert os.listdir(written.parent) == ["mat.json"]
+
+
+def test_a_person_can_read_it(written):
+    content = json.loads(written.read_text("utf-8"))
+    assert content["mat"] == "0011223344556677"
+    assert content["weights N"] == [20.0, 60.5, 180.0]
+    assert content["level"][9][5] == LEVEL[9, 5]
+    assert "ln F = level" in content["curve"]
+
+
+def test_folders_on_the_way_are_made(tmp_path):
+    path = tmp_path / "a" / "b" / "mat.json"
+    write_profile(path, PROFILE)
+    assert as_values(read_profile(path)) == as_values(PROFILE)
+
+
+def test_levels_are_kept_to_a_millionth(tmp_path):
+    level = np.random.default_rng(2).normal(3.6, 0.25, (10, 6))
+    curves = dataclasses.replace(PROFILE.film.curves, level=level)
+    path = tmp_path / "fine.json"
+    write_profile(path, dataclasses.replace(PROFILE, film=dataclasses.replace(PROFILE.film, curves=curves)))
+    np.testing.assert_allclose(read_profile(path).film.curves.level, level, atol=5.1e-7)
+
+
+def test_truncated_at_any_byte(written):
+    raw = written.read_bytes()
+    assert raw.endswith(b"}\n")
+    for size in range(len(raw) - 1):
+        written.write_bytes(raw[:size])
+        assert "damaged" in refused(written)
+
+
+@settings(max_examples=400, deadline=None)
+@given(data=st.data())
+def test_any_byte_changed_is_refused_or_changes_nothing(tmp_path_factory, data):
+    path = tmp_path_factory.getbasetemp() / "flipped.json"
+    if not hasattr(test_any_byte_changed_is_refused_or_changes_nothing, "raw"):
+        write_profile(path, PROFILE)
+        test_any_byte_changed_is_refused_or_changes_nothing.raw = path.read_bytes()
+    raw = bytearray(test_any_byte_changed_is_refused_or_changes_nothing.raw)
+    at, value = data.draw(st.integers(0, len(raw) - 1)), data.draw(st.integers(0, 255))
+    raw[at] = value
+    path.write_bytes(raw)
+    try:
+        assert as_values(read_profile(path)) == as_values(PROFILE)
+    except ProfileError as error:
+        assert "\n" not in str(error)
+
+
+def test_every_digit_changed_is_refused(written):
+    raw = written.read_bytes()
+    digits = [i for i, byte in enumerate(raw) if chr(byte).isdigit()]
+    assert len(digits) > 300
+    for at in digits:
+        other = b"1" if raw[at : at + 1] != b"1" else b"2"
+        written.write_bytes(raw[:at] + other + raw[at + 1 :])
+        refused(written)
+
+
+def resealed(path, change):
+    """The file with something changed by a hand that knows the checksum."""
+    content = json.loads(path.read_text("utf-8"))
+    del content["checksum"]
+    change(content)
+    content["checksum"] = hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()[:16]
+    path.write_text(json.dumps(content))
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda c: c.update({"groundtone profile": 2}), "newer program"),
+        (lambda c: c.pop("level"), "lacks"),
+        (lambda c: c.update(level=[[1.0, 2.0], [3.0]]), "lacks"),
+        (lambda c: c.update(level=[1.0, 2.0]), "lacks"),
+        (lambda c: c.update(level="flat"), "lacks"),
+        (lambda c: c.pop("exponent"), "lacks"),
+        (lambda c: c.update(exponent=float("nan")), "lacks"),
+        (lambda c: c.update({"creep per decade": float("inf")}), "lacks"),
+        (lambda c: c.update({"hysteresis arch": float("nan")}), "lacks"),
+        (lambda c: c.update({"x range": [1.0]}), "lacks"),
+        (lambda c: c.update({"weights N": None}), "lacks"),
+        (lambda c: c.pop("mat"), "lacks"),
+    ],
+)
+def test_a_file_that_lacks_something_is_refused(written, change, says):
+    resealed(written, change)
+    refused(written, says)
+
+
+@pytest.mark.parametrize(
+    ("raw", "says"),
+    [(b"", "damaged"), (b"[1, 2]", "not a groundtone profile"), (b"{}", "not a groundtone profile"),
+     (b"7", "not a groundtone profile"), (b"\xff\xfe\x00", "damaged"), (b"[" * 100_000, "damaged")],
+)  # fmt: skip
+def test_other_files_are_refused(written, raw, says):
+    written.write_bytes(raw)
+    refused(written, says)
+
+
+def test_a_file_that_is_not_there_or_is_a_folder(tmp_path):
+    assert "check its name" in refused(tmp_path / "none.json")
+    assert "check its name" in refused(tmp_path)
+
+
+def test_it_belongs_to_one_mat_and_one_layout():
+    PROFILE.check_mat(HELLO, LAYOUT)
+    with pytest.raises(ProfileError, match="belongs to mat 0011223344556677 and this is mat ffff"):
+        PROFILE.check_mat(dataclasses.replace(HELLO, uid="ffff223344556677"), LAYOUT)
+    with pytest.raises(ProfileError, match="made for layout starter-10x3 and the mat now has reference-16x4"):
+        PROFILE.check_mat(HELLO, layout_of("reference-16x4"))
+    with pytest.raises(ProfileError, match="its file was changed"):
+        PROFILE.check_mat(HELLO, dataclasses.replace(LAYOUT, pulldown_ohm=990.0))
+
+
+def test_a_folder_that_cannot_be_written(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    for path in (tmp_path / "file" / "mat.json", tmp_path / "file" / "deeper" / "mat.json"):
+        with pytest.raises(ProfileError, match="cannot be written"):
+            write_profile(path, PROFILE)
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(ProfileError, match="cannot be written"):
+        write_profile(tmp_path / "folder", PROFILE)
+    assert sorted(os.listdir(tmp_path)) == ["file", "folder"]
+
+
+@pytest.mark.parametrize("step", ["fsync", "replace", "mkstemp"])
+def test_the_old_file_stays_when_writing_fails(written, monkeypatch, step):
+    before = written.read_bytes()
+
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    where = {"fsync": "os.fsync", "replace": "pathlib.Path.replace", "mkstemp": "tempfile.mkstemp"}[step]
+    monkeypatch.setattr(where, full)
+    with pytest.raises(ProfileError, match=r"cannot be written \(No space left on device\): check the folder"):
+        write_profile(written, dataclasses.replace(PROFILE, note="newer"))
+    monkeypatch.undo()
+    assert written.read_bytes() == before
+    assert os.listdir(written.parent) == ["mat.json"]
+
+
+def test_a_profile_that_could_not_be_read_back_is_not_written(written):
+    for film in (
+        dataclasses.replace(PROFILE.film, creep=float("nan")),
+        dataclasses.replace(PROFILE.film, curves=dataclasses.replace(PROFILE.film.curves, exponent=float("inf"))),
+    ):
+        with pytest.raises(ProfileError, match="not a number"):
+            write_profile(written, dataclasses.replace(PROFILE, film=film))
+    assert as_values(read_profile(written)) == as_values(PROFILE)

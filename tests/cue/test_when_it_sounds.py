@@ -1,0 +1,77 @@
+"""The two cues by value: when they sound, how large, and when never."""
+
+import math
+
+import pytest
+
+from groundtone.cue.bands import Bands
+from groundtone.cue.rules import CueRules
+from groundtone.swing.events import Phase
+
+NAN = math.nan
+
+
+def step(rules, t_s, phase, *, share=0.53, overall=0.5, lead_foot=0.5, since=NAN, sure=False, after=False):
+    return rules.step(
+        t_s, phase, share=share, overall=overall, lead_foot=lead_foot, since_turn_s=since, sure=sure, after_impact=after
+    )
+
+
+def test_toes_at_setup_sound_after_the_dwell():
+    rules = CueRules()
+    sizes = [step(rules, i / 100, Phase.SETUP, overall=0.77).toes for i in range(40)]
+    first = next(i for i, size in enumerate(sizes) if size > 0)
+    assert first == 25
+    assert sizes[first] == pytest.approx((0.77 - 0.67) / 0.20)
+
+
+def test_toes_stop_only_well_inside_the_band():
+    rules = CueRules()
+    for i in range(40):
+        step(rules, i / 100, Phase.SETUP, overall=0.77)
+    assert step(rules, 0.41, Phase.SETUP, overall=0.65).toes == pytest.approx(0.15)
+    assert step(rules, 0.42, Phase.SETUP, overall=0.639).toes == 0
+    assert step(rules, 0.43, Phase.SETUP, overall=0.65).toes == 0
+
+
+@pytest.mark.parametrize(("overall", "lead_foot", "heard"), [(0.6, 0.8, True), (0.8, NAN, True), (0.6, 0.6, False)])
+def test_after_the_turn_overall_and_lead_foot_count(overall, lead_foot, heard):
+    rules = CueRules()
+    for i in range(10):
+        sizes = step(rules, i / 100, Phase.DOWNSWING, overall=overall, lead_foot=lead_foot, since=i / 100)
+    assert (sizes.toes > 0) is heard
+
+
+def test_trail_side_never_sounds_before_the_turn_or_before_its_time():
+    rules = CueRules()
+    assert step(rules, 0, Phase.BACKSWING, share=0.2).trail == 0
+    assert step(rules, 1, Phase.DOWNSWING, share=0.2, since=0.35, sure=True).trail == 0
+    assert step(rules, 1.01, Phase.DOWNSWING, share=0.2, since=0.36, sure=False).trail == 0
+    assert step(rules, 1.01, Phase.DOWNSWING, share=0.28, since=0.36, sure=True).trail == pytest.approx(1.0)
+
+
+def test_trail_side_sounds_until_the_weight_has_come_across():
+    rules = CueRules()
+    sizes = [
+        step(rules, i, Phase.FINISH, share=s, since=0.5 + i, sure=True).trail for i, s in enumerate((0.43, 0.6, 0.62))
+    ]
+    assert sizes == pytest.approx([0.5, 0.15, 0.0])
+
+
+def test_trail_side_may_end_at_impact():
+    rules = CueRules(Bands(trail_after_impact=False))
+    assert step(rules, 0, Phase.DOWNSWING, share=0.4, since=0.5, sure=True).trail > 0
+    assert step(rules, 1, Phase.FINISH, share=0.4, since=0.6, sure=True, after=True).trail == 0
+
+
+def test_nothing_known_is_silent():
+    rules = CueRules()
+    for i in range(100):
+        sizes = step(rules, i, Phase.FINISH, share=NAN, overall=NAN, lead_foot=NAN, since=1.0, sure=True)
+        assert (sizes.toes, sizes.trail) == (0, 0)
+
+
+@pytest.mark.parametrize("wrong", [{"trail": 1.2}, {"toes_lead": NAN}, {"ease": -0.1}, {"full_toes": 0.0}])
+def test_senseless_bands_are_refused(wrong):
+    with pytest.raises(ValueError, match=r"band|ease"):
+        Bands(**wrong)
