@@ -2,6 +2,7 @@
 
 import functools
 import os
+import signal
 import subprocess
 import sys
 from types import SimpleNamespace
@@ -33,7 +34,15 @@ class Running:
     def __init__(self, arguments):
         command = [sys.executable, "-m", "groundtone", *map(str, arguments)]
         env = dict(os.environ, COLUMNS="80", PYTHONUNBUFFERED="1")
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env)
+        # A suite that runs in the background has Ctrl-C ignored, and its children would inherit that.
+        self.process = subprocess.Popen(
+            command,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            env=env,
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+        )
 
     def end(self, seconds=20):
         """Wait for its end: code, out, err."""
