@@ -1,20 +1,13 @@
-"""Standard gravity against its published value.
+"""Standard acceleration of gravity: 9.80665 m/s² exactly, 3rd General Conference on Weights and Measures (1901)."""
 
-Declaration of the 3rd General Conference on Weights and Measures (CGPM), 1901: the value adopted for the standard
-acceleration due to gravity is 980.665 cm/s². The constant of scipy, from CODATA's tables, is a second witness.
-"""
-
-from scipy import constants
+import scipy.constants
 
 from groundtone.pressure.feet import STANDARD_GRAVITY
+from groundtone.twin.golfer import G_N_PER_KG
 
 
-def test_value_of_the_third_cgpm():
-    # 980.665 cm/s² in m/s²; exact by definition.
+def test_the_value_of_1901():
     assert STANDARD_GRAVITY == 9.80665
-    assert constants.g == STANDARD_GRAVITY
-
-
-def test_one_kilogram_force():
-    # The same declaration makes the kilogram-force; scipy's is in newton.
-    assert constants.kgf == STANDARD_GRAVITY
+    assert scipy.constants.g == STANDARD_GRAVITY
+    # The twin, which shares no code with the measures, weighs its golfers by the same.
+    assert G_N_PER_KG == STANDARD_GRAVITY
