@@ -51,5 +51,7 @@ class Bands:
         for name in ("toes_before", "toes_after", "toes_lead", "trail"):
             if not 0 < getattr(self, name) < 1:
                 raise ValueError(f"band {name} = {getattr(self, name)} lies outside 0 to 1")
+        if min(self.dwell_setup_s, self.dwell_swing_s, self.dwell_trail_s) < 0:
+            raise ValueError("a dwell is a time to wait and must not be negative")
         if self.ease < 0 or min(self.full_toes, self.full_trail) <= 0:
             raise ValueError("ease must not be negative, and full_toes and full_trail must lie above zero")

@@ -119,7 +119,6 @@ class SwingTracker:
             self.phase = Phase.DOWNSWING
             return Tracked(self.phase, turned=True)
         if (not deep and share >= self.setup_share - 0.03) or t_s - swing.takeaway.t_s > BACKSWING_LIMIT_S:
-            self._count -= 1
             self._drop(Phase.STANDING)
         return Tracked(self.phase)
 
@@ -136,7 +135,6 @@ class SwingTracker:
         if not self._confirmed:
             self._confirmed = share >= self._lowest[1] + CONFIRM_RISE
             if not self._confirmed and since > CONFIRM_S:
-                self._count -= 1
                 self._drop(Phase.STANDING)
                 return Tracked(self.phase)
         if swing.impact is None and since >= TURN_TO_IMPACT_S:
@@ -157,6 +155,9 @@ class SwingTracker:
         return None
 
     def _drop(self, phase: Phase) -> None:
+        if self.swing is not None and math.isnan(self.swing.end_s):
+            # It was none: the next one takes its number.
+            self._count -= 1
         self.phase = phase
         self.swing = None
         self._confirmed = False
