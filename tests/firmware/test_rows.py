@@ -3,6 +3,7 @@
 import struct
 
 import pytest
+from conftest import Host
 
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario
@@ -61,8 +62,6 @@ def test_it_tries_once_a_second_and_tells_when_the_fault_has_gone(mat, tmp_path)
 
 @pytest.mark.parametrize("joined", [((3, 4),), ((0, 15),)])
 def test_the_electrical_twin_shows_the_joint_too(joined):
-    from conftest import Host
-
     plan = Scenario(MatSpec(joined_rows=joined), Empty(5.0))
     with MatProcess(plan, fast=True) as process:
         host = Host(process.port)
@@ -72,8 +71,6 @@ def test_the_electrical_twin_shows_the_joint_too(joined):
 
 
 def test_the_electrical_twin_of_a_dry_mat_passes_its_self_test():
-    from conftest import Host
-
     with MatProcess(Scenario(MatSpec(), Empty(5.0)), fast=True) as process:
         host = Host(process.port)
         _, payload = host.ask(6)
