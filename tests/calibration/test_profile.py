@@ -127,6 +127,8 @@ def resealed(path, change):
     ("change", "says"),
     [
         (lambda c: c.update({"groundtone profile": 2}), "newer program"),
+        (lambda c: c.update({"groundtone profile": 0}), "never wrote"),
+        (lambda c: c.update({"groundtone profile": "1"}), "never wrote"),
         (lambda c: c.pop("level"), "lacks"),
         (lambda c: c.update(level=[[1.0, 2.0], [3.0]]), "lacks"),
         (lambda c: c.update(level=[1.0, 2.0]), "lacks"),

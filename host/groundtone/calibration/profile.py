@@ -139,7 +139,10 @@ def read_profile(path: Path) -> Profile:
         raise ProfileError(f"the profile {path} is damaged: take a copy of it or calibrate again") from error
     if not isinstance(content, dict) or "groundtone profile" not in content:
         raise ProfileError(f"{path} is not a groundtone profile: choose another file")
-    if content["groundtone profile"] != SCHEMA:
+    schema = content["groundtone profile"]
+    if type(schema) is not int or schema < SCHEMA:
+        raise ProfileError(f"the profile {path} has a format this program never wrote ({schema!r}): calibrate again")
+    if schema > SCHEMA:
         raise ProfileError(f"the profile {path} was written by a newer program: bring this one up to date")
     checksum = content.pop("checksum", None)
     if checksum != _checksum(content):
