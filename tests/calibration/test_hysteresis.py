@@ -97,6 +97,30 @@ def test_a_peak_is_forgotten_when_the_load_is_gone():
     np.testing.assert_allclose(out[-100:], np.linspace(0, 60, 100), atol=1e-9)
 
 
+def test_the_next_loads_arch_is_its_own():
+    """After 300 N are gone, 100 N come and go to 50: the excess is b (100 − 50) 50 / 100, not that of 300 N."""
+    reading = [*there_and_back(300.0), *np.linspace(0, 100, 200), *np.linspace(100, 50, 200)]
+    assert follow(reading, 0.1)[-1] == pytest.approx(50 - 2.5, abs=0.2)
+
+
+def test_going_up_again_takes_the_excess_back():
+    # From 200 N down to 50 and up to 150 again: ten passages of a twentieth of the peak later nothing is taken off.
+    reading = [*there_and_back(200.0, low=50.0), *np.linspace(50, 150, 200)]
+    out = follow(reading, 0.1)
+    assert out[799] == pytest.approx(50 - 0.1 * 150 * 50 / 200, abs=0.2)
+    assert out[-1] == pytest.approx(150.0, abs=0.15)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_noise_on_a_load_that_stays_keeps_its_excess(seed):
+    reading = there_and_back(200.0, low=100.0)
+    held = 100 + np.random.default_rng(seed).normal(0, 0.3, 1000)
+    out = follow([*reading, *held], 0.1)[len(reading) :]
+    # The passage comes within 0.4 N of it and noise lets it go no further.
+    assert out.mean() == pytest.approx(100 - 5, abs=0.45)
+    assert out.std() < 0.4
+
+
 def test_noise_on_a_still_load_turns_nothing():
     rng = np.random.default_rng(3)
     reading = np.concatenate([np.linspace(0, 200, 200), 200 + rng.normal(0, 0.3, 2000)])

@@ -2,6 +2,7 @@
 
 import dataclasses
 import math
+import pickle
 import tracemalloc
 from functools import cache
 
@@ -114,12 +115,10 @@ def test_measures_against_the_truth(session):
     assert weight == pytest.approx(1.0, abs=0.05)
 
 
-def test_without_a_calibration_the_measures_are_worse(session):
+def test_without_a_calibration_the_measures_are_worse():
     """What the calibration is worth: the typical film on the same frames."""
-    _, known, _ = session
     scenario = demo_scenario(41, "right", 40.0)
-    known = truth(scenario)
-    errors = {}
+    known, errors = truth(scenario), {}
     for name, film in (("typical", Film(typical_curves(16, 8))), ("own", None)):
         engine, share = engine_for(scenario, film), []
         for i, frame in enumerate(frames(scenario, 20.0)):
@@ -130,23 +129,41 @@ def test_without_a_calibration_the_measures_are_worse(session):
     assert errors["typical"] > 1.5 * errors["own"]
 
 
+def test_standing_for_long_costs_no_memory():
+    scenario = demo_scenario(41, "right", 40.0)
+    engine, setup_us = engine_for(scenario), truth(scenario).swings[0].setup_s * 1e6
+    still = next(frame for frame in frames(scenario, 50.0) if frame.t_us >= setup_us)
+    kept = []
+    for number in range(1601):
+        engine.step(dataclasses.replace(still, seq=number), number * 20_000)
+        if number in (600, 1600):
+            kept.append(len(pickle.dumps(engine)))
+    assert kept[1] - kept[0] < 1000
+
+
 def test_memory_does_not_grow():
-    """20,000 frames: one session's frames again and again, time and numbers going on."""
+    """20,000 frames: one session's frames again and again, time and numbers going on.
+
+    What the engine keeps is weighed at the same place of every session; one session is watched by tracemalloc too.
+    """
     scenario = demo_scenario(41, "right", 40.0)
     engine = engine_for(scenario)
     once = list(frames(scenario, 50.0))
-    period_us = 20_000
-    held = {}
-    swings = 0
-    tracemalloc.start()
+    kept, traced, swings = [], [], 0
     for number in range(20_000):
-        frame = dataclasses.replace(once[number % len(once)], seq=number & 0xFFFF)
-        if engine.step(frame, number * period_us).ended is not None:
-            swings += 1
-        # Twice at the same place of the session, so that the same things are under way.
-        if number % len(once) == 1500:
-            held[number] = tracemalloc.get_traced_memory()[0]
-    tracemalloc.stop()
+        turn, place = divmod(number, len(once))
+        frame = dataclasses.replace(once[place], seq=number & 0xFFFF)
+        if place == 1500:
+            kept.append(len(pickle.dumps(engine)))
+            if turn == 3:
+                tracemalloc.start()
+                engine.step(frame, number * 20_000)
+            if turn in (3, 4):
+                traced.append(tracemalloc.get_traced_memory()[0])
+            if turn == 4:
+                tracemalloc.stop()
+        swings += engine.step(frame, number * 20_000).ended is not None
     assert swings >= 6 * (20_000 // len(once))
-    early, late = held[1500 + len(once)], held[max(held)]
-    assert late - early < 20_000
+    assert len(kept) >= 6
+    assert max(kept[1:]) - min(kept[1:]) < 2000
+    assert traced[1] - traced[0] < 20_000

@@ -43,6 +43,14 @@ def test_a_short_lean_at_setup_is_not_heard():
         assert listen(changed(lead=lean, trail=lean)).names == names
 
 
+def test_two_short_leans_do_not_add_up():
+    knots = [(0, 0.53), (1.5, 0.53)]
+    for begin in (1.51, 1.9, 2.3):
+        knots += [(begin, 0.75), (begin + 0.18, 0.75), (begin + 0.19, 0.53), (begin + 0.3, 0.53)]
+    lean = (*knots, (7.5, 0.53))
+    assert listen(changed(lead=lean, trail=lean)).names == ()
+
+
 def test_toes_in_the_downswing_sound_from_crossing_to_return():
     # The trail foot keeps to its heel, so that the lead foot alone decides.
     heard = listen(changed(lead=TOES_AT_IMPACT, trail=((0, 0.53), (3.0, 0.53), (TURN, 0.40), (7.5, 0.40))))

@@ -172,6 +172,16 @@ def test_readings_of_no_network_never_pass_silently():
     np.testing.assert_allclose(readings(got[~lost], pins), v[~lost], atol=1e-6)
 
 
+def test_a_frame_that_did_not_converge_leaves_nothing_behind():
+    pins, g = drivers("high above low"), grids("uniform", 40)
+    wild = np.random.default_rng(7).uniform(-0.05, 0.118, g.shape)
+    lost, start = conductances(wild, pins)
+    assert 5 < np.isnan(lost).any((1, 2)).sum() < 35
+    assert np.isfinite(start.coupling).all()
+    assert np.isfinite(start.scale).all()
+    np.testing.assert_allclose(conductances(readings(g, pins), pins, start=start)[0], g, rtol=1e-6)
+
+
 def test_too_few_turns_give_nan_and_not_a_guess():
     pins = drivers("each row its own")
     v = readings(grids("uniform", 3), pins)
