@@ -9,24 +9,10 @@ import pytest
 sys.path.append(str(Path(__file__).parents[1] / "link"))
 sys.path.append(str(Path(__file__).parent))
 
-from scripted_mat import ScriptedMat
+from scripted_mat import scripted  # noqa: F401 (a fixture)
 from using import DEMO, Running
 
 from groundtone.app.command import main
-
-
-@pytest.fixture
-def scripted():
-    """Makes scripted mats: scripted(rows=10, ...); all are unplugged with the test's end."""
-    opened = []
-
-    def make(**options):
-        opened.append(ScriptedMat(**options))
-        return opened[-1]
-
-    yield make
-    for mat in opened:
-        mat.unplug()
 
 
 @pytest.fixture

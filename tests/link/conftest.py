@@ -3,22 +3,6 @@
 import sys
 from pathlib import Path
 
-import pytest
-
 sys.path.append(str(Path(__file__).parent))
 
-from scripted_mat import ScriptedMat
-
-
-@pytest.fixture
-def scripted():
-    """Makes scripted mats: scripted(rows=10, ...); all are unplugged with the test's end."""
-    opened = []
-
-    def make(**options):
-        opened.append(ScriptedMat(**options))
-        return opened[-1]
-
-    yield make
-    for mat in opened:
-        mat.unplug()
+from scripted_mat import scripted  # noqa: F401 (a fixture)

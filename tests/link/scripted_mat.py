@@ -12,6 +12,7 @@ import time
 import tty
 import zlib
 
+import pytest
 from cobs import cobs
 
 FRAME, ACK, REQUEST, REPLY, EVENT = 1, 2, 3, 4, 5
@@ -149,3 +150,17 @@ class ScriptedMat:
         self.raw(self.reply(number, command, payload=payload))
         if command == START:
             self.started.set()
+
+
+@pytest.fixture
+def scripted():
+    """Makes scripted mats: scripted(rows=10, ...); all are unplugged with the test's end."""
+    opened = []
+
+    def make(**options):
+        opened.append(ScriptedMat(**options))
+        return opened[-1]
+
+    yield make
+    for mat in opened:
+        mat.unplug()

@@ -54,26 +54,6 @@ def sealed(head, body=b""):
     return raw + struct.pack("<I", zlib.crc32(raw))
 
 
-@pytest.mark.parametrize("vector", ALL, ids=[v["name"] for v in ALL])
-def test_vectors_both_ways(vector):
-    raw, bits = bytes.fromhex(vector["hex"]), vector.get("bits", 14)
-    message = from_vector(vector["message"])
-    assert encode(message, bits).hex() == vector["hex"]
-    got = decode(raw, vector.get("rows", 0) * vector.get("columns", 0), bits)
-    assert type(got) is type(message)
-    assert as_fields(got) == as_fields(message)
-    if "hello" in vector:
-        hello = hello_from(message.payload)
-        expected = {**vector["hello"], "version": tuple(vector["hello"]["version"])}
-        assert dataclasses.asdict(hello) == expected
-        assert hello_payload(hello) == message.payload
-
-
-def test_vectors_hold_every_kind_of_message():
-    assert {v["message"]["type"] for v in ALL} == {"frame", "ack", "request", "reply", "event"}
-    assert {v["bits"] for v in ALL if "bits" in v} == {12, 14}
-
-
 def test_a_frame_by_hand():
     # Six cells of 12 bits, 0 to 5, two in three bytes, the first in the lowest bits.
     raw = encode(FRAME, 12)

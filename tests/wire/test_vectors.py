@@ -39,6 +39,12 @@ def test_no_vector_file_is_empty():
     assert HELLOS
 
 
+def test_vectors_hold_every_kind_of_message():
+    vectors = [param.values[0] for param in VECTORS]
+    assert {v["message"]["type"] for v in vectors} == set(KINDS)
+    assert {v["bits"] for v in vectors if "bits" in v} == {12, 14}
+
+
 @pytest.mark.parametrize("vector", VECTORS)
 def test_bytes_to_message(vector):
     raw = bytes.fromhex(vector["hex"])

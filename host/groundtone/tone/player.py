@@ -175,7 +175,7 @@ class Player:
             return
         if self._broken is not None and self.trouble is None:
             self.trouble = ToneError(
-                f"The sound could not be made ({self._broken}); the rest of this session is silent."
+                f"The sound could not be made ({self._broken}); what follows is silent."
             )
         now = time.monotonic()
         if self._rendered != self._progress[0]:
