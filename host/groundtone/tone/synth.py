@@ -6,7 +6,7 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.tone.cuevoice import SoundingCue
+from groundtone.tone.cuevoice import RELEASE_S, SoundingCue
 from groundtone.tone.errors import ToneError
 from groundtone.tone.voices import CEILING, SIGNALS, TOES, TRAIL, Samples, cue_gains, signal_wave
 
@@ -76,6 +76,8 @@ class Synth:
         self._waiting: deque[Samples] = deque()
         self._signal: Samples = np.zeros(0)  # what is left of the signal that sounds now
         self._patience = round(PATIENCE_S * rate_hz)
+        # The cues begin to fade so early that they are silent when the patience ends.
+        self._fade_from = self._patience - round(RELEASE_S * rate_hz)
         self._since_beat: int | None = None  # samples since the last good frame; None: nothing to watch
         self._lost = False
         self._rendered = 0
@@ -162,7 +164,10 @@ class Synth:
                     self._lost = True
                     self._urgent("lost")
                     continue
-                take = min(take, left)
+                until_fade = self._fade_from - self._since_beat
+                if until_fade <= 0:
+                    self._hush()
+                take = min(take, until_fade if until_fade > 0 else left)
                 self._since_beat += take
             out[done : done + take] = self._mix(take)
             done += take
