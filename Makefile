@@ -34,7 +34,7 @@ $(VENV)/demo: $(VENV)/python pyproject.toml
 	@touch $@
 
 $(VENV)/test: $(VENV)/python pyproject.toml
-	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[twin,test]'
+	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[twin,export,test]'
 	@touch $@ $(VENV)/demo
 
 # ngspice is the judge of the resistive network (tests/external).

@@ -1,14 +1,16 @@
-"""The command line: groundtone demo, listen, doctor, bench."""
+"""The command line. Commands that live in files of their own are named in COMMANDS and imported when asked for."""
 
 from __future__ import annotations
 
-import math
 import sys
+from importlib import import_module
 from pathlib import Path
 
 import click
 from rich.console import Console
 
+from groundtone.app.arguments import Number
+from groundtone.app.bench.names import BENCHES
 from groundtone.errors import GroundtoneError, LostError
 
 OUTSIDE = 1  # the command ran and found something that is not right
@@ -16,26 +18,26 @@ WRONG = 2  # the command, or its sound, could not run; what was measured is ther
 LOST = 3  # the mat was lost on the way
 
 
-class _Number(click.ParamType[float]):
-    """A finite number in a range, refused with one sentence."""
-
-    name = "number"
-
-    def __init__(self, low: float, high: float, unit: str) -> None:
-        self.low, self.high, self.unit = low, high, unit
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        try:
-            number = float(str(value))
-        except ValueError:
-            number = math.nan
-        if not (math.isfinite(number) and self.low <= number <= self.high):
-            limits = f"from {self.low:g} to {self.high:g} {self.unit}"
-            self.fail(f"'{value}' will not do: give a number {limits}.", param, ctx)
-        return number
+# Where each command lives that is not in this file: "module:name of the click command".
+COMMANDS: dict[str, str] = {}
 
 
-@click.group()
+class _LazyGroup(click.Group):
+    """Imports a command's module only when that command is asked for: the program starts quickly."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted({*super().list_commands(ctx), *COMMANDS})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return super().get_command(ctx, cmd_name)
+        module, name = COMMANDS[cmd_name].split(":")
+        command = getattr(import_module(module), name)
+        assert isinstance(command, click.Command)
+        return command
+
+
+@click.group(cls=_LazyGroup)
 @click.version_option(package_name="groundtone")
 def cli() -> None:
     """Hear where your weight goes: a pressure mat for golf."""
@@ -47,7 +49,7 @@ def cli() -> None:
     "--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Draws mat, golfer and order."
 )
 @click.option("--hand", type=click.Choice(["right", "left"]), default="right", show_default=True)
-@click.option("--weight", type=_Number(25, 130, "kg"), default=80.0, show_default=True, help="Golfer's mass, kg.")
+@click.option("--weight", type=Number(25, 130, "kg"), default=80.0, show_default=True, help="Golfer's mass, kg.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/demo"), show_default=True)
 def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
     """A simulated golfer hits six balls; you hear and see what a mat would tell."""
@@ -67,9 +69,9 @@ def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
 @click.option("--profile", type=click.Path(dir_okay=False, path_type=Path), help="The mat's calibration.")
 @click.option("--hand", type=click.Choice(["right", "left"]), default="right", show_default=True)
 @click.option("--rate", type=click.IntRange(50, 200), default=100, show_default=True, help="Frames a second.")
-@click.option("--stance", type=_Number(100, 900, "mm"), default=400.0, show_default=True, help="Between panels, mm.")
-@click.option("--shoe", type=_Number(150, 360, "mm"), help="Outer length of the shoes, mm, where it is known.")
-@click.option("--seconds", type=_Number(1, 86400, "s"), help="End after so long; without it Ctrl-C ends it.")
+@click.option("--stance", type=Number(100, 900, "mm"), default=400.0, show_default=True, help="Between panels, mm.")
+@click.option("--shoe", type=Number(150, 360, "mm"), help="Outer length of the shoes, mm, where it is known.")
+@click.option("--seconds", type=Number(1, 86400, "s"), help="End after so long; without it Ctrl-C ends it.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write tones.wav and lanes.png here.")
 def listen(
     port: str | None,
@@ -110,10 +112,10 @@ def doctor() -> None:
 
 
 @cli.command()
-@click.argument("what", type=click.Choice(["wire", "network", "live", "all"]), default="all")
+@click.argument("what", type=click.Choice([*BENCHES, "all"]), default="all")
 @click.option("--json", "as_json", is_flag=True, help="Figures as JSON.")
-@click.option("--seeds", type=click.IntRange(1, 100), default=20, show_default=True, help="Demo sessions, each hand.")
-def bench(what: str, as_json: bool, seeds: int) -> None:
+@click.option("--seeds", type=click.IntRange(1, 2000), help="Mats or sessions to draw, where a figure needs many.")
+def bench(what: str, as_json: bool, seeds: int | None) -> None:
     """Measure the program's figures on this machine."""
     from groundtone.app.bench.run import run_bench
 

@@ -3,34 +3,31 @@
 from __future__ import annotations
 
 import json
+from importlib import import_module
 from typing import Any
 
 import click
 
-from groundtone.app.bench.live import bench_live
-from groundtone.app.bench.network import bench_network
+from groundtone.app.bench.names import BENCHES, LONG
 from groundtone.app.bench.timing import machine
-from groundtone.app.bench.wire import bench_wire
 
 
-def run_bench(what: str, *, as_json: bool, seeds: int) -> bool:
+def run_bench(what: str, *, as_json: bool, seeds: int | None) -> bool:
     """Measures and prints; True where every figure is what is asked for.
 
     Parameters
     ----------
     what : str
-        "wire", "network", "live" or "all".
+        A name of `BENCHES`, or "all" for those that take no more than a few minutes.
     as_json : bool
-    seeds : int
-        Mats for the demo sessions, both hands each.
+    seeds : int, optional
+        Mats or sessions to draw, where a figure needs many.
     """
+    names = [name for name in BENCHES if name not in LONG] if what == "all" else [what]
     figures: dict[str, Any] = {"machine": machine()}
-    if what in ("wire", "all"):
-        figures["wire"] = bench_wire()
-    if what in ("network", "all"):
-        figures["network"] = bench_network()
-    if what in ("live", "all"):
-        figures["live"] = bench_live(seeds)
+    for name in names:
+        module, function = BENCHES[name].split(":")
+        figures[name] = getattr(import_module(module), function)(seeds)
     if as_json:
         click.echo(json.dumps(figures, indent=1))
     else:
