@@ -1,0 +1,132 @@
+"""The pair: one clean and one poor swing of the same golfer, and the one sentence that tells them apart."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.lesson.compare import Looked
+from groundtone.lesson.rows import SwingRow, balls, column
+from groundtone.lesson.strikes import Contact, Strike, in_words
+
+# How much a contact costs, in order only (common practice).
+_COST = {Contact.CLEAN: 0.0, Contact.THIN: 1.0, Contact.FAT: 2.0, Contact.TOPPED: 3.0, Contact.SHANK: 3.0}
+# A difference below this many of its own standard uncertainties is none that could be told.
+_TOLD = 2.0
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two swings side by side.
+
+    Attributes
+    ----------
+    clean, poor : SwingRow
+    by_strike : bool
+        Chosen by what was told of the strikes; else by the findings alone.
+    looked : Looked or None
+        The measure that tells them apart; None where none does beyond its uncertainty.
+    sentence : str
+    """
+
+    clean: SwingRow
+    poor: SwingRow
+    by_strike: bool
+    looked: Looked | None
+    sentence: str
+
+
+def the_pair(swings: Sequence[SwingRow], looked: Sequence[Looked]) -> Pair | None:
+    """Chooses a clean and a poor swing.
+
+    Clean and poor are told by the strikes where both kinds were told, else by the findings. Among the clean ones the
+    swing nearest to the middle of all clean ones is taken (not a lucky one); among the poor ones the worst strike, and
+    of several equally bad ones the swing whose findings are likeliest.
+
+    Parameters
+    ----------
+    swings : sequence of SwingRow
+        Practice swings and rehearsals are left out.
+    looked : sequence of Looked
+        The measures that may tell them apart.
+
+    Returns
+    -------
+    Pair or None
+        None where no two swings differ in strike or findings.
+    """
+    rows = balls(swings)
+    clean = [row for row in rows if row.strike.clean]
+    poor = [row for row in rows if row.strike.clean is False]
+    by_strike = bool(clean and poor)
+    if not by_strike:
+        worry = [_worry(row) for row in rows]
+        clean = [row for row, w in zip(rows, worry, strict=True) if w < 0.5]
+        poor = [row for row, w in zip(rows, worry, strict=True) if w >= 0.5]
+        if not clean or not poor:
+            return None
+    good = clean[_nearest_to_middle(clean, looked)]
+    bad = max(poor, key=lambda row: (_cost(row.strike) if by_strike else 0.0, _worry(row)))
+    apart = _apart(good, bad, rows, looked)
+    return Pair(good, bad, by_strike, apart, _sentence(good, bad, apart, by_strike=by_strike))
+
+
+def _worry(row: SwingRow) -> float:
+    return max((fault.probability for fault in row.faults if fault.concern), default=0.0)
+
+
+def _cost(strike: Strike) -> float:
+    away = math.hypot(*strike.at_mm)
+    return 100.0 * _COST.get(strike.contact, 0.0) + (0.0 if math.isnan(away) else away) if strike.contact else away
+
+
+def _scale(values: NDArray[np.float64]) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(np.abs(known - np.median(known)))) * 1.4826 if known.size else 0.0
+
+
+def _nearest_to_middle(rows: Sequence[SwingRow], looked: Sequence[Looked]) -> int:
+    total = np.zeros(len(rows))
+    for measure in looked:
+        values = column(rows, measure.name)
+        scale = _scale(values)
+        if scale > 0:
+            total += np.nan_to_num(np.abs(values - np.nanmedian(values)) / scale, nan=1.0)
+    return int(total.argmin())
+
+
+def _apart(good: SwingRow, bad: SwingRow, rows: Sequence[SwingRow], looked: Sequence[Looked]) -> Looked | None:
+    """The measure in which the two differ most, counted in this golfer's own scatter; one that is told beyond doubt."""
+    best: tuple[float, Looked] | None = None
+    for measure in looked:
+        a, b = good.values.get(measure.name, math.nan), bad.values.get(measure.name, math.nan)
+        doubt = math.hypot(good.doubts.get(measure.name, 0.0), bad.doubts.get(measure.name, 0.0))
+        gap = abs(a - b)
+        if math.isnan(gap) or gap < max(_TOLD * doubt, measure.step, 1e-12):
+            continue
+        size = gap / max(_scale(column(rows, measure.name)), doubt, measure.step, 1e-9)
+        # What the poor swing has outside its band and the clean one inside says more than any other difference.
+        left = _outside(b, measure.band) > 0 >= _outside(a, measure.band)
+        size *= 3.0 if left else 1.0
+        if best is None or size > best[0]:
+            best = (size, measure)
+    return best[1] if best else None
+
+
+def _outside(value: float, band: tuple[float, float]) -> float:
+    return max(band[0] - value, value - band[1], 0.0)
+
+
+def _sentence(good: SwingRow, bad: SwingRow, looked: Looked | None, *, by_strike: bool) -> str:
+    if by_strike:
+        told = f"Swing {good.number} ({in_words(good.strike)}) and swing {bad.number} ({in_words(bad.strike)})"
+    else:
+        told = f"Swing {good.number} and swing {bad.number} (chosen by their findings; no contrast of strikes was told)"
+    if looked is None:
+        return f"{told} do not differ in the pressure beyond what can be measured."
+    a, b = (row.values[looked.name] for row in (good, bad))
+    return f"{told}: {looked.words} was {looked.told(a)} in the first and {looked.told(b)} in the second."
