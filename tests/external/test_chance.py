@@ -56,6 +56,11 @@ def test_shift_is_hodges_and_lehmanns_and_its_chance_mann_whitneys():
     assert effect.n == 11
 
 
+def test_the_chance_of_a_shift_of_few_is_welchs():
+    a, b = X[:5], Y[5:11] + 1.0
+    assert difference(a, b).p == pytest.approx(stats.ttest_ind(a, b, equal_var=False).pvalue)
+
+
 def test_a_shift_of_two_is_not_a_number():
     assert math.isnan(difference(X[:2], Y).size)
 

@@ -9,7 +9,7 @@ from groundtone.lesson.compare import Looked, compare
 from groundtone.lesson.rows import BlockRows, SwingRow
 from groundtone.lesson.strikes import Strike
 
-SHARE = Looked("share impact", "lead share at impact", "%", (0.65, math.inf))
+SHARE = Looked("share_impact", "lead share at impact", "%", (0.65, math.inf))
 TEMPO = Looked("tempo", "tempo")
 INSIDE = Looked("overall setup", "heel-toe position at setup", "%", (0.4, 0.7))
 
@@ -21,7 +21,7 @@ def block(values, name="before", field=5, **said):
 
 
 def shares(rng, mean, n=12, spread=0.03):
-    return [{"share impact": v} for v in mean + spread * rng.standard_normal(n)]
+    return [{"share_impact": v} for v in mean + spread * rng.standard_normal(n)]
 
 
 def test_a_real_change_is_found_with_its_size():
@@ -79,7 +79,7 @@ def test_the_doubt_of_the_calibration_widens_the_interval_and_can_take_a_claim_b
     rng = np.random.default_rng(5)
     before, after = block(shares(rng, 0.60)), block(shares(rng, 0.68))
     sure = compare(before, after, [SHARE]).changes[0]
-    unsure = compare(before, after, [SHARE], doubts={"share impact": 0.05}).changes[0]
+    unsure = compare(before, after, [SHARE], doubts={"share_impact": 0.05}).changes[0]
     assert sure.verdict == "better"
     assert unsure.verdict == "no clear change"
     assert unsure.effect.high - unsure.effect.low > 2 * 1.96 * 0.05

@@ -7,14 +7,14 @@ from groundtone.lesson.pair import the_pair
 from groundtone.lesson.rows import Fault, SwingRow
 from groundtone.lesson.strikes import Contact, Strike
 
-SHARE = Looked("share impact", "lead share at impact", "%", (0.65, math.inf))
-TOES = Looked("overall downswing max", "furthest towards the toes", "%", (-math.inf, 0.67))
+SHARE = Looked("share_impact", "lead share at impact", "%", (0.65, math.inf))
+TOES = Looked("overall_down", "furthest towards the toes", "%", (-math.inf, 0.67))
 LOOKED = (SHARE, TOES)
 CLEAN, FAT = Strike(field=5, contact=Contact.CLEAN), Strike(field=5, contact=Contact.FAT)
 
 
 def row(number, share, toes, strike=CLEAN, doubt=0.01, faults=()):
-    names = ("share impact", "overall downswing max")
+    names = ("share_impact", "overall_down")
     return SwingRow(number, dict(zip(names, (share, toes), strict=True)), dict.fromkeys(names, doubt), faults, strike)
 
 

@@ -34,7 +34,7 @@ def test_hanging_back_that_goes_with_bad_contact_is_told_in_points_of_the_share(
 
 def test_one_wild_swing_changes_little():
     rows = session(np.random.default_rng(4), place=0.8)
-    wild = SwingRow(99, {"overall downswing max": 5.0, "share impact": 0.7}, strike=Strike(field=6))
+    wild = SwingRow(99, {"overall_down": 5.0, "share_impact": 0.7}, strike=Strike(field=6))
     before, _ = go_together(rows)
     after, _ = go_together([*rows, wild])
     assert abs(after.effect.size - before.effect.size) < 0.25
@@ -49,7 +49,7 @@ def test_too_few_swings_say_how_many_it_takes():
 
 
 def test_all_clean_says_nothing_of_contact():
-    rows = [SwingRow(i, {"share impact": 0.5 + i / 100}, strike=Strike(contact=Contact.CLEAN)) for i in range(20)]
+    rows = [SwingRow(i, {"share_impact": 0.5 + i / 100}, strike=Strike(contact=Contact.CLEAN)) for i in range(20)]
     _, contact = go_together(rows)
     assert "at least 4 of them clean and 4 not" in contact.sentence
 

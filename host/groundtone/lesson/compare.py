@@ -49,7 +49,9 @@ class Looked:
         scale, unit, digits = (100.0, " %", 0) if self.unit == "%" else (1.0, f" {self.unit}".rstrip(), 2)
         if self.unit in ("mm", "deg", "ms"):
             digits = 0
-        number = f"{value * scale:+.{digits}f}" if sign else f"{value * scale:.{digits}f}"
+        # A negative zero is zero.
+        value = round(value * scale, digits) + 0.0
+        number = f"{value:+.{digits}f}" if sign else f"{value:.{digits}f}"
         return number + (" points" if sign and self.unit == "%" else unit)
 
 
@@ -114,6 +116,7 @@ def compare(
     looked: Sequence[Looked],
     *,
     doubts: Mapping[str, float] | None = None,
+    scale_u: float = 0.02,
     radius_mm: float = CENTRE_CIRCLE_MM,
     seed: int = 1,
 ) -> Comparison:
@@ -129,6 +132,8 @@ def compare(
     doubts : mapping of str to float, optional
         Standard uncertainty of the difference between the blocks that more swings do not make smaller (the mat's change
         between two calibrations); none within one calibration.
+    scale_u : float
+        Relative standard uncertainty of a change: what a calibration leaves open of the scale, in both blocks alike.
     radius_mm : float
         Of the centre circle.
     seed : int
@@ -138,8 +143,8 @@ def compare(
     raw = []
     for measure in looked:
         a, b = (column(side, measure.name) for side in rows)
-        doubt = (doubts or {}).get(measure.name, 0.0)
-        effect = difference(a, b, doubt, seed)
+        doubt = math.hypot((doubts or {}).get(measure.name, 0.0), scale_u * (_median(b) - _median(a)))
+        effect = difference(a, b, 0.0 if math.isnan(doubt) else doubt, seed)
         raw.append((measure, _median(a), _median(b), effect if effect.n >= LEAST else _too_few(effect)))
     corrected = holm([effect.p for *_, effect in raw])
     changes = tuple(

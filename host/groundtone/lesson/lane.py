@@ -81,7 +81,7 @@ def draw_lane(
     Parameters
     ----------
     path : Path
-        The PNG file to write.
+        The file to write: SVG where its name ends so, else PNG.
     t_s, lead_share, heel_toe : array_like, shape (n,)
         Time, s, and the two ribbons, 0 to 1.
     events, bands, cues, title
@@ -101,7 +101,7 @@ def draw_lanes(path: Path, swings: Sequence[LaneData]) -> None:
     Parameters
     ----------
     path : Path
-        The PNG file to write.
+        The file to write: SVG where its name ends so, else PNG.
     swings : sequence of LaneData
         One or more.
 
@@ -130,7 +130,7 @@ def draw_lanes(path: Path, swings: Sequence[LaneData]) -> None:
             corner = _TIME_IN + column * _SWING_IN, _FOOT_IN + (rows - 1 - row) * _HIGH_IN
             _draw_swing(figure, swing, corner, (first - pad, last + pad), with_time=column == 0)
         _explain(figure, narrow=across == 1)
-        figure.savefig(path, format="png")
+        figure.savefig(path, format="svg" if path.suffix.lower() == ".svg" else "png")
 
 
 def _check(swing: LaneData) -> None:

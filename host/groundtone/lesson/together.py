@@ -60,7 +60,7 @@ class Together:
 
 
 def go_together(
-    swings: Sequence[SwingRow], *, position: str = "overall downswing max", share: str = "share impact", seed: int = 1
+    swings: Sequence[SwingRow], *, position: str = "overall_down", share: str = "share_impact", seed: int = 1
 ) -> tuple[Together, ...]:
     """Both questions for the swings of one session.
 
