@@ -1,20 +1,48 @@
 # The loop: scan at absolute times, answer in between, and look after rows, button and credit.
+import sys
 import time
 from array import array
 
+import machine
 from mat import board as boards
-from mat import clock, credit, link_usb, requests, rows, scan, selftest, settings, signals, strike, wire
+from mat import (
+    clock,
+    credit,
+    guard,
+    lateness,
+    link_usb,
+    requests,
+    rows,
+    scan,
+    selftest,
+    settings,
+    signals,
+    strike,
+    wire,
+)
 
 _EVENT_BUTTON = 1
 _EVENT_ROWS = 2
 _EVENT_READY = 3
 _EVENT_SETTINGS = 4
+_EVENT_FAULT = 5
 
 _RETRY_US = 1000000  # rows that could not be proven are tried again after this
+_STARTED_US = 4000000  # less than chooser.py waits for
 _IDLE_MS = 5  # a press of the button must be seen
 _SLOW_IDLE_MS = 20
 _STRIKES_FROM_HZ = 50  # slower than this nobody swings (calibration): the strike sensor rests
 _LISTEN_US = 1000  # between two looks at the link while running
+_LAST_US = 1600  # nearer to a scan there is no more look: a turn must not make it late
+
+
+def _scan_kind() -> type:
+    # The loop on the registers where they are known.
+    if sys.platform == "rp2":
+        from mat import scan_rp2
+
+        return scan_rp2.Scan
+    return scan.Scan
 
 
 class App:
@@ -26,7 +54,10 @@ class App:
         self.settings = settings.Settings()
         self.link = link_usb.LinkUsb()
         self.signals = signals.Signals(board)
-        self.strike = strike.Strike(board.strike)
+        self.strike = strike.Strike(board)
+        self.watchdog = guard.Watchdog()
+        self.restart, self._fault = guard.reason()
+        self.lateness = lateness.Lateness()
         self.running = False
         self.sent = 0
         self.skipped = 0
@@ -52,7 +83,7 @@ class App:
         self.window = s["window"]
         # 14 bits keep what oversampling gains; a single reading has 12.
         self.bits = 12 if s["oversample"] == 1 else 14
-        self.scan = scan.Scan(
+        self.scan = _scan_kind()(
             self.board, self.rows, self.shape[1], s["oversample"], s["settle_us"], self.bits, self.strike
         )
         self._frame = wire.Frame(self.scan.size - 2, self.bits)
@@ -97,7 +128,7 @@ class App:
 
     def self_test(self) -> list:
         """The self-test's findings; it proves the rows again."""
-        found = selftest.run(self.rows, self.scan, self.shape[1], self.bits)
+        found = selftest.run(self)
         self._tried = time.ticks_us()
         self._tell_rows(self.rows.proven)
         return found
@@ -120,6 +151,7 @@ class App:
         self._listens = rate_hz >= _STRIKES_FROM_HZ
         self._credit.ack(0, 1)
         self.strike.clear()
+        self.lateness.clear()
         self._due = time.ticks_add(time.ticks_us(), self._period)
         self.running = True
         return self._period
@@ -140,15 +172,26 @@ class App:
     def run(self) -> None:
         """Run until the prompt is asked for. Rows end as inputs and Ctrl-C works again, whatever happens."""
         self.link.open()
+        began = time.ticks_us()
         try:
             self.prove_rows()
             if self.rows.proven:
                 self.signals.beep(150)
+            self.watchdog.start()
             while not self.ended:
                 self.turn()
         except EOFError:
             pass
+        except Exception as error:
+            # Nobody is at the prompt to read it: start again, and tell it in the next hello. What fails at once would
+            # only fail again: that goes to whoever started this, who may have an older version.
+            guard.leave(error)
+            if time.ticks_diff(time.ticks_us(), began) < _STARTED_US:
+                raise
+            self.rows.release()
+            machine.reset()
         finally:
+            self.watchdog.stop()
             self.rows.release()
             self.signals.off()
             self.link.close()
@@ -156,10 +199,11 @@ class App:
     def turn(self) -> None:
         """One turn: a scan when it is due, then what has come in, else a short wait."""
         now = self.clock.now()
+        self.watchdog.feed()
         wait = 0
         if self.running:
             wait = time.ticks_diff(self._due, now)
-            if wait < _LISTEN_US:
+            if wait < _LAST_US:
                 self._wait(wait)
                 self._scan()
         elif not self.rows.proven and time.ticks_diff(now, self._tried) >= _RETRY_US:
@@ -168,28 +212,31 @@ class App:
             self.event(_EVENT_BUTTON, "")
         idle = _IDLE_MS
         if self.running:
-            idle = 0 if self._listens or wait < _LISTEN_US else min(_SLOW_IDLE_MS, wait // 1000)
+            idle = 0 if self._listens or wait < _LAST_US else min(_SLOW_IDLE_MS, wait // 1000)
         n = self.link.receive(idle)
         if n:
             self._take(self.link.message, n)
-        elif self._listens and self.running and wait >= _LISTEN_US:
-            self.strike.listen(_LISTEN_US)
+        elif self._listens and self.running and wait >= _LAST_US:
+            self.scan.listen(_LISTEN_US)
 
     def _wait(self, us: int) -> None:
-        """The rest of the time until a scan is due, less than _LISTEN_US."""
+        """The rest of the time until a scan is due, less than _LAST_US."""
+        if us <= 0:
+            return
         if self._listens:
-            self.strike.listen(us)
-        elif us > 0:
+            self.scan.listen(us)
+        else:
             time.sleep_us(us)
 
     def _scan(self) -> None:
         start = self.clock.now()
         late = time.ticks_diff(start, self._due)
+        self.lateness.note(late)
         step = self._period
         if late > step:  # skip forward by whole periods: the grid stays
             step += late // step * step
         self._due = time.ticks_add(self._due, step)
-        if self.strike.take(start):
+        if self._listens and self.strike.take(start):
             self._flags |= wire.FLAG_STRIKE
         # The stamp goes into the frame now; the clock moves on while the scan runs.
         frame = self._frame
@@ -224,7 +271,11 @@ class App:
     def _after(self, command: int) -> None:
         if command == requests.PROMPT:
             self.ended = True
-        elif command == requests.HELLO and self._notice:
+        elif command == requests.HELLO:
             # At power-up nobody listens yet.
-            self.event(_EVENT_SETTINGS, self._notice)
-            self._notice = ""
+            if self._notice:
+                self.event(_EVENT_SETTINGS, self._notice)
+                self._notice = ""
+            if self._fault:
+                self.event(_EVENT_FAULT, self._fault)
+                self._fault = ""

@@ -11,32 +11,55 @@ INPUT_TAP = 10  # the line of row 0 behind its series resistor
 
 MAX_COLUMNS = 8  # what the multiplexer has free for columns, both panels
 
+# GPIO numbers, by board. rows: row 0 first. address: the multiplexer's S0 first. ref: through 1 kOhm to the line of
+# row 0. adc: output of the multiplexer. strike: the piezo (clamp, 1 MOhm, 10 kOhm). edge: the same piezo through a
+# transistor that pulls this pin down above 0.6 V. button: to ground. led: a number or the board's own name for it.
+# The program's build room reads this table as it stands: literals only.
+PINS = {
+    "pico": {
+        "rows": (0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15), "address": (16, 17, 18, 19), "ref": 22,
+        "adc": 26, "strike": 27, "edge": 28, "buzzer": 20, "button": 21, "led": "LED",
+    },
+    # ESP32-S3-DevKitC-1 with 8 MB flash or more, from memory and not tried: pins of the flash, the octal memory, USB
+    # (19, 20) and the strapping pins 3 and 45 are left alone; the button is the board's own BOOT button.
+    "esp32s3": {
+        "rows": (4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 21), "address": (39, 40, 41, 42), "ref": 47,
+        "adc": 1, "strike": 2, "edge": 38, "buzzer": 43, "button": 0, "led": 46,
+    },
+}  # fmt: skip
+
+# A word in what sys.implementation says of the machine, the name in hello, and the pins.
+BOARDS = (
+    ("Pico 2", "Raspberry Pi Pico 2 W", "pico"),
+    ("RP2350", "Raspberry Pi Pico 2 W", "pico"),
+    ("ESP32", "ESP32-S3", "esp32s3"),
+    ("", "Raspberry Pi Pico W", "pico"),  # what is not recognised is wired like the Pico W
+)
+
 
 class Board:
-    """The pins of one board. Everything is a GPIO number except the LED, which may be a name."""
+    """The pins of one board, as PINS has them."""
 
-    def __init__(self, name: str, rows: tuple, address: tuple, ref: int, adc: int, strike: int,
-                 buzzer: int, button: int, led: str) -> None:
+    def __init__(self, name: str, pins: dict) -> None:
         self.name = name
-        self.rows = rows  # row 0 first
-        self.address = address  # S0 first
-        self.ref = ref  # 1 kOhm to the line of row 0
-        self.adc = adc  # output of the multiplexer
-        self.strike = strike  # piezo
-        self.buzzer = buzzer
-        self.button = button  # to ground
-        self.led = led
-
-
-def _pico(name: str) -> Board:
-    # Both Picos share one pinout.
-    return Board(name, tuple(range(16)), (16, 17, 18, 19), ref=22, adc=26, strike=27, buzzer=20, button=21, led="LED")
+        self.rows = pins["rows"]
+        self.address = pins["address"]
+        self.ref = pins["ref"]
+        self.adc = pins["adc"]
+        self.strike = pins["strike"]
+        self.edge = pins["edge"]
+        self.buzzer = pins["buzzer"]
+        self.button = pins["button"]
+        self.led = pins["led"]
 
 
 def here() -> Board:
-    """The board this runs on; what is not recognised is wired like the Pico W."""
+    """The board this runs on."""
     machine = getattr(sys.implementation, "_machine", "")
-    return _pico("Raspberry Pi Pico 2 W" if "Pico 2" in machine else "Raspberry Pi Pico W")
+    for word, name, pins in BOARDS:
+        if word in machine:
+            return Board(name, PINS[pins])
+    raise RuntimeError("the last board of the list fits everything")
 
 
 def button_held(board: Board) -> bool:

@@ -53,13 +53,6 @@ def _length(args: bytes, n: int) -> None:
         raise RefusedError(_WRONG_ARGUMENTS, "%d bytes of arguments expected, not %d" % (n, len(args)))
 
 
-def _restart() -> int:
-    cause = machine.reset_cause()
-    if cause == machine.PWRON_RESET:
-        return 0
-    return 1 if cause == machine.WDT_RESET else 2
-
-
 def _hello(app, args: bytes) -> bytes:
     _length(args, 0)
     uid = (bytes(machine.unique_id()) + bytes(8))[:8]
@@ -67,7 +60,7 @@ def _hello(app, args: bytes) -> bytes:
     fixed = bytes((wire.VERSION,)) + bytes(FIRMWARE) + uid + bytes((rows, columns, app.bits, app.window))
     rates = bytes((RATE_MIN, 0, RATE_MAX, 0))
     strings = wire.string(app.board.name) + wire.string(app.layout) + wire.string(app.settings["name"])
-    return fixed + rates + bytes((app.state(), _restart())) + strings
+    return fixed + rates + bytes((app.state(), app.restart)) + strings
 
 
 def _start(app, args: bytes) -> bytes:

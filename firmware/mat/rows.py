@@ -1,4 +1,5 @@
 # The row lines. Nothing is driven high before it is proven that no two of them are joined.
+import sys
 import time
 
 from machine import Pin
@@ -6,7 +7,10 @@ from micropython import const
 
 FAULT_JOINED = const(1)  # the self-test's finding codes
 FAULT_LOW = const(2)
+FAULT_HIGH = const(10)
 
+# The RP2350's first steppings hold an input up against its own weak pull-down (erratum E9, from memory): no such look.
+_STICKS_HIGH = "RP2350" in getattr(sys.implementation, "_machine", "")
 # A weak pull-up of about 50 kOhm against a few nF of film and cable needs some 0.2 ms; twice that.
 _WEAK_SETTLE_US = const(400)
 
@@ -34,6 +38,8 @@ class Rows:
             pin.init(Pin.IN, Pin.PULL_UP)
         time.sleep_us(_WEAK_SETTLE_US)
         self.findings = [(FAULT_LOW, k, 0) for k, pin in enumerate(self.pins) if not pin.value()]
+        if not self.findings and not _STICKS_HIGH:
+            self._look_for_high()
         if not self.findings:
             self._look_for_joined()
         if self.findings:
@@ -43,6 +49,16 @@ class Rows:
             pin.init(Pin.OUT, value=0)
         self.proven = True
         return True
+
+    def _look_for_high(self) -> None:
+        # A row that a weak pull-down does not bring low is tied to the supply; holding it low would be a short.
+        for pin in self.pins:
+            pin.init(Pin.IN, Pin.PULL_DOWN)
+        time.sleep_us(_WEAK_SETTLE_US)
+        self.findings = [(FAULT_HIGH, k, 0) for k, pin in enumerate(self.pins) if pin.value()]
+        for pin in self.pins:
+            pin.init(Pin.IN, Pin.PULL_UP)
+        time.sleep_us(_WEAK_SETTLE_US)
 
     def _look_for_joined(self) -> None:
         # One row at a time is held low; whoever follows it down is joined to it. No pin is high in this test.
@@ -60,6 +76,9 @@ class Rows:
         joined = ["%d and %d" % (a, b) for code, a, b in self.findings if code == FAULT_JOINED]
         if joined:
             return "Rows %s are joined: look for a short, torn film or water." % ", ".join(joined[:4])
+        high = [str(a) for code, a, _ in self.findings if code == FAULT_HIGH]
+        if high:
+            return "Rows %s are held high: look for a short to the 3.3 V supply." % ", ".join(high)
         low = [str(a) for code, a, _ in self.findings if code == FAULT_LOW]
         if low:
             return "Rows %s are held low: step off the mat; if it stays, dry it and look for a short." % ", ".join(low)

@@ -1,7 +1,8 @@
 # One scan of the panels through machine.Pin and machine.ADC: the portable loop, on every board.
 import time
 
-from machine import ADC, Pin
+from machine import Pin
+from mat import analog
 from mat import board as boards
 from micropython import const
 
@@ -18,17 +19,26 @@ class Scan:
     def __init__(self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int,
                  strike) -> None:
         self._rows = rows
+        self._adc_pin = board.adc
         self._columns = columns
         self._oversample = oversample
-        self._settle_us = settle_us
+        self.settle(settle_us)
         self._up = bits - 12
         self._down = {1: 0, 2: 1, 4: 2, 8: 3}[oversample]
         self._strike = strike
-        self._adc = ADC(Pin(board.adc))
+        self._adc = analog.reader(board.adc)
         self._s0, self._s1, self._s2, self._s3 = [Pin(n, Pin.OUT, value=0) for n in board.address]
         self._input = 0
         self.size = len(rows.pins) * columns + 2
         self.ceiling = False  # did a reading of the last scan reach the end of the ADC's range?
+
+    def settle(self, us: int) -> None:
+        """Wait at least so long before a reading."""
+        self._settle_us = us
+
+    def listen(self, us: int) -> None:
+        """Listen to the strike sensor for so long."""
+        self._strike.listen(us)
 
     def scan(self, buf, odd: int) -> None:
         """Fill buf (u16): the cells, row by row, then the two references of an even or odd scan. All rows end low."""
@@ -60,6 +70,19 @@ class Scan:
 
     def read(self, node: int) -> int:
         """One multiplexer input: the mean of the readings, in values of the frame."""
+        self.select(node)
+        time.sleep_us(self._settle_us)
+        adc = self._adc
+        total = 0
+        for _ in range(self._oversample):
+            code = adc.read_u16() >> 4
+            if code == _CEILING:
+                self.ceiling = True
+            total += code
+        return total << self._up >> self._down
+
+    def select(self, node: int) -> None:
+        """Switch the multiplexer to an input."""
         changed = node ^ self._input
         if changed & 1:
             self._s0.value(node & 1)
@@ -70,12 +93,21 @@ class Scan:
         if changed & 8:
             self._s3.value(node >> 3 & 1)
         self._input = node
-        time.sleep_us(self._settle_us)
-        adc = self._adc
+
+    # For the self-test.
+
+    def pull(self, up: bool) -> None:
+        """Tie the multiplexer's output to the supply through the pin's weak pull-up, or let it go."""
+        if up:
+            Pin(self._adc_pin, Pin.IN, Pin.PULL_UP)
+        else:
+            self._adc = analog.reader(self._adc_pin)
+
+    def total(self, node: int, settle_us: int, count: int) -> int:
+        """Sum of so many 12-bit readings of an input, the first after the settle time."""
+        self.select(node)
+        time.sleep_us(settle_us)
         total = 0
-        for _ in range(self._oversample):
-            code = adc.read_u16() >> 4
-            if code == _CEILING:
-                self.ceiling = True
-            total += code
-        return total << self._up >> self._down
+        for _ in range(count):
+            total += self._adc.read_u16() >> 4
+        return total

@@ -1,29 +1,59 @@
-# What the mat can find out about itself on an empty mat: rows, references, columns, speed, memory.
+# What the mat can find out about itself on an empty mat: references, speed, noise, memory; the wiring is in wiringtest.
 import gc
 import time
 from array import array
 
+from mat import board as boards
+from mat import wiringtest
 from micropython import const
 
 _ZERO = const(3)
 _SUPPLY = const(4)
 _COLUMN_HIGH = const(5)
 _TAP = const(6)
+_SETTLE = const(11)
+_NOISE = const(14)
+_FIGURES = const(16)  # codes below are faults
 _SCAN_TIME = const(16)
 _FREE_MEMORY = const(17)
+_LATE_BIN = const(18)
+_LATE_WORST = const(19)
+_NOISE_FIGURE = const(21)
+_DRIVER = const(22)
+
+_REPEATS = const(32)
+_NOISE_READINGS = const(128)
+_NOISE_MOST = const(128)  # 16ths of a step: 8 steps; about 3 are usual on an RP2040 (8.7 effective bits)
+_SETTLE_LONGEST = const(200)
+_REFERENCE_OHM = const(1000)
+# A pin's 20 to 110 Ohm (from memory: 30 low, 55 high are typical) and the row's 100 Ohm.
+_DRIVER_LEAST = const(110)
+_DRIVER_MOST = const(260)
 
 
-def run(rows, scan, columns: int, bits: int) -> list:
+def run(app) -> list:
     """The findings as (code, a, b, value). Rows not proven apart are not driven: no more is measured then."""
+    rows, scan = app.rows, app.scan
     found = []
     if rows.prove():
-        found += _references(scan, bits)
-        found += _columns_and_time(scan, columns, bits)
+        moved = wiringtest.address(rows, scan)
+        found += moved or _references(scan, app.bits)  # with a wrong address every reading is that of something else
+        noise = _noise(scan)
+        found += noise
+        if not moved and len(noise) == 1:  # where readings jump, small differences say nothing
+            found += _settle(rows, scan, app.settings["settle_us"])
+            found += wiringtest.columns(rows, scan, app.shape[1])
+        found += _columns_and_time(scan, app.shape[1], app.bits)
     else:
         found += [(code, a, b, 0) for code, a, b in rows.findings]
+        found += wiringtest.through(rows, scan, app.shape[1])
+    bins = [(_LATE_BIN, i, 0, n) for i, n in enumerate(app.lateness.counts) if n]
+    if bins:
+        found += bins
+        found.append((_LATE_WORST, 0, 0, min(65535, app.lateness.worst)))
     gc.collect()
     found.append((_FREE_MEMORY, 0, 0, min(65535, gc.mem_free() // 16)))
-    return found
+    return [f for f in found if f[0] < _FIGURES] + [f for f in found if f[0] >= _FIGURES]
 
 
 def _outside(value: int, full: int, low: float, high: float) -> bool:
@@ -41,12 +71,57 @@ def _references(scan, bits: int) -> list:
         found.append((_ZERO, 0, 0, zero))
     if _outside(supply, full, 0.45, 0.56):  # half, and a supply within 10 % of the ADC's reference
         found.append((_SUPPLY, 0, 0, supply))
-    # 1 kOhm to REF, against 100 Ohm and a pin of 0 to 150 Ohm; the two bounds also hold with a load on row 0.
-    if _outside(high, full, 0.70, 0.98):
-        found.append((_TAP, 0, 0, high))
-    if _outside(low, full, 0.05, 0.25):
-        found.append((_TAP, 1, 0, low))
+    # The reference resistor's current goes through row 0's driver: the tap's share of the supply gives its resistance.
+    rows_supply = max(1, 2 * supply)
+    for a, tap, other in ((0, high, 30), (1, low, 55)):
+        share = max(0.001, min(0.999, tap / rows_supply))
+        through = (1 - share) / share if a == 0 else share / (1 - share)
+        ohm = (_REFERENCE_OHM + other) * through
+        if not _DRIVER_LEAST <= ohm <= _DRIVER_MOST:
+            found.append((_TAP, a, 0, tap))
+        found.append((_DRIVER, a, 0, int(min(65535, ohm))))
     return found
+
+
+def _noise(scan) -> list:
+    # The supply's half is quiet: what moves there is the ADC, its reference and the supply.
+    codes = [scan.total(boards.INPUT_SUPPLY, 50, 1) for _ in range(_NOISE_READINGS)]
+    mean = sum(codes) / len(codes)
+    rms = int(16 * (sum([(c - mean) ** 2 for c in codes]) / len(codes)) ** 0.5)
+    found = [(_NOISE_FIGURE, 0, 0, min(65535, rms))]
+    if rms > _NOISE_MOST:
+        found.append((_NOISE, 0, 0, min(65535, rms)))
+    return found
+
+
+def _settle(rows, scan, settle_us: int) -> list:
+    """One against four settle times, after the multiplexer has moved and after a row has gone high."""
+    for source in (0, 1):
+        us = settle_us
+        while us <= _SETTLE_LONGEST:
+            if not _moves(rows, scan, source, us):
+                break
+            us += us // 2 + 1
+        if us > settle_us:
+            return [(_SETTLE, source, 0, min(us, _SETTLE_LONGEST + 1))]
+    return []
+
+
+def _moves(rows, scan, source: int, us: int) -> bool:
+    totals = []
+    for wait in (us, 4 * us):
+        total = 0
+        for _ in range(_REPEATS):
+            if source == 0:
+                scan.total(boards.INPUT_ZERO, 50, 1)
+                total += scan.total(boards.INPUT_SUPPLY, wait, 1)
+            else:
+                scan.total(boards.INPUT_TAP, 50, 1)
+                rows.pins[0].value(1)
+                total += scan.total(boards.INPUT_TAP, wait, 1)
+                rows.pins[0].value(0)
+        totals.append(total)
+    return abs(totals[0] - totals[1]) > 8 * _REPEATS  # 8 steps, 0.2 % of the range, on the mean
 
 
 def _columns_and_time(scan, columns: int, bits: int) -> list:

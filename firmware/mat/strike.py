@@ -1,43 +1,124 @@
-# The strike sensor, read in passing: keeps the largest reading and its moment.
+# The strike sensor: a pin that marks the moment at any time, and the ADC that gives the size.
 import time
+from array import array
 
-from machine import ADC, Pin
+from machine import Pin
+from mat import analog
+from mat import board as boards
 from micropython import const
 
-_THRESHOLD = const(205)  # of 4096, 5 % of the range: over noise and hum, under a light chip shot (chosen by us)
-# A burst dies away by half in about half a millisecond (from memory): several readings must fall into that.
+# A struck ball makes the piezo ring at some kilohertz: it crosses a level again and again within a millisecond. A step,
+# a club laid down or a weight set down pushes it slowly and crosses once. That tells them apart at any size.
+_RING_US = const(1000)  # a second crossing later than this after the first belongs to something else
+_CHATTER_US = const(60)  # crossings nearer than this are one: noise on a slow slope
+_DECIDE_US = const(1500)  # after this a burst has shown what it is, and its peak
+# The clamp takes half-waves below 0 V away, and the first may be one: the level is crossed 0 to 0.3 ms after the start
+# of a ring of 1.8 to 4 kHz. The middle of that is taken off.
+_LAG_US = const(100)
+_TAIL_US = const(12000)  # a strike rings that long; what follows it so closely is its echo
+
+_LEAST = const(492)  # of 4096, 12 % of the range: over noise, hum and a club laid down (chosen by us)
+_HIGHEST = const(1024)  # the level never rises over this
+_RESTLESS = const(512)  # what was no strike raises the level to twice its size, of this at most
+_CALM_US = const(250000)  # and half of that is forgotten in this time
+_EDGE_CODE = const(745)  # what the edge pin's transistor needs, 0.6 V: the least size of what only the pin saw
+
 _LISTEN_STEP_US = const(150)
-_TAIL_US = const(8000)  # a burst that runs on into the next frame is the same strike
+_PAUSE_US = const(400)  # longer between two readings: the ADC was not listening
+_HALF_WAVE_US = const(600)  # what stays over the level for longer is a push, not a ring
+
+# Places in `heard`, shared with the register loop (mat/scan_rp2.py).
+PEAK = const(0)
+LEVEL = const(1)
+LOW = const(2)
+ABOVE = const(3)
+COUNT = const(4)
+AT = const(5)
+MOST = const(8)
+
+
+class Crossings:
+    """Moments at which a signal rose over a level: how many belong together, and when they began."""
+
+    def __init__(self) -> None:
+        self.n = 0
+        self.first = 0
+        self.last = 0
+
+    def mark(self, now: int) -> None:
+        """One more crossing. Takes nothing from the heap: the interrupt calls it."""
+        if self.n:
+            if time.ticks_diff(now, self.last) < _CHATTER_US:
+                return
+            self.last = now
+            if self.n > 1 or time.ticks_diff(now, self.first) <= _RING_US:
+                self.n += 1
+                return
+        self.first = self.last = now
+        self.n = 1
 
 
 class Strike:
-    """Samples when it is asked to. An interrupt or a PIO program may replace `sample`; `take` stays."""
+    """Marks and samples until `take` asks: the pin by interrupt, the ADC between readings of the scan and in waits."""
 
-    def __init__(self, pin: int) -> None:
-        self._adc = ADC(Pin(pin))
+    def __init__(self, board: boards.Board) -> None:
+        self._adc = analog.reader(board.strike)
+        self._edges = Crossings()
+        self._codes = Crossings()
+        self.heard = array("i", [0, _LEAST, _LEAST // 8, 0, 0] + [0] * MOST)
+        self.dense = False  # is the ADC read every few microseconds, so that it cannot miss a crossing while awake?
         self._peak = 0
-        self._when = 0
-        self._told = 0  # peak of the strike told last, while its tail may still ring
+        self._restless = 0  # size of what was no strike, fading
+        self._calmed = time.ticks_us()
+        self._until = self._calmed  # the ADC listened until then
+        self._deaf_from = self._deaf_to = self._calmed  # its last pause
+        self._found = False  # a strike waits to be taken
+        self._found_when = 0
+        self._found_peak = 0
+        self._told = False  # a strike was told, and may still ring
         self._told_when = 0
         self.peak = 0  # what `take` took, 12 bits
         self.offset_us = 0
+        pin = Pin(board.edge, Pin.IN, Pin.PULL_UP)
+        try:
+            pin.irq(self._edge, Pin.IRQ_FALLING, hard=True)
+        except TypeError:  # a port without hard interrupts: the mark comes later there
+            pin.irq(self._edge, Pin.IRQ_FALLING)
+
+    def _edge(self, pin) -> None:
+        # In interrupt context: only marks. While a push lasts that was judged already, noise on it begins nothing.
+        if self._edges.n or self._codes.n or not self.heard[ABOVE]:
+            self._edges.mark(time.ticks_us())
 
     def clear(self) -> None:
         """Forget what was heard."""
+        self._forget()
+        self._found = False
+        self._told = False
+        self.peak = 0
+        self.offset_us = 0
+
+    def _forget(self) -> None:
+        self._edges.n = 0
+        self._codes.n = 0
         self._peak = 0
-        self._told = 0
 
     def sample(self) -> None:
-        """Read once. Called between rows of the scan, and by `listen` between scans."""
+        """Read the ADC once. Called between rows of the portable scan, and by `listen`."""
+        heard = self.heard
+        now = time.ticks_us()
+        self._listened(now, now)
         code = self._adc.read_u16() >> 4
-        if code >= _THRESHOLD and code > self._peak:
-            now = time.ticks_us()
-            if code <= self._told:
-                if time.ticks_diff(now, self._told_when) < _TAIL_US:
-                    return
-                self._told = 0
-            self._peak = code
-            self._when = now
+        if heard[ABOVE]:
+            if code < heard[LOW]:
+                heard[ABOVE] = 0
+        elif code >= heard[LEVEL]:
+            heard[ABOVE] = 1
+            self._codes.mark(now)
+        if self._codes.n or self._edges.n:
+            if code > self._peak:
+                self._peak = code
+            self._judge(now)
 
     def listen(self, us: int) -> None:
         """Sample again and again for so long: what is left of the wait for the next scan."""
@@ -45,18 +126,84 @@ class Strike:
         while True:
             self.sample()
             left = time.ticks_diff(end, time.ticks_us())
-            if left <= 0:
+            if left <= _LISTEN_STEP_US:  # the end is to be met exactly
+                time.sleep_us(max(left, 0))
                 return
-            time.sleep_us(min(left, _LISTEN_STEP_US))
+            time.sleep_us(_LISTEN_STEP_US)
+
+    def swept(self, start: int, us: int, samples: int) -> None:
+        """Take over what a register loop left in `heard`: it began at `start` and took `samples` readings in `us`."""
+        heard = self.heard
+        end = time.ticks_add(start, us)
+        self._listened(start, end)
+        k = 0
+        while k < heard[COUNT]:
+            self._codes.mark(time.ticks_add(start, heard[AT + k] * us // samples))
+            k += 1
+        if self._codes.n or self._edges.n:
+            if heard[PEAK] > self._peak:
+                self._peak = heard[PEAK]
+            self._judge(end)
+
+    def _listened(self, start: int, end: int) -> None:
+        if time.ticks_diff(start, self._until) > _PAUSE_US:
+            self._deaf_from = self._until
+            self._deaf_to = start
+        self._until = end
+
+    def _judge(self, now: int) -> None:
+        """Once a burst has shown what it is: a strike, or something that raises the level."""
+        edges, codes = self._edges, self._codes
+        first = edges.first if edges.n else codes.first
+        if codes.n and time.ticks_diff(first, codes.first) > 0:
+            first = codes.first
+        if time.ticks_diff(now, first) < _DECIDE_US:
+            return
+        rang = codes.n > 1
+        peak = self._peak
+        if not rang and edges.n > 1:
+            # The pin alone counts for what the ADC has slept through, unless the ADC then finds a push that lasts.
+            slept = time.ticks_diff(self._deaf_from, first) < _RING_US and time.ticks_diff(self._deaf_to, first) > 0
+            if slept or not self.dense:
+                rang = not self.heard[ABOVE]
+                awake = time.ticks_diff(now, self._deaf_to) >= _HALF_WAVE_US
+                if not rang and not (awake and time.ticks_diff(now, codes.last) >= _HALF_WAVE_US):
+                    return
+                peak = max(peak, _EDGE_CODE)
+        self._forget()
+        if self._told and time.ticks_diff(first, self._told_when) < _TAIL_US:
+            return
+        self._told = rang and peak >= self.heard[LEVEL]
+        if self._told:
+            self._told_when = self._found_when = first
+            self._found_peak = peak
+            self._found = True
+        else:
+            self._restless = max(self._restless, min(peak, _RESTLESS))
+            self._set_level()
 
     def take(self, start: int) -> bool:
-        """Move the strike heard since the last call into `peak` and `offset_us` (before `start`); False if none was."""
-        self.peak = self._peak
-        self._peak = 0
-        if self.peak == 0:
-            self.offset_us = 0
+        """Move a strike that is over into `peak` and `offset_us` (before `start`); False if there was none."""
+        self._calm(start)
+        if self._codes.n or self._edges.n:
+            self._judge(start)
+        self.peak = 0
+        self.offset_us = 0
+        if not self._found:
             return False
-        self._told = self.peak
-        self._told_when = self._when
-        self.offset_us = min(65535, max(0, time.ticks_diff(start, self._when)))
+        self._found = False
+        self.peak = self._found_peak
+        self.offset_us = min(65535, max(0, time.ticks_diff(start, self._found_when) + _LAG_US))
         return True
+
+    def _calm(self, now: int) -> None:
+        since = time.ticks_diff(now, self._calmed)
+        if since >= _CALM_US or since < 0:
+            self._calmed = now
+            self._restless >>= 1
+            self._set_level()
+
+    def _set_level(self) -> None:
+        level = min(_HIGHEST, max(_LEAST, 2 * self._restless))
+        self.heard[LEVEL] = level
+        self.heard[LOW] = level >> 3

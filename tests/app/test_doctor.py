@@ -97,7 +97,7 @@ def hello(**changes):
         ({"version": (0, 2, 0)}, None),
         ({"state": 1}, None),
         ({"state": 2}, "mat cannot prove that no two rows are joined"),
-        ({"version": (0, 0, 9)}, "mat runs older firmware: copy the folder firmware onto the board again"),
+        ({"version": (0, 0, 9)}, "mat runs older firmware: bring it up to date with 'groundtone build install'"),
         ({"layout": "own-9x9"}, "mat has a layout that is not known here: own-9x9"),
     ],
 )

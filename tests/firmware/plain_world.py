@@ -1,6 +1,7 @@
 """A world of constants for the firmware's tests: every reading can be worked out by hand."""
 
 import json
+import math
 import struct
 from pathlib import Path
 
@@ -16,7 +17,8 @@ def cell(row, column):
 class PlainWorld:
     """Rows stand alone unless the plan joins them or holds them low; the fault may end at a time.
 
-    Plan (JSON): rows, layout, joined [[a, b]], low [rows], mended_us, strikes [[t_us, code, length_us]], ceiling bool,
+    Plan (JSON): rows, layout, joined [[a, b]], low [rows], high [rows], mended_us,
+    strikes [[t_us, code, length_us]], ceiling bool, ohm {column: ohms},
     log (file that gets one line a probe: the pins' states).
     """
 
@@ -55,9 +57,17 @@ class PlainWorld:
         if film_time_us < self._plan.get("mended_us", 1 << 60):
             for row in self._plan.get("low", []):
                 levels[row] = 0
+            for row in self._plan.get("high", []):
+                levels[row] = 1
             for a, b in self._plan.get("joined", []):
                 levels[a] = levels[b] = levels[a] & levels[b]
         return bytes(32) + bytes(levels) + bytes((self._own_level(ref_state),))
+
+    def pulled(self, film_time_us, row_states, ref_state, pull, node):
+        """A 60 kOhm pull against 70 Ohm of the multiplexer and 1 kOhm a column; the tap has REF's 1 kOhm and 30 Ohm."""
+        ohm = {8: 0.0, 10: 1030.0}.get(node, 1e9 if node > 10 else self._plan.get("ohm", {}).get(str(node), 1000.0))
+        code = round(4095 * (ohm + 70) / (ohm + 70 + 60e3)) if pull == 1 else 0
+        return struct.pack("<16H", *[code] * 16)
 
     @staticmethod
     def _own_level(state):
@@ -68,7 +78,8 @@ class PlainWorld:
         return max(heard) if heard else None
 
     def strike_code(self, film_time_us):
+        """A ring of 2.5 kHz without its lower half-waves."""
         for t, code, length in self._plan.get("strikes", []):
             if t <= film_time_us < t + length:
-                return code
+                return max(3, round(code * math.cos(2 * math.pi * 2500e-6 * (film_time_us - t))))
         return 3

@@ -82,12 +82,36 @@ def test_self_test_reports_figures_and_no_fault_on_a_good_empty_mat(mat):
     assert status == 0
     # The plain world's columns 3 and up read 300 codes and more: not empty, and said so with the highest value.
     high = [(5, c, 0, 4 * (100 * c + 60) + rest) for c in range(8) for rest in (2, 6, 10) if 4 * (100 * c + 60) > 819]
-    assert set(findings[:-2]) <= set(high)
-    assert [f[1] for f in findings[:-2]] == [2, 3, 4, 5, 6, 7]
-    code, _, _, scan_us = findings[-2]
-    assert code == 16
-    assert scan_us == pytest.approx(130 * 200, abs=600)
+    faults = [f for f in findings if f[0] < 16]
+    assert set(faults) <= set(high)
+    assert [f[1] for f in faults] == [2, 3, 4, 5, 6, 7]
+    figures = {f[:2]: f[3] for f in findings if f[0] >= 16}
+    assert findings == faults + [f for f in findings if f[0] >= 16]  # faults first
+    # (1000 + 30) ohms over the tap's share of the supply: high 3520 of 2 x 2066, low 452 of 4132.
+    assert figures[(22, 0)] == int(1030 * (4132 - 3520) / 3520) == 179
+    assert figures[(22, 1)] == int(1055 * 452 / (4132 - 452)) == 129
+    assert [figures[(20, c)] for c in range(8)] == pytest.approx([1000] * 8, abs=10)  # 66 codes under the pull-up
+    assert figures[(21, 0)] <= 16
+    assert figures[(16, 0)] == pytest.approx(130 * 200, abs=600)
     assert findings[-1][:3] == (17, 0, 0)
+    assert not any(code in (18, 19) for code, _ in figures)  # nothing has run yet
+
+
+def test_the_last_runs_lateness_is_a_histogram_in_the_self_test(mat):
+    process, host = mat()
+    host.ask(2, struct.pack("<H", 100))
+    process.allow(20)
+    for _ in range(20):
+        host.frame()
+    host.ask(3)
+    _, payload = host.ask(6)
+    findings = [struct.unpack_from("<BBBH", payload, 1 + 5 * i) for i in range(payload[0])]
+    bins = {a: n for code, a, _, n in findings if code == 18}
+    (worst,) = [value for code, _, _, value in findings if code == 19]
+    # The fast clock moves 10 us at each look: no start is later than some looks.
+    assert sum(bins.values()) == 20
+    assert max(bins) <= 2
+    assert worst < 50
 
 
 def test_settings_by_request(mat, tmp_path):

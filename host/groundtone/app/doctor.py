@@ -14,9 +14,12 @@ from groundtone.app.display import say
 from groundtone.app.simulated import why_in_process
 from groundtone.errors import GroundtoneError
 from groundtone.link.find import ask, usb_ports
+from groundtone.link.serial_link import SerialLink
 from groundtone.mat.layout import known_layouts
 from groundtone.tone.devices import list_devices
-from groundtone.wire.messages import WIRE_VERSION, Hello
+from groundtone.wire.codec import findings_from
+from groundtone.wire.findings import faults, restart_sentence
+from groundtone.wire.messages import WIRE_VERSION, Command, Hello
 
 FIRMWARE = (0, 1, 0)
 """The firmware that comes with this program."""
@@ -58,7 +61,7 @@ def doctor(console: Console) -> int:
             bad(answer.why_not)
         else:
             good(mat_line(port, answer.hello))
-            for sentence in mat_troubles(answer.hello):
+            for sentence in mat_troubles(answer.hello) + self_test_troubles(port, answer.hello):
                 bad(sentence)
     if sys.platform.startswith("linux") and not _may_open_ports():
         bad("this user is not in the group dialout, which owns serial ports: sudo usermod -aG dialout $USER")
@@ -90,10 +93,25 @@ def mat_troubles(hello: Hello) -> list[str]:
             f"{hello.name} cannot prove that no two rows are joined: step off, let it dry, look for bridged strips"
         )
     if hello.version < FIRMWARE:
-        out.append(f"{hello.name} runs older firmware: copy the folder firmware onto the board again")
+        out.append(f"{hello.name} runs older firmware: bring it up to date with 'groundtone build install'")
     if hello.layout not in known_layouts():
         out.append(f"{hello.name} has a layout that is not known here: {hello.layout}")
+    why = restart_sentence(hello.restart)
+    if why is not None:
+        out.append(f"{hello.name}: {why}")
     return out
+
+
+def self_test_troubles(port: str, hello: Hello) -> list[str]:
+    """Faults that a mat finds in itself, each a sentence; a mat that runs or whose rows are joined is not asked."""
+    if hello.state != 0:
+        return []
+    try:
+        with SerialLink(port) as link:
+            found = findings_from(link.request(Command.SELF_TEST))
+    except GroundtoneError as error:
+        return [str(error)]
+    return [f"{hello.name}: {sentence}" for sentence in faults(found, hello.bits)]
 
 
 def _version() -> str:

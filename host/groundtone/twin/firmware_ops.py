@@ -6,8 +6,8 @@ import struct
 from typing import Protocol
 
 REQUEST_BYTES = 16
-STRIKE_CODES = 64
-STRIKE_STEP_US = 125
+STRIKE_CODES = 160
+STRIKE_STEP_US = 50
 STRIKE_TAIL_US = 10_000
 SCANNING_US = 1_100_000
 MAX_DEBT = 64
@@ -26,6 +26,9 @@ class WorldLike(Protocol):
 
     def probe(self, film_time_us: int, row_states: bytes, ref_state: int) -> bytes:
         """Readings and pin levels for any states of the pins."""
+
+    def pulled(self, film_time_us: int, row_states: bytes, ref_state: int, pull: int, node: int) -> bytes:
+        """16 readings of a multiplexer input while the pin behind the multiplexer has a weak pull (1 up, 2 down)."""
 
     def strike(self, t0_us: int, t1_us: int) -> tuple[float, int] | None:
         """Largest strike in (t0, t1]: peak 0..1 and film time, µs."""
@@ -86,7 +89,8 @@ class FirmwareOps:
 
     def length(self, head: bytes) -> int:
         """Bytes of the request that starts with this head."""
-        return REQUEST_BYTES + (self._world.rows + 1 if head[:1] == b"P" else 0)
+        more = {b"P": self._world.rows + 1, b"A": self._world.rows + 3}
+        return REQUEST_BYTES + more.get(head[:1], 0)
 
     def held(self, request: bytes) -> bool:
         """Must this request wait until more tables are allowed?"""
@@ -109,6 +113,9 @@ class FirmwareOps:
         if op == b"P":
             states = request[REQUEST_BYTES:]
             return self._world.probe(now, states[:-1], states[-1])
+        if op == b"A":
+            states = request[REQUEST_BYTES:]
+            return self._world.pulled(now, states[:-3], states[-3], states[-2], states[-1])
         if op == b"S":
             return self._strikes(now)
         if op == b"W":

@@ -73,9 +73,9 @@ class InProcessMat:
             table = np.frombuffer(world.table(now), "<u2").reshape(world.rows + 2, 16, CONVERSIONS)
             reads = table[: world.rows, : world.columns, :OVERSAMPLE]
             if number % 2 == 0:
-                refs = table[0, ZERO, :OVERSAMPLE], table[world.rows, TAP, :OVERSAMPLE]
+                refs = table[world.rows, ZERO, :OVERSAMPLE], table[world.rows, TAP, :OVERSAMPLE]
             else:
-                refs = table[0, SUPPLY, :OVERSAMPLE], table[world.rows + 1, TAP, :OVERSAMPLE]
+                refs = table[world.rows + 1, SUPPLY, :OVERSAMPLE], table[world.rows + 1, TAP, :OVERSAMPLE]
             flags = FLAG_FIRST if number == 0 else 0
             if max(reads.max(), refs[0].max(), refs[1].max()) == TOP:
                 flags |= FLAG_CEILING

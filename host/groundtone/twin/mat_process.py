@@ -123,6 +123,10 @@ class MatProcess:
         """Let the button go."""
         self._say("release")
 
+    def do(self, action: str) -> None:
+        """Tell the hands of a `Hands` act what to do (see `groundtone.twin.hands.parse_action`)."""
+        self._say(f"do {action}")
+
     def log(self) -> str:
         """What the process and the firmware have said on their error output."""
         path = None if self._folder is None else self._folder / "log"

@@ -3,7 +3,7 @@
 Use: `python -m groundtone.twin.serve SCENARIO.json [--fast] [--ticks0 N] [--settings DIR] [--world MODULE:NAME]
 [--program FILE]`.
 Prints {"port": …, "ticks0": …} as one line of JSON, then takes commands by line on its input:
-allow N | free | unplug | plug | press | release | quit.
+allow N | free | unplug | plug | press | release | do ACTION | quit.
 """
 
 from __future__ import annotations
@@ -82,6 +82,7 @@ class Server:
     ) -> None:
         bits = 30 if ticks0 < 1 << 30 else 32  # the chip's counter has 30; 32 is for testing the wrap at 2**32
         self.ops = FirmwareOps(world, bits, gated=fast)
+        self._world = world
         self.cable = Cable()
         self.ticks0 = ticks0
         self._held: bytes | None = None
@@ -201,6 +202,12 @@ class Server:
         with contextlib.suppress(OSError):
             os.write(self._console_in, os.read(self.cable.master, CHUNK))
 
+    def _do(self, action: str) -> None:
+        try:
+            getattr(self._world, "do", _nobody)(action)
+        except ValueError as error:
+            print(f"twin: {error}", file=sys.stderr)
+
     def _take_control(self) -> bool:
         data = os.read(0, CHUNK)
         # What the host sent before it allowed more is with the mat before more happens.
@@ -224,6 +231,8 @@ class Server:
                 self.ops.button = True
             case ["release"]:
                 self.ops.button = False
+            case ["do", *action]:
+                self._do(" ".join(action))
             case ["quit"]:
                 return False
             case _:
@@ -232,6 +241,10 @@ class Server:
             self._reply(self._held)
             self._held = None
         return True
+
+
+def _nobody(text: str) -> float:
+    raise ValueError("nobody is at this mat")
 
 
 def make_world(text: str, maker: str | None) -> tuple[WorldLike, str, str]:

@@ -9,8 +9,11 @@ from array import array
 import micropython
 
 _HOLD_US = 2000  # a table of readings serves for this long
-_STRIKE_STEP_US = 125  # spacing of the strike sensor's readings that come at once
-_STRIKE_N = 64
+_FRESH_US = 40  # readings of any other state of the pins serve for this long: each has its own noise
+_STRIKE_STEP_US = 50  # spacing of the strike sensor's readings that come at once
+_STRIKE_N = 160
+_EDGE_CODE = 745  # the strike sensor's level that the edge pin's transistor needs, 0.6 V
+_CATCH_UP = 8  # blocks of readings that are looked through for edges after a pause
 _BUTTON_HOLD_US = 20000
 
 _out_fd, _in_fd, _rows_text, _uid = os.getenv("GROUNDTONE_TWIN").split(",")
@@ -21,6 +24,7 @@ K = 4  # conversions of each node in a table
 
 PWRON_RESET = 1
 WDT_RESET = 3
+_ADC_PIN, _STRIKE_PIN, _EDGE_PIN = 26, 27, 28
 
 # Pin states as the twin knows them: 0 floating, 1 pull-up, 2 output low, 3 output high, 4 pull-down; REF stands last.
 _states = bytearray(ROWS + 1)
@@ -31,6 +35,9 @@ _table = array("H", bytes(2 * (ROWS + 2) * 16 * K))
 _probe = array("H", bytes(32))
 _levels = bytearray(ROWS + 1)
 _strikes = array("H", bytes(2 * _STRIKE_N))
+_pull_request = bytearray(16 + ROWS + 3)
+_pulled = array("H", bytes(32))
+_edges = array("i", [0] * 32)
 _byte = bytearray(1)
 
 
@@ -50,6 +57,13 @@ class _Now:
     have_probe = False
     have_strike = False
     have_button = False
+    pull = 0  # of the pin behind the multiplexer: 0 none, 1 up, 2 down
+    pulled_left = 0  # readings of _pulled not used yet
+    on_edge = None  # the firmware's interrupt handler
+    edge_pin = None
+    edge_n = 0
+    edge_next = 0
+    over = False  # was the last reading looked through over the edge's level?
     gate_open = False  # may more tables follow? (the fast clock asks)
 
 
@@ -145,12 +159,84 @@ def _strike() -> int:
     ticks = time.ticks_us()
     at = time.ticks_diff(ticks, now.strike_at) // _STRIKE_STEP_US
     if not now.have_strike or at >= _STRIKE_N:
-        _ask(83, ticks)  # S
-        _receive(_strikes)
-        now.strike_at = ticks
-        now.have_strike = True
-        at = 0
+        _more_strikes(ticks, at)
+        at = time.ticks_diff(ticks, now.strike_at) // _STRIKE_STEP_US
+    edges()
     return _strikes[at]
+
+
+def _more_strikes(ticks, at) -> None:
+    """Fetch readings that begin now; those in between are looked through for edges, as the pin would have seen them."""
+    start = ticks
+    if now.have_strike and now.on_edge is not None and at < _CATCH_UP * _STRIKE_N:
+        start = time.ticks_add(now.strike_at, _STRIKE_N * _STRIKE_STEP_US)
+    while True:
+        edges()
+        _ask(83, start)  # S
+        _receive(_strikes)
+        now.strike_at = start
+        now.have_strike = True
+        _find_edges()
+        if time.ticks_diff(ticks, start) < _STRIKE_N * _STRIKE_STEP_US:
+            return
+        start = time.ticks_add(start, _STRIKE_N * _STRIKE_STEP_US)
+
+
+def _find_edges() -> None:
+    now.edge_n = now.edge_next = 0
+    over = now.over
+    if not over and _highest(_strikes, _STRIKE_N) < _EDGE_CODE:
+        return
+    for i in range(_STRIKE_N):
+        code = _strikes[i]
+        if over:
+            over = code >= _EDGE_CODE - 100
+        elif code >= _EDGE_CODE:
+            over = True
+            if now.edge_n < len(_edges):
+                _edges[now.edge_n] = i
+                now.edge_n += 1
+    now.over = over
+
+
+@micropython.viper
+def _highest(codes: ptr16, n: int) -> int:
+    highest = 0
+    i = 0
+    while i < n:
+        if codes[i] > highest:
+            highest = codes[i]
+        i += 1
+    return highest
+
+
+def edges() -> None:
+    """Call the firmware's handler for each edge that has happened, at the time it happened."""
+    while now.edge_next < now.edge_n and now.on_edge is not None:
+        at = time.ticks_add(now.strike_at, _edges[now.edge_next] * _STRIKE_STEP_US)
+        if time.ticks_diff(time.peek_us(), at) < 0:
+            return
+        now.edge_next += 1
+        time.pretend(at)
+        try:
+            now.on_edge(now.edge_pin)
+        finally:
+            time.pretend(None)
+
+
+def _pulled_code() -> int:
+    """A reading of the multiplexer's output while its pin has a weak pull: 16 at a time."""
+    if now.changed or not now.pulled_left:
+        now.changed = False
+        struct.pack_into("<BxxxI", _pull_request, 0, 65, time.ticks_us())  # A
+        _pull_request[16:-2] = _states
+        _pull_request[-2] = now.pull
+        _pull_request[-1] = now.address
+        _to_twin.write(_pull_request)
+        _receive(_pulled)
+        now.pulled_left = 16
+    now.pulled_left -= 1
+    return _pulled[now.pulled_left]
 
 
 def wait_for() -> int:
@@ -168,6 +254,7 @@ class Pin:
     OUT = 1
     PULL_UP = 1
     PULL_DOWN = 2
+    IRQ_FALLING = 4
 
     def __init__(self, id, mode=-1, pull=None, value=None):
         self._place = -1  # in _states
@@ -194,6 +281,14 @@ class Pin:
             now.changed = True
         elif self._bit and value is not None:
             self.value(value)
+        elif self.id == _ADC_PIN:
+            now.pull = 0 if pull is None else 2 if pull == self.PULL_DOWN else 1
+            now.changed = True
+
+    def irq(self, handler=None, trigger=IRQ_FALLING, hard=False):
+        if self.id == _EDGE_PIN:
+            now.on_edge = handler
+            now.edge_pin = self
 
     def value(self, x=None):
         if x is None:
@@ -206,6 +301,7 @@ class Pin:
                 now.changed = True
         elif self._bit:
             now.address = now.address | self._bit if x else now.address & ~self._bit
+            now.pulled_left = 0
         return None
 
     def _read(self):
@@ -219,15 +315,25 @@ class Pin:
 
 class ADC:
     def __init__(self, pin):
-        self._strike = (pin.id if isinstance(pin, Pin) else pin) == 27
+        number = pin.id if isinstance(pin, Pin) else pin
+        self._strike = number == _STRIKE_PIN
+        if number == _ADC_PIN and now.pull:  # as on the chip, the converter takes the pulls off its pin
+            now.pull = 0
+            now.changed = True
 
     def read_u16(self) -> int:
         if self._strike:
             code = _strike()
             return code << 4 | code >> 8
+        if now.pull:
+            code = _pulled_code()
+            return code << 4 | code >> 8
         if now.changed:
             _look_up()
         if now.base < 0:
+            if time.ticks_diff(time.peek_us(), now.probe_at) >= _FRESH_US:
+                now.have_probe = False
+                _ask_probe()
             code = _probe[now.address]
         else:
             now.turn = (now.turn + 1) & 3
@@ -246,13 +352,26 @@ class PWM:
         return None
 
 
+class WDT:
+    def __init__(self, id=0, timeout=5000):
+        self.timeout = timeout
+
+    def feed(self):
+        pass
+
+
+def reset() -> None:
+    raise SystemExit
+
+
 def unique_id() -> bytes:
     return bytes([int(_uid[i : i + 2], 16) for i in range(0, len(_uid), 2)])
 
 
 def reset_cause() -> int:
-    return PWRON_RESET
+    return int(os.getenv("GROUNDTONE_RESET_CAUSE") or PWRON_RESET)
 
 
+time.after_waits(edges)
 _ask(66, time.ticks_us())  # B: film time 0 is now
 _receive(_byte)

@@ -11,9 +11,21 @@ _HALF = (_MASK + 1) // 2
 
 class _Clock:
     us = int(os.getenv("GROUNDTONE_TICKS0") or "0")
+    pretended = None  # the time an interrupt handler sees
+    hook = None
+
+
+def pretend(us):
+    _Clock.pretended = us
+
+
+def after_waits(hook):
+    _Clock.hook = hook
 
 
 def ticks_us():
+    if _Clock.pretended is not None:
+        return _Clock.pretended
     _Clock.us += _LOOK_US
     return _Clock.us & _MASK
 
@@ -36,11 +48,13 @@ def ticks_add(a, n):
 
 def sleep_us(n):
     _Clock.us += n
+    if _Clock.hook is not None:
+        _Clock.hook()
 
 
 def sleep_ms(n):
-    _Clock.us += 1000 * n
+    sleep_us(1000 * n)
 
 
 def sleep(s):
-    _Clock.us += int(1000000 * s)
+    sleep_us(int(1000000 * s))

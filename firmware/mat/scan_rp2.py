@@ -1,0 +1,258 @@
+# One scan of the panels on the registers of an RP2040 or RP2350: the whole frame inside one viper function.
+import sys
+import time
+from array import array
+
+import machine
+import micropython
+import uctypes
+from mat import board as boards
+from mat import scan as portable
+from micropython import const
+
+# SIO, as words from GPIO_OUT_SET: the RP2040 has its registers side by side, the RP2350 leaves room for a second bank
+# between them (data sheets, section SIO, list of registers; both read in public copies of their headers). SET stands
+# at 0, CLR, XOR, OE_SET and OE_CLR follow at 1, 2, 4 and 5 times the stride.
+# ADC (section ADC): CS at 0, RESULT at word 1. CS: EN 1 << 0, START_ONCE 1 << 2, READY 1 << 8, AINSEL from bit 12.
+_CHIPS = {  # base of GPIO_OUT_SET as 16-bit halves (the whole number does not fit a small integer), stride, ADC's base
+    "RP2040": ((0xD000, 0x0014), 1, (0x4004, 0xC000)),
+    "RP2350": ((0xD000, 0x0018), 2, (0x400A, 0x0000)),
+}
+_EN = const(1)
+_START_ONCE = const(4)
+_AINSEL = const(12)
+_FIRST_ADC_PIN = const(26)  # ADC0 on both chips in their small packages
+
+# What `sweep` needs to know, by place in `plan`.
+_ROWS = const(0)
+_COLUMNS = const(1)
+_STRIDE = const(2)
+_CELL = const(3)  # word for CS that starts a reading of the multiplexer
+_STRIKE = const(4)  # the same for the strike sensor
+_READINGS = const(5)
+_UP = const(6)
+_DOWN = const(7)
+_WAIT = const(8)  # turns of the settle loop
+_PATIENCE = const(9)  # polls of READY before the ADC is given up
+_ADDRESS = const(10)  # mask of the multiplexer's address pins
+_ROW_PINS = const(11)  # mask of all rows
+_REF = const(12)  # mask of REF
+_CEILING = const(13)  # out: a reading reached the end of the ADC's range
+_STEPS = const(16)  # XOR masks of the address: column to column and back; then two references of even and odd scans
+_SETS = const(32)  # pins that go high with each row; then with the references (address too) of even and odd scans
+_SIZE = const(52)
+
+# What `sweep` and `listen` hear, by place in `heard` (mat/strike.py keeps the same places).
+_PEAK = const(0)
+_LEVEL = const(1)
+_LOW = const(2)
+_ABOVE = const(3)
+_COUNT = const(4)
+_AT = const(5)  # and up: which sample crossed the level upwards
+_MOST = const(8)
+
+# Cycles from the write that moves the multiplexer or a row to the reading, the strike sensor's conversion not counted,
+# and cycles of one turn of the settle loop: counted from the emitted instructions for the Cortex-M0+ (groundtone bench
+# scan), for the Cortex-M33 set low, as if it did two instructions a cycle. The real times are never shorter.
+_CYCLES = {"RP2040": (130, 19), "RP2350": (60, 7)}
+# The strike sensor's conversion, 96 cycles of the ADC's 48 MHz clock, is part of the settle time.
+_CONVERSION_NS = const(2000)
+_POLLS = const(10000)
+_AROUND_US = const(150)  # Python around a call of `listen` (about 20 lines of bytecode): the end is slept out exactly
+
+
+@micropython.viper
+def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: int) -> int:
+    # Fills out with the cells and the two references. 0, or -1 when the ADC did not answer. Every row ends low and
+    # REF an input, then too. Between two conversions no register is written twice: that is what lets a test play the
+    # chip on plain memory.
+    stride = plan[_STRIDE]
+    rows = plan[_ROWS]
+    columns = plan[_COLUMNS]
+    above = heard[_ABOVE]
+    peak = 0
+    crossed = 0
+    full = 0
+    sound = 0
+    sio[stride] = plan[_ADDRESS]
+    at = 0
+    r = 0
+    step = _STEPS
+    while r <= rows:
+        if r == rows:  # the references are one more row, of two columns
+            columns = 2
+            r += odd
+            step = _STEPS + 8 + 2 * odd
+            sio[4 * stride] = plan[_REF]
+        sio[0] = plan[_SETS + r]
+        c = 0
+        while c < columns:
+            # While the node settles the strike sensor is read.
+            adc[0] = plan[_STRIKE]
+            left = plan[_PATIENCE]
+            while not adc[0] & 256:
+                left -= 1
+                if left == 0:
+                    sound = -1
+                    break
+            code = adc[1]
+            if code > peak:
+                peak = code
+            if above:
+                if code < heard[_LOW]:
+                    above = 0
+            elif code >= heard[_LEVEL]:
+                above = 1
+                if crossed < _MOST:
+                    heard[_AT + crossed] = at
+                    crossed += 1
+            left = plan[_WAIT]
+            while left > 0:
+                left -= 1
+            total = 0
+            reading = plan[_READINGS]
+            while reading > 0:
+                adc[0] = plan[_CELL]
+                left = plan[_PATIENCE]
+                while not adc[0] & 256:
+                    left -= 1
+                    if left == 0:
+                        sound = -1
+                        break
+                code = adc[1]
+                if code == 4095:
+                    full = 1
+                total += code
+                reading -= 1
+            out[at] = (total << plan[_UP]) >> plan[_DOWN]
+            at += 1
+            sio[2 * stride] = plan[step + c]
+            c += 1
+            if sound < 0:
+                c = columns
+                r = rows + 2
+        sio[stride] = plan[_ROW_PINS] | plan[_REF]
+        r += 1
+    sio[5 * stride] = plan[_REF]
+    plan[_CEILING] = full
+    heard[_PEAK] = peak
+    heard[_ABOVE] = above
+    heard[_COUNT] = crossed
+    return sound
+
+
+@micropython.viper
+def listen(adc: ptr32, plan: ptr32, heard: ptr32, count: int) -> int:
+    # Reads the strike sensor `count` times in a row. 0, or -1 when the ADC did not answer.
+    peak = 0
+    crossed = 0
+    above = heard[_ABOVE]
+    i = 0
+    while i < count:
+        adc[0] = plan[_STRIKE]
+        left = plan[_PATIENCE]
+        while not adc[0] & 256:
+            left -= 1
+            if left == 0:
+                return -1
+        code = adc[1]
+        if code > peak:
+            peak = code
+        if above:
+            if code < heard[_LOW]:
+                above = 0
+        elif code >= heard[_LEVEL]:
+            above = 1
+            if crossed < _MOST:
+                heard[_AT + crossed] = i
+                crossed += 1
+        i += 1
+    heard[_PEAK] = peak
+    heard[_ABOVE] = above
+    heard[_COUNT] = crossed
+    return 0
+
+
+def _address(halves: tuple) -> int:
+    return halves[0] << 16 | halves[1]  # made once, so it may live on the heap
+
+
+def settle_turns(chip: str, settle_us: int, mhz: int) -> int:
+    """Turns of the settle loop that make up a settle time together with what happens anyway; never less."""
+    fixed, turn = _CYCLES[chip]
+    missing = (settle_us * 1000 - _CONVERSION_NS) * mhz // 1000 - fixed
+    return max(0, (missing + turn - 1) // turn)
+
+
+def fill_plan(plan, board: boards.Board, rows: int, columns: int, oversample: int, bits: int, stride: int) -> None:
+    """Put into `plan` (words of 32 bits) all that `sweep` needs but the settle loop's turns."""
+    plan[_ROWS] = rows
+    plan[_COLUMNS] = columns
+    plan[_STRIDE] = stride
+    plan[_CELL] = _EN | _START_ONCE | board.adc - _FIRST_ADC_PIN << _AINSEL
+    plan[_STRIKE] = _EN | _START_ONCE | board.strike - _FIRST_ADC_PIN << _AINSEL
+    plan[_READINGS] = oversample
+    plan[_UP] = bits - 12
+    plan[_DOWN] = {1: 0, 2: 1, 4: 2, 8: 3}[oversample]
+    plan[_PATIENCE] = _POLLS
+    plan[_ADDRESS] = _mask(board, 15)
+    plan[_ROW_PINS] = sum([1 << n for n in board.rows[:rows]])
+    plan[_REF] = 1 << board.ref
+    for c in range(columns):
+        plan[_STEPS + c] = _mask(board, c ^ c + 1 if c + 1 < columns else c)
+    for odd, node in enumerate((boards.INPUT_ZERO, boards.INPUT_SUPPLY)):
+        plan[_STEPS + 8 + 2 * odd] = _mask(board, node ^ boards.INPUT_TAP)
+        plan[_STEPS + 9 + 2 * odd] = _mask(board, boards.INPUT_TAP)
+        plan[_SETS + rows + odd] = 1 << board.rows[odd] | _mask(board, node) | (1 << board.ref if odd else 0)
+    for r in range(rows):
+        plan[_SETS + r] = 1 << board.rows[r]
+
+
+def _mask(board: boards.Board, node: int) -> int:
+    # The address pins that are high for a multiplexer input.
+    return sum([1 << n for k, n in enumerate(board.address) if node >> k & 1])
+
+
+class Scan(portable.Scan):
+    """The portable scan with its loop on the registers. What is not asked for in every frame stays the portable one."""
+
+    def __init__(self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int,
+                 strike) -> None:
+        chip = "RP2350" if "RP2350" in getattr(sys.implementation, "_machine", "") else "RP2040"
+        out_set, stride, adc = _CHIPS[chip]
+        self._chip = chip
+        self._registers = uctypes.bytearray_at(_address(out_set), 64)
+        self._adc_registers = uctypes.bytearray_at(_address(adc), 16)
+        self._plan = array("i", [0] * _SIZE)
+        fill_plan(self._plan, board, len(rows.pins), columns, oversample, bits, stride)
+        super().__init__(board, rows, columns, oversample, settle_us, bits, strike)
+        strike.dense = True
+        self._sample_16 = 64  # 16ths of a microsecond that a reading of `listen` takes; measured anew each time
+
+    def settle(self, us: int) -> None:
+        """Wait at least so long before a reading."""
+        super().settle(us)
+        self._plan[_WAIT] = settle_turns(self._chip, us, machine.freq() // 1000000)
+
+    def scan(self, buf, odd: int) -> None:
+        """As the portable scan."""
+        self._input = 0
+        start = time.ticks_us()
+        if sweep(self._adc_registers, self._registers, self._plan, buf, self._strike.heard, odd) < 0:
+            raise RuntimeError("the ADC does not answer")
+        self.ceiling = self._plan[_CEILING] == 1
+        self._strike.swept(start, time.ticks_diff(time.ticks_us(), start), self.size)
+
+    def listen(self, us: int) -> None:
+        """Read the strike sensor without a gap for so long."""
+        start = time.ticks_us()
+        count = (us - us // 16 - _AROUND_US) * 16 // self._sample_16
+        if count > 0:
+            if listen(self._adc_registers, self._plan, self._strike.heard, count) < 0:
+                raise RuntimeError("the ADC does not answer")
+            took = time.ticks_diff(time.ticks_us(), start)
+            self._strike.swept(start, took, count)
+            self._sample_16 = min(1600, max(32, took * 16 // count))
+        left = us - time.ticks_diff(time.ticks_us(), start)
+        if left > 0:
+            time.sleep_us(left)

@@ -1,0 +1,121 @@
+"""The self-test on the electrical twin: every fault that an empty mat can show is named, and a good mat has none."""
+
+import pytest
+from conftest import Host
+
+from groundtone.twin.mat_process import MatProcess
+from groundtone.twin.scenario import Empty, MatSpec, Scenario
+from groundtone.wire.codec import findings_from
+
+
+def self_test(**mat):
+    with MatProcess(Scenario(MatSpec(**mat), Empty(5.0)), fast=True) as process:
+        host = Host(process.port)
+        status, payload = host.ask(6)
+        assert status == 0, payload
+        host.serial.close()
+    findings = findings_from(payload)
+    return [f for f in findings if f.code < 16], {(f.code, f.a): f.value for f in findings if f.code >= 16}
+
+
+@pytest.mark.parametrize("mat", [{"seed": 5, "adc_noise_lsb": 3.0}, {"rs_ohm": 4700.0}])
+def test_a_good_empty_mat_has_no_fault_and_true_figures(mat):
+    faults, figures = self_test(**mat)
+    assert faults == []
+    rs = mat.get("rs_ohm", 1000.0)
+    assert [figures[20, c] for c in range(8)] == pytest.approx([rs] * 8, rel=0.06)
+    assert figures[22, 0] == pytest.approx(155, abs=10)
+    assert figures[22, 1] == pytest.approx(130, abs=10)
+    assert figures[21, 0] / 16 == pytest.approx(mat.get("adc_noise_lsb", 1.0), abs=0.5)
+    assert 640 <= figures[16, 0] < 2000  # 130 settles of 5 us at the least
+
+
+def test_film_that_was_not_cut_is_found_and_measured():
+    faults, _ = self_test(side_ohm=20e3)
+    assert [(f.code, f.a) for f in faults] == [(7, 0), (7, 1)]
+    assert [f.value for f in faults] == pytest.approx([200, 200], rel=0.15)
+
+
+@pytest.mark.parametrize(
+    ("wiring", "expected"),
+    [
+        ("no-pulldown:3", {(8, 3)}),
+        ("pulldown:5,10", {(15, 5)}),
+        ("short-columns:1,2", {(15, 1), (15, 2)}),
+        ("reference:10", {(6, 0), (6, 1)}),
+        ("divider:10", {(4, 0), (6, 0), (6, 1)}),
+        ("no-tap", {(6, 0), (6, 1)}),
+    ],
+)
+def test_a_wiring_fault_is_named(wiring, expected):
+    faults, _ = self_test(wiring=(wiring,))
+    # A column that only leakage holds floats, and may read high as well.
+    assert {(f.code, f.a) for f in faults} - {(5, 3)} == expected
+
+
+def test_swapped_address_lines_are_named():
+    faults, _ = self_test(wiring=("address:1,3",))
+    assert [(f.code, f.a, f.b) for f in faults if f.code != 5] == [(12, 1, 3)]
+
+
+def test_a_noisy_converter_is_told_and_nothing_finer_is_guessed():
+    faults, figures = self_test(adc_noise_lsb=12.0)
+    assert [f.code for f in faults] == [14]
+    assert faults[0].value == figures[21, 0] == pytest.approx(12 * 16, rel=0.2)
+
+
+SCAN = """
+import machine
+from mat import selftest, wiringtest
+class Pin:
+    OUT = 1
+    IN = 0
+    def value(self, x=None):
+        pass
+    def init(self, mode, pull=None, value=None):
+        pass
+class Rows:
+    ref = Pin()
+    pins = [Pin() for _ in range(16)]
+class Slow:
+    # An input that comes to its level with a time constant of so many microseconds.
+    def __init__(self, tau):
+        self.tau = tau
+    def total(self, node, settle_us, count):
+        level = {9: 2048, 10: 3500}.get(node, 0)
+        return int(level * (1 - 2.718281828 ** (-settle_us / self.tau)) * count)
+class Stuck:
+    def __init__(self, line, level):
+        self.line, self.level = line, level
+    def total(self, node, settle_us, count):
+        node = node & ~(1 << self.line) | self.level << self.line
+        return {9: 2048, 10: 3500}.get(node, 0) * count
+class Swapped:
+    def __init__(self, i, k):
+        self.i, self.k = i, k
+    def total(self, node, settle_us, count):
+        different = (node >> self.i ^ node >> self.k) & 1
+        return {9: 2048, 10: 3500}.get(node ^ (different << self.i | different << self.k), 0) * count
+print([selftest._settle(Rows, Slow(tau), 5) for tau in (0.5, 0.8, 4, 20, 900)])
+print([wiringtest.address(Rows, Stuck(line, level)) for line in range(4) for level in (0, 1)])
+print([wiringtest.address(Rows, Swapped(i, k)) for k in range(4) for i in range(k)])
+"""
+MACHINE = "PWRON_RESET = 1\nclass Pin:\n    IN = 0\nclass ADC:\n    pass\n"
+
+
+def test_a_settle_time_that_is_too_short_and_stuck_address_lines(mpy):
+    settle, stuck, swapped = (eval(line) for line in mpy(SCAN, {"machine": MACHINE}).splitlines())
+    assert settle[:2] == [[], []]
+    (code, source, _, enough), *_ = settle[2]
+    assert (code, source) == (11, 0)
+    assert 20 <= enough <= 40  # 2048 exp(-t / 4) falls to 8 steps after 22 us
+    assert 100 < settle[3][0][3] <= 200
+    assert settle[4][0][3] == 201
+    # A line that is stuck where both known inputs have it cannot be told; the rest can. S2 high and S3 low hide both.
+    assert stuck[0] == [(13, 0, 0, 0)]
+    assert stuck[1] == [(13, 0, 1, 0)]
+    assert stuck[2] == [(13, 1, 0, 0)]
+    assert stuck[3] == [(13, 1, 1, 0)]
+    assert stuck[4] == []  # S2 is low in all three known inputs: columns 4 to 7 would read like 0 to 3
+    assert stuck[7] == []
+    assert swapped == [[(12, i, k, 0)] for k in range(4) for i in range(k)]
