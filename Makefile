@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint bench clean system
+.PHONY: demo test lint bench templates clean system
 
 demo: $(VENV)/demo
 	$(BIN)/groundtone demo
@@ -14,7 +14,8 @@ test: system $(VENV)/test lint
 lint: $(VENV)/test
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check host/groundtone/wire host/groundtone/mat host/groundtone/link host/groundtone/calibration \
-		host/groundtone/pressure host/groundtone/swing host/groundtone/cue host/groundtone/app
+		host/groundtone/pressure host/groundtone/swing host/groundtone/cue host/groundtone/record \
+		host/groundtone/lesson host/groundtone/build host/groundtone/app
 	$(BIN)/mypy
 	$(BIN)/python tests/firmware/check_types.py
 	$(BIN)/python tests/firmware/compile_all.py
@@ -22,7 +23,11 @@ lint: $(VENV)/test
 bench: $(VENV)/demo
 	$(BIN)/groundtone bench all
 
-$(VENV)/python: 
+# Cut and drill drawings of both builds at 1:1.
+templates: $(VENV)/demo
+	$(BIN)/groundtone build templates --out out/build
+
+$(VENV)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
 		{ echo "Python 3.11 or newer is needed: install it, or name it with make PYTHON=python3.12"; exit 1; }
 	@$(PYTHON) -m venv $(VENV) || \

@@ -45,3 +45,7 @@ class ProfileError(GroundtoneError):
 
 class CalibrationError(GroundtoneError):
     """Readings from which no calibration can be made."""
+
+
+class BuildError(GroundtoneError):
+    """A description of a mat, or a measurement on its parts, that nothing can be built from."""

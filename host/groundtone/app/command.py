@@ -19,7 +19,16 @@ LOST = 3  # the mat was lost on the way
 
 
 # Where each command lives that is not in this file: "module:name of the click command".
-COMMANDS: dict[str, str] = {}
+COMMANDS: dict[str, str] = {
+    "build": "groundtone.app.build:build",
+    "calibrate": "groundtone.app.calibrate:calibrate",
+    "check": "groundtone.app.checking:check",
+    "compare": "groundtone.app.review:compare_command",
+    "export": "groundtone.app.export:export",
+    "library": "groundtone.app.library:library",
+    "review": "groundtone.app.review:review_command",
+    "strike": "groundtone.app.strike:strike",
+}
 
 
 class _LazyGroup(click.Group):
@@ -67,25 +76,54 @@ def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
 @cli.command()
 @click.option("--port", help="Serial port of the mat; without it the one mat that answers is taken.")
 @click.option("--profile", type=click.Path(dir_okay=False, path_type=Path), help="The mat's calibration.")
-@click.option("--hand", type=click.Choice(["right", "left"]), default="right", show_default=True)
+@click.option("--hand", type=click.Choice(["right", "left"]), help="Without it as the library has it, else right.")
 @click.option("--rate", type=click.IntRange(50, 200), default=100, show_default=True, help="Frames a second.")
 @click.option("--stance", type=Number(100, 900, "mm"), default=400.0, show_default=True, help="Between panels, mm.")
 @click.option("--shoe", type=Number(150, 360, "mm"), help="Outer length of the shoes, mm, where it is known.")
 @click.option("--seconds", type=Number(1, 86400, "s"), help="End after so long; without it Ctrl-C ends it.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write tones.wav and lanes.png here.")
+@click.option("--golfer", default="", help="Code name; the session goes to them in the library.")
+@click.option("--block", type=click.Choice(["baseline", "drill", "test", "free"]), default="free", show_default=True)
+@click.option("--club", default="", help="The club, in your words.")
+@click.option("--lie", type=click.Choice(["mat", "turf", "tee"]), default=None, help="Where the ball lies.")
+@click.option("--usual", type=Number(1, 400, "m"), help="Usual distance with this club, m.")
+@click.option("--record/--no-record", default=True, help="Record the session (the default), or not.")
+@click.option("--panel", type=click.Choice(["left", "right"]), help="This panel alone is there: toes cue, no swings.")
+@click.option("--twin", is_flag=False, flag_value="1", help="Try it on the simulated mat of this seed (or scenario).")
+@click.option("--layout", default="reference-16x4", show_default=True, help="Layout of the simulated mat.")
+@click.option("--fast", is_flag=True, help="The simulated mat as fast as it can; nothing is heard.")
 def listen(
     port: str | None,
     profile: Path | None,
-    hand: str,
+    hand: str | None,
     rate: int,
     stance: float,
     shoe: float | None,
     seconds: float | None,
     out: Path | None,
+    golfer: str,
+    block: str,
+    club: str,
+    lie: str | None,
+    usual: float | None,
+    record: bool,
+    panel: str | None,
+    twin: str | None,
+    layout: str,
+    fast: bool,
 ) -> None:
-    """Stand on a real mat and hear it."""
+    """Stand on a mat and hear it."""
     from groundtone.app.listen import listen as run_listen
+    from groundtone.app.recording import Wish
+    from groundtone.mat.layout import PANELS
 
+    if twin is not None and port is not None:
+        raise GroundtoneError("--port names a real mat and --twin a simulated one: give one of them")
+    choice = None
+    if twin is not None or fast:
+        from groundtone.app.opening import twin_choice
+
+        choice = twin_choice(twin, layout, fast)
     run_listen(
         Console(),
         port=port,
@@ -96,6 +134,9 @@ def listen(
         shoe_mm=shoe,
         seconds=seconds,
         out=out,
+        wish=Wish(record, golfer, block, club, lie or "", usual),
+        panel=PANELS.index(panel) if panel is not None else None,
+        twin=choice,
     )
 
 
@@ -136,6 +177,6 @@ def main(arguments: list[str] | None = None) -> None:
 
 
 def _say(error: GroundtoneError) -> None:
-    from groundtone.app.display import sentence_of
+    from groundtone.app.saying import sentence_of
 
     click.echo(f"groundtone: {sentence_of(error)}", err=True)

@@ -1,0 +1,190 @@
+"""`groundtone build install`: the firmware onto the board that is plugged in, or back to the version before."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.console import Console
+from serial.tools import list_ports
+
+from groundtone.app.display import say
+from groundtone.build.install import (
+    CHOOSER,
+    InstallError,
+    back,
+    check_board,
+    firmware_files,
+    look,
+)
+from groundtone.build.install import (
+    install as install_files,
+)
+from groundtone.errors import GroundtoneError, LinkError, RequestError, VersionError
+from groundtone.link.serial_link import SerialLink
+from groundtone.twin.errors import TwinError
+from groundtone.twin.serve import firmware_dir
+from groundtone.wire.messages import Command
+
+# USB vendors of the boards that can be a mat: Raspberry Pi, Espressif (their USB vendor ids, from memory).
+VENDORS = (0x2E8A, 0x303A)
+PATIENCE_S = 2.0
+TRIES = 4
+
+
+@click.command()
+@click.option("--port", help="Serial port of the board; without it the one board that is there is taken.")
+@click.option("--back", "go_back", is_flag=True, help="Back to the version before.")
+@click.option("--any-board", is_flag=True, help="Install on a board whose name is not known, too.")
+@click.option(
+    "--firmware", "folder", type=click.Path(file_okay=False, path_type=Path),
+    help="Install this folder instead of the firmware that came with the program.",
+)  # fmt: skip
+def install(port: str | None, go_back: bool, any_board: bool, folder: Path | None) -> None:
+    """Put the mat's firmware onto its board, checked file by file; the settings stay."""
+    console = Console()
+    try:
+        source = folder or firmware_dir()
+    except TwinError as error:
+        raise InstallError(str(error)) from error
+    new = firmware_files(source)
+    try:
+        chooser = (source / CHOOSER).read_bytes()
+    except OSError as error:
+        raise InstallError(f"{source / CHOOSER} is missing: install groundtone again") from error
+    name = port or find_board()
+    stop_mat(name)
+    with prompt(name) as board:
+        machine = check_board(board, any_board)
+        say(console, f"{machine} at {name}.")
+        if go_back:
+            say(console, f"Back to {back(board, chooser)}; the settings stay.")
+        else:
+            state = look(board, chooser)
+            if state.by_hand:
+                say(console, "Its files were copied by hand: they are kept as the version before.")
+            install_files(board, new, chooser, lambda line: say(console, f"  {line}"))
+    sys.exit(0 if answers(console, name) else 1)
+
+
+def find_board() -> str:
+    """The port of the one board that may be a mat.
+
+    Raises
+    ------
+    InstallError
+        None, or more than one.
+    """
+    ports = sorted((p.device, p.description or "") for p in list_ports.comports() if p.vid in VENDORS)
+    if not ports:
+        raise InstallError(
+            "no board was found: plug it in with a cable that carries data; a new board first needs MicroPython "
+            "(hardware/firmware.md), and another kind of port can be named with --port"
+        )
+    if len(ports) > 1:
+        raise InstallError(
+            f"more than one board is there ({', '.join(device for device, _ in ports)}): choose one with --port"
+        )
+    return str(ports[0][0])
+
+
+def stop_mat(port: str) -> None:
+    """Bring a running mat to its prompt; what does not answer as a mat is left as it is.
+
+    Raises
+    ------
+    LinkError
+        The port is missing or in use.
+    """
+    try:
+        with SerialLink(port, hello_s=1.0) as link:
+            link.request(Command.PROMPT)
+    except (RequestError, VersionError) as error:
+        raise InstallError(
+            f"the mat at {port} does not go to its prompt ({error}): hold its button while you plug it in"
+        ) from error
+    except LinkError as error:
+        if "does not answer" not in str(error):
+            raise
+
+
+@contextlib.contextmanager
+def prompt(port: str) -> Iterator[Any]:
+    """The board at its prompt, through mpremote's transport; started anew at the end.
+
+    Raises
+    ------
+    InstallError
+        There is no MicroPython prompt, or the board went away.
+    """
+    # Imported here: the program starts without it.
+    from mpremote.transport import TransportError, TransportExecError
+    from mpremote.transport_serial import SerialTransport
+
+    try:
+        board = SerialTransport(port, timeout=PATIENCE_S)
+    except (TransportError, OSError) as error:
+        raise InstallError(f"{port} cannot be opened ({error}): close what uses it, or plug it in again") from error
+    try:
+        try:
+            _enter(board, TransportError)
+        except (TransportError, OSError) as error:
+            raise InstallError(
+                f"what is at {port} gives no MicroPython prompt: it may be another device, or a new board that first "
+                "needs MicroPython (hardware/firmware.md); a mat that hangs gives one when its button is held while "
+                "it is plugged in"
+            ) from error
+        try:
+            yield board
+        finally:
+            # Whatever happened, the board starts what it has.
+            board.exit_raw_repl()
+            board.serial.write(b"\x04")
+            board.serial.flush()
+    except TransportExecError as error:
+        last = (error.error_output.strip().splitlines() or ["no reason"])[-1]
+        raise InstallError(f"the board refused a step ({last}): try again, what it ran before still starts") from error
+    except (TransportError, OSError, TypeError, IndexError, SyntaxError) as error:
+        raise InstallError(
+            f"the board at {port} went away on the way: plug it in and say it again, what it ran before still starts"
+        ) from error
+    finally:
+        with contextlib.suppress(OSError):
+            board.close()
+
+
+def _enter(board: Any, failure: type[Exception]) -> None:
+    """Get the raw prompt; a mat that was just told to end takes a moment until it listens."""
+    for attempt in range(TRIES):
+        try:
+            # It prints what it got instead of a prompt; a sentence says enough.
+            with contextlib.redirect_stdout(io.StringIO()):
+                board.enter_raw_repl(soft_reset=False, timeout_overall=1.0)
+            return
+        except failure:
+            if attempt == TRIES - 1:
+                raise
+
+
+def answers(console: Console, port: str, patience_s: float = 10.0) -> bool:
+    """Does the mat answer after its restart? Says which version it runs."""
+    until = time.monotonic() + patience_s
+    why = ""
+    while time.monotonic() < until:
+        try:
+            with SerialLink(port, hello_s=1.5) as link:
+                version = ".".join(map(str, link.hello.version))
+                say(console, f"The mat answers: firmware {version}, {link.hello.board}, layout {link.hello.layout}.")
+                return True
+        except GroundtoneError as error:
+            why = str(error)
+            time.sleep(0.3)
+    say(console, f"The files are on the board, but no mat answers ({why}): unplug it and plug it in again; "
+                 "if it stays silent, go back with 'groundtone build install --back'.")  # fmt: skip
+    return False

@@ -1,0 +1,130 @@
+"""What `groundtone build` found, in words and tables that fit a terminal of 80 columns."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+
+from groundtone.build.board_limits import MULTIPLEXER, limits_of
+from groundtone.build.divider import Divider
+from groundtone.build.eseries import in_words
+from groundtone.build.layout_check import LayoutCheck
+from groundtone.build.mat_file import Mat
+from groundtone.build.scan_budget import ScanBudget
+from groundtone.wire.messages import MAX_MESSAGE
+
+
+def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Columns under their heads, the first one to the left, the others to the right."""
+    widths = [max(len(line[i]) for line in (heads, *rows)) for i in range(len(heads))]
+    out = []
+    for line in (heads, *rows):
+        cells = [cell.rjust(width) for cell, width in zip(line, widths, strict=True)]
+        out.append("  " + "  ".join([line[0].ljust(widths[0]), *cells[1:]]).rstrip())
+    return "\n".join(out)
+
+
+def sentences(heading: str, found: Sequence[str]) -> list[str]:
+    """Sentences under a heading, each wrapped; nothing where there are none."""
+    if not found:
+        return []
+    lines = [heading]
+    for text in found:
+        whole = f"{text[:1].upper()}{text[1:]}."
+        lines += textwrap.wrap(whole, 78, initial_indent="- ", subsequent_indent="  ")
+    return ["", *lines]
+
+
+def newtons(value: float) -> str:
+    """A force as a person reads it."""
+    return "not reached" if math.isinf(value) else f"{value:.3g} N" if value < 1000 else f"{value:.0f} N"
+
+
+def divider_words(mat: Mat, found: Divider, *, own_film: bool) -> str:
+    """The result of `groundtone.build.divider.divide`."""
+    limits = limits_of(mat.board)
+    low, high = found.cell_n
+    film = "as measured" if own_film else "of the description; measure yours and give --at KG OHM twice"
+    lines = [
+        f"{mat.layout.id}, board {mat.board}",
+        f"Film ({film}):",
+        f"  conductance = {found.law.level_s * 1e6:.3g} µS · (force / 1 N)^{found.law.exponent:.3f}",
+        f"Pull-down Rs: {in_words(found.e12_ohm)} (E12), {in_words(found.e24_ohm)} (E24); "
+        f"by the formula {found.best_ohm:.0f} Ω",
+        f"  (from {found.good_ohm[0]:.0f} to {found.good_ohm[1]:.0f} Ω the noise is within a tenth of the least)",
+        f"Below: Rs {in_words(found.pulldown_ohm)}, rows {in_words(found.series_ohm)}",
+        f"Usable force of one cell: {newtons(low)} (three times the noise) to {newtons(high)}",
+        f"One foot on its ball at a noise gain of five: {newtons(found.foot_n)}",
+        f"  (the hardest moment of {mat.person.mass_kg:g} kg: {newtons(found.hardest_foot_n)})",
+        "",
+        "One cell (resolution is one sigma; standing: with the person on the mat)",
+        text_table(
+            ("force, N", "film, Ω", "reading", "resolution, N", "standing, N"),
+            [
+                (f"{c.force_n:g}", f"{c.ohm:.0f}", f"{c.reading:.4f}", f"{c.alone_n:.3f}", f"{c.standing_n:.3f}")
+                for c in found.cells
+            ],
+        ),
+        "",
+        "As a column fills: one foot on its ball, its fullest column",
+        text_table(
+            ("foot, N", "sum v", "noise gain"),
+            [(f"{c.foot_n:g}", f"{c.sum_v:.3f}", f"{c.gain:.2f}") for c in found.columns],
+        ),
+        "",
+        f"Currents, mA. The board bears {limits.pin_ma:g} a pin, {limits.source_ma:g} in all",
+        f"({limits.source}).",
+        text_table(
+            ("state", "high pin", "low pin", "all low pins"),
+            [(c.name, f"{c.pin_high_ma:.2f}", f"{c.pin_low_ma:.2f}", f"{c.total_ma:.2f}") for c in found.currents],
+        ),
+        f"The multiplexer feeds only the ADC: next to nothing of its {MULTIPLEXER.switch_ma:g} mA a switch.",
+        *sentences("To know", found.notes),
+        *sentences("REFUSED: do not build it so", found.refusals),
+    ]
+    return "\n".join(lines)
+
+
+def scan_words(mat: Mat, found: ScanBudget) -> str:
+    """The result of `groundtone.build.scan_budget.budget`."""
+    scan = mat.scan
+    lines = [
+        f"{mat.layout.id}: {mat.layout.cells} cells, {scan.oversample}x, settle {scan.settle_us:g} µs, "
+        f"{scan.rate_hz:g} frames a second",
+        text_table(("part of a scan", "µs"), [(name, f"{us:.0f}") for name, us in found.parts if us]),
+    ]
+    facts = [
+        f"one scan {found.scan_us:.0f} µs, its message {found.message_us:.0f} µs",
+        f"scanning takes {100 * found.share:.0f} % of the time; at most {found.top_hz:.0f} frames a second, "
+        f"{found.half_hz:.0f} with half of the time left for the link",
+        f"a column settles to half a step in {found.needed_settle_us:.1f} µs, by its capacitance",
+        f"a frame has {found.frame_bytes} bytes of {MAX_MESSAGE}; USB {100 * found.usb_part:.1f} % of full speed, "
+        f"Bluetooth {100 * found.radio_part:.0f} % of its {found.radio_hz:.0f} frames a second",
+        f"a power bank of {mat.power.bank_mah:g} mAh lasts {found.usb_h:.0f} h by cable and {found.radio_h:.0f} h by "
+        "Bluetooth (currents from memory)",
+    ]
+    if found.load_ohm is not None:
+        facts.append(
+            f"a power bank that waits for {mat.power.bank_stays_on_ma:g} mA switches off: take one that stays on, or "
+            f"put {found.load_ohm:.0f} Ω (1 W) across 5 V"
+        )
+    lines += sentences("In all", facts)
+    return "\n".join([*lines, *sentences("NOT RIGHT", found.wrong)])
+
+
+def layout_words(mat: Mat, found: LayoutCheck, written: Sequence[Path]) -> str:
+    """The result of `groundtone.build.layout_check.check`, and what was written."""
+    pins, grid = found.pins, mat.layout
+    lines = [
+        f"{grid.id}, board {pins.board}: {grid.cells} cells, active {found.active_mm[0]:g} x {found.active_mm[1]:g} mm "
+        "a panel",
+        f"{grid.rows} of {len(pins.rows)} row pins, {grid.columns} of {pins.columns} multiplexer inputs",
+        f"frame {found.frame_bytes} of {MAX_MESSAGE} bytes with {found.bits} bits a value",
+        *sentences("To know", found.notes),
+        "",
+        "Written: " + ", ".join(str(path) for path in written),
+        "Put the layout's file into hardware/layouts of the program and set the mat's layout to its id.",
+    ]
+    return "\n".join(lines)

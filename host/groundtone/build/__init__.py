@@ -1,0 +1,1 @@
+"""What a builder needs before there is a mat: calculators, drawings, parts, wiring."""

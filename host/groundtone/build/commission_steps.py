@@ -1,0 +1,158 @@
+"""The first steps of commissioning that read frames: the empty mat, the test resistor, every cell pressed."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.build.asking import Ask, Gathered, gather
+from groundtone.build.diagnosis import NOTHING_BELOW
+from groundtone.build.evidence import Evidence, Idle, Reading, Stroke, Touch, stroke_of
+from groundtone.build.faults import PANELS, Namer
+from groundtone.build.touches import felt
+from groundtone.mat.layout import Layout
+
+IDLE_S = 3.0
+SETTLED_S = 0.3
+
+
+@dataclass
+class Bench:
+    """What the steps share: the mat's layout, what has been gathered, and figures to be told.
+
+    Attributes
+    ----------
+    layout : Layout
+        As it was built; its own orders count for nothing.
+    evidence : Evidence
+    figures : dict
+        By step: numbers that a reader wants.
+    causes : dict
+        By step: what is wrong and what to do, where a step finds that by itself.
+    """
+
+    layout: Layout
+    evidence: Evidence = field(default_factory=Evidence)
+    figures: dict[str, dict[str, Any]] = field(default_factory=dict)
+    causes: dict[str, list[str]] = field(default_factory=dict)
+
+    @property
+    def namer(self) -> Namer:
+        """Words for this mat."""
+        return Namer(self.layout.columns_per_panel)
+
+    def floating(self) -> NDArray[np.bool_]:
+        """Columns that nothing pulls down, (C,): they say nothing about calm."""
+        idle = self.evidence.idle
+        if idle is None:
+            return np.zeros(self.layout.columns, dtype=bool)
+        out: NDArray[np.bool_] = idle.mean.sum(axis=0) > NOTHING_BELOW
+        return out
+
+
+Listener = Generator[Ask | None, Reading, None]
+"""A step: yields what is to be asked, or nothing, and takes reading after reading."""
+
+
+def idle_step(bench: Bench) -> Listener:
+    """Look at the empty mat for three seconds."""
+    reading = yield Ask("", "Step off and take everything off both panels: the empty mat is being looked at.")
+    began_s = reading.t_s + SETTLED_S
+    readings: list[Reading] = []
+    while reading.t_s < began_s + IDLE_S:
+        if reading.t_s >= began_s:
+            readings.append(reading)
+        reading = yield None
+    bench.evidence.idle = idle = idle_of(readings)
+    bench.figures["idle"] = {
+        "noise of a cell in the middle, steps of 12 bits": round(float(np.median(idle.spread)) * 4096, 2),
+        "noise of the noisiest": round(float(idle.spread.max()) * 4096, 2),
+        "highest resting reading, % of the range": round(100 * float(idle.mean.max()), 2),
+    }
+
+
+def idle_of(readings: list[Reading]) -> Idle:
+    """Means and spreads of readings of an empty mat."""
+    cells = np.array([r.cells for r in readings])
+    references = {
+        name: float(np.mean([r.references[name] for r in readings if name in r.references]))
+        for name in ("zero", "supply", "tap high", "tap low")
+    }
+    return Idle(
+        cells.mean(axis=0), cells.std(axis=0), references["zero"], references["supply"], references["tap high"],
+        references["tap low"], sum(r.frame.flags & 1 for r in readings),
+    )  # fmt: skip
+
+
+def resistor_step(bench: Bench) -> Listener:
+    """Touch every row's tail with the test resistor, the columns in turn; what was not felt is tried elsewhere."""
+    layout = bench.layout
+    bench.evidence.touches.clear()
+    good: list[tuple[int, int]] = []
+    bad: list[tuple[int, int]] = []
+    for row in range(layout.rows):
+        column = row % layout.columns
+        was_felt = yield from _touch(bench, row, column)
+        (good if was_felt else bad).append((row, column))
+    # A row or a column that did not answer may be innocent: it is tried with one that did.
+    for row, column in bad:
+        if good and not any(r == row for r, _ in good):
+            partner = next(c for _, c in [*good, good[0]] if c != column or len(good) == 1)
+            if (yield from _touch(bench, row, partner)):
+                good.append((row, partner))
+    for column in range(layout.columns):
+        if good and not any(c == column for _, c in good) and (yield from _touch(bench, good[0][0], column)):
+            good.append((good[0][0], column))
+    bench.figures["resistor"] = {"touches felt": len(good), "rows": layout.rows, "columns": layout.columns}
+
+
+def _touch(bench: Bench, row: int, column: int) -> Generator[Ask | None, Reading, bool]:
+    ask = Ask(
+        f"touch {row} {column}",
+        f"Hold the test resistor (1 kΩ) between the tails of row {row} and {bench.namer.column(column)}, then let go.",
+    )
+    every = np.zeros(bench.layout.columns, dtype=bool)
+    got = yield from gather(ask, every, patience_s=5.0, quiet_s=0.3, times=1)
+    if got is None:
+        return False
+    touch = Touch(row, column, _steady(got))
+    bench.evidence.touches.append(touch)
+    return felt(touch, 1.0, ~every) is not None
+
+
+def _steady(got: Gathered) -> NDArray[np.float64]:
+    """The rise while the contact was steady, (R, C): the median of the moments near the strongest."""
+    most = got.rise.max(axis=0)
+    row, column = np.unravel_index(int(np.argmax(most)), most.shape)
+    on = got.rise[:, row, column] > 0.7 * most[row, column]
+    out: NDArray[np.float64] = np.median(got.rise[on], axis=0)
+    return out
+
+
+def press_step(bench: Bench) -> Listener:
+    """Stroke every row of both panels, as asked."""
+    layout = bench.layout
+    bench.evidence.strokes.clear()
+    missed = 0
+    for panel in (0, 1):
+        for row in range(layout.rows):
+            ask = Ask(
+                f"stroke {panel} {row}",
+                f"{PANELS[panel].capitalize()} panel, row {row}: press its {layout.columns_per_panel} cells with a "
+                "fingertip, one after the other, from left to right.",
+            )
+            got = yield from gather(ask, bench.floating())
+            if got is None:
+                missed += 1
+            else:
+                bench.evidence.strokes.append(stroke_of(panel, row, got.t_s, got.rise))
+    asked = 2 * layout.rows
+    if missed == asked:
+        # A mat that felt nothing at all has a map too: everything is open.
+        none, pair = np.zeros((layout.rows, layout.columns)), np.zeros((layout.columns, layout.columns))
+        bench.evidence.strokes.append(Stroke(0, 0, none, none, none, pair, pair))
+    bench.figures["press"] = {"strokes felt": asked - missed, "asked": asked}

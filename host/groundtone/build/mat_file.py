@@ -1,0 +1,301 @@
+"""The one description of a mat from which everything is built: a TOML file of hardware/mats, read and checked."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from groundtone.errors import BuildError, LayoutError
+from groundtone.mat.layout import Layout
+
+
+def _within(low: float, high: float, unit: str = "") -> Any:
+    return field(metadata={"low": low, "high": high, "unit": unit})
+
+
+def _whole(low: int, high: int) -> Any:
+    return field(metadata={"low": low, "high": high, "unit": "", "whole": True})
+
+
+@dataclass(frozen=True)
+class Electrical:
+    """Resistors, pins and lines; the layout file of the mat has the first three and the mean of the two pins."""
+
+    pulldown_ohm: float = _within(10, 1e6, "Ω")
+    series_ohm: float = _within(1, 10_000, "Ω")
+    reference_ohm: float = _within(100, 100_000, "Ω")
+    pin_high_ohm: float = _within(1, 1000, "Ω")
+    pin_low_ohm: float = _within(1, 1000, "Ω")
+    supply_v: float = _within(1.8, 5.5, "V")
+    adc_noise_lsb: float = _within(0.1, 100, "steps")
+    line_pf: float = _within(1, 100_000, "pF")
+
+
+@dataclass(frozen=True)
+class FilmSheet:
+    """The film that was bought: measured on one crossing under two weights, and the sheets it comes in."""
+
+    weight_kg: tuple[float, float]
+    resistance_ohm: tuple[float, float]
+    thickness_mm: float = _within(0.02, 3, "mm")
+    strip_mm: float = _within(2, 100, "mm")
+    sheet_mm: float = _within(50, 5000, "mm")
+
+
+@dataclass(frozen=True)
+class Person:
+    """The heaviest person the mat is built for, and how much of it one foot gets at the hardest moment."""
+
+    mass_kg: float = _within(20, 200, "kg")
+    peak: float = _within(1, 4)
+    peak_lead: float = _within(0.5, 1)
+
+
+@dataclass(frozen=True)
+class Water:
+    """A wet mat: what stands between the strips."""
+
+    conductivity_s_m: float = _within(0, 10, "S/m")
+    depth_mm: float = _within(0, 5, "mm")
+    joined_ohm: float = _within(0.001, 1e6, "Ω")
+
+
+@dataclass(frozen=True)
+class ScanPlan:
+    """How the mat is scanned; times from the firmware's bench, µs."""
+
+    rate_hz: float = _within(1, 400, "Hz")
+    oversample: int = _whole(1, 8)
+    bits: int = _whole(12, 14)
+    settle_us: float = _within(0, 1000, "µs")
+    conversion_us: float = _within(0.1, 1000, "µs")
+    read_us: float = _within(0, 1000, "µs")
+    again_us: float = _within(0, 1000, "µs")
+    row_us: float = _within(0, 1000, "µs")
+    strike_us: float = _within(0, 1000, "µs")
+    message_us: float = _within(0, 10_000, "µs")
+
+
+@dataclass(frozen=True)
+class RadioPlan:
+    """What Bluetooth grants; from memory, no radio has been measured."""
+
+    interval_ms: float = _within(7.5, 4000, "ms")
+    packets: int = _whole(1, 20)
+    air_ms: float = _within(0.1, 20, "ms")
+
+
+@dataclass(frozen=True)
+class Power:
+    """Currents at 5 V and the power bank."""
+
+    usb_ma: float = _within(1, 1000, "mA")
+    radio_ma: float = _within(1, 1000, "mA")
+    bank_mah: float = _within(100, 100_000, "mAh")
+    bank_v: float = _within(2, 5, "V")
+    bank_efficiency: float = _within(0.1, 1)
+    bank_stays_on_ma: float = _within(0, 1000, "mA")
+
+
+@dataclass(frozen=True)
+class Panel:
+    """Lengths of one panel, mm. The outer side is the side away from the other foot."""
+
+    strip_mm: float = _within(2, 100, "mm")
+    margin_heel_mm: float = _within(5, 200, "mm")
+    margin_toe_mm: float = _within(5, 200, "mm")
+    margin_outer_mm: float = _within(5, 200, "mm")
+    margin_inner_mm: float = _within(5, 200, "mm")
+    corner_mm: float = _within(0, 50, "mm")
+    hole_mm: float = _within(1, 20, "mm")
+    hole_inset_mm: float = _within(2, 50, "mm")
+    slot_mm: float = _within(5, 100, "mm")
+    pad_gap_mm: float = _within(0, 20, "mm")
+    button_mm: float = _within(2, 100, "mm")
+    weight_mark_mm: float = _within(20, 400, "mm")
+    puck_mm: float = _within(5, 100, "mm")
+    widest_stance_mm: float = _within(300, 1200, "mm")
+
+
+@dataclass(frozen=True)
+class Stack:
+    """Thickness of each layer from below, mm."""
+
+    base_mm: float = _within(1, 40, "mm")
+    foil_mm: float = _within(0.02, 2, "mm")
+    copper_mm: float = _within(0.01, 1, "mm")
+    button_mm: float = _within(0.2, 10, "mm")
+    pad_mm: float = _within(0.5, 10, "mm")
+    cover_mm: float = _within(0.5, 20, "mm")
+
+
+@dataclass(frozen=True)
+class Mat:
+    """Everything a builder decides.
+
+    Attributes
+    ----------
+    layout : Layout
+        The grid, as the program knows it.
+    board : str
+        A name of firmware/mat/board.py.
+    electrical, film, person, water, scan, radio, power, panel, stack
+        See the classes above.
+    """
+
+    layout: Layout
+    board: str
+    electrical: Electrical
+    film: FilmSheet
+    person: Person
+    water: Water
+    scan: ScanPlan
+    radio: RadioPlan
+    power: Power
+    panel: Panel
+    stack: Stack
+
+    @property
+    def height_mm(self) -> float:
+        """A panel's height over the ground: what the ball's strip has to make up."""
+        s = self.stack
+        return (
+            s.base_mm + 2 * s.foil_mm + 2 * s.copper_mm + self.film.thickness_mm + s.button_mm + s.pad_mm + s.cover_mm
+        )
+
+    @property
+    def base_width_mm(self) -> float:
+        """A base plate's width across."""
+        return self.layout.width_mm + self.panel.margin_outer_mm + self.panel.margin_inner_mm
+
+    @property
+    def base_length_mm(self) -> float:
+        """A base plate's length along the foot."""
+        return self.layout.length_mm + self.panel.margin_heel_mm + self.panel.margin_toe_mm
+
+
+_SECTIONS: dict[str, type] = {
+    "electrical": Electrical, "film": FilmSheet, "person": Person, "water": Water, "scan": ScanPlan,
+    "radio": RadioPlan, "power": Power, "panel": Panel, "stack": Stack,
+}  # fmt: skip
+_GRID = ("id", "board", "rows", "columns_per_panel", "row_pitch_mm", "column_pitch_mm")
+
+
+def mat_from(table: Mapping[str, Any], source: str) -> Mat:
+    """A mat from a parsed TOML table.
+
+    Raises
+    ------
+    BuildError
+        Names the entry that is missing, unknown, no number or outside its range.
+    """
+    _same_names(f"mat {source}", set(table), {*_GRID, *_SECTIONS})
+    parts = {name: _section(kind, name, table[name], source) for name, kind in _SECTIONS.items()}
+    electrical, panel, film = parts["electrical"], parts["panel"], parts["film"]
+    if not isinstance(table["board"], str):
+        raise BuildError(f"mat {source}: board must be a name in quotation marks, as in firmware/mat/board.py")
+    try:
+        layout = Layout(
+            **{name: table[name] for name in _GRID if name != "board"},
+            pulldown_ohm=electrical.pulldown_ohm,
+            series_ohm=electrical.series_ohm,
+            reference_ohm=electrical.reference_ohm,
+            driver_ohm=(electrical.pin_high_ohm + electrical.pin_low_ohm) / 2,
+        )
+    except LayoutError as error:
+        raise BuildError(f"mat {source}: {error}") from error
+    ending = f"-{layout.rows}x{layout.columns_per_panel}"
+    if not layout.id.endswith(ending):
+        raise BuildError(f"mat {source}: id = {layout.id!r} must end with {ending}: the firmware scans what it says")
+    mat = Mat(layout, table["board"], **parts)
+    _fits(panel.strip_mm < layout.row_pitch_mm, source, "panel.strip_mm is wider than the row pitch")
+    _fits(panel.button_mm < layout.row_pitch_mm - panel.pad_gap_mm, source, "panel.button_mm is larger than a pad")
+    _fits(panel.strip_mm <= film.strip_mm, source, "film.strip_mm is narrower than a copper strip")
+    _fits(film.strip_mm < layout.column_pitch_mm, source, "film.strip_mm reaches into the next column")
+    _fits(film.sheet_mm >= 2 * layout.row_pitch_mm, source, "film.sheet_mm is shorter than two rows")
+    _fits(
+        panel.hole_mm / 2 < panel.hole_inset_mm < min(panel.margin_toe_mm, panel.margin_inner_mm) - panel.hole_mm / 2,
+        source,
+        "the holes do not fit into the margins",
+    )
+    return mat
+
+
+def _fits(right: bool, source: str, what: str) -> None:
+    if not right:
+        raise BuildError(f"mat {source}: {what}: change one of them")
+
+
+def _same_names(where: str, got: set[str], wanted: set[str]) -> None:
+    missing, unknown = sorted(wanted - got), sorted(got - wanted)
+    if missing or unknown:
+        parts = [f"{', '.join(names)} {word}" for names, word in ((missing, "missing"), (unknown, "unknown")) if names]
+        raise BuildError(f"{where}: {'; '.join(parts)}: compare it with hardware/mats")
+
+
+def _section(kind: type, name: str, table: object, source: str) -> Any:
+    if not isinstance(table, Mapping):
+        raise BuildError(f"mat {source}: [{name}] must be a table of its own: compare it with hardware/mats")
+    known = fields(kind)
+    _same_names(f"mat {source}, [{name}]", set(table), {entry.name for entry in known})
+    values: dict[str, Any] = {}
+    for entry in known:
+        value = table[entry.name]
+        if not entry.metadata:
+            values[entry.name] = _pair(value, f"mat {source}: {name}.{entry.name}")
+            continue
+        low, high, unit = (entry.metadata[key] for key in ("low", "high", "unit"))
+        whole = entry.metadata.get("whole", False)
+        right = type(value) is int if whole else type(value) in (int, float) and math.isfinite(value)
+        if not (right and low <= value <= high):
+            kind_of = "a whole number" if whole else "a number"
+            raise BuildError(
+                f"mat {source}: {name}.{entry.name} = {value!r}: it must be {kind_of} "
+                f"from {low:g} to {high:g} {unit}".rstrip()
+            )
+        values[entry.name] = value
+    return kind(**values)
+
+
+def _pair(value: object, what: str) -> tuple[float, float]:
+    if isinstance(value, list) and len(value) == 2 and all(type(v) in (int, float) and math.isfinite(v) for v in value):
+        return float(value[0]), float(value[1])
+    raise BuildError(f"{what} = {value!r}: it must be two numbers in brackets, one for each weight")
+
+
+def mats_folder() -> Path:
+    """Where the descriptions that come with the program lie."""
+    inside = Path(str(files("groundtone"))) / "data" / "mats"
+    return inside if inside.is_dir() else Path(__file__).parents[3] / "hardware" / "mats"
+
+
+def read_mat(name: str) -> Mat:
+    """A mat by the name of a description that comes with the program, or by a TOML file's path.
+
+    Parameters
+    ----------
+    name : str
+        Such as "starter", "reference" or "my/mat.toml".
+
+    Raises
+    ------
+    BuildError
+        With one sentence.
+    """
+    path = Path(name)
+    if path.suffix != ".toml":
+        known = sorted(entry.stem for entry in mats_folder().glob("*.toml"))
+        if name not in known:
+            raise BuildError(f"there is no mat {name!r}: name one of {', '.join(known)}, or a TOML file")
+        path = mats_folder() / f"{name}.toml"
+    try:
+        return mat_from(tomllib.loads(path.read_text("utf-8")), path.name)
+    except OSError as error:
+        raise BuildError(f"the mat's file {path} cannot be read ({error.strerror}): check its name") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise BuildError(f"the mat's file {path} is not TOML ({error}): compare it with hardware/mats") from error

@@ -1,0 +1,146 @@
+"""Where the time of a scan goes, what the links and the power bank make of it.
+
+Formulas
+--------
+- A cell: address and store, settling, one conversion, and (oversample − 1) further conversions. A frame: rows · columns
+  cells, two reference readings, a level change and a strike reading for each row, then the message.
+- Conversion 2.000 µs: 96 cycles of the RP2040's 48 MHz ADC clock (RP2040 data sheet, ADC chapter). The other times are
+  inputs of the description, from the firmware's bench (`groundtone bench scan`).
+- Settling to half a step of n bits takes ln(2^(n+1)) time constants; the constant is Rs with the capacitance of the
+  column: its line and the film's crossings, ε0 εr A / d each (εr of film about 5, from memory).
+- Bluetooth: with p packets in an interval T at most p / T frames a second get through (one frame is one notification of
+  at most 244 bytes); the air is busy for rate · air time. USB: full speed, 12 Mbit/s, of which bulk transfers get at
+  most 19 packets of 64 bytes a millisecond, 1.216 MB/s (USB 2.0, table 5-9, from memory).
+- A power bank of C mAh at its cell's voltage gives C · V / 5 V · η at 5 V.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from groundtone.build.board_limits import MULTIPLEXER, limits_of
+from groundtone.build.mat_file import Mat
+from groundtone.wire.messages import FRAME_HEADER, MAX_MESSAGE
+
+CRC_BYTES = 4
+USB_BYTES_S = 19 * 64 * 1000
+_EPSILON_0 = 8.8541878128e-12  # F/m
+_FILM_EPSILON = 5.0
+_SERIAL_EXTRA = 3  # COBS and the zero that ends a message; one byte in 254 and the two around it
+
+
+@dataclass(frozen=True)
+class ScanBudget:
+    """What `budget` found. Times in µs, rates in Hz, currents in mA.
+
+    Attributes
+    ----------
+    parts : tuple of (str, float)
+        Where the time of one scan goes.
+    scan_us, message_us : float
+    share : float
+        Part of the period that scanning takes at the wanted rate.
+    top_hz : float
+        The fastest rate at which scanning and message still fit.
+    half_hz : float
+        The fastest at which half of the time is left for the link.
+    frame_bytes : int
+    usb_part, radio_part : float
+        Part of each link that is in use at the wanted rate; above 1 frames are skipped.
+    radio_hz : float
+        Frames a second that Bluetooth can take.
+    needed_settle_us : float
+        For half a step, by the capacitance of film and line.
+    usb_h, radio_h : float
+        Hours from a power bank, over cable power and Bluetooth.
+    load_ohm : float or None
+        Resistor across 5 V that keeps a power bank of this kind from switching off; None where none is needed.
+    wrong : list of str
+        Sentences: what does not fit.
+    """
+
+    parts: tuple[tuple[str, float], ...]
+    scan_us: float
+    message_us: float
+    share: float
+    top_hz: float
+    half_hz: float
+    frame_bytes: int
+    usb_part: float
+    radio_part: float
+    radio_hz: float
+    needed_settle_us: float
+    usb_h: float
+    radio_h: float
+    load_ohm: float | None
+    wrong: list[str]
+
+
+def frame_bytes(cells: int, bits: int) -> int:
+    """Length of a frame message (firmware/WIRE.md): header, packed cells, checksum."""
+    return FRAME_HEADER + (cells * bits + 7) // 8 + CRC_BYTES
+
+
+def column_farad(mat: Mat) -> float:
+    """Capacitance of one column: its line, and the crossings of both panels' rows with the film between, F."""
+    area = (mat.panel.strip_mm * 1e-3) ** 2
+    crossing = _EPSILON_0 * _FILM_EPSILON * area / (mat.film.thickness_mm * 1e-3)
+    return mat.electrical.line_pf * 1e-12 + mat.layout.rows * crossing
+
+
+def budget(mat: Mat) -> ScanBudget:
+    """The time of one scan and its consequences."""
+    scan, layout, power, radio = mat.scan, mat.layout, mat.power, mat.radio
+    values = layout.cells + 2
+    parts = (
+        ("settling", values * scan.settle_us),
+        ("first conversions", values * scan.conversion_us),
+        ("further conversions", values * (scan.oversample - 1) * (scan.conversion_us + scan.again_us)),
+        ("addresses, stores, loop", values * scan.read_us),
+        ("rows' levels", (layout.rows + 2) * scan.row_us),
+        ("strike readings", layout.cells * scan.strike_us if scan.strike_us else 0.0),
+    )
+    scan_us = sum(us for _, us in parts)
+    period_us = 1e6 / scan.rate_hz
+    length = frame_bytes(layout.cells, scan.bits)
+    radio_hz = radio.packets / (radio.interval_ms * 1e-3)
+    bits = limits_of(mat.board).adc_bits
+    needed = math.log(2 ** (bits + 1)) * (mat.electrical.pulldown_ohm + MULTIPLEXER.on_ohm) * column_farad(mat) * 1e6
+    usable_mah = power.bank_mah * power.bank_v / 5.0 * power.bank_efficiency
+    wrong = []
+    if length > MAX_MESSAGE:
+        wrong.append(f"a frame of {length} bytes does not fit one notification of {MAX_MESSAGE}: scan with 12 bits")
+    if scan_us + scan.message_us > period_us:
+        wrong.append(
+            f"a scan and its message take {scan_us + scan.message_us:.0f} µs and the period has {period_us:.0f}: "
+            "lower the rate, the oversampling or the settle time"
+        )
+    if needed > scan.settle_us:
+        wrong.append(
+            f"by the film's capacitance a column wants {needed:.1f} µs to settle and has {scan.settle_us:g}: raise "
+            "settle_us; the self-test shows what the real film wants"
+        )
+    return ScanBudget(
+        parts,
+        scan_us,
+        scan.message_us,
+        scan_us / period_us,
+        1e6 / (scan_us + scan.message_us),
+        0.5e6 / scan_us,
+        length,
+        scan.rate_hz * (length + _SERIAL_EXTRA) / USB_BYTES_S,
+        max(scan.rate_hz / radio_hz, scan.rate_hz * radio.air_ms * 1e-3),
+        radio_hz,
+        needed,
+        usable_mah / power.usb_ma,
+        usable_mah / power.radio_ma,
+        _keep_awake_ohm(power.bank_stays_on_ma, power.usb_ma),
+        wrong,
+    )
+
+
+def _keep_awake_ohm(least_ma: float, usual_ma: float) -> float | None:
+    """A resistor across 5 V that lifts the mat's current over what the power bank waits for, with a tenth to spare."""
+    missing = 1.1 * least_ma - usual_ma
+    return 5.0 / (missing * 1e-3) if missing > 0 else None

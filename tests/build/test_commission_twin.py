@@ -1,0 +1,135 @@
+"""Commissioning on simulated mats that are wired wrong, through the firmware's self-test and a person's hands."""
+
+import json
+
+import pytest
+
+from groundtone.app.bench import commission as bench
+from groundtone.app.command import main
+from groundtone.build.commission import Record, load, save, to_text
+from groundtone.build.commission_steps import Bench
+from groundtone.build.faults import Kind, Namer
+from groundtone.mat.layout import layout_of, read_layout
+
+STARTER = layout_of("starter-10x3")
+
+
+def named(*faults, seed=1):
+    return [(f.kind, f.lines, f.panel) for f in bench.looked_at(faults, seed, STARTER).faults]
+
+
+@pytest.mark.parametrize(
+    ("faults", "expected"),
+    [
+        (("short-rows:2,7",), [(Kind.ROWS_JOINED, (2, 7), None)]),
+        (("short-row-column:3,5",), [(Kind.ROW_ON_COLUMN, (3, 5), None)]),
+        (
+            ("no-pulldown:1", "series:6,10", "open-row:4,right"),
+            [(Kind.NO_PULLDOWN, (1,), None), (Kind.SERIES, (6,), None), (Kind.ROW_OPEN, (4,), 1)],
+        ),
+        (("address:1,2", "dead-cell:9,0"), [(Kind.ADDRESS, (1, 2), None), (Kind.CELL_DEAD, (9, 0), None)]),
+    ],
+)
+def test_what_is_wired_wrong_is_named_by_kind_and_line(faults, expected):
+    assert named(*faults) == expected
+
+
+def test_the_bench_knows_a_wrong_name_from_a_right_one():
+    found = [Namer(3).column_open(2)]
+    assert bench.named_of(("open-column:2",), found, STARTER) == {"open-column:2"}
+    assert bench.named_of(("open-column:1", "dead-cell:0,0"), found, STARTER) == frozenset()
+    assert len(bench.wrong_of(("open-column:1",), found, STARTER)) == 1
+
+
+# The command
+
+
+def run(capfd, out, *arguments):
+    with pytest.raises(SystemExit) as ended:
+        main(["build", "commission", "--layout", "starter-10x3", "--out", str(out), *arguments])
+    said = capfd.readouterr()
+    assert "Traceback" not in said.err + said.out
+    return ended.value.code or 0, said.out, said.err
+
+
+def test_rows_that_are_joined_end_it_at_once_and_what_was_found_is_kept(tmp_path, capfd):
+    code, out, _ = run(capfd, tmp_path, "--twin", "4", "--fault", "short-rows:2,3")
+    assert code == 1
+    assert "Rows 2 and 3 are joined." in out
+    assert "never driven" in out
+    (kept,) = tmp_path.glob("*.commissioning.json")
+    content = json.loads(kept.read_text())
+    assert [s["outcome"] for s in content["steps"]] == ["failed"] + ["not done"] * 8
+    assert kept.with_suffix(".png").stat().st_size > 10_000
+    assert "Rows 2 and 3 are joined." in kept.with_suffix(".txt").read_text()
+
+
+def test_a_walk_finds_what_is_exchanged_and_keeping_it_corrects_the_layout(tmp_path, capfd, monkeypatch):
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))
+    code, out, _ = run(
+        capfd, tmp_path, "--twin", "6", "--walk", "--keep-order", "--soak", "2", "--skip", "resistor", "--skip",
+        "crosstalk", "--skip", "stand", "--skip", "strike", "--skip", "soak",
+        "--fault", "swap-rows:1,4", "--fault", "reverse-columns:right",
+    )  # fmt: skip
+    assert "Rows 1 and 4 of both panels are exchanged." in out
+    assert "The columns of the right panel run from right to left." in out
+    # Steps that were left out on purpose leave it uncommissioned.
+    assert code == 1
+    (stored,) = (tmp_path / "home" / "layouts").glob("*.toml")
+    layout = read_layout(stored)
+    assert layout.id == "mat-000006-10x3"
+    assert layout.rows_left == layout.rows_right == (0, 4, 2, 3, 1, 5, 6, 7, 8, 9)
+    assert layout.columns_order == (0, 1, 2, 5, 4, 3)
+    assert layout_of("mat-000006-10x3") == layout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("--fault", "open-row:3"), "name --twin as well"),
+        (("--twin", "1", "--fault", "open-row:30"), "0 to 9"),
+        (("--twin", "1", "--fault", "nonsense"), "not known"),
+        (("--twin", "x"), "Invalid value"),
+        (("--twin", "1", "--soak", "soon"), "from 1 to 86400 s"),
+        (("--port", "/dev/nothing-here"), "There is no mat at"),
+        (("--again", "everything"), "Invalid value"),
+    ],
+)
+def test_what_cannot_be_done_is_one_sentence(tmp_path, capfd, arguments, says):
+    code, _, err = run(capfd, tmp_path, *arguments)
+    assert code == 2
+    assert says in err
+
+
+# The record
+
+
+def test_a_record_goes_on_where_it_was_left(tmp_path):
+    record = Record("0123456789abcdef", Bench(STARTER))
+    assert record.next_step() == "board"
+    record.done["board"] = "today"
+    save(tmp_path / "r.json", record)
+    again = load(tmp_path / "r.json", record.uid, STARTER)
+    assert again.next_step() == "idle"
+    again.bench.causes["idle"] = ["Something is wrong. Mend it."]
+    again.done["idle"] = "today"
+    assert [r.outcome for r in again.results()][:3] == ["passed", "failed", "not done"]
+    assert again.next_step() == "idle"
+    assert "FAILED    The empty mat" in to_text(again)
+    assert not again.commissioned()
+
+
+def test_a_record_of_another_mat_or_a_damaged_one_is_refused(tmp_path):
+    path = tmp_path / "r.json"
+    save(path, Record("0123456789abcdef", Bench(STARTER)))
+    with pytest.raises(Exception, match="belongs to mat 0123456789abcdef"):
+        load(path, "fedcba9876543210", STARTER)
+    with pytest.raises(Exception, match="belongs to mat"):
+        load(path, "0123456789abcdef", layout_of("reference-16x4"))
+    path.write_text(path.read_text()[:100])
+    with pytest.raises(Exception, match="cannot be used"):
+        load(path, "0123456789abcdef", STARTER)
+    path.write_text("[]")
+    with pytest.raises(Exception, match="not a commissioning"):
+        load(path, "0123456789abcdef", STARTER)
+    assert load(tmp_path / "none.json", "x", STARTER) is None

@@ -1,0 +1,78 @@
+"""The one description: read, checked, refused with a sentence that names the entry."""
+
+import tomllib
+
+import pytest
+
+from groundtone.build.layout_check import as_table, layout_toml, mat_toml
+from groundtone.build.mat_file import mat_from, mats_folder, read_mat
+from groundtone.errors import BuildError
+from groundtone.mat.layout import known_layouts, layout_from
+
+BUILDS = ("starter", "reference")
+
+
+@pytest.mark.parametrize("name", BUILDS)
+def test_the_description_and_the_programs_layout_are_one(name):
+    mat = read_mat(name)
+    assert known_layouts()[mat.layout.id] == mat.layout
+    assert layout_from(tomllib.loads(layout_toml(mat.layout)), "written") == mat.layout
+    assert mat_from(tomllib.loads(mat_toml(mat)), "written") == mat
+
+
+def test_a_panels_height_by_hand():
+    # 6 plate + 2 x 0.1 foil + 2 x 0.07 copper + 0.2 film + 1 button + 2 pad + 2.5 cover
+    assert read_mat("starter").height_mm == pytest.approx(12.04)
+    assert read_mat("reference").base_width_mm == 140 + 30 + 15
+    assert read_mat("reference").base_length_mm == 320 + 40 + 15
+
+
+@pytest.mark.parametrize(
+    ("section", "key", "value", "words"),
+    [
+        ("electrical", "pulldown_ohm", -5, "electrical.pulldown_ohm = -5: it must be a number from 10"),
+        ("electrical", "supply_v", float("nan"), "electrical.supply_v = nan"),
+        ("scan", "oversample", 2.0, "scan.oversample = 2.0: it must be a whole number from 1 to 8"),
+        ("scan", "bits", True, "scan.bits = True"),
+        ("film", "weight_kg", [1.0], "film.weight_kg = [1.0]: it must be two numbers"),
+        ("panel", "strip_mm", 60.0, "panel.strip_mm is wider than the row pitch"),
+        ("film", "strip_mm", 50.0, "film.strip_mm reaches into the next column"),
+        ("film", "sheet_mm", 60.0, "film.sheet_mm is shorter than two rows"),
+        ("panel", "button_mm", 31.5, "panel.button_mm is larger than a pad"),
+        ("panel", "hole_inset_mm", 14.0, "the holes do not fit into the margins"),
+        ("panel", "glitter_mm", 1.0, "[panel]: glitter_mm unknown"),
+        (None, "rows", 0, "it must be a plain number above zero"),
+        (None, "rows", 17, "more rows or columns than the board has"),
+        (None, "id", "starter-10x4", "id = 'starter-10x4' must end with -10x3"),
+        (None, "board", 3, "board must be a name in quotation marks"),
+        (None, "person", 3, "[person] must be a table"),
+    ],
+)
+def test_each_wrong_entry_is_named(section, key, value, words):
+    table = as_table(read_mat("starter"))
+    (table if section is None else table[section])[key] = value
+    with pytest.raises(BuildError) as refused:
+        mat_from(table, "my.toml")
+    assert words in str(refused.value)
+    assert "my.toml" in str(refused.value)
+
+
+def test_a_missing_entry_is_named():
+    table = as_table(read_mat("starter"))
+    del table["water"]["depth_mm"]
+    with pytest.raises(BuildError, match=r"\[water\]: depth_mm missing"):
+        mat_from(table, "my.toml")
+
+
+def test_files_that_are_not_there_or_not_toml(tmp_path):
+    with pytest.raises(BuildError, match="name one of reference, starter, or a TOML file"):
+        read_mat("nobody")
+    with pytest.raises(BuildError, match="cannot be read"):
+        read_mat(str(tmp_path / "none.toml"))
+    broken = tmp_path / "broken.toml"
+    broken.write_bytes(b"id = \xff")
+    with pytest.raises(BuildError, match="is not TOML"):
+        read_mat(str(broken))
+    own = tmp_path / "own.toml"
+    own.write_text((mats_folder() / "starter.toml").read_text().replace("mass_kg = 110.0", "mass_kg = 70.0"))
+    assert read_mat(str(own)).person.mass_kg == 70.0
