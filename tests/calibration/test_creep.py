@@ -105,9 +105,16 @@ def test_no_creep_changes_nothing():
     np.testing.assert_array_equal(memory.force_n(1.0, reading), reading)
 
 
-def test_creep_from_drifts_by_hand():
-    # Median of 0.02, 0.03 and 0.05 times the exponent.
-    assert creep_from_drift(np.array([0.05, np.nan, 0.02, 0.03]), 1.2) == pytest.approx(0.036)
+def test_creep_from_drifts():
+    def drift(c, early=0.25, late=0.825):
+        return math.log(step_response(c, late) / step_response(c, early)) / math.log10(late / early)
+
+    # ln conductance grows less than ln force by the exponent; the middle of three counts.
+    seen = np.array([drift(0.05), np.nan, drift(0.01), drift(0.036)]) / 1.2
+    assert creep_from_drift(seen, 1.2) == pytest.approx(0.036, rel=1e-9)
+    assert creep_from_drift(np.array([drift(0.036, 0.5, 2.0)]), 1.0, (0.5, 2.0)) == pytest.approx(0.036, rel=1e-9)
+    # It is not far from the drift itself: a decade adds c, over a reading that has grown a little.
+    assert creep_from_drift(np.array([0.03]), 1.0) == pytest.approx(0.03, rel=0.1)
     assert creep_from_drift(np.array([np.nan, np.nan]), 1.2) == 0.0
     assert creep_from_drift(np.array([]), 1.2) == 0.0
     assert creep_from_drift(np.array([-0.03]), 1.0) == 0.0

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groundtone.calibration.curve import Curves, typical_curves
+from groundtone.errors import CalibrationError
 
 # One cell whose curve bends, calibrated from 10 µS to 400 µS: ln 30 N at 100 µS.
 BENT = Curves(np.array([[math.log(30.0)]]), 1.2, 0.08, math.log(0.1), math.log(4.0))
@@ -79,6 +80,61 @@ def test_any_conductance_gives_a_finite_force_of_its_sign(g):
     out = force([g])[0]
     assert math.isfinite(out)
     assert out == 0 or math.copysign(1, out) == math.copysign(1, g)
+
+
+FORMS = st.tuples(
+    st.floats(0.3, 3.0), st.floats(-0.5, 0.5), st.floats(-4.0, 0.0), st.floats(0.1, 4.0),
+    st.one_of(st.just(math.inf), st.floats(5e-5, 1.0)), st.floats(-5e-6, 5e-6),
+)  # fmt: skip
+
+
+@given(FORMS, st.floats(-0.05, 0.05), st.floats(1e-9, 0.02))
+def test_every_curve_that_may_exist_rises_everywhere(form, g, step):
+    exponent, bend, low, width, saturation, offset = form
+    try:
+        curves = Curves(np.array([[math.log(30.0)]]), exponent, bend, low, low + width, saturation, offset)
+    except CalibrationError:
+        assert min(exponent + 2 * bend * x for x in (low, low + width)) <= 0
+        return
+    below, above = force([g, g + step], curves)
+    assert math.isfinite(below)
+    assert math.isfinite(above) or above == math.inf
+    # Steps that rounding swallows may leave it level.
+    assert above > below or (step < 1e-7 and above >= below)
+    assert force([offset], curves)[0] == 0.0
+
+
+@given(FORMS, st.floats(3e-6, 0.02))
+def test_the_slope_is_that_of_the_curve(form, g):
+    exponent, bend, low, width, saturation, offset = form
+    if min(exponent + 2 * bend * x for x in (low, low + width)) <= 0.05 or abs(g - offset) < 2.1e-6:
+        return
+    curves = Curves(np.array([[math.log(30.0)]]), exponent, bend, low, low + width, saturation, offset)
+    part = (g - offset) / saturation
+    x = curves.x_of(np.array([g]))[0]
+    if any(abs(v) < 1e-3 for v in (part - 0.5, x - low, x - low - width)):
+        return
+    below, above = force([g * (1 - 1e-6), g * (1 + 1e-6)], curves)
+    if not math.isfinite(above):
+        return
+    expected = (math.log(above) - math.log(below)) / (math.log1p(1e-6) - math.log1p(-1e-6))
+    assert curves.slope(np.array([g]))[0] == pytest.approx(expected, rel=1e-4)
+
+
+def test_a_curve_that_falls_is_refused():
+    with pytest.raises(CalibrationError, match="do not belong together"):
+        Curves(np.zeros((1, 1)), 1.0, -0.3, -1.0, 2.0)
+    with pytest.raises(CalibrationError, match="do not belong together"):
+        Curves(np.zeros((1, 1)), -1.0, 0.0, -1.0, 2.0)
+
+
+def test_saturation_and_offset_by_hand():
+    curves = Curves(np.array([[math.log(30.0)]]), 1.2, 0.0, -3.0, 3.0, 1e-3, 2e-6)
+    # 202 µS are 200 above the offset; a fifth of the saturation: u = 200 / 0.8 = 250 µS.
+    assert force([202e-6], curves)[0] == pytest.approx(30.0 * 2.5**1.2, rel=1e-12)
+    # Half of the saturation is the end of its formula, u = 1 mS; from there on u goes with the square.
+    assert force([502e-6], curves)[0] == pytest.approx(30.0 * 10**1.2, rel=1e-12)
+    assert force([1002e-6], curves)[0] == pytest.approx(30.0 * 40**1.2, rel=1e-12)
 
 
 def test_noise_of_an_empty_cell_averages_out():

@@ -1,4 +1,9 @@
-"""From a recorded bench run to a film: curves first, then what the film remembers, then the curves without that."""
+"""From a bench run to a film: curves first, then what the film remembers, then the curves without that.
+
+Two ways lead there. A recorded run has the whole time series, so the live path's own memory is run over it. Placements
+alone are enough too: each was read at a known time after known steps of load, and what creep makes of those is known in
+closed form (`groundtone.calibration.history`).
+"""
 
 from __future__ import annotations
 
@@ -9,10 +14,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.capture import placements_from
+from groundtone.calibration.capture import Placement, placements_from
 from groundtone.calibration.creep import CreepMemory, creep_from_drift
 from groundtone.calibration.film import Film
-from groundtone.calibration.fit import fit_curves, robust_deviation
+from groundtone.calibration.fit import Fit, fit_curves, robust_deviation
+from groundtone.calibration.history import grown
 from groundtone.calibration.hysteresis import arch_from_bench
 
 
@@ -28,12 +34,15 @@ class BenchResult:
     placements : int
     missing : tuple of (row, column)
         Cells without a placement.
+    fit : Fit
+        Everything that the fit says of itself.
     """
 
     film: Film
     scatter: float
     placements: int
     missing: tuple[tuple[int, int], ...]
+    fit: Fit
 
 
 def film_from_bench(
@@ -57,7 +66,8 @@ def film_from_bench(
     placements = placements_from(t_s, conductance_s, weights_n)
     rising = [p for p in placements if not p.falling]
     fit = fit_curves(rising, rows, columns)
-    creep = creep_from_drift(np.array([p.drift for p in rising]), fit.curves.exponent)
+    own = np.array([p.conductance_s[p.row, p.column] for p in rising])
+    creep = creep_from_drift(np.array([p.drift for p in rising]) * fit.curves.slope(own), 1.0)
     memory = CreepMemory(creep, (rows, columns))
     curved = fit.curves.force_n(np.nan_to_num(conductance_s))
     steady = np.stack([memory.force_n(float(t), force) for t, force in zip(t_s, curved, strict=True)])
@@ -69,7 +79,7 @@ def film_from_bench(
     readings = np.array([read(p.row, p.column, p.dwell) for p in rising])
     shift = float(np.median(np.log(np.array(fit.on_cell_n) / readings) - fit.residual))
     curves = replace(fit.curves, level=fit.curves.level + shift)
-    grown = float(np.exp(shift))
+    larger = float(np.exp(shift))
     # The part of a weight that lies on its own cell is the same before and after some of it was taken off.
     falling, peaks, shares = [], [], []
     for before, after in pairwise(placements):
@@ -79,6 +89,52 @@ def film_from_bench(
             peaks.append(before.force_n * share)
             shares.append(share)
     on_cell = np.array([p.force_n for p in falling]) * np.array(shares)
-    down = np.array([grown * read(p.row, p.column, p.dwell) for p in falling])
+    down = np.array([larger * read(p.row, p.column, p.dwell) for p in falling])
     arch = arch_from_bench(np.array(peaks), on_cell, down)
-    return BenchResult(Film(curves, creep, arch), robust_deviation(fit.residual), len(placements), fit.missing)
+    film = replace(film_of(fit), curves=curves, creep=creep, arch=arch)
+    return BenchResult(film, robust_deviation(fit.residual), len(placements), fit.missing, fit)
+
+
+def film_from_placements(
+    placements: Sequence[Placement],
+    rows: int,
+    columns: int,
+    *,
+    panels: int = 2,
+    dead: Sequence[tuple[int, int]] = (),
+) -> BenchResult:
+    """The film of a mat from placements alone, in any order, with repeats, with cells missing.
+
+    Parameters
+    ----------
+    placements : sequence of Placement
+        Those on dead cells are left out.
+    rows, columns : int
+        Of the whole mat.
+    panels : int
+        Equal parts of the columns.
+    dead : sequence of (row, column)
+        Cells that are known to read nothing.
+
+    Raises
+    ------
+    CalibrationError
+        Too few or useless placements; the sentence says what is missing.
+    """
+    gone = {(int(row), int(column)) for row, column in dead}
+    alive = [p for p in placements if (p.row, p.column) not in gone]
+    fit = fit_curves(alive, rows, columns, panels=panels)
+    own = np.array([p.conductance_s[p.row, p.column] for p in alive])
+    creep = creep_from_drift(np.array([p.drift for p in alive]) * fit.curves.slope(own), 1.0)
+    fit = fit_curves(alive, rows, columns, panels=panels, factor=grown(alive, creep))
+    film = replace(film_of(fit), creep=creep, dead=tuple(sorted(gone)))
+    return BenchResult(film, fit.scatter, len(alive), fit.missing, fit)
+
+
+def film_of(fit: Fit) -> Film:
+    """The part of a fit that turns conductances into forces and says how sure it is; without creep."""
+    arch = float(np.clip(np.nan_to_num(fit.arch), 0.0, 0.5))
+    return Film(
+        fit.curves, 0.0, arch, fit.level_u, fit.shape_cov, fit.highest_n, (), fit.x_centre, fit.exponent_spread,
+        fit.mass_u,
+    )  # fmt: skip

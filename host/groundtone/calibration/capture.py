@@ -22,6 +22,7 @@ _FALL = 0.2
 
 DWELL_S = (0.45, 0.95)
 """What counts is the mean over this time after a weight was set down: the same for every one, because film creeps."""
+DWELL_MID_S = sum(DWELL_S) / 2
 _EARLY_S, _LATE_S = (0.15, 0.35), (0.70, 0.95)
 
 
@@ -42,6 +43,20 @@ class Placement:
         The weight was reached by taking others off.
     drift : float
         ln of the cell's conductance late over early in the dwell, per decade of time; NaN where `falling`.
+    mass_u : float
+        Relative standard uncertainty of the weight.
+    peak_n : float
+        Where `falling`: what lay there before some of it was taken off, N. NaN: not known.
+    peak_s : float
+        Where `falling`: how long the peak had lain when it was taken off, s.
+    t_s : float
+        When this load began, s. NaN: not known.
+    after_s : float
+        Mean time of the dwell after that, s: the film creeps, so the reading belongs to this time.
+    before_s : ndarray, shape (rows, columns), or None
+        What the mat read just before the weight came, S: what the neighbours still remembered of earlier weights.
+    reading_u : float
+        Relative standard uncertainty of the cell's own reading: noise that the dwell has not averaged out.
     """
 
     row: int
@@ -51,6 +66,13 @@ class Placement:
     dwell: slice
     falling: bool
     drift: float
+    mass_u: float = 0.0
+    peak_n: float = math.nan
+    peak_s: float = 1.0
+    t_s: float = math.nan
+    after_s: float = DWELL_MID_S
+    before_s: NDArray[np.float64] | None = None
+    reading_u: float = 0.0
 
 
 def placements_from(
@@ -77,9 +99,13 @@ def placements_from(
     """
     n, rows, columns = conductance_s.shape
     flat = np.nan_to_num(conductance_s.reshape(n, -1))
-    seen: dict[int, list[tuple[NDArray[np.float64], slice, bool, float]]] = {}
+    seen: dict[int, list[_Seen]] = {}
     for first, end, cell in _loaded(t_s, flat):
         reading = flat[first:end, cell]
+        earlier = (t_s >= t_s[first] - _SHORTLY_S) & (t_s < t_s[first])
+        before = flat[earlier].mean(0) if earlier.any() else np.zeros(rows * columns)
+        # A frame comes up to its period after the weight; half of it is the fair guess.
+        late = 0.5 * float(t_s[first] - t_s[first - 1]) if first else 0.0
         for begin, stop in _levels(reading):
             after = t_s[first + begin : first + stop] - t_s[first + begin]
             steady = _during(after, DWELL_S)
@@ -88,7 +114,18 @@ def placements_from(
             inside = np.flatnonzero(steady) + first + begin
             dwell = slice(int(inside[0]), int(inside[-1]) + 1)
             drift = math.nan if begin else _drift(after, reading[begin:stop])
-            seen.setdefault(cell, []).append((flat[dwell].mean(0).reshape(rows, columns), dwell, begin > 0, drift))
+            began = float(t_s[first + begin]) - late
+            seen.setdefault(cell, []).append(
+                _Seen(
+                    flat[dwell].mean(0).reshape(rows, columns),
+                    dwell,
+                    begin > 0,
+                    drift,
+                    began,
+                    float(t_s[dwell].mean()) - began,
+                    before.reshape(rows, columns),
+                )
+            )
     out = []
     for cell, values in sorted(seen.items()):
         row, column = divmod(cell, columns)
@@ -97,10 +134,46 @@ def placements_from(
                 f"row {row}, column {column} was loaded {len(values)} times where {len(weights_n)} weights were named: "
                 "repeat this cell"
             )
-        out += [Placement(row, column, force, *value) for force, value in zip(weights_n, values, strict=True)]
+        for i, (force, value) in enumerate(zip(weights_n, values, strict=True)):
+            peak_n, peak_s = math.nan, 1.0
+            if value.falling and i:
+                # Weights are taken off one after the other: the peak is the largest since the cell was free.
+                onset = max(k for k in range(i) if not values[k].falling)
+                top = max(range(onset, i), key=lambda k: weights_n[k])
+                peak_n, peak_s = weights_n[top], value.t_s - values[top].t_s
+            out.append(
+                Placement(
+                    row,
+                    column,
+                    force,
+                    value.conductance_s,
+                    value.dwell,
+                    value.falling,
+                    value.drift,
+                    0.0,
+                    peak_n,
+                    peak_s,
+                    value.t_s,
+                    value.after_s,
+                    value.before_s,
+                )
+            )
     if not out:
         raise CalibrationError("no loaded cell was seen: put the weights on the mat while it records")
     return out
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """A placement before it is known which weight it was."""
+
+    conductance_s: NDArray[np.float64]
+    dwell: slice
+    falling: bool
+    drift: float
+    t_s: float
+    after_s: float
+    before_s: NDArray[np.float64]
 
 
 def _during(after_s: NDArray[np.float64], span_s: tuple[float, float]) -> NDArray[np.bool_]:

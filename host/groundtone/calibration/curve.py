@@ -1,35 +1,53 @@
 """Force from conductance: one curve for the film, one gain a cell.
 
-With x = ln(G / 100 µS),   ln F = level[cell] + exponent·x + bend·x²
+With u = G' / (1 - G'/Gsat), G' = G - G0 and x = ln(u / 100 µS),
 
-`exponent` and `bend` belong to the film and are pooled over all cells, `level` is the cell's own. `bend` takes up the
-beginning saturation of the film. Outside the range of x that was calibrated the curve goes on straight in x, and near
-nothing it runs straight through the origin, so that the noise of an empty cell averages out instead of adding up.
+    ln F = level[cell] + exponent·x + bend·x²
+
+`exponent` and `bend`, and where the data ask for them the saturation Gsat and the offset G0, belong to the film and are
+pooled over all cells; `level` is the cell's own. A film that is near a power law over most of its range and saturates
+at high pressure is what its makers describe (FSR Integration Guide, Interlink Electronics). Outside the range of x
+that was calibrated the curve goes on straight in x, and near nothing it runs straight through the origin, so that the
+noise of an empty cell averages out instead of adding up.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.errors import CalibrationError
+
 UNIT_S = 100e-6
 # Below this, about 1 N on the reference film and a few times the noise, force goes straight with conductance.
 _STRAIGHT_S = 2e-6
+# Up to this part of the saturation its formula is believed; from there on the curve keeps its slope.
+_BELIEVED = 0.5
 
 
 @dataclass(frozen=True)
 class Curves:
-    """The curves of all cells of one mat.
+    """The curves of all cells of one mat; each rises everywhere.
 
     Attributes
     ----------
     level : ndarray, shape (rows, columns)
-        ln of the force in N at 100 µS. NaN marks a cell without a curve.
+        ln of the force in N at x = 0. NaN marks a cell without a curve.
     exponent, bend : float
     x_low, x_high : float
-        Calibrated range of x = ln(G / 100 µS).
+        Calibrated range of x.
+    saturation_s : float
+        Conductance that the film never passes, S; infinite: none was seen.
+    offset_s : float
+        Conductance of an unloaded cell, S.
+
+    Raises
+    ------
+    CalibrationError
+        Where the curve would fall at one end of its range (the slope is straight in x, so nowhere else either).
     """
 
     level: NDArray[np.float64]
@@ -37,6 +55,13 @@ class Curves:
     bend: float
     x_low: float
     x_high: float
+    saturation_s: float = math.inf
+    offset_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        ends = (self.exponent + 2 * self.bend * x for x in (self.x_low, self.x_high))
+        if any(slope <= 0 for slope in ends) or self.saturation_s <= 2 * _STRAIGHT_S:
+            raise CalibrationError("force falls where conductance rises: weights and readings do not belong together")
 
     def force_n(self, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Forces of cells.
@@ -51,14 +76,44 @@ class Curves:
         ndarray, same shape
             N. NaN in, NaN out; a cell without a curve gives NaN.
         """
-        size = np.abs(conductance_s)
-        x = np.log(np.maximum(size, _STRAIGHT_S) / UNIT_S)
+        above = conductance_s - self.offset_s if self.offset_s else conductance_s
+        size = np.abs(above)
+        x = log_conductance(np.maximum(size, _STRAIGHT_S), self.saturation_s)
         inside = np.minimum(np.maximum(x, self.x_low), self.x_high)
         slope = self.exponent + 2 * self.bend * inside
         log_force = self.level + inside * (self.exponent + self.bend * inside) + slope * (x - inside)
         straight = np.minimum(size / _STRAIGHT_S, 1.0)
-        force: NDArray[np.float64] = np.copysign(np.exp(log_force) * straight, conductance_s)
+        force: NDArray[np.float64] = np.copysign(np.exp(log_force) * straight, above)
         return force
+
+    def x_of(self, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Logarithm x of conductances, any shape; what lies on the straight part counts as its upper end."""
+        return log_conductance(np.maximum(np.abs(conductance_s - self.offset_s), _STRAIGHT_S), self.saturation_s)
+
+    def slope(self, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Relative change of force over relative change of conductance, d ln F / d ln G, any shape; above zero.
+
+        On the straight part it is 1.
+        """
+        above = np.abs(conductance_s - self.offset_s)
+        x = self.x_of(conductance_s)
+        slope = self.exponent + 2 * self.bend * np.minimum(np.maximum(x, self.x_low), self.x_high)
+        free = 1 / (1 - np.minimum(above / self.saturation_s, _BELIEVED))
+        # d ln F / d ln G' is turned to the conductance itself, of which the offset is a part.
+        whole = np.abs(conductance_s) / np.maximum(above, _STRAIGHT_S)
+        out: NDArray[np.float64] = np.where(above < _STRAIGHT_S, 1.0, slope * free * whole)
+        return out
+
+
+def log_conductance(above_s: NDArray[np.float64], saturation_s: float = math.inf) -> NDArray[np.float64]:
+    """Logarithm x = ln(u / 100 µS) of conductances above zero, S; rises everywhere, see the module's text."""
+    x: NDArray[np.float64] = np.log(above_s / UNIT_S)
+    if math.isinf(saturation_s):
+        return x
+    part = above_s / saturation_s
+    beyond = np.maximum(part / _BELIEVED, 1.0)
+    out: NDArray[np.float64] = x - np.log1p(-np.minimum(part, _BELIEVED)) + np.log(beyond) * _BELIEVED / (1 - _BELIEVED)
+    return out
 
 
 def typical_curves(rows: int, columns: int) -> Curves:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.creep import CreepMemory
 from groundtone.calibration.curve import Curves
+from groundtone.calibration.fill import filled, filling
 from groundtone.calibration.hysteresis import HysteresisMemory
+
+# Above the calibrated range the exponent may be another: by this, one standard deviation (invented).
+_UNSEEN_SLOPE = 0.1
 
 
 @dataclass(frozen=True)
@@ -24,20 +29,71 @@ class Film:
         Part of a steady force that a decade of time adds to its reading.
     arch : float
         Size of the hysteresis loop, see `groundtone.calibration.hysteresis`.
+    level_u : ndarray, shape (rows, columns), or None
+        Relative standard uncertainty of each cell's force at `x_centre`, shape errors left out; a cell that was never
+        loaded has the spread between cells. None: not known.
+    shape_cov : ndarray, shape (2, 2)
+        Covariance of exponent and bend, which all cells share.
+    highest_n : float
+        Highest load that was calibrated, N; NaN: none was.
+    dead : tuple of (row, column)
+        Cells that read nothing, whatever lies on them.
+    x_centre : float
+        The x = ln(G / 100 µS) about which errors of shape turn: there they do not touch the force.
+    exponent_spread : float
+        Standard deviation of the exponent from cell to cell.
+    mass_u : float
+        Relative standard uncertainty that all weights share; no cell's `level_u` holds it.
     """
 
     curves: Curves
     creep: float = 0.0
     arch: float = 0.0
+    level_u: NDArray[np.float64] | None = None
+    shape_cov: NDArray[np.float64] = field(default_factory=lambda: np.zeros((2, 2)))
+    highest_n: float = math.nan
+    dead: tuple[tuple[int, int], ...] = ()
+    x_centre: float = 0.0
+    exponent_spread: float = 0.0
+    mass_u: float = 0.0
+
+    def curve_u(self, conductance_s: NDArray[np.float64]) -> NDArray[np.float64] | None:
+        """Relative standard uncertainty of what the curves make of conductances; creep and hysteresis not in it.
+
+        The level's own at `x_centre`; the shape's, which grows away from there and is common to all cells; the spread
+        of exponents; and above the calibrated range a slope that nobody has seen. What the weights share is not in it.
+
+        Parameters
+        ----------
+        conductance_s : ndarray, shape (..., rows, columns)
+
+        Returns
+        -------
+        ndarray, same shape, or None
+            None where the film was never calibrated; NaN where a cell has no curve.
+        """
+        if self.level_u is None:
+            return None
+        x = self.curves.x_of(conductance_s)
+        apart = x - self.x_centre
+        shape = np.stack([apart, x * x - self.x_centre**2], axis=-1)
+        common = np.einsum("...a,ab,...b->...", shape, self.shape_cov, shape)
+        beyond = np.maximum(x - self.curves.x_high, 0.0)
+        variance = self.level_u**2 + common + (self.exponent_spread * apart) ** 2 + (_UNSEEN_SLOPE * beyond) ** 2
+        out: NDArray[np.float64] = np.sqrt(variance) + 0.0 * self.curves.level
+        return out
 
 
 class ForceMeter:
-    """Turns conductances into forces, frame after frame; keeps what the film remembers."""
+    """Turns conductances into forces, frame after frame; keeps what the film remembers, and fills dead cells."""
 
     def __init__(self, film: Film) -> None:
         shape = film.curves.level.shape
+        self._filling = filling(film.dead, *shape) if film.dead else None
         self._curves = film.curves
-        self._creep = CreepMemory(film.creep, shape)
+        # It is the conductance that creeps. Just under a foot that has left, what it remembers goes through the same
+        # curve as everything else: taken out of the forces instead, it left -0.5 N under each cell of a heel.
+        self._creep = CreepMemory(film.creep / film.curves.exponent, shape)
         self._hysteresis = HysteresisMemory(film.arch, shape)
 
     def force_n(self, t_s: float, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -52,6 +108,26 @@ class ForceMeter:
         Returns
         -------
         ndarray, shape (rows, columns)
-            N; NaN in, NaN out.
+            N; NaN in, NaN out; dead cells are filled from their neighbours.
         """
-        return self._hysteresis.force_n(self._creep.force_n(t_s, self._curves.force_n(conductance_s)))
+        steady = self._creep.force_n(t_s, conductance_s)
+        force = self._hysteresis.force_n(self._curves.force_n(steady))
+        return force if self._filling is None else filled(force, self._filling)
+
+    def forces_n(self, t_s: NDArray[np.float64], conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Forces of a block of frames, as `force_n` one after the other.
+
+        Parameters
+        ----------
+        t_s : ndarray, shape (n,)
+            Device time, s, rising.
+        conductance_s : ndarray, shape (n, rows, columns)
+
+        Returns
+        -------
+        ndarray, shape (n, rows, columns)
+            N; NaN in, NaN out; dead cells are filled from their neighbours.
+        """
+        steady = self._creep.forces_n(np.asarray(t_s, np.float64), conductance_s)
+        force = self._hysteresis.forces_n(self._curves.force_n(steady))
+        return force if self._filling is None else filled(force, self._filling)

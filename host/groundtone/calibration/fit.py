@@ -1,28 +1,34 @@
-"""Curves from placements of known weights: a robust linear least-squares fit in logarithms."""
+"""Curves from placements of known weights: any order, repeats, cells with many, few or none.
+
+The fit is a robust weighted least squares in logarithms, all cells at once (`pooled`), in the form that the placements
+ask for (`forms`).
+"""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.capture import Placement
-from groundtone.calibration.curve import UNIT_S, Curves
+from groundtone.calibration.curve import Curves
+from groundtone.calibration.figures import cover, hysteresis, repeatability, said
+from groundtone.calibration.forms import (
+    Fitted,
+    Form,
+    Points,
+    candidates,
+    choose,
+    fit_form,
+    robust_deviation,
+)
+from groundtone.calibration.table import FALLS, LEAST_PLACEMENTS, SAME_LOAD, Table
 from groundtone.errors import CalibrationError
 
-# A slipped weight must not spoil a cell. Residuals beyond this many standard deviations are pulled in (Huber 1964);
-# from there on, those beyond so many more count next to nothing (bisquare; Beaton and Tukey 1974).
-_HUBER, _BISQUARE = 1.5, 4.685
-# What "next to nothing" is: a cell whose points are all odd still has a level of its own.
-_LEAST_WEIGHT = 0.05
-# No placement is known better than this, relative.
-_LEAST_SCATTER = 0.002
-# Each cell's level is drawn towards the panel's mean with the weight of this many of its points: little, unless it has
-# few.
-_SHRINK_POINTS = 0.02
-# A neighbour carries part of a weight when it reads more than this part of the loaded cell; less is noise or creep.
-_HEARD = 0.01
+__all__ = ["LEAST_PLACEMENTS", "Fit", "different_loads", "fit_curves", "robust_deviation"]
 
 
 @dataclass(frozen=True)
@@ -33,13 +39,47 @@ class Fit:
     ----------
     curves : Curves
     residual : ndarray, shape (placements,)
-        ln of measured over fitted force.
+        ln of measured over fitted force, in the order of the placements.
     scatter : float
         Robust standard deviation of the residuals (about the relative error of one placement).
     missing : tuple of (row, column)
-        Cells without a placement; they take the panel's mean level.
+        Cells without a placement; they take their panel's mean level.
     on_cell_n : tuple of float
         Force of each placement that lay on its own cell, N; the neighbours carried the rest.
+    exponent_cell : ndarray, shape (rows, columns)
+        What each cell's own placements make of the exponent, drawn towards the panel's; the curves use the panel's.
+    level_u : ndarray, shape (rows, columns)
+        Relative standard uncertainty of each cell's force at `x_centre`, errors of shape left out. Cells without a
+        placement have the spread between cells in it.
+    shape_cov : ndarray, shape (2, 2)
+        Covariance of exponent and bend; what is not known of a saturation that was not fitted is in it.
+    cell_cov : ndarray, shape (rows, columns, 3, 3)
+        Covariance of each cell's level, exponent and bend, the spread of exponents between cells included.
+    x_centre : float
+        Where errors of shape turn.
+    exponent_spread : float
+        Standard deviation of the exponent from cell to cell.
+    gain_spread : float
+        Standard deviation of the level from cell to cell.
+    model : str
+    scores : dict of str to float
+        Each form's root mean square relative error for placements that were left out.
+    cell_points : ndarray of int, shape (rows, columns)
+    arch, arch_u : float
+        Size of the hysteresis loop (`groundtone.calibration.hysteresis`) and its standard uncertainty; NaN without
+        unloading.
+    hysteresis_panel, hysteresis_cell : ndarray, shapes (panels,) and (rows, columns)
+        Relative excess of a reading at half the peak on the way down.
+    repeatability_panel, repeatability_cell : ndarray, shapes (panels,) and (rows, columns)
+        Relative standard deviation of one placement.
+    trust : ndarray, shape (placements,)
+        Weight that the robust fit left to each placement, 0 to 1.
+    highest_n : float
+        Highest calibrated load, N.
+    mass_u : float
+        Relative standard uncertainty that the weights share.
+    said : tuple of str
+        What a person ought to know: priors that stand in, placements that slipped, cells that are odd.
     """
 
     curves: Curves
@@ -47,98 +87,145 @@ class Fit:
     scatter: float
     missing: tuple[tuple[int, int], ...]
     on_cell_n: tuple[float, ...]
+    exponent_cell: NDArray[np.float64]
+    level_u: NDArray[np.float64]
+    shape_cov: NDArray[np.float64]
+    cell_cov: NDArray[np.float64]
+    x_centre: float
+    exponent_spread: float
+    gain_spread: float
+    model: str
+    scores: dict[str, float]
+    cell_points: NDArray[np.intp]
+    arch: float
+    arch_u: float
+    hysteresis_panel: NDArray[np.float64]
+    hysteresis_cell: NDArray[np.float64]
+    repeatability_panel: NDArray[np.float64]
+    repeatability_cell: NDArray[np.float64]
+    trust: NDArray[np.float64]
+    highest_n: float
+    mass_u: float
+    said: tuple[str, ...]
 
 
-def fit_curves(placements: list[Placement], rows: int, columns: int) -> Fit:
+def fit_curves(
+    placements: Sequence[Placement],
+    rows: int,
+    columns: int,
+    *,
+    panels: int = 2,
+    factor: NDArray[np.float64] | None = None,
+    forms: Sequence[Form] | None = None,
+) -> Fit:
     """Curves of all cells.
 
     Parameters
     ----------
-    placements : list of Placement
-        At least two different weights in all, and a conductance above zero each.
+    placements : sequence of Placement
+        In any order, any number on a cell; at least eight in all.
     rows, columns : int
+        Of the whole mat.
+    panels : int
+        Equal parts of the columns, each with a mean level of its own.
+    factor : ndarray, shape (placements,), optional
+        What the film's memory makes of each placement's force by the time it was read (creep); 1 without it.
+    forms : sequence of Form, optional
+        Candidates; those that the loads can tell apart without it.
 
     Raises
     ------
     CalibrationError
         Too few or useless placements; the sentence says what is missing.
     """
-    if len(placements) < 8:
-        raise CalibrationError(f"only {len(placements)} placements: a calibration needs at least 8, better every cell")
-    force = np.array([p.force_n for p in placements])
-    grids = np.stack([p.conductance_s for p in placements])
-    cell = np.array([p.row * columns + p.column for p in placements])
-    conductance = grids.reshape(len(placements), -1)[np.arange(len(placements)), cell]
-    if not (np.isfinite(force).all() and (force > 0).all()):
-        raise CalibrationError("a weight is zero, negative or not a number: give each weight in newtons above zero")
-    if not (np.isfinite(conductance).all() and (conductance > 0).all()):
-        raise CalibrationError("a loaded cell read nothing: press it and look whether it is alive, then repeat it")
-    if np.ptp(np.log(force)) < np.log(1.5):
-        raise CalibrationError("all weights are about the same: use at least two that differ by half")
-    x = np.log(conductance / UNIT_S)
-    used, own = np.unique(cell, return_inverse=True)
-    low, high = float(x.min()), float(x.max())
-    on_cell = force
-    for _ in range(3):
-        exponent, bend, level, residual = _solve(x, np.log(on_cell), own, used.size)
-        if exponent + 2 * bend * low <= 0 or exponent + 2 * bend * high <= 0:
-            raise CalibrationError("force falls where conductance rises: weights and readings do not belong together")
-        full = np.full(rows * columns, level.mean())
-        full[used] = level
-        curves = Curves(full.reshape(rows, columns), exponent, bend, low, high)
-        # A puck that is a little off its cell leaves part of the weight with the neighbours, and they tell how much.
-        forces = curves.force_n(grids).reshape(len(placements), -1)
-        heard = np.where(forces > _HEARD * forces.max(1, keepdims=True), forces, 0.0)
-        on_cell = force * forces[np.arange(len(placements)), cell] / heard.sum(1)
-    missing = tuple((int(c) // columns, int(c) % columns) for c in np.setdiff1d(np.arange(rows * columns), used))
-    return Fit(curves, residual, robust_deviation(residual), missing, tuple(on_cell.tolist()))
+    table = Table.of(placements, rows, columns, panels, factor)
+    loads, span = different_loads([p.force_n for p in placements if not p.falling])
+    allowed = tuple(forms) if forms is not None else candidates(loads, span)
+    on_cell = table.force
+    table.check_they_rise()
+    first = Form("first", bend=loads >= 3, held_saturation_s=allowed[0].held_saturation_s)
+    rough = fit_form(first, table.points(on_cell))
+    if not _rises(rough):
+        first = Form("first", held_saturation_s=first.held_saturation_s)
+        rough = fit_form(first, table.points(on_cell))
+    for _ in range(2):
+        on_cell = table.on_cell(_curves(rough, rows, columns))
+        rough = fit_form(first, table.points(on_cell), rough)
+        on_cell = table.on_cell(_curves(rough, rows, columns))
+    points = table.points(on_cell)
+    fitted = [each for each in (fit_form(form, points, rough) for form in allowed) if _rises(each)]
+    if not fitted:
+        raise CalibrationError(FALLS)
+    chosen, scores = choose(fitted, points.cells)
+    return _result(chosen, fitted, scores, table, points, on_cell, loads)
 
 
-def _solve(
-    x: NDArray[np.float64], y: NDArray[np.float64], own: NDArray[np.intp], cells: int
-) -> tuple[float, float, NDArray[np.float64], NDArray[np.float64]]:
-    """Exponent, bend, level of each cell and residuals, by iteratively reweighted least squares."""
-    several = len(np.unique(np.round(y, 2))) >= 3
-    film = np.stack([x, x * x], axis=1) if several else x[:, None]
-    weight = np.ones_like(x)
-    for weigh in (_huber, _bisquare):
-        shape = np.zeros(film.shape[1])
-        for _ in range(30):
-            fresh, level = _weighted(film, y, own, cells, weight)
-            residual = y - film @ fresh - level[own]
-            weight = weigh(np.abs(residual) / max(robust_deviation(residual), _LEAST_SCATTER))
-            if np.abs(fresh - shape).max() < 1e-10:
-                break
-            shape = fresh
-    exponent, bend = (float(fresh[0]), float(fresh[1])) if several else (float(fresh[0]), 0.0)
-    return exponent, bend, level, residual
+def _rises(fitted: Fitted) -> bool:
+    return all(fitted.exponent + 2 * fitted.bend * float(x) > 0 for x in (fitted.x.min(), fitted.x.max()))
 
 
-def _weighted(
-    film: NDArray[np.float64], y: NDArray[np.float64], own: NDArray[np.intp], cells: int, weight: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The film's coefficients and each cell's level for given weights: levels are eliminated, then put back."""
-    points: NDArray[np.float64] = np.bincount(own, weight, cells).astype(np.float64)
-    # In proportion to the points' weights: else a cell that lies far from the mean would lose its weights to the pull.
-    pull = _SHRINK_POINTS * points / np.bincount(own, minlength=cells)
-    mass = points + pull
-    centre_y = (np.bincount(own, weight * y, cells) + pull * y.mean()) / mass
-    sums = [np.bincount(own, weight * term, cells) + pull * term.mean() for term in film.T]
-    centre_film = np.stack(sums, axis=1) / mass[:, None]
-    root = np.sqrt(weight)
-    fresh, *_ = np.linalg.lstsq((film - centre_film[own]) * root[:, None], (y - centre_y[own]) * root, rcond=None)
-    return fresh, centre_y - centre_film @ fresh
+def different_loads(force_n: Sequence[float]) -> tuple[int, float]:
+    """How many loads differ by a tenth or more from the next, and the largest over the smallest; (0, 1) without any."""
+    if not force_n:
+        return 0, 1.0
+    logs = np.sort(np.log(np.array(force_n)))
+    return 1 + int((np.diff(logs) > SAME_LOAD).sum()), float(np.exp(logs[-1] - logs[0]))
 
 
-def _huber(size: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.minimum(1.0, _HUBER / np.maximum(size, 1e-12))
+def _curves(fitted: Fitted, rows: int, columns: int) -> Curves:
+    level = fitted.solved.level.reshape(rows, columns)
+    low, high = float(fitted.x.min()), float(fitted.x.max())
+    return Curves(level, fitted.exponent, fitted.bend, low, high, fitted.saturation_s, fitted.offset_s)
 
 
-def _bisquare(size: NDArray[np.float64]) -> NDArray[np.float64]:
-    weight: NDArray[np.float64] = np.maximum((1 - np.minimum(size / _BISQUARE, 1.0) ** 2) ** 2, _LEAST_WEIGHT)
-    return weight
-
-
-def robust_deviation(residual: NDArray[np.float64]) -> float:
-    """1.4826 times the median absolute deviation: the standard deviation of a normal sample (Hampel 1974)."""
-    return float(1.4826 * np.median(np.abs(residual - np.median(residual))))
+def _result(
+    chosen: Fitted,
+    fitted: list[Fitted],
+    scores: dict[str, float],
+    table: Table,
+    points: Points,
+    on_cell: NDArray[np.float64],
+    loads: int,
+) -> Fit:
+    rows, columns = table.shape
+    cells, solved = points.cells, chosen.solved
+    count = np.bincount(cells.own, minlength=rows * columns)
+    missing = tuple((int(c) // columns, int(c) % columns) for c in np.flatnonzero(count == 0))
+    # Where a plain power was chosen the bend is not known to be nothing: its uncertainty is that of the form with it.
+    bent = [each for each in fitted if each.form.bend and each.form.terms == 2]
+    covered = cover(
+        bent[0] if chosen.form.terms == 1 and bent else chosen,
+        points,
+        loads,
+        table.put_down_var(_curves(chosen, rows, columns)),
+    )
+    panel_loop, cell_loop = hysteresis(chosen, points)
+    panel_repeat, cell_repeat = repeatability(chosen, points)
+    at = chosen.names.index("arch") if "arch" in chosen.names else None
+    return Fit(
+        curves=_curves(chosen, rows, columns),
+        residual=solved.residual,
+        scatter=robust_deviation(solved.residual),
+        missing=missing,
+        on_cell_n=tuple(on_cell.tolist()),
+        exponent_cell=(chosen.exponent + solved.lean).reshape(rows, columns),
+        level_u=covered.level_u.reshape(rows, columns),
+        shape_cov=covered.shape_cov,
+        cell_cov=covered.cell_cov.reshape(rows, columns, 3, 3),
+        x_centre=covered.centre,
+        exponent_spread=chosen.spread.lean,
+        gain_spread=chosen.spread.level,
+        model=chosen.form.name,
+        scores=scores,
+        cell_points=count.reshape(rows, columns),
+        arch=math.nan if at is None else chosen.arch,
+        arch_u=math.nan if at is None else math.sqrt(solved.covariance[at, at]),
+        hysteresis_panel=panel_loop,
+        hysteresis_cell=cell_loop.reshape(rows, columns),
+        repeatability_panel=panel_repeat,
+        repeatability_cell=cell_repeat.reshape(rows, columns),
+        trust=chosen.trust,
+        highest_n=float(on_cell.max()),
+        mass_u=float(np.median(table.mass_u)),
+        said=said(chosen, points, table.force, loads, columns, missing),
+    )

@@ -85,3 +85,59 @@ class HysteresisMemory:
         goal = np.where(moved < 0, most, 0.0)
         self._excess = np.where(gone, 0.0, np.minimum(goal + (self._excess - goal) * kept, most))
         return reading_n - self._excess
+
+    def forces_n(self, reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Forces without hysteresis of a block of frames: the same numbers as `force_n` for one after the other.
+
+        Only what a frame needs of the one before it is done frame by frame, all the rest for the block. A block in
+        which a cell comes and goes (NaN in some frames) is taken frame by frame.
+
+        Parameters
+        ----------
+        reading_n : ndarray, shape (n, ...)
+
+        Returns
+        -------
+        ndarray, same shape
+        """
+        if self._arch == 0 or not len(reading_n):
+            return reading_n
+        unknown = np.isnan(reading_n)
+        if (unknown.any(0) != unknown.all(0)).any():
+            return np.stack([self.force_n(reading) for reading in reading_n])
+        reading = np.where(unknown, self._followed, reading_n)
+        peak, gone = self._peaks(reading)
+        quiet = np.maximum(_QUIET_N, _QUIET * peak)
+        followed = np.empty_like(reading)
+        last = self._followed
+        for now, low, high in zip(followed, reading - quiet, reading + quiet, strict=True):
+            np.maximum(last, low, out=now)
+            last = np.minimum(now, high, out=now)
+        moved = np.diff(followed, axis=0, prepend=self._followed[None])
+        most = self._arch * np.maximum(peak - reading, 0) * np.maximum(reading, 0) / peak
+        most[gone] = 0.0
+        kept = np.exp(-np.abs(moved) / (_PASSAGE * peak))
+        goal = np.where(moved < 0, most, 0.0)
+        excess = np.empty_like(reading)
+        last = self._excess
+        for now, to, keep, limit in zip(excess, goal, kept, most, strict=True):
+            np.subtract(last, to, out=now)
+            now *= keep
+            now += to
+            last = np.minimum(now, limit, out=now)
+        self._peak, self._followed, self._excess = peak[-1].copy(), followed[-1].copy(), excess[-1].copy()
+        return reading_n - excess
+
+    def _peaks(self, reading: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+        """The peak that counts in each frame of a block, and where the load was gone."""
+        peaks, gone = np.empty_like(reading), np.empty(reading.shape, bool)
+        fresh = np.maximum(reading, 1e-3)
+        least = np.empty_like(self._peak)
+        last = self._peak
+        for now, away, value, new in zip(peaks, gone, reading, fresh, strict=True):
+            np.maximum(last, value, out=now)
+            np.multiply(now, _GONE, out=least)
+            np.less(value, least, out=away)
+            np.copyto(now, new, where=away)
+            last = now
+        return peaks, gone

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import importlib.metadata
 import json
 import math
 import os
@@ -12,14 +13,25 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
-from groundtone.errors import ProfileError
+from groundtone.calibration.notes import FitNotes, notes_from, notes_table
+from groundtone.errors import CalibrationError, ProfileError
 from groundtone.mat.layout import Layout
 from groundtone.wire.messages import Hello
 
-SCHEMA = 1
+SCHEMA = 2
+_OLDEST = 1
+
+
+def program_version() -> str:
+    """Version of this program; "?" where it is not installed."""
+    try:
+        return importlib.metadata.version("groundtone")
+    except importlib.metadata.PackageNotFoundError:
+        return "?"
 
 
 @dataclass(frozen=True)
@@ -39,6 +51,14 @@ class Profile:
         Relative standard deviation of one placement.
     film : Film
     note : str
+    weights : tuple of str
+        The same in a person's words.
+    temperature_c : float, optional
+        Of the mat, where it is known.
+    notes : FitNotes, optional
+        What is kept of the fit; None in a profile of schema 1 or of another procedure.
+    program : str
+        Version of the program that wrote it.
     """
 
     uid: str
@@ -49,6 +69,10 @@ class Profile:
     scatter: float
     film: Film
     note: str = ""
+    weights: tuple[str, ...] = ()
+    temperature_c: float | None = None
+    notes: FitNotes | None = None
+    program: str = ""
 
     def check_mat(self, hello: Hello, layout: Layout) -> None:
         """ProfileError where this profile is not this mat's."""
@@ -65,21 +89,42 @@ def _content(profile: Profile) -> dict[str, Any]:
     film, curves = profile.film, profile.film.curves
     return {
         "groundtone profile": SCHEMA,
+        "program": profile.program or program_version(),
         "mat": profile.uid,
         "layout": profile.layout,
         "layout digest": profile.layout_digest,
         "date": profile.date,
         "note": profile.note,
+        "temperature C": None if profile.temperature_c is None else _or_null(profile.temperature_c),
+        "weights": list(profile.weights),
         "weights N": list(profile.weights_n),
+        "highest N": _or_null(film.highest_n),
+        "weights' common uncertainty": film.mass_u,
         "scatter": profile.scatter,
-        "curve": "ln F = level + exponent x + bend x^2, x = ln(G / 100 uS), F in N",
+        "curve": "ln F = level + exponent x + bend x^2, x = ln(u / 100 uS), u = (G - offset) / (1 - (G - offset) / "
+        "saturation), F in N",
         "exponent": curves.exponent,
         "bend": curves.bend,
+        "saturation S": _or_null(curves.saturation_s),
+        "offset S": curves.offset_s,
+        "x range": [curves.x_low, curves.x_high],
+        "x centre": film.x_centre,
+        "covariance of exponent and bend": np.asarray(film.shape_cov).tolist(),
+        "exponent spread": film.exponent_spread,
         "creep per decade": film.creep,
         "hysteresis arch": film.arch,
-        "x range": [curves.x_low, curves.x_high],
-        "level": [[round(v, 6) for v in row] for row in curves.level.tolist()],
+        "dead": [list(cell) for cell in film.dead],
+        "level": [[_or_null(v, 6) for v in row] for row in curves.level.tolist()],
+        "level uncertainty": None
+        if film.level_u is None
+        else [[_or_null(v, 6) for v in row] for row in film.level_u.tolist()],
+        "fit": None if profile.notes is None else notes_table(profile.notes),
     }
+
+
+def _or_null(value: float, digits: int = 12) -> float | None:
+    """A number for JSON, which knows neither NaN nor infinity."""
+    return round(value, digits) if math.isfinite(value) else None
 
 
 def _checksum(content: dict[str, Any]) -> str:
@@ -89,7 +134,37 @@ def _checksum(content: dict[str, Any]) -> str:
 def _finite(film: Film) -> bool:
     """All numbers that hold for the whole film are numbers; a cell's level may be NaN (no curve)."""
     curves = film.curves
-    return all(map(math.isfinite, (curves.exponent, curves.bend, curves.x_low, curves.x_high, film.creep, film.arch)))
+    whole = (
+        curves.exponent, curves.bend, curves.x_low, curves.x_high, curves.offset_s, film.creep, film.arch,
+        film.x_centre, film.exponent_spread, film.mass_u, *np.ravel(film.shape_cov),
+    )  # fmt: skip
+    return all(map(math.isfinite, whole))
+
+
+def profile_text(profile: Profile) -> str:
+    """The profile as text, a row of cells a line.
+
+    Raises
+    ------
+    ProfileError
+        A number of the film is none.
+    """
+    if not _finite(profile.film):
+        raise ProfileError("a number of the profile is not a number at all: calibrate again")
+    content = _content(profile)
+    content["checksum"] = _checksum(content)
+    return _readable(content) + "\n"
+
+
+def _readable(value: Any, depth: int = 0) -> str:
+    """JSON in which a list without lists is one line: a person can read a row of cells."""
+    pad = " " * (depth + 1)
+    if isinstance(value, dict):
+        rows = [f"{pad}{json.dumps(key)}: {_readable(each, depth + 1)}" for key, each in value.items()]
+        return "{\n" + ",\n".join(rows) + "\n" + " " * depth + "}"
+    if isinstance(value, list) and any(isinstance(each, list | str) for each in value):
+        return "[\n" + ",\n".join(pad + _readable(each, depth + 1) for each in value) + "\n" + " " * depth + "]"
+    return json.dumps(value)
 
 
 def write_profile(path: Path, profile: Profile) -> None:
@@ -100,17 +175,13 @@ def write_profile(path: Path, profile: Profile) -> None:
     ProfileError
         The file cannot be written, or a number of the film is none.
     """
-    if not _finite(profile.film):
-        raise ProfileError("a number of the profile is not a number at all: calibrate again")
-    content = _content(profile)
-    content["checksum"] = _checksum(content)
-    text = json.dumps(content, indent=1)
+    text = profile_text(profile)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=path.name)
         try:
             with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text + "\n")
+                file.write(text)
                 file.flush()
                 os.fsync(file.fileno())
             Path(temporary).replace(path)
@@ -132,37 +203,100 @@ def read_profile(path: Path) -> Profile:
         Missing, damaged, or of a newer program.
     """
     try:
-        content = json.loads(path.read_text("utf-8"))
+        text = path.read_text("utf-8")
     except OSError as error:
         raise ProfileError(f"the profile {path} cannot be read ({error.strerror}): check its name") from error
-    except (ValueError, RecursionError) as error:
+    except ValueError as error:
         raise ProfileError(f"the profile {path} is damaged: take a copy of it or calibrate again") from error
+    return profile_from_text(text, str(path))
+
+
+def profile_from_text(text: str, source: str) -> Profile:
+    """A profile from its text; `source` names it in what is said.
+
+    Raises
+    ------
+    ProfileError
+        Damaged, or of a newer program.
+    """
+    try:
+        content = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise ProfileError(f"the profile {source} is damaged: take a copy of it or calibrate again") from error
     if not isinstance(content, dict) or "groundtone profile" not in content:
-        raise ProfileError(f"{path} is not a groundtone profile: choose another file")
+        raise ProfileError(f"{source} is not a groundtone profile: choose another file")
     schema = content["groundtone profile"]
-    if type(schema) is not int or schema < SCHEMA:
-        raise ProfileError(f"the profile {path} has a format this program never wrote ({schema!r}): calibrate again")
+    if type(schema) is not int or schema < _OLDEST:
+        raise ProfileError(f"the profile {source} has a format this program never wrote ({schema!r}): calibrate again")
     if schema > SCHEMA:
-        raise ProfileError(f"the profile {path} was written by a newer program: bring this one up to date")
+        raise ProfileError(f"the profile {source} was written by a newer program: bring this one up to date")
     checksum = content.pop("checksum", None)
     if checksum != _checksum(content):
-        raise ProfileError(f"the profile {path} is damaged or was edited: take a copy of it or calibrate again")
+        raise ProfileError(f"the profile {source} is damaged or was edited: take a copy of it or calibrate again")
+    if schema == 1:
+        content = _from_first(content)
     try:
-        level = np.array(content["level"], np.float64)
-        low, high = (float(v) for v in content["x range"])
-        curves = Curves(level, float(content["exponent"]), float(content["bend"]), low, high)
-        film = Film(curves, float(content["creep per decade"]), float(content["hysteresis arch"]))
-        if level.ndim != 2 or not _finite(film):
-            raise ValueError
-        return Profile(
-            str(content["mat"]),
-            str(content["layout"]),
-            str(content["layout digest"]),
-            str(content["date"]),
-            tuple(float(v) for v in content["weights N"]),
-            float(content["scatter"]),
-            film,
-            str(content["note"]),
-        )
-    except (KeyError, TypeError, ValueError) as error:
-        raise ProfileError(f"the profile {path} lacks what it needs: calibrate again") from error
+        return _profile(content)
+    except (KeyError, TypeError, ValueError, IndexError, CalibrationError) as error:
+        raise ProfileError(f"the profile {source} lacks what it needs: calibrate again") from error
+
+
+def _from_first(content: dict[str, Any]) -> dict[str, Any]:
+    """Schema 1 as schema 2: no uncertainties, no saturation, no notes."""
+    weights = content.get("weights N")
+    highest = max(weights) if isinstance(weights, list) and weights else None
+    return {
+        "program": "0.1.0", "temperature C": None, "weights": [], "highest N": highest,
+        "weights' common uncertainty": 0.0, "saturation S": None, "offset S": 0.0, "x centre": 0.0,
+        "covariance of exponent and bend": [[0.0, 0.0], [0.0, 0.0]], "exponent spread": 0.0, "dead": [],
+        "level uncertainty": None, "fit": None, **content,
+    }  # fmt: skip
+
+
+def _profile(content: dict[str, Any]) -> Profile:
+    level = np.array(content["level"], np.float64)
+    low, high = (float(v) for v in content["x range"])
+    saturation, highest = content["saturation S"], content["highest N"]
+    curves = Curves(
+        level,
+        float(content["exponent"]),
+        float(content["bend"]),
+        low,
+        high,
+        math.inf if saturation is None else float(saturation),
+        float(content["offset S"]),
+    )
+    known = content["level uncertainty"]
+    level_u: NDArray[np.float64] | None = None if known is None else np.array(known, np.float64)
+    shape_cov = np.array(content["covariance of exponent and bend"], np.float64)
+    film = Film(
+        curves,
+        float(content["creep per decade"]),
+        float(content["hysteresis arch"]),
+        level_u,
+        shape_cov,
+        math.nan if highest is None else float(highest),
+        tuple((int(row), int(column)) for row, column in content["dead"]),
+        float(content["x centre"]),
+        float(content["exponent spread"]),
+        float(content["weights' common uncertainty"]),
+    )
+    same = level_u is None or level_u.shape == level.shape
+    inside = all(0 <= r < level.shape[0] and 0 <= c < level.shape[1] for r, c in film.dead) if level.ndim == 2 else True
+    if level.ndim != 2 or shape_cov.shape != (2, 2) or not same or not inside or not _finite(film):
+        raise ValueError
+    temperature, fit = content["temperature C"], content["fit"]
+    return Profile(
+        str(content["mat"]),
+        str(content["layout"]),
+        str(content["layout digest"]),
+        str(content["date"]),
+        tuple(float(v) for v in content["weights N"]),
+        float(content["scatter"]),
+        film,
+        str(content["note"]),
+        tuple(str(words) for words in content["weights"]),
+        None if temperature is None else float(temperature),
+        None if fit is None else notes_from(fit),
+        str(content["program"]),
+    )

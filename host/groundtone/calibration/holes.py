@@ -1,0 +1,152 @@
+"""Dead cells under a loaded foot: holes in a print that their neighbours say should not be there.
+
+A heap of pressure falls off like a bell: the logarithm of its load bends downward everywhere. So between two loaded
+neighbours a living cell carries at least their geometric mean, sqrt(a·b); and beyond the last two cells of a print (the
+nearer a, the farther b) it carries at most a²/b. That is what a cell may carry, not what it must: there the other foot
+tells, for a person wears two shoes of one pair. Its print, mirrored and laid over this one, says what the silent cell
+ought to read. A cell that reads nothing in any posture, though it must be under load one way or the other, is dead.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from groundtone.calibration.fill import PITCH_MM, filled, filling
+
+Array = NDArray[np.float64]
+Cell = tuple[int, int]
+
+# A posture's mean of a cell under nothing is below this, N; a living cell at the rim of a print reads more.
+SILENT_N = 0.15
+# What a cell must be expected to carry for its silence to count: between two neighbours, and beyond a print's end, N.
+BETWEEN_N, BEYOND_N = 8.0, 9.0
+# And what the other foot's print must say of it then, N.
+OTHER_N = 3.0
+# How two feet of one person may lie differently in their panels: along, across (mm), and turned (degrees).
+_ALONG_MM, _ACROSS_MM, _TURN_DEG = np.arange(-20.0, 21.0, 4.0), np.arange(-16.0, 17.0, 4.0), np.arange(-9.0, 10.0, 3.0)
+# A print's end counts from this load on, N; and what is less than this is no slope.
+_END_N, _LEAST_N = 2.5, 0.3
+
+
+def between_n(force_n: Array, columns_per_panel: int) -> Array:
+    """The least that each cell carries by its opposite neighbours, along and across its panel.
+
+    Parameters
+    ----------
+    force_n : ndarray, shape (postures, rows, columns)
+        N, none below zero.
+    columns_per_panel : int
+
+    Returns
+    -------
+    ndarray, same shape
+        N; 0 at the edges of a panel.
+    """
+    out = np.zeros_like(force_n)
+    for panel in _panels(force_n.shape[2], columns_per_panel):
+        force, here = force_n[:, :, panel], out[:, :, panel]
+        here[:, 1:-1] = np.sqrt(force[:, :-2] * force[:, 2:])
+        np.maximum(here[:, :, 1:-1], np.sqrt(force[:, :, :-2] * force[:, :, 2:]), out=here[:, :, 1:-1])
+    return out
+
+
+def beyond_n(force_n: Array, columns_per_panel: int) -> Array:
+    """The most that each cell carries by the slope of the two cells beside it, the largest of the four directions.
+
+    Parameters and result are those of `between_n`.
+    """
+    out = np.zeros_like(force_n)
+    for panel in _panels(force_n.shape[2], columns_per_panel):
+        force, here = force_n[:, :, panel], out[:, :, panel]
+        for axis in (1, 2):
+            for turned in (False, True):
+                line, into = np.moveaxis(force, axis, 0), np.moveaxis(here, axis, 0)
+                if turned:
+                    line, into = line[::-1], into[::-1]
+                near, far = line[1:-1], np.maximum(line[:-2], _LEAST_N)
+                bound = np.where(near > _END_N, near * np.minimum(near / far, 3.0), 0.0)
+                into[2:] = np.maximum(into[2:], bound)
+    return out
+
+
+def other_foot_n(most_n: Array, columns_per_panel: int, doubtful: NDArray[np.bool_]) -> Array:
+    """What the other foot's print, mirrored and laid over this one, says of each cell.
+
+    Parameters
+    ----------
+    most_n : ndarray, shape (rows, columns)
+        Greatest load of each cell, N.
+    columns_per_panel : int
+    doubtful : ndarray of bool, shape (rows, columns)
+        Cells that count in no comparison.
+
+    Returns
+    -------
+    ndarray, shape (rows, columns)
+        N.
+    """
+    half = columns_per_panel
+    rows = len(most_n)
+    at_row, at_column = np.indices((rows, half), dtype=np.float64)
+    along = (at_row - (rows - 1) / 2) * PITCH_MM[0]
+    across = (at_column - (half - 1) / 2) * PITCH_MM[1]
+    logs = np.log(np.maximum(most_n, 0.0) + _LEAST_N)
+    out = np.zeros_like(most_n)
+    for own in (0, 1):
+        here = slice(own * half, (own + 1) * half)
+        there = slice((1 - own) * half, (2 - own) * half)
+        mine, other = logs[:, here], np.ascontiguousarray(logs[:, there][:, ::-1])
+        weight = np.where(doubtful[:, here], 0.0, np.exp(0.5 * np.maximum(mine, other)))
+        best = np.inf
+        for turn in np.radians(_TURN_DEG):
+            u, v = along * np.cos(turn) - across * np.sin(turn), along * np.sin(turn) + across * np.cos(turn)
+            for du in _ALONG_MM:
+                for dv in _ACROSS_MM:
+                    places = [(u + du) / PITCH_MM[0] + (rows - 1) / 2, (v + dv) / PITCH_MM[1] + (half - 1) / 2]
+                    laid = map_coordinates(other, places, order=1, mode="nearest")
+                    cost = float((weight * np.abs(laid - mine)).sum())
+                    if cost < best:
+                        best, out[:, here] = cost, np.exp(laid) - _LEAST_N
+    return out
+
+
+def _panels(columns: int, columns_per_panel: int) -> list[slice]:
+    return [slice(first, first + columns_per_panel) for first in range(0, columns, columns_per_panel)]
+
+
+def dead_cells(force_n: Array, columns_per_panel: int, known: tuple[Cell, ...] = ()) -> tuple[Cell, ...]:
+    """Cells that read nothing where their neighbours say they are loaded.
+
+    Parameters
+    ----------
+    force_n : ndarray, shape (postures, rows, columns)
+        Mean forces of postures, N.
+    columns_per_panel : int
+    known : tuple of (row, column)
+        Cells that are known to be dead; they are filled before the others are judged.
+
+    Returns
+    -------
+    tuple of (row, column)
+        Without the known ones, in order.
+    """
+    _, rows, columns = force_n.shape
+    read = np.maximum(np.nan_to_num(force_n), 0.0)
+    silent = read.max(0) < SILENT_N
+    found: set[Cell] = set(known)
+    # A hole beside a hole shows once the first one has been filled.
+    for _ in range(4):
+        force = np.maximum(filled(read, filling(sorted(found), rows, columns)), 0.0) if found else read
+        between = between_n(force, columns_per_panel).max(0)
+        inside = between > BETWEEN_N
+        may_be = silent & ~inside & ((between > OTHER_N) | (beyond_n(force, columns_per_panel).max(0) > BEYOND_N))
+        if may_be.any():
+            may_be &= other_foot_n(force.max(0), columns_per_panel, may_be) > OTHER_N
+        holes = silent & (inside | may_be)
+        fresh = {(int(r), int(c)) for r, c in np.argwhere(holes)} - found
+        if not fresh:
+            break
+        found |= fresh
+    return tuple(sorted(found - set(known)))

@@ -1,0 +1,399 @@
+"""What a check's minute says of a mat: findings with numbers, a correction, and one of three verdicts."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.calibration.fill import filled, filling
+from groundtone.calibration.film import Film
+from groundtone.calibration.holes import dead_cells
+from groundtone.calibration.shoe import LEAST_FILM_U, MASS_U, RAW_COMMON_U, RAW_FILM_U, SHOE_SPAN, soles_from
+from groundtone.calibration.steady import Postures
+from groundtone.calibration.tare import Cell, Ill
+from groundtone.calibration.uncertainty import Budget
+from groundtone.calibration.weighing import Gains, Sole, Weighed, prior_gains, sole_basis, weigh
+from groundtone.mat.layout import Layout
+
+Array = NDArray[np.float64]
+
+# How much a film may have changed since it was calibrated: each cell, and all alike (our choice, from the issue's
+# figures: -20 to +20 % each, -15 % common).
+AGED_U, AGED_COMMON_U = 0.12, 0.15
+# A known weight under a flat block: how well it is read besides the cells' own errors.
+_MARK_U = 0.02
+# What is worth a line: a common change, and a cell's that is also beyond this many standard deviations.
+_COMMON, _CELL, _SURE = 0.03, 0.10, 2.0
+# A posture saw a cell that carried this much, N; and a whole foot's part on dead cells that is too much.
+_SEEN_N, _DEAD_PART = 5.0, 0.25
+# Beyond these a mat is not fit: standard uncertainties of share, of a foot's force and of its centre along the foot
+# when the person just stands; what is left of the totals; the common change; a cell that has doubled or halved; cells
+# that are stuck, shorted or noisy, and cells that are new among the dead.
+_SHARE_U, _FOOT_U, _ALONG_U_MM = 0.020, 0.08, 5.0
+_LEFT, _MOST_COMMON, _MOST_CELL, _ILL_CELLS, _MOST_DEAD = 0.03, 0.45, 0.75, 3, 8
+
+
+class Verdict(Enum):
+    """Whether to trust the mat today; the value is the program's exit code."""
+
+    READY = 0
+    CORRECTED = 1
+    NOT_FIT = 2
+
+    @property
+    def words(self) -> str:
+        """As it is said."""
+        return ("ready", "ready with correction", "not fit")[self.value]
+
+
+class Kind(Enum):
+    """What a finding is about."""
+
+    DEAD = "dead"
+    ILL = "ill"
+    COMMON = "common change"
+    DRIFTED = "drifted"
+    UNSEEN = "not seen"
+    SKIPPED = "step left out"
+    UNSURE = "unsure"
+    DISAGREES = "totals disagree"
+    MASS = "mass"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One line of a check.
+
+    Attributes
+    ----------
+    kind : Kind
+    text : str
+        What is so and what to do, in one sentence.
+    cells : tuple of (row, column)
+    amount : float
+        The number it is about; NaN where there is none.
+    bad : bool
+        It alone makes the mat not fit.
+    """
+
+    kind: Kind
+    text: str
+    cells: tuple[Cell, ...] = ()
+    amount: float = math.nan
+    bad: bool = False
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What a check has shown.
+
+    Attributes
+    ----------
+    postures : Postures
+    rest_n : ndarray, shape (rows, columns)
+        What the empty mat read, N.
+    ill : dict of (row, column) to Ill
+        Cells that were ill on the empty mat.
+    marks_n : two of ndarray, shape (rows, columns), or None
+        Forces while the known weight lay on the left and on the right mark.
+    mark_n : float or None
+        That weight.
+    weight_n : float or None
+        The person's, where the mass is known.
+    passed_over : tuple of str
+        Steps that were not done.
+    gravity : float
+    """
+
+    postures: Postures
+    rest_n: Array
+    ill: dict[Cell, Ill]
+    marks_n: tuple[Array | None, Array | None]
+    mark_n: float | None
+    weight_n: float | None
+    passed_over: tuple[str, ...]
+    gravity: float
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """A check's outcome.
+
+    Attributes
+    ----------
+    verdict : Verdict
+    findings : tuple of Finding
+    film : Film
+        The profile's with this check's correction and dead cells: what to use today.
+    gains : Gains
+        For this person's shoes on `film`: what is believed after the check (the film's own part is in `film`).
+    soles : two of (heel edge, toe edge), or None
+        mm along the panels.
+    mass_kg, mass_u : float
+        The person's, and its relative standard uncertainty.
+    common : float
+        Common change of the film's readings that is corrected: 0.15 means it reads 15 % less than it should.
+    unseen : tuple of (row, column)
+    share_u, foot_u, along_u_mm : float
+        Standard uncertainties of lead share, of a foot's force (relative) and of its centre along the foot, standing.
+    """
+
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    film: Film
+    gains: Gains
+    soles: tuple[Sole, Sole] | None
+    mass_kg: float
+    mass_u: float
+    common: float
+    unseen: tuple[Cell, ...]
+    share_u: float
+    foot_u: float
+    along_u_mm: float
+
+
+@dataclass(frozen=True)
+class CheckRecord:
+    """What is kept of a check, so that ageing is seen.
+
+    Attributes
+    ----------
+    date : str
+        ISO 8601.
+    uid : str
+        The mat's.
+    verdict : str
+    common : float
+    dead, drifted, unseen : tuple of (row, column)
+    share_u, foot_u, along_u_mm : float
+    """
+
+    date: str
+    uid: str
+    verdict: str
+    common: float
+    dead: tuple[Cell, ...]
+    drifted: tuple[Cell, ...]
+    unseen: tuple[Cell, ...]
+    share_u: float
+    foot_u: float
+    along_u_mm: float
+
+
+def record_of(result: CheckResult, date: str, uid: str) -> CheckRecord:
+    """The record of a check; plain values that go to JSON."""
+
+    def cells(kind: Kind) -> tuple[Cell, ...]:
+        return tuple(cell for f in result.findings if f.kind is kind for cell in f.cells)
+
+    return CheckRecord(
+        date, uid, result.verdict.words, result.common, cells(Kind.DEAD), cells(Kind.DRIFTED), result.unseen,
+        result.share_u, result.foot_u, result.along_u_mm,
+    )  # fmt: skip
+
+
+def judge(shown: Shown, film: Film, layout: Layout) -> CheckResult:
+    """The verdict on what a check has shown.
+
+    Parameters
+    ----------
+    shown : Shown
+    film : Film
+        The mat's calibration.
+    layout : Layout
+    """
+    raw = shown.postures.force_n
+    findings = [Finding(Kind.SKIPPED, f'"{step}" was not done in its time: repeat the check to see more') for step in
+                shown.passed_over]  # fmt: skip
+    ill = tuple(sorted(shown.ill))
+    fresh_dead = dead_cells(raw, layout.columns_per_panel, film.dead)
+    dead = tuple(sorted(set(film.dead) | set(fresh_dead) | set(ill)))
+    force = filled(raw, filling(dead, layout.rows, layout.columns)) if dead else raw
+    most = np.nan_to_num(force).max(0) if len(force) else np.zeros_like(film.curves.level)
+    soles = soles_from(most, layout)
+    if soles is None or len(force) < 8:
+        text = "too little was seen to judge the mat: stand with one foot on each panel and rock slowly"
+        return _nothing([*findings, Finding(Kind.UNSURE, text, bad=True)], film, shown)
+    prior = aged_prior(film)
+    found = _weighed(shown, prior, force, soles, layout)
+    fresh, after = _corrected(film, dead, found, raw)
+    findings += _about_cells(shown, fresh_dead, ill, force, layout)
+    findings += _about_change(found.gains, prior, layout)
+    unseen = tuple((int(r), int(c)) for r, c in np.argwhere(most < _SEEN_N) if (int(r), int(c)) not in dead)
+    inside = _inside(most, unseen, layout)
+    if inside:
+        text = f"{len(inside)} cells at the rim of the feet were hardly loaded and were not judged: {_names(inside)}"
+        findings.append(Finding(Kind.UNSEEN, text, inside))
+    share_u, foot_u, along_u = _sure(found.gains, after, force, soles, layout)
+    left = float(np.sqrt(np.mean(found.residual**2)))
+    if left > _LEFT:
+        text = f"the total changes by {100 * left:.1f} % with the posture and should not: repeat, else calibrate again"
+        findings.append(Finding(Kind.DISAGREES, text, amount=left, bad=True))
+    # Without any known weight forces are known only against each other, and that is said; shares and places stand.
+    known = shown.weight_n is not None or any(mark is not None for mark in shown.marks_n)
+    if share_u > _SHARE_U or (known and foot_u > _FOOT_U) or along_u > _ALONG_U_MM:
+        text = (
+            f"too unsure after this check (share ±{2 * share_u:.3f}, foot ±{200 * foot_u:.0f} %, "
+            f"along the foot ±{2 * along_u:.0f} mm): calibrate the mat again"
+        )
+        findings.append(Finding(Kind.UNSURE, text, amount=share_u, bad=True))
+    mass = found.weight_n / shown.gravity
+    text = f"the person weighs {mass:.1f} kg within {200 * found.weight_u:.0f} %"
+    if not known:
+        text += "; no known weight was used, so a change that all cells share cannot be seen"
+    findings.append(Finding(Kind.MASS, text, amount=mass))
+    changed = any(f.kind in (Kind.DEAD, Kind.ILL, Kind.COMMON, Kind.DRIFTED) for f in findings)
+    verdict = Verdict.CORRECTED if changed else Verdict.READY
+    if any(f.bad for f in findings):
+        verdict = Verdict.NOT_FIT
+    common = float(np.mean(found.gains.mean[: layout.cells]))
+    return CheckResult(
+        verdict, tuple(findings), fresh, after, soles, mass, found.weight_u, math.expm1(common), unseen,
+        share_u, foot_u, along_u,
+    )  # fmt: skip
+
+
+def aged_prior(film: Film) -> Gains:
+    """What is believed of a calibrated film that may have aged since."""
+    shape = film.curves.level.shape
+    if film.level_u is None:
+        return prior_gains(np.full(shape, RAW_FILM_U), RAW_COMMON_U, SHOE_SPAN)
+    own = np.maximum(np.nan_to_num(film.level_u, nan=RAW_FILM_U), LEAST_FILM_U)
+    return prior_gains(np.hypot(own, AGED_U), AGED_COMMON_U, SHOE_SPAN)
+
+
+def _weighed(shown: Shown, prior: Gains, force: Array, soles: tuple[Sole, Sole], layout: Layout) -> Weighed:
+    """Marks first, then the person."""
+    basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
+    gains = prior
+    if shown.mark_n is not None:
+        without = basis.copy()
+        without[:, layout.cells :] = 0.0
+        for side, mark in enumerate(shown.marks_n):
+            if mark is not None:
+                panel = np.zeros_like(mark)
+                columns = slice(side * layout.columns_per_panel, (side + 1) * layout.columns_per_panel)
+                panel[:, columns] = mark[:, columns]
+                gains = weigh(gains, without, panel[None], np.array([_MARK_U]), shown.mark_n, 0.002).gains
+    return weigh(gains, basis, force, shown.postures.u, shown.weight_n, MASS_U)
+
+
+def _corrected(film: Film, dead: tuple[Cell, ...], found: Weighed, raw: Array) -> tuple[Film, Gains]:
+    """The film with its part of what was found in its levels, and the gains that are left for the shoes."""
+    shape = film.curves.level.shape
+    cells = film.curves.level.size
+    change = found.gains.mean[:cells].reshape(shape)
+    curves = replace(film.curves, level=film.curves.level + change)
+    level_u = np.sqrt(found.gains.covariance.diagonal()[:cells]).reshape(shape)
+    mean = found.gains.mean.copy()
+    mean[:cells] = 0.0
+    highest = film.highest_n
+    if math.isnan(highest) and raw.size:
+        highest = float(np.nanmax(raw))
+    fresh = replace(film, curves=curves, level_u=level_u, dead=dead, highest_n=highest)
+    return fresh, replace(found.gains, mean=mean)
+
+
+def _about_cells(
+    shown: Shown, fresh_dead: tuple[Cell, ...], ill: tuple[Cell, ...], force: Array, layout: Layout
+) -> list[Finding]:
+    out = []
+    for cell in fresh_dead:
+        load = float(np.nanmax(force[:, cell[0], cell[1]]))
+        text = f"{_name(cell, layout)} is dead where about {load:.0f} N lie: filled from its neighbours, mend it"
+        out.append(Finding(Kind.DEAD, text, (cell,), load))
+    for cell in ill:
+        what = shown.ill[cell].value
+        text = f"{_name(cell, layout)} is {what}: its reading is not used; look for a crease, a crumb or a bad joint"
+        out.append(Finding(Kind.ILL, text, (cell,)))
+    gone = [*fresh_dead, *ill]
+    if gone and len(force):
+        lost = np.zeros_like(force[0])
+        for row, column in gone:
+            lost[row, column] = 1.0
+        carried = layout.by_panel(np.nan_to_num(force)).sum((-2, -1))
+        on_lost = layout.by_panel(np.nan_to_num(force) * lost).sum((-2, -1))
+        loaded = carried > 0.3 * carried.sum(1, keepdims=True)
+        part = float(np.max(np.where(loaded, on_lost / np.maximum(carried, 1.0), 0.0)))
+        if part > _DEAD_PART or len(ill) > _ILL_CELLS or len(gone) > _MOST_DEAD:
+            text = f"{len(gone)} cells give nothing, under up to {100 * part:.0f} % of a foot: mend the mat first"
+            out.append(Finding(Kind.DEAD, text, (), part, bad=True))
+    return out
+
+
+def _about_change(gains: Gains, prior: Gains, layout: Layout) -> list[Finding]:
+    out = []
+    cells = layout.cells
+    film = gains.mean[:cells]
+    u = np.sqrt(gains.covariance.diagonal()[:cells])
+    common = float(film.mean())
+    mean_of = np.full(cells, 1 / cells)
+    common_u = math.sqrt(float(mean_of @ gains.covariance[:cells, :cells] @ mean_of))
+    known = common_u < 0.6 * math.sqrt(float(mean_of @ prior.covariance[:cells, :cells] @ mean_of))
+    if known and abs(common) > max(_COMMON, _SURE * common_u):
+        way = "less" if common > 0 else "more"
+        text = f"the film reads {100 * abs(math.expm1(-common)):.0f} % {way} than when calibrated: corrected"
+        bad = abs(common) > _MOST_COMMON
+        if bad:
+            text = f"the film reads {100 * abs(math.expm1(-common)):.0f} % {way} than when calibrated: calibrate again"
+        out.append(Finding(Kind.COMMON, text, (), math.expm1(common), bad))
+    own = film - common
+    drifted = np.flatnonzero((np.abs(own) > _CELL) & (np.abs(own) > _SURE * u))
+    for index in drifted:
+        cell = (int(index) // layout.columns, int(index) % layout.columns)
+        bad = abs(float(own[index])) > _MOST_CELL
+        deed = "calibrate it again" if bad else "corrected"
+        text = f"{_name(cell, layout)} reads {100 * abs(math.expm1(-own[index])):.0f} % "
+        text += f"{'less' if own[index] > 0 else 'more'} than its neighbours say: {deed}"
+        out.append(Finding(Kind.DRIFTED, text, (cell,), math.expm1(float(own[index])), bad))
+    return out
+
+
+def _inside(most: Array, unseen: tuple[Cell, ...], layout: Layout) -> tuple[Cell, ...]:
+    """Unseen cells that touch a loaded one: a foot that stands a little differently will load them."""
+    loaded = most >= _SEEN_N
+    out = []
+    for row, column in unseen:
+        panel = column // layout.columns_per_panel
+        first = max(column - 1, panel * layout.columns_per_panel)
+        last = min(column + 1, (panel + 1) * layout.columns_per_panel - 1)
+        if loaded[max(row - 1, 0) : row + 2, first : last + 1].any():
+            out.append((row, column))
+    return tuple(out)
+
+
+def _sure(
+    gains: Gains, after: Gains, force: Array, soles: tuple[Sole, Sole], layout: Layout
+) -> tuple[float, float, float]:
+    """Standard uncertainties of share, foot and place when the person stands on both feet."""
+    basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
+    carried = layout.by_panel(np.nan_to_num(force)).sum((-2, -1))
+    share = carried[:, 0] / np.maximum(carried.sum(1), 1.0)
+    both = np.abs(share - 0.5) < 0.25
+    if not both.any():
+        return math.inf, math.inf, math.inf
+    from groundtone.calibration.curve import typical_curves
+
+    plain = Film(typical_curves(layout.rows, layout.columns), highest_n=1e9)
+    stated = Budget(layout, plain, after.cells_covariance(basis)).of(force[both] * gains.on_cells(basis))
+    foot = stated.force_n / np.maximum(carried[both], 1.0)
+    return float(np.median(stated.share)), float(np.median(foot)), float(np.nanmedian(stated.along_mm))
+
+
+def _nothing(findings: list[Finding], film: Film, shown: Shown) -> CheckResult:
+    nan = math.nan
+    return CheckResult(Verdict.NOT_FIT, tuple(findings), film, aged_prior(film), None, nan, nan, 0.0, (), nan, nan, nan)
+
+
+def _name(cell: Cell, layout: Layout) -> str:
+    side = "left" if cell[1] < layout.columns_per_panel else "right"
+    return f"the {side} panel's row {cell[0] + 1}, column {cell[1] % layout.columns_per_panel + 1}"
+
+
+def _names(cells: tuple[Cell, ...]) -> str:
+    shown = ", ".join(f"row {row + 1} column {column + 1}" for row, column in cells[:6])
+    return shown + (f" and {len(cells) - 6} more" if len(cells) > 6 else "")

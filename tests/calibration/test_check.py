@@ -1,0 +1,165 @@
+"""The check before a lesson, on the twin: a good mat, an aged one, ruined ones, and what a person does wrong."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, replace
+
+import numpy as np
+import pytest
+
+from groundtone.app.bench.mats import Played, typical_film
+from groundtone.calibration.check import CheckRun, Step
+from groundtone.calibration.holes import dead_cells
+from groundtone.calibration.verdict import Kind, Verdict, record_of
+from groundtone.errors import CalibrationError
+from groundtone.mat.layout import layout_of
+from groundtone.twin.scenario import Check, GolferSpec, MatSpec
+
+LAYOUT = layout_of("reference-16x4")
+PUPIL = GolferSpec(mass_kg=62.0, shoe_mm=265.0)
+# A mat whose film is the same everywhere, and its calibration known: what the check says is then the check's own.
+MAT = MatSpec(seed=4, gain_sigma=0.0, exponent_sigma=0.0, shoe_ratio_span=0.1)
+FILM = replace(typical_film(MAT), level_u=np.full((16, 8), 0.02), highest_n=200.0)
+ACT = Check(PUPIL, seed=8)
+
+
+def follow(mat=MAT, act=ACT, **known):
+    run = Played(mat, act, PUPIL)
+    check = CheckRun(LAYOUT, FILM, **known)
+    steps = [check.step(float(t), g) for t, g in zip(run.t_s[::4], run.conductance_s[::4], strict=True)]
+    return check, steps, run
+
+
+@pytest.fixture(scope="module")
+def good():
+    return follow(mass_kg=62.0)
+
+
+def test_the_steps_come_in_their_order_within_a_minute(good):
+    _, steps, run = good
+    seen = [now.step for now in steps]
+    order = [step for i, step in enumerate(seen) if i == 0 or seen[i - 1] is not step]
+    assert order == [Step.EMPTY, Step.STAND, Step.ROCK, Step.LIFT_LEFT, Step.LIFT_RIGHT, Step.DONE]
+    assert steps[-1].passed_over == ()
+    assert run.t_s[::4][seen.index(Step.DONE)] < 60.0
+
+
+def test_a_good_mat_is_ready_and_the_person_is_weighed(good):
+    result = good[0].result()
+    assert result.verdict is Verdict.READY
+    assert result.mass_kg == pytest.approx(62.0, rel=0.01)
+    assert abs(result.common) < 0.05
+    assert result.soles is not None
+    for heel, toe in result.soles:
+        assert toe - heel == pytest.approx(265.0, abs=25.0)
+
+
+def test_without_a_known_weight_it_says_what_cannot_be_seen():
+    result = follow()[0].result()
+    assert result.verdict is Verdict.READY
+    assert any("no known weight" in f.text for f in result.findings)
+    assert result.mass_u > 0.02
+
+
+def test_ageing_is_found_and_corrected():
+    dead = ((3, 1), (10, 6))
+    aged = replace(MAT, aged_each=0.2, aged_common=-0.15, dead_cells=dead)
+    result = follow(aged, mass_kg=62.0)[0].result()
+    assert result.verdict is Verdict.CORRECTED
+    assert {c for f in result.findings if f.kind is Kind.DEAD for c in f.cells} == set(dead)
+    assert result.film.dead == dead
+    # A film that reads 15 % less needs 1 / 0.85 ** 1.11 = 1.20 times its force.
+    assert 1 + result.common == pytest.approx(1.20, abs=0.09)
+    change = next(f for f in result.findings if f.kind is Kind.COMMON)
+    assert change.amount == pytest.approx(result.common)
+    record = record_of(result, "2026-03-01T09:00:00+01:00", "67742d7477696e21")
+    assert record.dead == dead
+    assert record.verdict == "ready with correction"
+    assert json.loads(json.dumps(asdict(record)))["common"] == pytest.approx(result.common)
+
+
+def test_a_weight_on_the_marks_shows_a_common_change_without_a_known_person():
+    act = replace(ACT, weight_n=98.0665)
+    check, steps, _ = follow(replace(MAT, aged_common=-0.15), act, mark_n=98.0665)
+    assert Step.MARK_LEFT in {now.step for now in steps}
+    assert steps[-1].passed_over == ()
+    result = check.result()
+    new = follow(act=act, mark_n=98.0665)[0].result()
+    assert (1 + result.common) / (1 + new.common) == pytest.approx(1.20, abs=0.03)
+    assert result.mass_kg == pytest.approx(62.0, rel=0.08)
+
+
+@pytest.mark.parametrize(
+    "ruin",
+    [
+        {"dead_cells": tuple((row, 1) for row in range(16))},
+        {"shorted_cells": ((4, 1), (4, 2), (11, 1), (11, 5), (3, 6))},
+        {"aged_common": -0.6, "aged_each": 0.5},
+    ],
+)
+def test_a_ruined_mat_is_never_ready(ruin):
+    check, _, _ = follow(replace(MAT, **ruin), mass_kg=62.0)
+    try:
+        result = check.result()
+    except CalibrationError:
+        return
+    assert result.verdict is Verdict.NOT_FIT
+    assert any(f.bad and f.text for f in result.findings)
+
+
+def test_a_foot_that_stays_on_the_empty_mat():
+    run = Played(MAT, replace(ACT, foot_left=True), PUPIL)
+    check = CheckRun(LAYOUT, FILM)
+    on = (run.t_s > 1.0) & (run.t_s < 8.0)
+    now = [check.step(float(t), g) for t, g in zip(run.t_s[on][::8], run.conductance_s[on][::8], strict=True)]
+    assert now[-1].step is Step.EMPTY
+    assert now[-1].stands
+    with pytest.raises(CalibrationError, match="step off"):
+        check.result()
+
+
+def test_lifts_that_are_not_done_are_passed_over_and_said():
+    check, _steps, run = follow(act=replace(ACT, lifts=False), mass_kg=62.0)
+    last = run.conductance_s[np.searchsorted(run.t_s, 20.0)]
+    for i in range(700):
+        now = check.step(float(run.t_s[-1]) + i / 20, last)
+    assert now.step is Step.DONE
+    assert now.passed_over == (Step.LIFT_LEFT, Step.LIFT_RIGHT)
+    assert sum(f.kind is Kind.SKIPPED for f in check.result().findings) == 2
+
+
+@pytest.mark.parametrize("wrong", [{"mass_kg": 172.0}, {"mass_kg": 0.0}, {"mark_n": 2.0}, {"mark_n": float("nan")}])
+def test_impossible_weights_are_refused(wrong):
+    with pytest.raises(CalibrationError):
+        CheckRun(LAYOUT, FILM, **wrong)
+
+
+def test_nobody_came():
+    check = CheckRun(LAYOUT, FILM)
+    for i in range(300):
+        check.step(i / 100, np.full((16, 8), 1e-7))
+    with pytest.raises(CalibrationError, match="nobody stood"):
+        check.result()
+
+
+def bells(rows=(4.0, 11.0), spread=1.4):
+    """Two bells of pressure a foot, both feet alike but mirrored, in three postures."""
+    row, column = np.indices((16, 8))
+    across = np.where(column < 4, column, 7 - column)
+    shape = sum(np.exp(-((row - r) ** 2) / (2 * spread**2) - (across - 1.3) ** 2 / 0.8) for r in rows)
+    return np.stack([40 * shape, 30 * shape, 50 * shape])
+
+
+@pytest.mark.parametrize("cell", [(4, 1), (5, 2), (11, 6), (12, 5), (2, 1)])
+def test_a_hole_in_a_print_is_found(cell):
+    force = bells()
+    assert force[:, cell[0], cell[1]].max() > 10
+    force[:, cell[0], cell[1]] = 0.0
+    assert dead_cells(force, 4) == (cell,)
+
+
+def test_the_end_of_a_print_is_no_hole():
+    force = bells()
+    force[force < 0.05] = 0.0
+    assert dead_cells(force, 4) == ()

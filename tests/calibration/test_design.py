@@ -1,0 +1,142 @@
+"""The plan of a bench run: what it costs, that it keeps what it states, that nothing cheaper would, what is missing."""
+
+import math
+from collections import Counter
+
+import numpy as np
+import pytest
+
+from groundtone.calibration.capture import Placement
+from groundtone.calibration.design import MOST_MINUTES, PLACEMENT_S, expected, plan_bench, still_missing
+from groundtone.calibration.fit import fit_curves
+from groundtone.calibration.weight_sets import set_of_masses
+from groundtone.calibration.worklist import Step
+from groundtone.errors import CalibrationError
+
+LOADS = set_of_masses((1.0, 3.0, 6.0, 12.0, 21.0)).loads
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_bench(16, 8, LOADS)
+
+
+def made_of(step):
+    return Placement(*step.cell, step.force_n, np.zeros((16, 8)), slice(0, 1), step.falling, 0.0)
+
+
+def test_the_reference_build_costs_less_than_35_minutes(plan):
+    assert plan.reached
+    assert len(plan.steps) * PLACEMENT_S / 60 == pytest.approx(plan.minutes)
+    assert plan.minutes <= MOST_MINUTES
+    # Every cell at the middle weight (6 kg), the sample under all five up and at two down.
+    count = Counter(step.cell for step in plan.steps)
+    assert len(count) == 128
+    assert all(n == (7 if cell in plan.sample else 1) for cell, n in count.items())
+    assert {round(s.force_n / 9.80665) for s in plan.steps if s.cell not in plan.sample} == {6}
+    assert f"{len(plan.steps)} placements, about {plan.minutes:.0f} minutes" in plan.said[0]
+    # Up from the lightest, then down: a step down has its cell's step just before it.
+    for before, step in zip(plan.steps, plan.steps[1:], strict=False):
+        if step.falling:
+            assert before.cell == step.cell
+            assert before.force_n > step.force_n
+
+
+def test_the_sample_is_spread_over_both_panels_and_away_from_the_edges(plan):
+    left = [cell for cell in plan.sample if cell[1] < 4]
+    assert abs(2 * len(left) - len(plan.sample)) <= 1
+    assert all(0 < row < 15 and column % 4 in (1, 2) for row, column in plan.sample)
+    rows = sorted(row for row, _ in left)
+    assert rows[0] <= 4
+    assert rows[-1] >= 11
+
+
+def test_nothing_cheaper_keeps_what_is_asked(plan):
+    assert plan.expected.cell_u <= 0.06
+    assert plan.expected.foot_u <= 0.02
+    # One cell of the sample less, in both panels: the foot is no longer known well enough.
+    fewer = [s for s in plan.steps if s.cell not in plan.sample[-2:] or round(s.force_n / 9.80665) == 6]
+    assert expected(fewer, 16, 8).foot_u > 0.02
+
+
+def test_more_is_asked_for_and_more_is_planned():
+    fine = plan_bench(16, 8, LOADS, cell_u=0.06, foot_u=0.016)
+    coarse = plan_bench(16, 8, LOADS, cell_u=0.1, foot_u=0.05)
+    assert len(coarse.steps) < len(plan_bench(16, 8, LOADS).steps) < len(fine.steps)
+    assert fine.reached
+    assert coarse.reached
+
+
+def test_what_cannot_be_reached_is_said():
+    plan = plan_bench(16, 8, LOADS, cell_u=0.01, foot_u=0.001)
+    assert not plan.reached
+    assert plan.minutes <= MOST_MINUTES
+    assert "1.0 % and 0.1 % were asked for" in plan.said[1]
+    assert "allow more time" in plan.said[1]
+    one = plan_bench(16, 8, set_of_masses((5.0,)).loads)
+    assert "add weights" in one.said[1]
+    assert any("a typical one stands in" in sentence for sentence in one.said)
+    assert any("a lever or a guided press" in sentence for sentence in one.said)
+    with pytest.raises(CalibrationError, match="128 cells at 8 s take 17 minutes and 10 were given"):
+        plan_bench(16, 8, LOADS, most_minutes=10)
+    with pytest.raises(CalibrationError, match="no weight"):
+        plan_bench(16, 8, [])
+
+
+@pytest.mark.parametrize(("rows", "columns", "panels"), [(10, 6, 2), (16, 4, 1), (3, 2, 2), (5, 8, 2)])
+def test_any_grid(rows, columns, panels):
+    plan = plan_bench(rows, columns, LOADS, panels=panels)
+    assert {step.cell for step in plan.steps} == set(np.ndindex(rows, columns))
+
+
+def test_dead_cells_are_left_out():
+    dead = {(3, 3), (7, 5)}
+    plan = plan_bench(16, 8, LOADS, dead=dead)
+    assert {step.cell for step in plan.steps} == set(np.ndindex(16, 8)) - dead
+
+
+def test_many_weights_are_thinned_out():
+    plan = plan_bench(16, 8, set_of_masses(tuple(float(m) for m in range(1, 22))).loads)
+    force = sorted({step.force_n for step in plan.steps})
+    assert len(force) == 6
+    assert force[0] == pytest.approx(9.80665)
+    assert force[-1] == pytest.approx(21 * 9.80665)
+
+
+def test_what_is_still_missing(plan):
+    done = plan.steps[:100] + plan.steps[120:]
+    rng = np.random.default_rng(1)
+    made = [made_of(done[i]) for i in rng.permutation(len(done))]
+    # A repeat does nothing twice.
+    made.append(made_of(plan.steps[0]))
+    assert still_missing(plan, made) == plan.steps[100:120]
+    assert still_missing(plan, []) == plan.steps
+
+
+def test_uncertainty_of_what_is_there():
+    assert math.isinf(expected([], 16, 8).foot_u)
+    half = [Step((row, column), 60.0, "6 kg") for column in range(4) for row in range(16)]
+    found = expected(half, 16, 8)
+    # The other panel's cells are as unsure as cells differ, and more for the shape that nobody saw.
+    assert found.cell_u > 0.25
+
+
+def test_the_fit_is_as_sure_as_the_plan_said(plan):
+    """A run of the plan by a law with the scatter that the plan reckons with: its own figure of the shape agrees."""
+    seen = []
+    for seed in (1, 2, 3):
+        rng = np.random.default_rng(seed)
+        level = rng.normal(math.log(37.0), 0.25, (16, 8))
+        lean = rng.normal(0.0, 0.02, (16, 8))
+        made = []
+        for step in plan.steps:
+            grid = np.zeros((16, 8))
+            force = step.force_n * math.exp(0.05 * rng.standard_normal())
+            grid[step.cell] = 100e-6 * math.exp((math.log(force) - level[step.cell]) / (1.1 + lean[step.cell]))
+            peak = 21 * 9.80665 if step.falling else math.nan
+            made.append(Placement(*step.cell, step.force_n, grid, slice(0, 1), step.falling, 0.0, peak_n=peak))
+        fit = fit_curves(made, 16, 8)
+        x = math.log(150.0 / 37.0) / 1.1
+        apart = np.array([x - fit.x_centre, x * x - fit.x_centre**2])
+        seen.append(math.sqrt(apart @ fit.shape_cov @ apart))
+    assert 0.4 * plan.expected.foot_u < np.mean(seen) < 1.3 * plan.expected.foot_u

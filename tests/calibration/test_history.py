@@ -1,0 +1,127 @@
+"""What creep makes of placements: by hand in steps, against the live memory run over the same loads, and end to end."""
+
+import math
+
+import numpy as np
+import pytest
+
+from groundtone.calibration.bench import film_from_placements
+from groundtone.calibration.capture import Placement
+from groundtone.calibration.creep import CreepMemory, step_response
+from groundtone.calibration.history import grown
+from groundtone.errors import CalibrationError
+
+C = 0.04
+
+
+def place(force, t_s, *, falling=False, drift=0.02, peak_n=math.nan, peak_s=1.0, after_s=0.7, cell=(3, 2)):
+    return Placement(*cell, force, np.zeros((4, 4)), slice(0, 1), falling, drift, peak_n=peak_n, peak_s=peak_s,
+                     t_s=t_s, after_s=after_s)  # fmt: skip
+
+
+def test_by_hand():
+    s = lambda t: step_response(C, t)  # noqa: E731
+    up = place(20.0, 10.0)
+    on_top = place(60.0, 15.0, drift=math.nan)
+    down = place(20.0, 20.0, falling=True, drift=math.nan, peak_n=60.0, peak_s=5.0)
+    out = grown([down, up, on_top], C)
+    assert out[1] == pytest.approx(s(0.7), rel=1e-12)
+    assert out[2] == pytest.approx((20 * s(5.7) + 40 * s(0.7)) / 60, rel=1e-12)
+    assert out[0] == pytest.approx((20 * s(10.7) + 40 * s(5.7) - 40 * s(0.7)) / 20, rel=1e-12)
+    # A fresh one on the same cell, lifted in between: half-way between what was read and what came.
+    again = place(30.0, 30.0)
+    lifted = (10.7 + 30.0) / 2
+    expected = (20 * s(30.7 - 10.0) - 20 * s(30.7 - lifted) + 30 * s(0.7)) / 30
+    assert grown([up, again], C)[1] == pytest.approx(expected, rel=1e-12)
+    # Another cell remembers nothing of it.
+    assert grown([up, place(30.0, 30.0, cell=(0, 0))], C)[1] == pytest.approx(s(0.7), rel=1e-12)
+    np.testing.assert_array_equal(grown([up, on_top, down], 0.0), 1.0)
+
+
+def test_without_times_it_is_from_rest_or_from_the_peak():
+    s = lambda t: step_response(C, t)  # noqa: E731
+    alone = place(20.0, math.nan)
+    down = place(60.0, math.nan, falling=True, drift=math.nan, peak_n=180.0, peak_s=2.0)
+    out = grown([alone, down], C)
+    assert out[0] == pytest.approx(s(0.7), rel=1e-12)
+    assert out[1] == pytest.approx(s(0.7) + 3 * (s(2.7) - s(0.7)), rel=1e-12)
+
+
+def test_the_live_memory_takes_out_what_this_puts_in():
+    """Readings by the formula at the moments of a stack; the memory, fed every 20 ms, must give the weights back."""
+    stack = [(0.0, 20.0), (5.0, 60.0), (9.0, 150.0), (14.0, 60.0)]
+    t = np.arange(1, 901) * 0.02
+    reading = np.zeros(t.size)
+    before = 0.0
+    for at, force in stack:
+        on = t > at
+        reading[on] += (force - before) * np.array([step_response(C, v) for v in t[on] - at])
+        before = force
+    memory = CreepMemory(C, (1,))
+    memory.force_n(0.0, np.zeros(1))
+    live = np.array([memory.force_n(float(a), np.array([r]))[0] for a, r in zip(t, reading, strict=True)])
+    made = [place(f, at, drift=0.02 if i == 0 else math.nan, falling=i == 3, peak_n=150.0 if i == 3 else math.nan)
+            for i, (at, f) in enumerate(stack)]  # fmt: skip
+    for p, factor in zip(made, grown(made, C), strict=True):
+        i = round((p.t_s + 0.7) / 0.02) - 1
+        assert reading[i] == pytest.approx(p.force_n * factor, rel=1e-9)
+        assert live[i] == pytest.approx(p.force_n, rel=2e-3)
+
+
+def run(rows=10, columns=6, seed=1, c=C, arch=0.08):
+    """A sparse plan by a known law: every cell once, eight cells in stacks up and down; memory and loop put in."""
+    rng = np.random.default_rng(seed)
+    level = rng.normal(math.log(35.0), 0.25, (rows, columns))
+    plan, t = [], 0.0
+    sample = [(r, k) for r in (1, 4, 6, 8) for k in (1, 4)]
+    for cell in np.ndindex(rows, columns):
+        if cell not in sample:
+            plan.append((cell, [(60.0, False)]))
+    plan += [(cell, [(f, False) for f in (10.0, 30.0, 60.0, 120.0, 220.0)] + [(60.0, True)]) for cell in sample]
+    made = []
+    for cell, stack in plan:
+        own = []
+        for i, (force, falling) in enumerate(stack):
+            t += 6.0
+            own.append(Placement(*cell, force, np.zeros((rows, columns)), slice(0, 1), falling,
+                                 math.nan if i else 0.0, peak_n=220.0 if falling else math.nan, t_s=t))  # fmt: skip
+        for p, factor in zip(own, grown(own, c), strict=True):
+            excess = math.exp(arch * (1 - p.force_n / 220.0)) if p.falling else 1.0
+            reads = p.force_n * factor * excess * math.exp(0.01 * rng.standard_normal())
+            p.conductance_s[cell] = 100e-6 * math.exp((math.log(reads) - level[cell]) / 1.1)
+            drift = math.log(step_response(c, 0.825) / step_response(c, 0.25)) / math.log10(0.825 / 0.25) / 1.1
+            made.append(Placement(**{**vars(p), "drift": drift if p is own[0] else math.nan}))
+        t += 3.0
+    return made, level
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_film_from_placements_alone(seed):
+    made, level = run(seed=seed)
+    result = film_from_placements(made, 10, 6)
+    assert result.film.creep == pytest.approx(C, abs=0.004)
+    assert result.film.arch == pytest.approx(0.08, abs=0.012)
+    assert result.film.curves.exponent == pytest.approx(1.1, abs=0.02)
+    g = 100e-6 * np.exp((math.log(80.0) - level) / 1.1)
+    # The curves are those of forces without creep: 80 N that have just come.
+    error = np.log(result.film.curves.force_n(g) / 80.0)
+    assert abs(np.median(error)) < 0.008
+    assert error.std() < 0.02
+    assert result.placements == len(made) == 100
+    assert result.missing == ()
+    assert result.film.highest_n == pytest.approx(220.0, rel=0.02)
+    np.testing.assert_allclose(result.film.level_u, np.hypot(0.01, 0.01), rtol=0.7)
+
+
+def test_dead_cells_are_left_out_and_known():
+    made, _ = run()
+    dead = ((0, 0), (4, 1))
+    for p in made:
+        if (p.row, p.column) in dead:
+            p.conductance_s[:] = 0.0
+    with pytest.raises(CalibrationError, match="row 0, column 0 read nothing"):
+        film_from_placements(made, 10, 6)
+    result = film_from_placements(made, 10, 6, dead=dead)
+    assert result.film.dead == dead
+    assert result.placements == 100 - 1 - 6
+    assert np.isfinite(result.film.curves.level).all()

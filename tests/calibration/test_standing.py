@@ -1,0 +1,113 @@
+"""Standing calibration: a person of known mass rocks, on synthetic forces and on the twin; and what it refuses."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from groundtone.app.bench.mats import GRAVITY, Played, gathered, typical_film
+from groundtone.calibration.standing import Ask, StandingRun, standing_film
+from groundtone.errors import CalibrationError
+from groundtone.mat.layout import layout_of
+from groundtone.twin.film import cell_curves
+from groundtone.twin.scenario import GolferSpec, MatSpec, Standing
+
+LAYOUT = layout_of("reference-16x4")
+PERSON = GolferSpec(mass_kg=78.4, shoe_mm=285.0)
+MAT = MatSpec(seed=7, gain_sigma=0.4, shoe_ratio_span=0.15)
+ACT = Standing(PERSON, seed=3, rock_s=32.0, fast_s=4.0)
+
+
+@pytest.fixture(scope="module")
+def stood():
+    """A run on a mat of the hard set, and its film by typical curve."""
+    return Played(MAT, ACT, PERSON), typical_film(MAT)
+
+
+@pytest.fixture(scope="module")
+def postures(stood):
+    """Its postures."""
+    run, film = stood
+    return gathered(run, run.above_empty(film), 1e9, across=True)
+
+
+def test_the_total_is_the_weight_afterwards_and_the_feet_come_nearer(stood, postures):
+    run, film = stood
+    result = standing_film(postures, film, LAYOUT, 78.4 * GRAVITY)
+    assert result.left < 0.015
+    assert result.moving > 200  # the fast part was left out
+    rows = run.rows[300:-300]
+    true = run.known.force_n[rows]
+    loaded = true.min(1) > 100.0
+
+    def foot_error(force):
+        feet = LAYOUT.by_panel(force[300:-300]).sum((-2, -1))
+        return float(np.sqrt(np.mean((feet[loaded] / true[loaded] - 1) ** 2)))
+
+    before, after = foot_error(run.above_empty(film)), foot_error(run.above_empty(result.film))
+    # The person's own shoes press up to 15 % otherwise than the film knows: that part stays.
+    assert before > 0.12
+    assert after < 0.5 * before
+
+
+def test_what_was_not_stood_on_is_said_and_keeps_its_doubt(stood, postures):
+    result = standing_film(postures, stood[1], LAYOUT, 78.4 * GRAVITY)
+    assert (0, 0) in result.unseen
+    assert (15, 7) in result.unseen
+    assert result.film.level_u[0, 0] > 0.2
+    loaded = np.unravel_index(postures.force_n.mean(0).argmax(), (16, 8))
+    assert result.film.level_u[loaded] < result.film.level_u[0, 0]
+    assert result.film.level_u.min() > 0.03
+
+
+def test_a_person_of_another_mass_is_asked_about(stood, postures):
+    known = replace(stood[1], level_u=np.full((16, 8), 0.05))
+    true_gain, _ = cell_curves(MAT)
+    level = stood[1].curves.level - np.log(true_gain / MAT.conductance_at_100n_s) / MAT.exponent
+    known = replace(known, curves=replace(known.curves, level=level))
+    run = stood[0]
+    mine = gathered(run, run.above_empty(known), 1e9, across=True)
+    assert standing_film(mine, known, LAYOUT, 78.4 * GRAVITY).mass_kg == pytest.approx(78.4, rel=0.12)
+    # 78.4 kg are 172.8 pounds.
+    with pytest.raises(CalibrationError, match=r"the mat says \d+ kg .* where 150\.0 kg"):
+        standing_film(mine, known, LAYOUT, 150.0 * GRAVITY)
+
+
+@pytest.mark.parametrize("mass", [172.8, 0.0, -5.0, float("nan"), 7840.0])
+def test_a_mass_that_no_person_has_is_refused(stood, mass):
+    with pytest.raises(CalibrationError, match="in kilograms"):
+        StandingRun(LAYOUT, stood[1], mass)
+
+
+def test_the_run_asks_in_order_and_ends(stood):
+    run, film = stood
+    follow = StandingRun(LAYOUT, film, 78.4)
+    asked = [follow.step(float(t), g) for t, g in zip(run.t_s[::3], run.conductance_s[::3], strict=True)]
+    order = [a for i, a in enumerate(asked) if i == 0 or asked[i - 1] is not a]
+    assert order[:3] == [Ask.EMPTY, Ask.STEP_ON, Ask.ROCK]
+    assert asked[-1] is Ask.DONE
+    assert follow.result().postures > 25
+
+
+def test_a_foot_on_the_mat_that_should_be_empty(stood):
+    run, film = stood
+    follow = StandingRun(LAYOUT, film, 78.4)
+    middle = run.conductance_s[(run.t_s > 10) & (run.t_s < 14)]
+    for i, conductance in enumerate(middle):
+        assert follow.step(i / 100, conductance) is Ask.STEP_OFF
+    with pytest.raises(CalibrationError, match="never empty"):
+        follow.result()
+
+
+def test_nobody_and_too_little(stood, postures):
+    run, film = stood
+    follow = StandingRun(LAYOUT, film, 78.4)
+    for t, g in zip(run.t_s[:280], run.conductance_s[:280], strict=True):
+        follow.step(float(t), g)
+    with pytest.raises(CalibrationError, match="nobody stood"):
+        follow.result()
+    few = replace(postures, force_n=postures.force_n[:9], frames=postures.frames[:9], u=postures.u[:9])
+    with pytest.raises(CalibrationError, match="only 9 of 25 postures"):
+        standing_film(few, film, LAYOUT, 700.0)
