@@ -10,9 +10,11 @@ import numpy as np
 from groundtone.calibration.bench import film_from_bench
 from groundtone.calibration.profile import Profile
 from groundtone.link.base import Link, Stamped
-from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of
+from groundtone.record.conductances import conductance_blocks
+from groundtone.record.frames import Frames
 from groundtone.twin.scenario import Bench
+from groundtone.wire.codec import encode
 
 RATE_HZ = 10
 
@@ -37,20 +39,24 @@ def record_bench(
     ------
     CalibrationError, LinkError
     """
-    layout = layout_of(link.hello.layout)
-    meter = ConductanceMeter(layout)
+    hello = link.hello
+    layout = layout_of(hello.layout)
     t_s: list[float] = []
-    conductance = []
+    raw = bytearray()
     link.start(RATE_HZ)
     for item in link.frames():
         if not isinstance(item, Stamped):
             continue
         t_s.append(item.device_us * 1e-6)
-        conductance.append(meter.measure(item.frame))
+        raw += item.raw or encode(item.frame, hello.bits)
         on_frame(t_s[-1] - t_s[0])
         if t_s[-1] - t_s[0] >= duration_s - 1.5 / RATE_HZ:
             break
-    result = film_from_bench(np.array(t_s), np.array(conductance), weights_n)
+    # A frame after the other would take ten times as long as all of them in blocks.
+    host_ns = np.round(np.array(t_s) * 1e9).astype(np.int64)
+    frames = Frames(np.frombuffer(bytes(raw), np.uint8).reshape(len(t_s), -1), host_ns, hello.cells, hello.bits)
+    conductance = np.concatenate([block for _, block in conductance_blocks(frames, layout)])
+    result = film_from_bench(np.array(t_s), conductance, weights_n)
     return Profile(
         uid=link.hello.uid,
         layout=layout.id,

@@ -26,6 +26,8 @@ class Stamped:
         How much later than the quickest frame it came, s.
     missed : int
         Scans between this frame and the one before that did not arrive.
+    raw : bytes
+        The message as it came, checksum included; empty where the link has none.
     """
 
     frame: Frame
@@ -33,6 +35,7 @@ class Stamped:
     host_s: float
     age_s: float
     missed: int
+    raw: bytes = b""
 
 
 @dataclass

@@ -217,12 +217,12 @@ class SerialLink:
         now = time.monotonic()
         for message in self._decoder.feed(data):
             try:
-                self._take(decode(message, self._cells, self._bits), now)
+                self._take(decode(message, self._cells, self._bits), now, message)
             except WireError:
                 # Frames of a mat left running cannot be read before its hello; they are not to blame.
                 self.statistics.stream.bad += 1 if self._cells else 0
 
-    def _take(self, message: Message, now: float) -> None:
+    def _take(self, message: Message, now: float, raw: bytes) -> None:
         match message:
             case Frame():
                 self._heard_s = now
@@ -238,7 +238,8 @@ class SerialLink:
                 self.statistics.frames += 1
                 self.statistics.missed += missed
                 device_us = self._clock.unwrap(message.t_us)
-                self._waiting.append(Stamped(message, device_us, now, self._clock.arrived(device_us, now), missed))
+                age_s = self._clock.arrived(device_us, now)
+                self._waiting.append(Stamped(message, device_us, now, age_s, missed, raw))
             case Reply():
                 self._replies[message.id] = message
             case Event():

@@ -10,10 +10,12 @@ from groundtone.mat.network import Start, conductances
 from groundtone.mat.references import References, drivers_from, fractions
 from groundtone.wire.messages import Frame
 
-# Frames between two looks at the drivers: their resistance changes in minutes.
-_DRIVER_INTERVAL = 50
-# Frames until the first look; before that the nominal drivers stand in.
-_FIRST_LOOK = 8
+DRIVER_INTERVAL = 50
+"""Frames between two looks at the drivers: their resistance changes in minutes."""
+FIRST_LOOK = 8
+"""Frames until the first look; before that the nominal drivers stand in."""
+TOLERANCE = 1e-6
+"""See `groundtone.mat.network.conductances`."""
 
 
 class ConductanceMeter:
@@ -22,6 +24,8 @@ class ConductanceMeter:
     Parameters
     ----------
     layout : Layout
+    panel : int, optional
+        The one panel that is there, LEFT or RIGHT: the other's lines are not wired, may read anything and count as 0.
 
     Attributes
     ----------
@@ -29,13 +33,14 @@ class ConductanceMeter:
     drivers : Drivers
     """
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, panel: int | None = None) -> None:
         self.layout = layout
+        self._unwired = layout.column_lines(1 - panel) if panel is not None else []
         self.references = References()
         self.drivers = layout.nominal_drivers()
         self._start: Start | None = None
         self._frames = 0
-        self._next_look = _FIRST_LOOK
+        self._next_look = FIRST_LOOK
 
     def measure(self, frame: Frame) -> NDArray[np.float64]:
         """Conductances of one frame.
@@ -43,19 +48,21 @@ class ConductanceMeter:
         Returns
         -------
         ndarray, shape (rows, columns)
-            S. NaN until all references have been seen, and where the readings belong to no network
-            (see `groundtone.mat.network.conductances`).
+            S, where the cells lie on the mat. NaN until all references have been seen, and where the readings belong
+            to no network (see `groundtone.mat.network.conductances`).
         """
         shape = (self.layout.rows, self.layout.columns)
         self.references = self.references.updated(frame.seq, frame.ref_a, frame.ref_b)
         if not self.references.complete:
             return np.full(shape, np.nan)
         reading = fractions(frame.cells.astype(np.float64), self.references).reshape(1, *shape)
-        result, self._start = conductances(reading, self.drivers, tolerance=1e-6, start=self._start)
+        if self._unwired:
+            reading[..., self._unwired] = 0.0
+        result, self._start = conductances(reading, self.drivers, tolerance=TOLERANCE, start=self._start)
         cells: NDArray[np.float64] = result[0]
         self._frames += 1
         # A frame without conductances says nothing of the drivers: what is known of them stays until the next.
         if self._frames >= self._next_look and np.isfinite(cells).all():
             self.drivers = drivers_from(self.references, self.layout, cells)
-            self._next_look = self._frames + _DRIVER_INTERVAL
-        return cells
+            self._next_look = self._frames + DRIVER_INTERVAL
+        return self.layout.to_places(cells)

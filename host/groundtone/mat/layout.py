@@ -16,10 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.errors import LayoutError
+from groundtone.files import data_folder
 from groundtone.mat.network import Drivers
 
 LEFT, RIGHT = 0, 1
 PANELS = ("left", "right")
+_ORDERS = ("rows_left", "rows_right", "columns_order")
 # No length in mm and no resistance of a board comes near this.
 _LARGEST = 1e9
 
@@ -38,6 +40,10 @@ class Layout:
     row_pitch_mm, column_pitch_mm : float
     pulldown_ohm, series_ohm, reference_ohm, driver_ohm : float
         Parts of the board; `driver_ohm` is a pin's own resistance until it has been measured.
+    rows_left, rows_right, columns_order : tuple of int
+        Board lines in the order of the places on the mat, for a mat whose wires ended up in another order (as
+        `groundtone build commission` finds it): place k of the left panel hangs on row line rows_left[k]. Empty: in
+        order.
     """
 
     id: str
@@ -49,6 +55,9 @@ class Layout:
     series_ohm: float
     reference_ohm: float
     driver_ohm: float
+    rows_left: tuple[int, ...] = ()
+    rows_right: tuple[int, ...] = ()
+    columns_order: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         if not (isinstance(self.id, str) and 1 <= len(self.id) <= 32):
@@ -58,7 +67,7 @@ class Layout:
                 raise LayoutError(f"{name} = {getattr(self, name)!r} in layout {self.id}: it must be a whole number")
         for name in self.__dataclass_fields__:
             value = getattr(self, name)
-            if name != "id" and not (type(value) in (int, float) and 0 < value < _LARGEST):
+            if name not in ("id", *_ORDERS) and not (type(value) in (int, float) and 0 < value < _LARGEST):
                 raise LayoutError(f"{name} = {value!r} in layout {self.id}: it must be a plain number above zero")
         if self.rows < 2:
             raise LayoutError(f"layout {self.id} has one row: the mat measures its drivers with two, give at least 2")
@@ -66,6 +75,10 @@ class Layout:
             raise LayoutError(
                 f"layout {self.id} asks for more rows or columns than the board has: at most 16, and 4 a panel"
             )
+        for name, count in zip(_ORDERS, (self.rows, self.rows, self.columns), strict=True):
+            order = getattr(self, name)
+            if order and (any(type(i) is not int for i in order) or sorted(order) != list(range(count))):
+                raise LayoutError(f"{name} in layout {self.id} must hold each of 0 to {count - 1} once, in some order")
 
     @property
     def columns(self) -> int:
@@ -112,6 +125,32 @@ class Layout:
         split = cells.reshape(*cells.shape[:-1], 2, self.columns_per_panel)
         return split.swapaxes(-3, -2)
 
+    def column_lines(self, panel: int) -> list[int]:
+        """The board's column lines that a panel hangs on, left to right."""
+        lines = self.columns_order or tuple(range(self.columns))
+        return list(lines[panel * self.columns_per_panel : (panel + 1) * self.columns_per_panel])
+
+    def to_places(self, cells: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Cells in the order of the board's lines put where they lie on the mat.
+
+        Parameters
+        ----------
+        cells : ndarray, shape (..., rows, columns)
+
+        Returns
+        -------
+        ndarray, same shape
+            The same array where the wires are in order.
+        """
+        if not (self.rows_left or self.rows_right or self.columns_order):
+            return cells
+        in_order = tuple(range(self.rows))
+        column = np.array(self.columns_order or range(self.columns))
+        left, right = np.array(self.rows_left or in_order), np.array(self.rows_right or in_order)
+        row = np.stack([left if j < self.columns_per_panel else right for j in range(self.columns)], axis=1)
+        placed: NDArray[np.float64] = cells[..., row, column]
+        return placed
+
     def nominal_drivers(self) -> Drivers:
         """Driver resistances before anything has been measured."""
         ohm = self.series_ohm + self.driver_ohm
@@ -120,18 +159,26 @@ class Layout:
     @cached_property
     def digest(self) -> str:
         """Eight hex digits that change with any number of the layout."""
-        fields = {name: value for name, value in vars(self).items() if name in self.__dataclass_fields__}
+        # An order that is not given leaves the digest what it was before there were orders.
+        fields = {
+            name: value
+            for name, value in vars(self).items()
+            if name in self.__dataclass_fields__ and not (name in _ORDERS and not value)
+        }
         return hashlib.sha256(json.dumps(fields, sort_keys=True).encode()).hexdigest()[:8]
 
 
 def layout_from(table: Mapping[str, Any], source: str) -> Layout:
     """A layout from a parsed TOML table; LayoutError says which entry is wrong."""
-    electrical = table.get("electrical", {})
-    if not isinstance(electrical, Mapping):
-        raise LayoutError(f"layout {source}: electrical must be a table of its own: see hardware/layouts")
-    flat = {**{k: v for k, v in table.items() if k != "electrical"}, **electrical}
+    electrical, order = table.get("electrical", {}), table.get("order", {})
+    for name, part in (("electrical", electrical), ("order", order)):
+        if not isinstance(part, Mapping):
+            raise LayoutError(f"layout {source}: {name} must be a table of its own: see hardware/layouts")
+    flat = {**{k: v for k, v in table.items() if k not in ("electrical", "order")}, **electrical}
+    flat.update({k: tuple(v) if isinstance(v, list) else v for k, v in order.items()})
     names = set(Layout.__dataclass_fields__)
-    missing, unknown = names - set(flat), set(flat) - names
+    missing, unknown = names - set(flat) - set(_ORDERS), set(flat) - names
+    unknown |= {k for k in order if k not in _ORDERS} | {k for k in _ORDERS if not isinstance(flat.get(k, ()), tuple)}
     if missing or unknown:
         wrong = ", ".join(sorted(missing)) + (" missing" if missing else "")
         odd = ", ".join(sorted(unknown)) + (" unknown" if unknown else "")
@@ -150,10 +197,30 @@ def read_layout(path: Path) -> Layout:
 
 
 def known_layouts() -> dict[str, Layout]:
-    """The layouts that come with the program, by id."""
+    """The layouts that come with the program, and the user's own, by id."""
     inside = Path(str(files("groundtone"))) / "data" / "layouts"
     folder = inside if inside.is_dir() else Path(__file__).parents[3] / "hardware" / "layouts"
-    return {layout.id: layout for layout in map(read_layout, sorted(folder.glob("*.toml")))}
+    found = [*sorted(folder.glob("*.toml")), *sorted(user_layouts().glob("*.toml"))]
+    return {layout.id: layout for layout in map(read_layout, found)}
+
+
+def user_layouts() -> Path:
+    """The folder of the layouts that belong to this user's mats."""
+    return data_folder() / "layouts"
+
+
+def layout_text(layout: Layout) -> str:
+    """A layout as the TOML file that `read_layout` reads."""
+    order = [f"{name} = {list(getattr(layout, name))}" for name in _ORDERS if getattr(layout, name)]
+    lines = [
+        f'id = "{layout.id}"', f"rows = {layout.rows}", f"columns_per_panel = {layout.columns_per_panel}",
+        f"row_pitch_mm = {layout.row_pitch_mm}", f"column_pitch_mm = {layout.column_pitch_mm}", "", "[electrical]",
+        f"pulldown_ohm = {layout.pulldown_ohm}", f"series_ohm = {layout.series_ohm}",
+        f"reference_ohm = {layout.reference_ohm}", f"driver_ohm = {layout.driver_ohm}",
+    ]  # fmt: skip
+    if order:
+        lines += ["", "[order]", "# Board lines in the order of the places on the mat.", *order]
+    return "\n".join(lines) + "\n"
 
 
 def layout_of(layout_id: str) -> Layout:
@@ -162,6 +229,6 @@ def layout_of(layout_id: str) -> Layout:
     if layout_id not in known:
         raise LayoutError(
             f"the mat's layout {layout_id!r} is not known here (known: {', '.join(known)}): "
-            "set its layout, or put its file into hardware/layouts"
+            f"set its layout, or put its file into {user_layouts()}"
         )
     return known[layout_id]

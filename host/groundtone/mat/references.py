@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 from groundtone.mat.layout import Layout
 from groundtone.mat.network import Drivers
 
-# Weight of one new reading in the running mean. Pins warm up over minutes; ADC noise is what has to go.
-_SLOW = 0.02
+SLOW = 0.02
+"""Weight of one new reading in the running mean. Pins warm up over minutes; ADC noise is what has to go."""
+# A turn of `drivers_from` that moves nothing by more than this part leaves a fortieth of it.
+_SETTLED = 1e-8
 # A pin's own resistance: outside this range the reading is a fault, not a pin.
 PIN_OHM = (5.0, 200.0)
 
@@ -50,14 +52,14 @@ class References:
         # A plain mean at first, a slow one later. Each pair counts for itself: a mat that skips scans may for a while
         # send even numbers only.
         if seq % 2 == 0:
-            weight = max(_SLOW, 1 / (self.even + 1))
+            weight = max(SLOW, 1 / (self.even + 1))
             return replace(
                 self,
                 zero=_mean(self.zero, ref_a, weight),
                 tap_high=_mean(self.tap_high, ref_b, weight),
                 even=self.even + 1,
             )
-        weight = max(_SLOW, 1 / (self.odd + 1))
+        weight = max(SLOW, 1 / (self.odd + 1))
         return replace(
             self,
             supply=_mean(self.supply, ref_a, weight),
@@ -116,10 +118,13 @@ def drivers_from(references: References, layout: Layout, conductance_s: NDArray[
     high = low = series + layout.driver_ohm
     try:
         for _ in range(8):
+            before = high, low
             into_cells, _ = _line_of_row_0(cells, layout.pulldown_ohm, low, low)
             high = (1 - tap_high) / (tap_high / (reference + low - series) + tap_high * into_cells)
             into_cells, from_row_1 = _line_of_row_0(cells, layout.pulldown_ohm, high, low)
             low = tap_low / ((1 - tap_low) / (reference + high - series) + from_row_1 - tap_low * into_cells)
+            if max(abs(high - before[0]), abs(low - before[1])) <= _SETTLED * low:
+                break
     except (ZeroDivisionError, np.linalg.LinAlgError):
         # A tap at 0 V or at the supply: a broken line.
         return layout.nominal_drivers()

@@ -4,6 +4,9 @@ import math
 from pathlib import Path
 from typing import Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from groundtone.tone.errors import ToneError
 from groundtone.tone.synth import Synth
 from groundtone.tone.wavfile import WavWriter
@@ -21,7 +24,7 @@ class Output(Protocol):
 
     @property
     def trouble(self) -> ToneError | None:
-        """What went wrong since the start, if anything; the sound goes on without a sound card."""
+        """What went wrong since the start, if anything; the sound goes on without its card, or without its file."""
         ...
 
     def start(self) -> None:
@@ -81,6 +84,7 @@ class OfflinePlayer:
         self._synth = synth
         self._wav = WavWriter(out, synth.rate_hz) if out is not None else None
         self._out = out
+        self._trouble: ToneError | None = None
         self._owed = 0.0
         self._running = False
 
@@ -91,8 +95,8 @@ class OfflinePlayer:
 
     @property
     def trouble(self) -> ToneError | None:
-        """Nothing goes wrong later on; what can go wrong is raised at once."""
-        return None
+        """See `Output.trouble`: a file that can no longer be written."""
+        return self._trouble
 
     def start(self) -> None:
         """Let `advance` make sound."""
@@ -152,7 +156,13 @@ class OfflinePlayer:
             samples = self._synth.render(min(n, block))
             n -= len(samples)
             if self._wav is not None:
-                self._wav.write(samples)
+                self._write(self._wav, samples)
 
     def drain(self) -> None:
         """Do nothing: `advance` writes at once."""
+
+    def _write(self, wav: WavWriter, samples: NDArray[np.float32]) -> None:
+        try:
+            wav.write(samples)
+        except ToneError as why:
+            self._trouble, self._wav = why, None

@@ -165,12 +165,13 @@ class Player:
         """Write finished blocks to the file, and look whether the device is still there.
 
         To be called about ten times a second from the main loop. Where the device has failed, `trouble` says so
-        from then on, and the sound goes on into the file without a sound card.
+        from then on, and the sound goes on into the file without a sound card. Where the file has failed, `trouble`
+        says so and the sound goes on without it.
         """
         while self._blocks:
             block = self._blocks.popleft()
             if self._wav is not None:
-                self._wav.write(block)
+                self._write(self._wav, block)
         if not self._running:
             return
         if self._broken is not None and self.trouble is None:
@@ -183,6 +184,12 @@ class Player:
         elif now - self._progress[1] > _STALL_S:
             self._fall_back("The sound card has stopped")
             self._progress = (self._rendered, now)
+
+    def _write(self, wav: WavWriter, block: NDArray[np.float32]) -> None:
+        try:
+            wav.write(block)
+        except ToneError as why:
+            self.trouble, self._wav = why, None
 
     def _open(self, wanted: str | None, backend: str) -> tuple[Any, str]:
         unheard = "no sound card: tones are made and timed, but not heard"

@@ -1,5 +1,6 @@
 """The written sound: 16-bit mono WAV files."""
 
+import contextlib
 from pathlib import Path
 from types import TracebackType
 
@@ -35,6 +36,7 @@ class WavWriter:
             raise ToneError(
                 f"The sound cannot be written to {path}: {why}. Name a file in a folder that exists."
             ) from why
+        self._path = path
         self.samples = 0
 
     def write(self, block: NDArray[np.float32]) -> None:
@@ -44,14 +46,36 @@ class WavWriter:
         ----------
         block : ndarray of float32, shape (n,)
             Full scale is 1. Rounded to the nearest of 32767 steps a side.
+
+        Raises
+        ------
+        ToneError
+            The disk is full, or gone. The file is ended and holds what had been written.
         """
-        self._file.write(np.round(np.clip(block, -1.0, 1.0) * 32767.0).astype(np.int16))
+        try:
+            self._file.write(np.round(np.clip(block, -1.0, 1.0) * 32767.0).astype(np.int16))
+        except (OSError, RuntimeError, AssertionError) as why:
+            with contextlib.suppress(OSError, RuntimeError):
+                self._file.close()
+            raise ToneError(
+                f"The sound can no longer be written to {self._path} ({str(why).rstrip('.')}), but it is made as "
+                "before. Free some space on the disk."
+            ) from why
         self.samples += len(block)
 
     def close(self) -> None:
-        """Finish the file; a second call does nothing."""
+        """Finish the file; a second call does nothing.
+
+        Raises
+        ------
+        ToneError
+            The disk is full, or gone.
+        """
         if not self._file.closed:
-            self._file.close()
+            try:
+                self._file.close()
+            except (OSError, RuntimeError) as why:
+                raise ToneError(f"The sound's file {self._path} could not be ended ({why}). Check the disk.") from why
 
     def __enter__(self) -> "WavWriter":
         return self

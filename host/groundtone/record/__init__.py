@@ -1,0 +1,1 @@
+"""Record: every session as it happens (MCAP), and the library of golfers and their sessions (SQLite)."""

@@ -1,0 +1,158 @@
+"""Frames of a recording as arrays: fields of the wire's header, times that do not wrap, cells a block at a time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.wire.messages import CRC_BYTES, FRAME_HEADER
+from groundtone.wire.packing import packed_bytes
+
+_HEADER = np.dtype(
+    [
+        ("head", "u1"),
+        ("flags", "u1"),
+        ("seq", "<u2"),
+        ("t_us", "<u4"),
+        ("strike_peak", "<u2"),
+        ("strike_offset_us", "<u2"),
+        ("ref_a", "<u2"),
+        ("ref_b", "<u2"),
+    ]
+)
+# The mat's clock is believed as long as it agrees with the host's to within this. A frame may come late by seconds.
+_APART_US = 10_000_000
+# What stands for a step of the mat's clock that cannot be believed where the host's tells nothing either, µs.
+_LEAST_STEP_US = 1000
+
+
+@dataclass(frozen=True)
+class Frames:
+    """The frames of a recording, in order.
+
+    Attributes
+    ----------
+    raw : ndarray of uint8, shape (n, bytes)
+        The messages of firmware/WIRE.md.
+    host_ns : ndarray of int64, shape (n,)
+        Host time of arrival, ns since 1970.
+    cells, bits : int
+        Number of cells, and bits a cell.
+    """
+
+    raw: NDArray[np.uint8]
+    host_ns: NDArray[np.int64]
+    cells: int
+    bits: int
+
+    def __len__(self) -> int:
+        return len(self.raw)
+
+    def _field(self, name: str) -> NDArray[np.int64]:
+        whole = self.raw[:, : _HEADER.itemsize]
+        at = _HEADER.fields
+        assert at is not None
+        kind, offset = at[name][:2]
+        column = np.ascontiguousarray(whole[:, offset : offset + kind.itemsize]).view(kind)[:, 0]
+        return column.astype(np.int64)
+
+    @cached_property
+    def flags(self) -> NDArray[np.int64]:
+        """Bits of `groundtone.wire.messages.Flag`, shape (n,)."""
+        return self._field("flags")
+
+    @cached_property
+    def seq(self) -> NDArray[np.int64]:
+        """Scan numbers as sent (they wrap at 2^16), shape (n,)."""
+        return self._field("seq")
+
+    @cached_property
+    def strike_peak(self) -> NDArray[np.int64]:
+        """Largest strike reading since the scan before, shape (n,)."""
+        return self._field("strike_peak")
+
+    @cached_property
+    def strike_offset_us(self) -> NDArray[np.int64]:
+        """Scan start minus the strike's moment, µs, shape (n,)."""
+        return self._field("strike_offset_us")
+
+    @cached_property
+    def references(self) -> NDArray[np.int64]:
+        """The two reference readings of each frame, shape (n, 2)."""
+        return np.stack([self._field("ref_a"), self._field("ref_b")], axis=1)
+
+    @cached_property
+    def missed(self) -> NDArray[np.int64]:
+        """Scans between each frame and the one before that are not here, shape (n,); 0 for the first."""
+        if not len(self):
+            return np.zeros(0, np.int64)
+        step = (np.diff(self.seq) - 1) & 0xFFFF
+        return np.concatenate([[0], np.where(step < 0x8000, step, 0)])
+
+    @cached_property
+    def _device(self) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
+        t_us = self._field("t_us")
+        if not len(t_us):
+            return t_us, np.zeros(0, np.intp)
+        half = 1 << 31
+        step = (np.diff(t_us) + half) % (1 << 32) - half
+        host = np.diff(self.host_ns) // 1000
+        # A step back, or one of another length than the host saw (the mat was started anew, a bit was flipped). Where
+        # the host's own clock jumped, a step that goes on as scans do is right.
+        jumped = (step <= 0) | ((np.abs(step - host) > _APART_US) & (step > _APART_US))
+        stand_in = np.clip(host, _LEAST_STEP_US, half)
+        step = np.where(jumped, stand_in, step)
+        return t_us[0] + np.concatenate([[0], np.cumsum(step)]), np.flatnonzero(jumped) + 1
+
+    @property
+    def device_us(self) -> NDArray[np.int64]:
+        """Device time of scan start that does not wrap and always rises, µs, shape (n,).
+
+        Where the mat's clock jumped the host's step stands in, see `jumps`.
+        """
+        return self._device[0]
+
+    @property
+    def jumps(self) -> NDArray[np.intp]:
+        """Frames at which the mat's clock did not go on from the frame before."""
+        return self._device[1]
+
+    @cached_property
+    def t_s(self) -> NDArray[np.float64]:
+        """`device_us` in s, shape (n,)."""
+        return self.device_us.astype(np.float64) * 1e-6
+
+    def readings(self, begin: int, end: int) -> NDArray[np.float64]:
+        """Cells' raw values of a stretch of frames, shape (end - begin, cells)."""
+        size = packed_bytes(self.cells, self.bits)
+        packed = self.raw[begin:end, FRAME_HEADER : FRAME_HEADER + size]
+        return unpack_many(packed, self.cells, self.bits).astype(np.float64)
+
+
+def frame_bytes(cells: int, bits: int) -> int:
+    """Length of a frame's message."""
+    return FRAME_HEADER + packed_bytes(cells, bits) + CRC_BYTES
+
+
+def unpack_many(packed: NDArray[np.uint8], cells: int, bits: int) -> NDArray[np.uint16]:
+    """Values of many frames from their packed bytes, as `groundtone.wire.packing.unpack_cells` for one.
+
+    Parameters
+    ----------
+    packed : ndarray of uint8, shape (n, packed_bytes(cells, bits))
+    cells, bits : int
+
+    Returns
+    -------
+    ndarray of uint16, shape (n, cells)
+    """
+    first_bit = np.arange(cells) * bits
+    at, shift = first_bit // 8, (first_bit % 8).astype(np.uint32)
+    raw = np.zeros((len(packed), packed.shape[1] + 2), np.uint32)
+    raw[:, :-2] = packed
+    word = raw[:, at] | (raw[:, at + 1] << 8) | (raw[:, at + 2] << 16)
+    out: NDArray[np.uint16] = ((word >> shift) & ((1 << bits) - 1)).astype(np.uint16)
+    return out

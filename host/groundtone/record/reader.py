@@ -1,0 +1,301 @@
+"""Opens a recording, whole or not, and says what is missing. Recovery is part of reading: no index is relied upon."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from groundtone.calibration.curve import typical_curves
+from groundtone.calibration.film import Film
+from groundtone.calibration.profile import Profile, profile_from_text, read_profile
+from groundtone.errors import GroundtoneError
+from groundtone.mat.layout import Layout, layout_of
+from groundtone.record.about import About, Block, about_from, block_from, golfer_from, settings_from
+from groundtone.record.channels import MARK, Channel
+from groundtone.record.errors import OtherFileError, RecordError
+from groundtone.record.frames import Frames, frame_bytes
+from groundtone.record.recover import is_begun, is_closed, is_mcap, messages, whole_chunks
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One message of a channel of words.
+
+    Attributes
+    ----------
+    time_ns : int
+        Host time, ns since 1970.
+    table : dict
+        See RECORDING.md for its keys.
+    """
+
+    time_ns: int
+    table: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Recording:
+    """A recording that has been read.
+
+    Attributes
+    ----------
+    path : Path
+    about : About
+        With the golfer, the settings and the profile that were told last.
+    frames : Frames
+    blocks : list of Block
+        In order of their beginning, at least one.
+    events, heard, swings, notes : list of Entry
+        As they were written live.
+    strikes : list of Entry
+        The last told of each id, without those undone; in order of their first telling.
+    lost : list of str
+        A sentence for each thing that is not as it should be; empty where all is there.
+    lost_frames : int
+        Frames that had been recorded and cannot be read any more (without those of the cut end).
+    """
+
+    path: Path
+    about: About
+    frames: Frames
+    blocks: list[Block]
+    events: list[Entry] = field(default_factory=list)
+    heard: list[Entry] = field(default_factory=list)
+    swings: list[Entry] = field(default_factory=list)
+    strikes: list[Entry] = field(default_factory=list)
+    notes: list[Entry] = field(default_factory=list)
+    lost: list[str] = field(default_factory=list)
+    lost_frames: int = 0
+
+    @property
+    def layout(self) -> Layout:
+        """The mat's layout; LayoutError where it is not known here."""
+        return layout_of(self.about.hello.layout)
+
+    @property
+    def duration_s(self) -> float:
+        """From the first frame to the last, s of device time."""
+        t_s = self.frames.t_s
+        return float(t_s[-1] - t_s[0]) if len(t_s) else 0.0
+
+    def profile(self) -> Profile | None:
+        """The mat's profile as it was at the time; None where there was none.
+
+        Raises
+        ------
+        ProfileError
+            Its text is damaged, or it is of another mat.
+        """
+        text = self.about.profile_text
+        return profile_from_text(text, f"in {self.path.name}") if text is not None else None
+
+    def film(self, profile: Path | None = None) -> tuple[Film, str]:
+        """The film to measure with, and a sentence where it is a guess (else empty).
+
+        Parameters
+        ----------
+        profile : Path, optional
+            A profile to take instead of the recorded one.
+
+        Raises
+        ------
+        ProfileError
+            The profile cannot be read, or is of another mat.
+        """
+        layout = self.layout
+        known = read_profile(profile) if profile is not None else self.profile()
+        if known is None:
+            return Film(typical_curves(layout.rows, layout.columns)), (
+                f"{self.path.name} was recorded without a profile: forces are a guess from the typical film, cells "
+                "differ by a quarter. If the mat has been calibrated since, name its profile with --profile."
+            )
+        known.check_mat(self.about.hello, layout)
+        return known.film, ""
+
+    def block_at(self, device_us: float) -> Block:
+        """The block in which a device time lies."""
+        begun = [block for block in self.blocks if block.device_us <= device_us]
+        return begun[-1] if begun else self.blocks[0]
+
+
+@dataclass
+class _Gathered:
+    """What has been found in a file so far."""
+
+    frames: dict[int, list[bytes]] = field(default_factory=dict)
+    """Messages of frames one after the other, a chunk each, by the length of one message."""
+    frame_ns: dict[int, list[int]] = field(default_factory=dict)
+    words: dict[int, list[Entry]] = field(default_factory=dict)
+    next_sequence: dict[int, int] = field(default_factory=dict)
+    missing: dict[int, int] = field(default_factory=dict)
+    odd: int = 0
+
+
+def open_recording(path: Path) -> Recording:
+    """Reads a recording, whatever happened to the file.
+
+    Parameters
+    ----------
+    path : Path
+
+    Raises
+    ------
+    OtherFileError
+        A file of another program, or of a newer version of this one.
+    RecordError
+        It cannot be read, or nothing of it is left.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise RecordError(f"the recording {path} cannot be read ({error.strerror}): check its name") from error
+    found = _gather(data)
+    closed, why_not = is_closed(data), _why_not(path, data)
+    # An hour is 190 MiB: it need not be there twice.
+    del data
+    tables = [entry.table for entry in found.words.get(Channel.SESSION, []) if MARK in entry.table]
+    if not tables:
+        raise why_not
+    try:
+        about = about_from(tables[-1])
+    except OtherFileError as error:
+        raise OtherFileError(f"the recording {path} cannot be read: {error}") from error
+    except RecordError as error:
+        raise RecordError(f"the recording {path} cannot be read: {error}") from error
+    about, odd = _with_the_last_told(about, found)
+    length = frame_bytes(about.hello.cells, about.hello.bits)
+    odd += sum(len(times) for size, times in found.frame_ns.items() if size != length)
+    raw = np.frombuffer(b"".join(found.frames.pop(length, [])), np.uint8).reshape(-1, length)
+    host_ns = np.array(found.frame_ns.get(length, []), np.int64)
+    frames = Frames(raw, host_ns, about.hello.cells, about.hello.bits)
+    blocks, odd_blocks = _blocks(found)
+    blocks = blocks or [about.block]
+    about = replace(about, block=blocks[0])
+    return Recording(
+        path=path,
+        about=about,
+        frames=frames,
+        blocks=blocks,
+        events=found.words.get(Channel.EVENT, []),
+        heard=found.words.get(Channel.HEARD, []),
+        swings=found.words.get(Channel.SWING, []),
+        strikes=_strikes(found.words.get(Channel.STRIKE, [])),
+        notes=found.words.get(Channel.NOTE, []),
+        lost=_lost(path, closed, found, frames, found.odd + odd + odd_blocks),
+        lost_frames=found.missing.get(Channel.FRAME, 0),
+    )
+
+
+def _gather(data: bytes) -> _Gathered:
+    found = _Gathered()
+    for chunk in whole_chunks(data):
+        frames: dict[int, list[memoryview]] = {}
+        for channel, sequence, time_ns, body in messages(chunk.body):
+            expected = found.next_sequence.get(channel, 0)
+            if sequence > expected:
+                found.missing[channel] = found.missing.get(channel, 0) + sequence - expected
+            found.next_sequence[channel] = sequence + 1
+            if channel == Channel.FRAME:
+                frames.setdefault(len(body), []).append(body)
+                found.frame_ns.setdefault(len(body), []).append(time_ns)
+                continue
+            table = _table(body)
+            if table is None:
+                found.odd += 1
+            else:
+                found.words.setdefault(channel, []).append(Entry(time_ns, table))
+        for length, bodies in frames.items():
+            found.frames.setdefault(length, []).append(b"".join(bodies))
+    return found
+
+
+def _table(body: memoryview) -> dict[str, Any] | None:
+    try:
+        table = json.loads(bytes(body))
+    except (ValueError, RecursionError):
+        return None
+    return table if isinstance(table, dict) else None
+
+
+def _why_not(path: Path, data: bytes) -> RecordError:
+    if not data:
+        return RecordError(f"{path} is empty: nothing was recorded")
+    if is_begun(data):
+        return RecordError(f"{path} was cut before anything was recorded: nothing is lost, record anew")
+    if is_mcap(data):
+        return OtherFileError(f"{path} is an MCAP file, but no groundtone recording: choose another file")
+    return OtherFileError(f"{path} is no groundtone recording: choose another file")
+
+
+def _with_the_last_told(about: About, found: _Gathered) -> tuple[About, int]:
+    """The session with golfer, settings and profile as told last, and how many messages made no sense."""
+    odd = 0
+    golfer, settings, profile = about.golfer, about.settings, about.profile_text
+    for entry in found.words.get(Channel.GOLFER, []):
+        try:
+            golfer = golfer_from(entry.table)
+        except GroundtoneError:
+            odd += 1
+    for entry in found.words.get(Channel.SETTINGS, []):
+        try:
+            settings = settings_from(entry.table)
+        except GroundtoneError:
+            odd += 1
+    for entry in found.words.get(Channel.PROFILE, []):
+        text = entry.table.get("text")
+        profile = text if isinstance(text, str) else None
+    return replace(about, golfer=golfer, settings=settings, profile_text=profile), odd
+
+
+def _blocks(found: _Gathered) -> tuple[list[Block], int]:
+    blocks: dict[int, Block] = {}
+    odd = 0
+    for entry in found.words.get(Channel.BLOCK, []):
+        try:
+            block = block_from(entry.table)
+        except GroundtoneError:
+            odd += 1
+        else:
+            blocks[block.number] = block
+    return sorted(blocks.values(), key=lambda block: (block.device_us, block.number)), odd
+
+
+def _strikes(told: list[Entry]) -> list[Entry]:
+    last: dict[str, Entry] = {}
+    for entry in told:
+        last[str(entry.table.get("id"))] = entry
+    return [entry for entry in last.values() if not entry.table.get("undone")]
+
+
+def _lost(path: Path, closed: bool, found: _Gathered, frames: Frames, odd: int) -> list[str]:
+    """What is not as it should be, one sentence each."""
+    out = []
+    if not closed:
+        out.append(
+            f"{path.name} was not ended in order (a crash, or the power went): at most its last second is missing."
+        )
+    lost = found.missing.get(Channel.FRAME, 0)
+    words = sum(count for channel, count in found.missing.items() if channel != Channel.FRAME)
+    if lost or words:
+        parts = [f"{count} {what}" for count, what in ((lost, "frames"), (words, "entries")) if count]
+        out.append(f"{path.name} is damaged: {' and '.join(parts)} could not be read; all the rest is here.")
+    if odd:
+        out.append(f"{odd} entries of {path.name} make no sense and were left out.")
+    if len(frames.jumps):
+        times = "once" if len(frames.jumps) == 1 else f"{len(frames.jumps)} times"
+        out.append(f"The mat's clock jumped {times}: the computer's clock stands in for it there.")
+    if (np.diff(frames.host_ns) < 0).any():
+        out.append("The computer's clock ran backwards while this was recorded: times of day in it are not sure.")
+    return out
+
+
+def read_about(path: Path) -> About | None:
+    """The session, golfer and settings of a recording; None where it cannot be read."""
+    with contextlib.suppress(GroundtoneError):
+        return open_recording(path).about
+    return None

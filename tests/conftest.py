@@ -1,0 +1,17 @@
+"""What all tests share: nobody's own library and profiles are ever touched."""
+
+import os
+
+import pytest
+
+
+@pytest.fixture(autouse=True, scope="session")
+def own_data_folder(tmp_path_factory):
+    """A data folder of the tests' own, for this process and those it starts."""
+    before = os.environ.get("GROUNDTONE_HOME")
+    os.environ["GROUNDTONE_HOME"] = str(tmp_path_factory.mktemp("groundtone-home"))
+    yield
+    if before is None:
+        del os.environ["GROUNDTONE_HOME"]
+    else:
+        os.environ["GROUNDTONE_HOME"] = before

@@ -1,0 +1,6 @@
+"""What the tests of recordings share."""
+
+import sys
+from pathlib import Path
+
+sys.path.append(str(Path(__file__).parent))

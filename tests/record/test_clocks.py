@@ -1,0 +1,89 @@
+"""Clocks that jump: the computer's is set, the mat's wraps or starts anew. Nothing is lost and time always rises."""
+
+import numpy as np
+import pytest
+from recorded import Clocks, stamped
+
+from groundtone.link.clock import DeviceClock
+from groundtone.record.frames import Frames
+from groundtone.record.reader import open_recording
+from groundtone.wire.codec import encode
+
+
+def frames_at(t_us, host_ns=None, seq=None):
+    from recorded import frame
+
+    raw = [encode(frame(i, t, None if seq is None else seq[i]), 14) for i, t in enumerate(t_us)]
+    host = np.arange(len(raw)) * 10_000_000 if host_ns is None else np.array(host_ns)
+    return Frames(np.frombuffer(b"".join(raw), np.uint8).reshape(len(raw), -1), host.astype(np.int64), 60, 14)
+
+
+def test_the_mats_clock_wraps_as_on_the_live_path():
+    t_us = [(2**32 - 35_000 + 10_000 * i) % 2**32 for i in range(10)]
+    frames = frames_at(t_us)
+    clock = DeviceClock()
+    assert frames.device_us.tolist() == [clock.unwrap(t) for t in t_us]
+    assert np.diff(frames.device_us).tolist() == [10_000] * 9
+    assert len(frames.jumps) == 0
+
+
+def test_a_mat_started_anew_goes_on_by_the_computers_clock():
+    t_us = [5_000_000, 5_010_000, 5_020_000, 100, 10_100, 20_100]
+    host_ns = [0, 10_000_000, 20_000_000, 1_520_000_000, 1_530_000_000, 1_540_000_000]
+    frames = frames_at(t_us, host_ns)
+    assert (frames.device_us - 5_000_000).tolist() == [0, 10_000, 20_000, 1_520_000, 1_530_000, 1_540_000]
+    assert frames.jumps.tolist() == [3]
+
+
+def test_a_mat_started_anew_while_the_computers_clock_was_set_back_still_rises():
+    frames = frames_at([5_000_000, 5_010_000, 100, 10_100], [0, 10_000_000, -3_600_000_000_000, -3_599_990_000_000])
+    assert (np.diff(frames.device_us) > 0).all()
+    assert frames.jumps.tolist() == [2]
+
+
+def test_a_flip_far_ahead_is_not_believed():
+    frames = frames_at([0, 10_000, 900_000_000, 900_010_000], [0, 10_000_000, 20_000_000, 30_000_000])
+    assert frames.device_us.tolist() == [0, 10_000, 20_000, 30_000]
+
+
+def test_a_long_gap_is_believed_when_both_clocks_saw_it():
+    frames = frames_at([0, 10_000, 60_010_000], [0, 10_000_000, 60_012_000_000])
+    assert frames.device_us.tolist() == [0, 10_000, 60_010_000]
+    assert len(frames.jumps) == 0
+
+
+def test_missed_scans_are_counted_over_the_wrap_of_their_number():
+    frames = frames_at(range(0, 60_000, 10_000), seq=[65533, 65534, 2, 3, 3, 4])
+    assert frames.missed.tolist() == [0, 0, 3, 0, 0, 0]
+
+
+@pytest.mark.parametrize(("jump_s", "sign"), [(3600.0, "+3600.0"), (-7200.0, "-7200.0")])
+def test_the_computers_clock_is_set_while_it_records(tmp_path, jump_s, sign):
+    clocks = Clocks()
+    recorder = clocks.recorder(tmp_path / "a.mcap")
+    for number in range(300):
+        if number == 150:
+            clocks.wall_s += jump_s
+        recorder.frame(stamped(number, host_s=clocks.steady_s))
+        clocks.move(0.01)
+        recorder.pump()
+    recorder.close()
+    got = open_recording(tmp_path / "a.mcap")
+    assert got.lost == []
+    assert len(got.frames) == 300
+    assert (np.diff(got.frames.host_ns) > 0).all()
+    assert got.frames.device_us.tolist() == [10_000 * i for i in range(300)]
+    assert [entry.table["text"] for entry in got.events] == [f"the host's clock was set by {sign} s"]
+
+
+def test_host_times_that_run_backwards_are_said(tmp_path):
+    clocks = Clocks()
+    recorder = clocks.recorder(tmp_path / "a.mcap")
+    for number in range(5):
+        recorder.frame(stamped(number, host_s=5.0 - number))
+    recorder.close()
+    got = open_recording(tmp_path / "a.mcap")
+    assert got.lost == [
+        "The computer's clock ran backwards while this was recorded: times of day in it are not sure."
+    ]
+    assert len(got.frames) == 5

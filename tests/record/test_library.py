@@ -1,0 +1,435 @@
+"""The library: golfers of any name, sessions and swings; made anew, shared, read-only, erased while open."""
+
+import csv
+import math
+import os
+import sqlite3
+import subprocess
+import sys
+import threading
+import zipfile
+
+import pytest
+from recorded import about, record
+
+from groundtone.record import library as libraries
+from groundtone.record import people
+from groundtone.record.about import Block, Golfer
+from groundtone.record.channels import Channel
+from groundtone.record.contents import FindingRow, SwingRow, check, open_for_rebuild, put, rebuild, unlisted
+from groundtone.record.errors import BusyError, DamagedError, LibraryError, MissingError, RecordError
+from groundtone.record.give import give
+from groundtone.record.library import FILE, Library
+from groundtone.record.reader import open_recording
+from groundtone.record.recorder import append, begin
+from groundtone.record.schema import MIGRATIONS
+
+NAMES = [
+    "Ann",
+    "O'Brien; DROP TABLE golfers; --",
+    "\U0001f9b6\U0001f3fd toes",
+    "\u05e9\u05dc\u05d5\u05dd",
+    "../../etc/passwd",
+    '"quoted" %s %d {x} [y] * ?',
+    "a\tb\nc",
+    "ann",
+]
+
+
+def swings(*impacts_s):
+    return [
+        SwingRow(
+            number,
+            "swing",
+            impact,
+            {"takeaway": (impact - 1.0, "pressure", 0.03), "impact": (impact, "strike sensor", 0.002)},
+            {"share at impact": (0.8, 0.01, ""), "toes free": (math.nan, math.nan, "stepped off too soon")},
+            [FindingRow("slide", 0.9, 1.2, {"sentence": "invented"})],
+        )
+        for number, impact in enumerate(impacts_s, start=1)
+    ]
+
+
+def session(library, file, name, impacts_s=(1.0, 2.0), **more):
+    """A recording of a golfer, and its swings, in the library."""
+    path = library.recordings / file
+    path.parent.mkdir(exist_ok=True)
+    record(path, 23, about(golfer=Golfer(name), **more), step_s=0.1)
+    put(library, open_recording(path), swings(*impacts_s), [])
+    return path
+
+
+@pytest.fixture
+def library(tmp_path):
+    with Library(tmp_path / "home") as found:
+        yield found
+
+
+def known(library):
+    return {each.golfer.name: (each.lessons, each.recordings, each.swings) for each in library.golfers()}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_any_name_goes_in_and_out(library, name):
+    golfer = Golfer(name, "left", 61.5, 255.0, "notes: ' \" ; \n\U0001f642")
+    library.add(golfer)
+    assert library.golfer(name) == golfer
+    library.change(Golfer(name, "right", None, None, ""))
+    assert library.golfer(name) == Golfer(name)
+    session(library, "a.mcap", name)
+    assert known(library)[name] == (1, 1, 2)
+    people.rename(library, name, f"{name}2")
+    assert list(known(library)) == [f"{name}2"]
+    assert people.erase(library, f"{name}2") == 1
+    assert known(library) == {}
+
+
+def test_names_that_will_not_do(library):
+    for name, words in [("", "needs a code name"), ("  ", "needs a code name"), ("a\0b", "a zero"), ("\ud800", "half")]:
+        with pytest.raises(LibraryError, match=words):
+            library.add(Golfer(name))
+    with pytest.raises(RecordError, match="more than 100 characters"):
+        Golfer("x" * 101)
+    library.add(Golfer("Ann"))
+    with pytest.raises(LibraryError, match="there is a golfer 'Ann' already"):
+        library.add(Golfer("Ann"))
+
+
+def test_a_session_with_blocks_strikes_and_measures(library):
+    path = library.recordings / "a.mcap"
+    path.parent.mkdir()
+    blocks = [
+        Block(1, "baseline", "7 iron", "mat", 130.0, False),
+        Block(2, "drill", "7 iron", "mat", 130.0, True, 1_200_000),
+    ]
+
+    def tell(recorder):
+        recorder.block(blocks[1])
+        recorder.strike({"id": "x", "impact_s": 2.01, "field": 4, "contact": "fat"})
+        recorder.strike({"id": "y", "swing": 1, "field": 5})
+        recorder.strike({"id": "z", "impact_s": 60.0})
+
+    told = about(golfer=Golfer("Ann", "left", 60.0), block=blocks[0], lesson="first", simulated=True)
+    record(path, 23, told, before_close=tell, step_s=0.1)
+    put(library, open_recording(path), swings(1.0, 2.0), ["a doubt"])
+    put(library, open_recording(path), swings(1.0, 2.0), ["a doubt"])  # again: nothing is doubled
+    assert library.golfer("Ann") == Golfer("Ann", "left", 60.0)
+    (row,) = library.recordings_of("Ann")
+    assert (row["lesson"], row["frames"], row["simulated"], row["doubts"]) == ("first", 23, 1, '["a doubt"]')
+    got = library.rows(
+        "SELECT b.kind, b.cues, b.usual_m, s.number, s.impact_s, m.name, m.value, m.reason FROM swings s "
+        "JOIN blocks b ON b.id = s.block_id JOIN measures m ON m.swing_id = s.id ORDER BY s.number, m.name"
+    )
+    assert [tuple(r) for r in got] == [
+        ("baseline", 0, 130.0, 1, 1.0, "share at impact", 0.8, ""),
+        ("baseline", 0, 130.0, 1, 1.0, "toes free", None, "stepped off too soon"),
+        ("drill", 1, 130.0, 2, 2.0, "share at impact", 0.8, ""),
+        ("drill", 1, 130.0, 2, 2.0, "toes free", None, "stepped off too soon"),
+    ]
+    strikes = library.rows("SELECT t.entry, s.number FROM strikes t LEFT JOIN swings s ON s.id = t.swing_id")
+    assert sorted(tuple(r) for r in strikes) == [("x", 2), ("y", 1), ("z", None)]
+    assert [r["name"] for r in library.rows("SELECT name FROM findings")] == ["slide", "slide"]
+    with pytest.raises(LibraryError, match="does not lie in the library's folder"):
+        put(library, open_recording(record_beside(library)), [], [])
+
+
+def record_beside(library):
+    path = library.folder.parent / "beside.mcap"
+    record(path, 3)
+    return path
+
+
+def analyse(recording):
+    return swings(1.0, 2.0), []
+
+
+def test_made_anew_it_is_the_same(library):
+    for number, name in enumerate(["Ann", "Bob", "Ann"]):
+        session(library, f"{number}.mcap", name, lesson=f"lesson {number}")
+    library.add(Golfer("only known", "left", 50.0, None, "never recorded"))
+    people.rename(library, "Bob", "Rob")
+    before = known(library)
+    (library.folder / FILE).unlink()
+    with Library(library.folder) as fresh:
+        assert known(fresh) == {}
+        assert len(unlisted(fresh)) == 3
+        assert [why for _, why in rebuild(fresh, analyse)] == ["", "", ""]
+        del before["only known"]
+        assert known(fresh) == before == {"Ann": (2, 2, 4), "Rob": (1, 1, 2)}
+        assert check(fresh) == []
+
+
+def looked_into(folder):
+    """What a damaged library says, when it is opened, listed or checked."""
+    try:
+        with Library(folder) as library:
+            library.golfers()
+            return " ".join(check(library))
+    except DamagedError as error:
+        return str(error)
+
+
+@pytest.mark.parametrize("damage", ["rubbish", "cut", "hole"])
+def test_a_damaged_library_is_said_and_made_anew(tmp_path, damage):
+    folder = tmp_path / "home"
+    with Library(folder) as library:
+        for number in range(6):
+            session(library, f"{number}.mcap", f"golfer {number}")
+    data = (folder / FILE).read_bytes()
+    if damage == "hole":
+        data = data[:4096] + bytes(len(data) - 8192) + data[-4096:]
+    (folder / FILE).write_bytes({"rubbish": os.urandom(5000), "cut": data[: len(data) // 2], "hole": data}[damage])
+    assert "'groundtone library rebuild' makes it anew from the recordings" in looked_into(folder)
+    library, said = open_for_rebuild(folder)
+    with library:
+        assert said.startswith("The damaged library was set aside as ")
+        assert [why for _, why in rebuild(library, analyse)] == [""] * 6
+        assert len(known(library)) == 6
+        assert check(library) == []
+        # What is left of the damaged one goes when somebody is erased: it holds them too.
+        assert (folder / "library.damaged.sqlite").exists()
+        people.erase(library, "golfer 1")
+        assert not (folder / "library.damaged.sqlite").exists()
+
+
+def test_rebuild_leaves_out_what_cannot_be_read_and_says_why(library):
+    path = session(library, "a.mcap", "Ann")
+    gone = session(library, "b.mcap", "Bob")
+    gone.unlink()
+    (library.recordings / "c.mcap").write_bytes(b"something else")
+    path.write_bytes(path.read_bytes()[:-100])
+    assert [(p.name, why[-42:]) for p, why in rebuild(library, analyse)] == [
+        ("a.mcap", ""),
+        ("c.mcap", "no groundtone recording: choose another file"[-42:]),
+    ]
+    assert known(library) == {"Ann": (1, 1, 2), "Bob": (0, 0, 0)}
+
+
+def test_check_says_what_is_wrong(library):
+    missing, changed = session(library, "a.mcap", "Ann"), session(library, "b.mcap", "Ann")
+    assert check(library) == []
+    missing.unlink()
+    append(changed, [(Channel.NOTE, {"text": "x"})])
+    record(library.recordings / "c.mcap", 3)
+    assert check(library) == [
+        "recordings/a.mcap is missing: bring it back, or forget it with 'groundtone library rebuild'.",
+        "recordings/b.mcap has changed since: 'groundtone library rebuild' reads it again.",
+        "c.mcap is not in the library: 'groundtone library rebuild' puts it in.",
+    ]
+
+
+def test_two_golfers_become_one(library):
+    session(library, "a.mcap", "Ann", lesson="monday")
+    session(library, "b.mcap", "Anne", lesson="monday")
+    session(library, "c.mcap", "Anne", lesson="friday")
+    library.change(Golfer("Ann", "left", 60.0))
+    assert people.merge(library, "Anne", "Ann") == 2
+    assert known(library) == {"Ann": (2, 3, 6)}
+    assert open_recording(library.recordings / "c.mcap").about.golfer == Golfer("Ann", "left", 60.0)
+    assert check(library) == []
+    list(rebuild(library, analyse))
+    assert known(library) == {"Ann": (2, 3, 6)}
+    with pytest.raises(MissingError, match="there is no golfer 'Anne'"):
+        people.merge(library, "Anne", "Ann")
+    with pytest.raises(LibraryError, match="both names are the same"):
+        people.merge(library, "Ann", "Ann")
+
+
+def test_sessions_without_a_name_can_be_given_one(library):
+    session(library, "a.mcap", "")
+    assert known(library) == {"": (1, 1, 2)}
+    people.rename(library, "", "Ann")
+    list(rebuild(library, analyse))
+    assert known(library) == {"Ann": (1, 1, 2)}
+    library.add(Golfer("Bob"))
+    with pytest.raises(LibraryError, match="'groundtone library merge' makes one of two"):
+        people.rename(library, "Ann", "Bob")
+
+
+def test_erased_is_erased(library, tmp_path):
+    path = session(library, "a.mcap", "Ann unmistakable")
+    other = session(library, "b.mcap", "Bob")
+    hidden = library.recordings / "never listed.mcap"
+    record(hidden, 5, about(golfer=Golfer("Ann unmistakable")))
+    assert people.erase(library, "Ann unmistakable") == 2
+    assert not path.exists()
+    assert not hidden.exists()
+    assert other.exists()
+    assert known(library) == {"Bob": (1, 1, 2)}
+    for table, count in [("recordings", 1), ("lessons", 1), ("blocks", 1), ("swings", 2), ("measures", 4)]:
+        assert library.rows(f"SELECT count(*) AS n FROM {table}")[0]["n"] == count
+    library.close()
+    for file in library.folder.rglob("*"):
+        assert not file.is_file() or b"unmistakable" not in file.read_bytes()
+    with Library(library.folder) as again, pytest.raises(MissingError):
+        people.erase(again, "Ann unmistakable")
+
+
+def test_erased_while_another_program_has_the_library_open(library):
+    path = session(library, "a.mcap", "Ann")
+    recording = open_recording(path)
+    with Library(library.folder) as other:
+        people.erase(other, "Ann")
+    with pytest.raises(MissingError, match="there is no golfer 'Ann' in the library"):
+        library.golfer("Ann")
+    with pytest.raises(MissingError, match="the recording was erased by another program meanwhile"):
+        put(library, recording, swings(1.0), [])
+    with (
+        pytest.raises(MissingError, match="was erased or changed by another program meanwhile: nothing was written"),
+        library.writing() as execute,
+    ):
+        execute("INSERT INTO lessons (golfer_id, name) VALUES (1, 'x')")
+    assert known(library) == {}
+
+
+def test_nobody_is_erased_or_renamed_while_they_are_being_recorded(library):
+    session(library, "a.mcap", "Ann")
+    recorder = begin(library.recordings / "now.mcap", about(golfer=Golfer("Ann")))
+    for change in (lambda: people.erase(library, "Ann"), lambda: people.rename(library, "Ann", "Bob")):
+        with pytest.raises(BusyError, match=r"now\.mcap is being recorded just now: end that session first"):
+            change()
+    assert known(library) == {"Ann": (1, 1, 2)}
+    assert (library.recordings / "a.mcap").exists()
+    recorder.close()
+    assert people.erase(library, "Ann") == 2
+
+
+def test_two_programs_write(library, tmp_path):
+    script = (
+        "import sys; from pathlib import Path; from groundtone.record.library import Library;"
+        "from groundtone.record.about import Golfer\n"
+        "with Library(Path(sys.argv[1])) as library:\n"
+        "    for i in range(40): library.add(Golfer(f'{sys.argv[2]} {i}'))\n"
+    )
+    programs = [
+        subprocess.Popen([sys.executable, "-c", script, str(library.folder), name], stderr=subprocess.PIPE)
+        for name in ("one", "two")
+    ]
+    for program in programs:
+        assert program.communicate(timeout=30)[1] == b""
+    assert len(known(library)) == 80
+
+
+def test_a_writer_that_does_not_end_is_said(library):
+    with Library(library.folder, busy_s=0.2) as waiting:
+        with library.writing():
+            assert known(waiting) == {}  # readers never wait
+            with pytest.raises(BusyError, match="another program is writing the library just now: try again"):
+                waiting.add(Golfer("Ann"))
+        waiting.add(Golfer("Ann"))
+
+
+def test_many_at_once_make_one_new_library(tmp_path):
+    failed = []
+
+    def work(number):
+        try:
+            with Library(tmp_path / "home") as library:
+                library.add(Golfer(f"golfer {number}"))
+        except LibraryError as error:
+            failed.append(error)
+
+    threads = [threading.Thread(target=work, args=(number,)) for number in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert failed == []
+    with Library(tmp_path / "home") as library:
+        assert len(known(library)) == 6
+
+
+def test_on_a_read_only_disk_it_can_be_read(library, monkeypatch):
+    session(library, "a.mcap", "Ann")
+    library.close()
+    monkeypatch.setattr(libraries.os, "access", lambda path, mode: False)
+    with Library(library.folder) as found:
+        assert found.read_only
+        assert known(found) == {"Ann": (1, 1, 2)}
+        with pytest.raises(LibraryError, match=r"can only be read .*: nothing was changed"):
+            found.add(Golfer("Bob"))
+        with pytest.raises(LibraryError, match="can only be read"):
+            people.erase(found, "Ann")
+    assert (library.recordings / "a.mcap").exists()
+    with pytest.raises(LibraryError, match="cannot be written and holds no library"):
+        Library(library.recordings)
+
+
+def test_a_newer_library_is_refused_and_an_older_one_brought_up(library, monkeypatch):
+    library.add(Golfer("Ann"))
+    library.close()
+    monkeypatch.setattr(libraries, "MIGRATIONS", (*MIGRATIONS, "ALTER TABLE golfers ADD COLUMN since TEXT;"))
+    with Library(library.folder) as newer:
+        assert newer.rows("SELECT since, name FROM golfers")[0]["name"] == "Ann"
+    with Library(library.folder):
+        pass
+    monkeypatch.undo()
+    with pytest.raises(LibraryError, match="was written by a newer program: bring this one up to date"):
+        Library(library.folder)
+    with pytest.raises(LibraryError, match="newer program"):
+        open_for_rebuild(library.folder)
+    assert sqlite3.connect(library.folder / FILE).execute("SELECT name FROM golfers").fetchall() == [("Ann",)]
+
+
+def test_a_migration_that_fails_changes_nothing(library, monkeypatch):
+    library.close()
+    monkeypatch.setattr(libraries, "MIGRATIONS", (*MIGRATIONS, "CREATE TABLE more (a); CREATE TABLE golfers (a);"))
+    with pytest.raises(LibraryError):
+        Library(library.folder)
+    monkeypatch.undo()
+    with Library(library.folder) as found:
+        assert found.rows("SELECT name FROM sqlite_master WHERE name = 'more'") == []
+
+
+@pytest.mark.parametrize("zipped", [False, True])
+def test_everything_of_a_golfer_is_given_out(library, tmp_path, zipped):
+    path = session(library, "a.mcap", "Ann, the 1st")
+    session(library, "b.mcap", "Bob")
+    to = tmp_path / ("out.zip" if zipped else "out")
+    assert give(library, "Ann, the 1st", to) == 1
+    if zipped:
+        with zipfile.ZipFile(to) as archive:
+            archive.extractall(tmp_path / "unzipped")
+        to = tmp_path / "unzipped"
+    assert sorted(p.relative_to(to).as_posix() for p in to.rglob("*.*")) == [
+        "blocks.csv", "findings.csv", "golfer.csv", "measures.csv", "recordings.csv", "recordings/a.mcap",
+        "strikes.csv", "swings.csv",
+    ]  # fmt: skip
+    assert (to / "recordings" / "a.mcap").read_bytes() == path.read_bytes()
+    with (to / "golfer.csv").open(encoding="utf-8", newline="") as file:
+        assert list(csv.DictReader(file)) == [
+            {"name": "Ann, the 1st", "hand": "right", "mass_kg": "", "shoe_mm": "", "notes": ""}
+        ]
+    with (to / "measures.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == 4
+    assert rows[0]["value"] == "0.8"
+    assert rows[1]["reason"] == "stepped off too soon"
+    with (to / "strikes.csv").open(encoding="utf-8") as file:
+        assert file.read().strip() == "session,swing,entry,detail"
+    with pytest.raises(LibraryError, match="is there already and nothing is written over"):
+        give(library, "Ann, the 1st", tmp_path / ("out.zip" if zipped else "out"))
+
+
+def test_nothing_half_given_out_is_left(library, tmp_path, monkeypatch):
+    session(library, "a.mcap", "Ann")
+    monkeypatch.setattr("groundtone.record.give.shutil.copyfile", no_space)
+    with pytest.raises(LibraryError, match=r"cannot be written \(No space left on device\)"):
+        give(library, "Ann", tmp_path / "out")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["home"]
+    with pytest.raises(MissingError):
+        give(library, "Bob", tmp_path / "out")
+
+
+def no_space(*_):
+    raise OSError(28, "No space left on device")
+
+
+def test_a_full_disk_changes_nothing(library):
+    library.add(Golfer("Ann"))
+    pages = library.rows("PRAGMA page_count")[0][0]
+    library.rows(f"PRAGMA max_page_count = {pages}")
+    with pytest.raises(LibraryError, match="the disk is full: free some space and do it again, nothing was changed"):
+        library.add(Golfer("Bob", notes="x" * 200_000))
+    library.rows("PRAGMA max_page_count = 100000")
+    assert list(known(library)) == ["Ann"]
