@@ -152,7 +152,7 @@ def damaged(text):
 
 
 def newer(text):
-    return text.replace('"groundtone profile": 1', '"groundtone profile": 2')
+    return text.replace('"groundtone profile": 2', '"groundtone profile": 3')
 
 
 @pytest.mark.parametrize(

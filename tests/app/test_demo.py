@@ -75,7 +75,7 @@ def test_the_demo_says_what_was_heard(demo_folder):
     assert "A simulated left-handed golfer of 62 kg (invented) on a simulated mat, seed 3." in said.out
     assert said.out.count("\nswing ") == 6
     assert "frames over firmware on MicroPython over a pseudo-terminal, 0 missed" in said.out
-    assert f"Written to {demo_folder.folder}: tones.wav, lanes.png, profile.json, result.json" in said.out
+    assert f"Written to {demo_folder.folder}: session.mcap, tones.wav, lanes.png, profile.json, result.json" in said.out
 
 
 def test_the_demos_table_fits_80_columns_uncut(demo_folder):
@@ -95,7 +95,9 @@ def test_the_demos_table_fits_80_columns_uncut(demo_folder):
 
 def test_the_demos_files_are_right(demo_folder):
     folder, scenario = demo_folder.folder, demo_scenario(3, "left", 62.0)
-    assert sorted(path.name for path in folder.iterdir()) == ["lanes.png", "profile.json", "result.json", "tones.wav"]
+    assert sorted(path.name for path in folder.iterdir()) == [
+        "lanes.png", "profile.json", "result.json", "session.mcap", "tones.wav",
+    ]  # fmt: skip
     result = json.loads((folder / "result.json").read_text(), parse_constant=pytest.fail)
     check_result(result, scenario)
     check_sound(read(folder / "tones.wav"), result, scenario)

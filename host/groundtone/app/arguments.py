@@ -25,3 +25,29 @@ class Number(click.ParamType[float]):
             limits = f"from {self.low:g} to {self.high:g} {self.unit}"
             self.fail(f"'{value}' will not do: give a number {limits}.", param, ctx)
         return number
+
+
+class Mass(click.ParamType[float]):
+    """A mass in kilograms as a person types it; pounds are asked about and never turned over in silence.
+
+    Parameters
+    ----------
+    low_kg, high_kg : float
+        What is sensible here.
+    """
+
+    name = "mass"
+
+    def __init__(self, low_kg: float, high_kg: float) -> None:
+        self.low_kg, self.high_kg = low_kg, high_kg
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Make kilograms of the words, or fail with what would do."""
+        from groundtone.calibration.weights import mass_of
+        from groundtone.errors import CalibrationError
+
+        try:
+            return mass_of(str(value), least_kg=self.low_kg, most_kg=self.high_kg)
+        except CalibrationError as error:
+            text = str(error)
+            self.fail(f"{text[:1].upper()}{text[1:]}.", param, ctx)

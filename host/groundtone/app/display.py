@@ -12,10 +12,13 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from groundtone.app.saying import say, sentence_of
 from groundtone.app.tables import seconds
 from groundtone.cue.live import Live
 from groundtone.swing.events import Phase
 from groundtone.swing.summary import SwingSummary
+
+__all__ = ["Display", "bar", "cue_words", "phase_words", "say", "sentence_of", "swing_line"]
 
 _BAR = 41
 _WORDS = {
@@ -26,17 +29,6 @@ _WORDS = {
     Phase.DOWNSWING: "downswing",
     Phase.FINISH: "finish",
 }
-
-
-def say(console: Console, text: str) -> None:
-    """A sentence: broken between words on a terminal, whole in a file or a pipe, and never taken for markup."""
-    console.print(text, highlight=False, markup=False, soft_wrap=not console.is_terminal)
-
-
-def sentence_of(error: Exception) -> str:
-    """A failure as a sentence: with a capital and a full stop."""
-    text = str(error)
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
 
 
 def cue_words(live: Live) -> str:

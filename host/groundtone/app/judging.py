@@ -44,6 +44,10 @@ class DemoResult:
         95 % of the frames with both feet loaded are nearer to the truth than this: lead share, and the overall
         centre of pressure along the foot.
     frames, missed : int
+    path : str
+        Over which the frames came.
+    reviewed : bool
+        The swings found anew in the recording are those that were heard live.
     """
 
     swings: list[SwingResult]
@@ -52,11 +56,12 @@ class DemoResult:
     frames: int
     missed: int
     path: str
+    reviewed: bool = True
 
     @property
     def right(self) -> bool:
         """Every swing was found and answered as it must be."""
-        return len(self.swings) == 6 and all(swing.right for swing in self.swings)
+        return len(self.swings) == 6 and all(swing.right for swing in self.swings) and self.reviewed
 
 
 def film_us(device_us: int, start_us: int) -> int:

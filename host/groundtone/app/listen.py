@@ -1,32 +1,35 @@
-"""A session on a real mat."""
+"""A session on a real mat, or on the simulated one in its place."""
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 
 from groundtone.app.display import Display, say, sentence_of
 from groundtone.app.guarded import GuardedOutput
-from groundtone.app.lanes import draw_session
+from groundtone.app.listen_mat import followed_mat
+from groundtone.app.recording import SessionLog, Wish, into_library, known_golfer, new_recording_path, recording
 from groundtone.app.session import Session, run
 from groundtone.app.tables import session_table
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.profile import read_profile
+from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.cue.bands import Bands
 from groundtone.cue.live import Live, LiveEngine
 from groundtone.errors import GroundtoneError
-from groundtone.link.base import LinkStatistics, Stamped
-from groundtone.link.find import find_mat
-from groundtone.link.serial_link import SerialLink
-from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of
+from groundtone.link.base import Link, LinkStatistics, Stamped
+from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.tone.errors import ToneError
+from groundtone.record.about import About, Settings
+from groundtone.record.errors import RecordError
 from groundtone.tone.output import Output
-from groundtone.tone.player import Player
-from groundtone.tone.synth import Synth
 from groundtone.wire.messages import Hello
+
+if TYPE_CHECKING:
+    from groundtone.app.opening import TwinChoice
 
 # Frames this late, for this long: what is heard is no longer what happens.
 _LATE_S, _LATE_FOR_S = 0.1, 0.5
@@ -54,18 +57,20 @@ class LateWatch:
         return f"Frames come {item.age_s:.1f} s late: close other programs, or choose a lower --rate."
 
 
-def film_for(hello: Hello, layout: Layout, profile: Path | None, console: Console) -> Film:
-    """The mat's film from its profile, or the typical one with a warning."""
-    if profile is None:
+def profile_for(hello: Hello, layout: Layout, path: Path | None, console: Console) -> Profile | None:
+    """The mat's profile; without one a warning is given."""
+    if path is None:
         say(
             console,
             "No profile was given: forces are a guess from the typical film, cells differ by a quarter. "
             "Calibrate the mat and name its profile with --profile.",
         )
-        return Film(typical_curves(layout.rows, layout.columns))
-    known = read_profile(profile)
+        return None
+    known = read_profile(path)
     known.check_mat(hello, layout)
-    return known.film
+    from groundtone.app.correcting import with_newest_check
+
+    return with_newest_check(known, path, console)
 
 
 def listen(
@@ -73,22 +78,35 @@ def listen(
     *,
     port: str | None,
     profile: Path | None,
-    hand: str,
+    hand: str | None,
     rate_hz: int,
     stance_mm: float,
     shoe_mm: float | None,
     seconds: float | None,
     out: Path | None,
+    wish: Wish | None = None,
+    panel: int | None = None,
+    twin: TwinChoice | None = None,
 ) -> None:
-    """Follows a real mat until Ctrl-C, `seconds` have passed, or the mat is lost.
+    """Follows a mat until Ctrl-C, `seconds` have passed, the twin's film is over, or the mat is lost.
+
+    With `panel`, the one that is there, one foot stands on it and the other on the ground beside it: only the toes cue
+    sounds, and no swing is seen (see `groundtone.cue.one_foot`).
 
     Raises
     ------
     GroundtoneError
         With one sentence, where it cannot go on; what had been measured has been shown and written by then.
     """
+    wish = wish or Wish()
+    golfer = known_golfer(wish.golfer, hand, shoe_mm)
+    block = wish.first_block()
+    if panel is not None and not block.cues:
+        raise GroundtoneError(
+            f"a {block.kind} is there to compare swings, and those need both panels: leave --block out"
+        )
     try:
-        stance = Stance(LEFT if hand == "right" else RIGHT, stance_mm)
+        stance = Stance(LEFT if golfer.hand == "right" else RIGHT, stance_mm)
     except ValueError as error:
         raise GroundtoneError(str(error)) from error
     if out is not None:
@@ -96,26 +114,54 @@ def listen(
             out.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise GroundtoneError(f"the folder {out} cannot be made ({error.strerror}): choose another") from error
-    with SerialLink(port or find_mat()) as link:
+    with followed_mat(port, twin, golfer.hand, panel) as mat:
+        link = mat.link
         layout = layout_of(link.hello.layout)
         if (layout.rows, layout.columns) != (link.hello.rows, link.hello.columns):
             raise GroundtoneError(
                 f"the mat scans {link.hello.rows} x {link.hello.columns} cells and its layout {layout.id} has "
                 f"{layout.rows} x {layout.columns}: set the mat's layout"
             )
-        engine = LiveEngine(layout, film_for(link.hello, layout, profile, console), stance, Bands(), shoe_mm)
+        known = profile_for(link.hello, layout, profile, console)
+        film = known.film if known is not None else Film(typical_curves(layout.rows, layout.columns))
+        engine = LiveEngine(layout, film, stance, Bands(), golfer.shoe_mm, cues=block.cues, panel=panel)
         # A mat that refuses says so before the files of an earlier session are replaced.
         link.start(rate_hz)
         link.stop()
-        output = GuardedOutput(Player(Synth(), out / "tones.wav" if out is not None else None))
-        say(console, f"Mat {link.hello.name} at {link.port}. Sound: {output.description}. End with Ctrl-C.")
+        output = GuardedOutput(mat.player(out / "tones.wav" if out is not None else None))
+        about = About(
+            link.hello,
+            Settings(stance, rate_hz, golfer.shoe_mm, Bands(), panel),
+            golfer,
+            block,
+            profile_text(known) if known is not None else None,
+            simulated=mat.simulated,
+        )
+        path = new_recording_path(about) if wish.record else None
+        say(console, f"Mat {link.hello.name} {mat.place}. Sound: {output.description}. End with Ctrl-C.")
+        say(console, f"Recording into {path}." if path is not None else "Nothing is recorded (--no-record).")
+        if not block.cues:
+            say(console, f"A {block.kind} is silent: no cue sounds, only the ticks.")
+        if panel is not None:
+            say(console, _one_panel_words(panel))
+        ends_s = min(filter(None, (seconds, mat.over_s)), default=None)
         try:
-            link.start(rate_hz)
-            output.start()
-            with Display(console, f"groundtone, {link.hello.name}") as display:
-                session = _follow(link, engine, output, display, rate_hz, seconds)
+            with contextlib.ExitStack() as held:
+                log, unrecorded = None, None
+                if path is not None:
+                    try:
+                        log = held.enter_context(recording(path, about, threaded=not mat.fast))
+                    except RecordError as error:
+                        unrecorded = error
+                        say(console, f"{sentence_of(error)} The session goes on without.")
+                link.start(rate_hz)
+                output.start()
+                with Display(console, f"groundtone, {link.hello.name}") as display:
+                    session = _follow(link, engine, output, display, rate_hz, ends_s, log)
         finally:
             output.close()
+        if path is not None and unrecorded is None and (sentence := into_library(path)):
+            say(console, sentence_of(GroundtoneError(sentence)))
         _report(console, session, link.statistics)
         if out is not None:
             _draw(console, session, out / "lanes.png")
@@ -123,14 +169,31 @@ def listen(
             raise session.lost
         if output.trouble is not None:
             raise output.trouble
+        if unrecorded is not None:
+            raise unrecorded
+        if log is not None and log.trouble is not None:
+            raise log.trouble
+
+
+def _one_panel_words(panel: int) -> str:
+    return (
+        f"Only the {PANELS[panel]} panel is there: stand on it with that foot, the other beside it at the same height. "
+        "The toes cue sounds while you stand or rock slowly; the trail side and swings need both panels."
+    )
 
 
 def _follow(
-    link: SerialLink, engine: LiveEngine, output: Output, display: Display, rate_hz: int, seconds: float | None
+    link: Link,
+    engine: LiveEngine,
+    output: Output,
+    display: Display,
+    rate_hz: int,
+    seconds: float | None,
+    log: SessionLog | None,
 ) -> Session:
     first_us: list[int] = []
     late = LateWatch()
-    troubles: list[ToneError] = []
+    troubles: list[GroundtoneError] = []
 
     def on_frame(item: Stamped) -> bool:
         if not first_us:
@@ -141,11 +204,14 @@ def _follow(
 
     def show(live: Live) -> None:
         display.show(live, engine.ready)
-        if output.trouble is not None and not troubles:
-            troubles.append(output.trouble)
-            display.note(f"{sentence_of(output.trouble)} Measuring goes on.")
+        for trouble in (output.trouble, log.trouble if log is not None else None):
+            if trouble is not None and not any(type(trouble) is type(told) for told in troubles):
+                troubles.append(trouble)
+                display.note(f"{sentence_of(trouble)} Measuring goes on.")
 
-    return run(link, engine, output, keep=_KEEP_S * rate_hz, show=show, on_swing=display.swing, on_frame=on_frame)
+    return run(
+        link, engine, output, keep=_KEEP_S * rate_hz, show=show, on_swing=display.swing, on_frame=on_frame, log=log
+    )
 
 
 def _report(console: Console, session: Session, counts: LinkStatistics) -> None:
@@ -160,6 +226,9 @@ def _report(console: Console, session: Session, counts: LinkStatistics) -> None:
 
 
 def _draw(console: Console, session: Session, path: Path) -> None:
+    # Drawing is slow to load, and a session must not wait for it.
+    from groundtone.app.lanes import draw_session
+
     lanes = session.lanes[-6:]
     try:
         draw_session(path, lanes, Bands(), [f"Swing {lane.summary.number}" for lane in lanes])

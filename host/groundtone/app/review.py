@@ -94,7 +94,9 @@ def show(console: Console, seen: Review, only: int | None = None) -> None:
         _say_findings(console, chosen[0])
         return
     if not seen.swings:
-        say(console, "No swing was found in this recording.")
+        # With one panel alone the doubts have said why.
+        if seen.recording.about.settings.panel is None:
+            say(console, "No swing was found in this recording.")
         return
     console.print(_swings(seen))
     for each in seen.swings:

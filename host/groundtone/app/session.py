@@ -12,8 +12,9 @@ from itertools import islice
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.app.recording import SessionLog
 from groundtone.cue.live import Live, LiveEngine
-from groundtone.errors import LostError
+from groundtone.errors import GroundtoneError, LostError
 from groundtone.link.base import Link, Stamped
 from groundtone.swing.summary import SwingSummary, summarise
 from groundtone.tone.output import Output
@@ -66,6 +67,8 @@ class Session:
         What the mat told unasked.
     lost : LostError or None
         Why it ended, if it ended before its time; what had been measured until then is here all the same.
+    unrecorded : GroundtoneError or None
+        Why not all of it was recorded, where it was to be.
     """
 
     samples: deque[Sample]
@@ -74,6 +77,7 @@ class Session:
     missed: int = 0
     said: list[str] = field(default_factory=list)
     lost: LostError | None = None
+    unrecorded: GroundtoneError | None = None
 
 
 def run(
@@ -85,6 +89,7 @@ def run(
     show: Callable[[Live], None] | None = None,
     on_swing: Callable[[SwingSummary], None] | None = None,
     on_frame: Callable[[Stamped], bool] | None = None,
+    log: SessionLog | None = None,
 ) -> Session:
     """Follows a started link until `on_frame` says so, the mat is lost, or Ctrl-C.
 
@@ -103,6 +108,8 @@ def run(
         Called with every swing that has ended.
     on_frame : callable, optional
         Called after every frame; returns True to end the session.
+    log : SessionLog, optional
+        Records the session; its owner ends it.
     """
     session = Session(deque(maxlen=keep))
     last_s: float | None = None
@@ -114,10 +121,16 @@ def run(
                 output.drain()
                 continue
             if isinstance(item, Event):
+                if log is not None:
+                    log.event(item)
                 if item.code != EventCode.BUTTON and item.text:
                     session.said.append(item.text)
                 continue
+            if log is not None:
+                log.frame(item)
             live = engine.step(item.frame, item.device_us)
+            if log is not None:
+                log.live(live)
             session.missed += item.missed
             heard_s = time.monotonic()
             passed = max(0.0, live.t_s - last_s) if last_s is not None else 0.0
@@ -131,7 +144,11 @@ def run(
             both = not (np.isnan(live.feet.u_mm[0]) or np.isnan(live.feet.u_mm[1]))
             session.samples.append(Sample(live.t_s, live.share, live.overall, live.centre_mm[1], both))
             if live.ended is not None:
-                _keep_swing(session, live, on_swing)
+                summary = _keep_swing(session, live)
+                if log is not None:
+                    log.swing(live.ended, summary)
+                if on_swing is not None:
+                    on_swing(summary)
             since_shown_s += passed
             if show is not None and since_shown_s >= _SHOW_S:
                 since_shown_s = 0.0
@@ -140,6 +157,8 @@ def run(
                 break
     except LostError as error:
         session.lost = error
+        if log is not None:
+            log.lost(error)
     except KeyboardInterrupt:
         pass
     if session.lost is not None:
@@ -173,7 +192,7 @@ def _until_lost(link: Link) -> Iterator[Stamped | Event | None]:
         yield item
 
 
-def _keep_swing(session: Session, live: Live, on_swing: Callable[[SwingSummary], None] | None) -> None:
+def _keep_swing(session: Session, live: Live) -> SwingSummary:
     swing = live.ended
     assert swing is not None
     since = swing.takeaway.t_s - 1.0
@@ -187,5 +206,4 @@ def _keep_swing(session: Session, live: Live, on_swing: Callable[[SwingSummary],
     impact = swing.impact.t_s if swing.impact else float("nan")
     session.swings.append(summary)
     session.lanes.append(Lane(summary, swing.takeaway.t_s, turn, impact, t_s, share, overall))
-    if on_swing is not None:
-        on_swing(summary)
+    return summary

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from rich import box
 from rich.table import Table
 
-from groundtone.app.judging import DemoResult
 from groundtone.swing.summary import SwingSummary
+
+if TYPE_CHECKING:
+    from groundtone.app.judging import DemoResult
 
 STYLE_WORDS = {"good": "good", "toe_drift": "toe drift", "trail_hang": "hangs back", "none": "no swing"}
 """How the twin swung, in words."""

@@ -26,7 +26,7 @@ def session(rng: np.random.Generator, link: float, *, fields: bool) -> list[Swin
             strike = Strike(field=4 if place > _FIELD else 6 if place < -_FIELD else 5, contact=contact)
         else:
             strike = Strike(place_mm=(-12.0 * place, 0.0), contact=contact)
-        values = {"overall downswing max": 0.6 + 0.04 * toes, "share impact": 0.75 + 0.06 * lead}
+        values = {"overall_down": 0.6 + 0.04 * toes, "share_impact": 0.75 + 0.06 * lead}
         rows.append(SwingRow(number, values, strike=strike))
     return rows
 

@@ -1,0 +1,148 @@
+"""Leads a person through a procedure on the mat: frames in, large words, sounds and a bar out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+from rich.console import Console, Group
+from rich.live import Live as Screen
+from rich.panel import Panel
+from rich.text import Text
+
+from groundtone.app.big_words import big
+from groundtone.app.opening import Opened
+from groundtone.app.saying import say
+from groundtone.errors import LostError
+from groundtone.link.base import Stamped
+from groundtone.mat.conductance import ConductanceMeter
+from groundtone.tone.output import Output
+
+# A mat whose frames stop for this long has been lost, s.
+_LOST_S = 3.0
+_BAR = 30
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a person is to do now.
+
+    Attributes
+    ----------
+    words, sentence : str
+        A few large words, and one sentence.
+    progress : float
+        Of the whole, 0 to 1.
+    done : bool
+        Enough has been gathered.
+    """
+
+    words: str
+    sentence: str
+    progress: float
+    done: bool = False
+
+
+class PersonScreen:
+    """Shows what is wanted. A context manager; anything that is no terminal gets a line for each new wish."""
+
+    def __init__(self, console: Console, title: str) -> None:
+        self._console, self._title = console, title
+        self._shown: tuple[str, str, int] | None = None
+        self._screen = Screen(console=console, auto_refresh=False) if console.is_terminal else None
+
+    def __enter__(self) -> Self:
+        if self._screen is not None:
+            self._screen.__enter__()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._screen is not None:
+            self._screen.__exit__(kind, error, trace)
+
+    def show(self, wanted: Wanted) -> None:
+        """Draws what is new."""
+        filled = round(_BAR * min(1.0, max(0.0, wanted.progress)))
+        shown = (wanted.words, wanted.sentence, filled)
+        if shown == self._shown:
+            return
+        new = self._shown is None or self._shown[:2] != shown[:2]
+        self._shown = shown
+        if self._screen is None:
+            if new:
+                say(self._console, f"{wanted.words}: {wanted.sentence}")
+            return
+        body = Group(
+            Text("\n".join(big(wanted.words)), style="bold", no_wrap=True),
+            Text(),
+            Text(wanted.sentence, style="bold"),
+            Text(),
+            Text("█" * filled + "·" * (_BAR - filled)),
+        )
+        self._screen.update(Panel(body, title=self._title, title_align="left"), refresh=True)
+
+
+def follow(
+    opened: Opened,
+    take: Callable[[float, NDArray[np.float64]], Wanted],
+    output: Output,
+    screen: PersonScreen,
+) -> bool:
+    """Follows a started mat until enough has been gathered; False when Ctrl-C or the twin's end came first.
+
+    Parameters
+    ----------
+    opened : Opened
+    take : callable
+        Takes device time (s) and conductances (S, rows × columns) of a frame and says what is wanted.
+    output : Output
+        Started. A new wish sounds "change", the end "ready".
+    screen : PersonScreen
+        Entered.
+
+    Raises
+    ------
+    LostError
+        The mat is gone.
+    """
+    meter = ConductanceMeter(opened.layout)
+    last_s: float | None = None
+    words = ""
+    patience_s, silent_s = 0.05, 0.0
+    try:
+        for item in opened.link.frames(patience_s):
+            if not isinstance(item, Stamped):
+                silent_s += patience_s if item is None else 0.0
+                output.drain()
+                if silent_s >= _LOST_S:
+                    raise LostError("the mat has stopped sending: check its cable and power, and begin again")
+                continue
+            silent_s = 0.0
+            t_s = item.device_us * 1e-6
+            wanted = take(t_s, meter.measure(item.frame))
+            opened.took()
+            output.advance(t_s - last_s if last_s is not None and t_s > last_s else 0.0)
+            output.heartbeat()
+            last_s = t_s
+            if wanted.done:
+                output.signal("ready")
+            elif words and wanted.words != words:
+                output.signal("change")
+            words = wanted.words
+            screen.show(wanted)
+            if wanted.done:
+                output.advance(1.0)
+                return True
+            if opened.over_s is not None and t_s >= opened.over_s:
+                return False
+    except KeyboardInterrupt:
+        return False
+    finally:
+        output.rest()
+    raise AssertionError("a link brings something for ever")

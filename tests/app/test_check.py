@@ -1,0 +1,150 @@
+"""`groundtone check` in use: verdicts and exit codes, what is kept, what listen makes of it, and bad input."""
+
+import io
+import shutil
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from groundtone.app.check_run import CheckWish, _doubt_mass
+from groundtone.app.correcting import with_newest_check
+from groundtone.app.opening import mat_of
+from groundtone.calibration.check_log import KeptCheck, append_check, read_checks
+from groundtone.calibration.profile import read_profile
+from groundtone.calibration.verdict import CheckRecord, Verdict
+from groundtone.errors import CalibrationError
+from groundtone.twin.scenario import Check, GolferSpec, Scenario
+
+GOLFER = GolferSpec(mass_kg=78.4)
+
+
+@pytest.fixture
+def path(tmp_path, monkeypatch, request):
+    """The example's profile, of the simulated starter mat 7."""
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("COLUMNS", "120")
+    shutil.copy(request.config.rootpath / "calibration" / "example" / "mat.json", tmp_path / "mat.json")
+    return tmp_path / "mat.json"
+
+
+@pytest.fixture
+def check(groundtone, path, tmp_path):
+    """Runs a check on mat 7, changed as said: check(act, *arguments, aged_common=…)."""
+
+    def run(act, *arguments, **changed):
+        file = tmp_path / "scenario.json"
+        file.write_text(Scenario(replace(mat_of(7, "starter-10x3"), **changed), act).to_json())
+        return groundtone("check", "--twin", file, "--fast", "--profile", path, *arguments)
+
+    return run
+
+
+def test_a_good_mat_is_ready_and_the_check_is_kept(check, path):
+    said = check(Check(GOLFER, seed=7), "--mass", "78.4", "--hand", "left")
+    assert said.code == 0
+    shown = [line.split(":")[0] for line in said.out.splitlines()[:6]]
+    assert shown == ["keep off", "stand still", "rock slowly", "left foot up", "right foot up", "done"]
+    assert said.out.splitlines()[-1].startswith("READY. Today the lead share is known within ±0.0")
+    (kept,) = read_checks(path.with_name("mat.checks.jsonl"))
+    assert (kept.record.verdict, kept.hand, kept.factor) == ("ready", "left", None)
+    assert kept.mass_kg == pytest.approx(78.4, abs=1.0)
+    assert kept.record.uid == "67746d0000000007"
+
+
+def test_an_aged_mat_is_corrected_and_listen_uses_it(check, path):
+    said = check(Check(GOLFER, seed=7), "--mass", "78.4", aged_common=-0.15)
+    assert said.code == 1
+    assert "The film reads 1" in said.out
+    assert "READY WITH CORRECTION." in said.out
+    profile = read_profile(path)
+    told = io.StringIO()
+    today = with_newest_check(profile, path, Console(file=told, width=120))
+    assert "ready with correction, its correction is in force" in told.getvalue()
+    assert "corrected by the check of" in today.note
+    # Where feet were, forces have grown by about what the film had lost.
+    grown = np.exp(today.film.curves.level - profile.film.curves.level)
+    assert np.median(grown) == pytest.approx(1 / 0.85, abs=0.06)
+
+
+def test_a_mat_that_lost_too_much_is_not_fit(check, path):
+    dead = tuple((row, column) for row in range(1, 9) for column in (0, 1))
+    said = check(Check(GOLFER, seed=7), "--mass", "78.4", dead_cells=dead)
+    assert said.code == 2
+    assert "NOT FIT." in said.out
+    assert "is dead where about" in said.out or "cells give nothing" in said.out
+    assert read_checks(path.with_name("mat.checks.jsonl"))[0].not_fit
+
+
+def test_a_foot_on_the_mat_is_sent_off(check):
+    said = check(Check(GOLFER, seed=7, foot_left=True), "--mass", "78.4")
+    assert said.code == 2
+    assert "step off: Somebody stands on the mat" in said.out
+    assert "step off for two seconds and begin again" in said.err
+
+
+def test_a_person_of_another_mass_is_asked_about(check, path, monkeypatch):
+    """A wrong mass looks like a film that has aged: only the person knows."""
+    lighter = Check(GolferSpec(mass_kg=50.0), seed=7)
+    said = check(lighter, "--mass", "60")
+    assert said.code == 1
+    assert "60.0 kg were stated, and by its calibration the mat says 5" in said.out
+    assert "If 60.0 kg is not this person's mass, check again with the right one" in said.out
+    # At a terminal it is a question, and "no" keeps nothing.
+    monkeypatch.setattr("groundtone.app.check_run._somebody_answers", lambda console: True)
+    wish = CheckWish(60.0, None, "left", None, None, path)
+    result = SimpleNamespace(common=0.17, mass_kg=60.0, findings=(), verdict=Verdict.CORRECTED)
+    for answer in (True, False):
+        monkeypatch.setattr("groundtone.app.check_run.click.confirm", lambda text, default=None, a=answer: a)
+        if answer:
+            _doubt_mass(Console(file=io.StringIO()), wish, result)
+        else:
+            with pytest.raises(CalibrationError, match="check again with the right mass"):
+                _doubt_mass(Console(file=io.StringIO()), wish, result)
+
+
+def test_the_history_shows_the_ageing(groundtone, path):
+    for month in (2, 3):
+        figures = 0.05 * month, ((4, 1),), (), (), 0.004, 0.03, 2.5
+        record = CheckRecord(f"2026-0{month}-01T09:00:00", "67746d0000000007", "ready with correction", *figures)
+        append_check(path.with_name("mat.checks.jsonl"), KeptCheck(record, "2026-01-01", (), 78.4, "left"))
+    said = groundtone("check", "--history", "--profile", path)
+    assert said.code == 0
+    rows = [row for row in said.out.splitlines() if row.startswith("2026-")]
+    assert [row.split()[5] for row in rows] == ["····█···┊········", "···█····┊········"]
+    assert [row.split()[6] for row in rows] == ["-9", "-13"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("--mass", "172 lb"), "are 78.02 kg meant?"),
+        (("--mass", "0"), "will not do here"),
+        (("--weight", "-1"), "is not a mass"),
+        (("--hand", "both"), "'both' is not one of"),
+        (("--history",), "run groundtone check first"),
+        (("--profile", "nowhere.json"), "calibrate the mat first"),
+    ],
+)
+def test_bad_input(groundtone, path, arguments, says):
+    said = groundtone("check", "--twin", "7", "--layout", "starter-10x3", "--fast", *arguments)
+    assert said.code == 2
+    assert says in " ".join(said.err.split())
+
+
+def test_another_mats_profile(groundtone, path):
+    other = groundtone("check", "--twin", "8", "--layout", "starter-10x3", "--fast", "--profile", path)
+    assert other.code == 2
+    assert "belongs to mat 67746d0000000007" in other.err
+
+
+def test_what_listen_says_without_a_check_and_with_a_damaged_one(path):
+    profile, told = read_profile(path), io.StringIO()
+    assert with_newest_check(profile, path, Console(file=told, width=120)) is profile
+    assert "was not checked since it was made" in told.getvalue()
+    path.with_name("mat.checks.jsonl").write_text("damaged\n")
+    assert with_newest_check(profile, path, Console(file=told, width=120)) is profile
+
+
