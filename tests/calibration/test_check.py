@@ -10,7 +10,7 @@ import pytest
 
 from groundtone.app.bench.mats import Played, typical_film
 from groundtone.calibration.check import CheckRun, Step
-from groundtone.calibration.holes import dead_cells
+from groundtone.calibration.holes import dead_cells, unevenness
 from groundtone.calibration.verdict import Kind, Verdict, record_of
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of
@@ -96,6 +96,7 @@ def test_a_weight_on_the_marks_shows_a_common_change_without_a_known_person():
         {"dead_cells": tuple((row, 1) for row in range(16))},
         {"shorted_cells": ((4, 1), (4, 2), (11, 1), (11, 5), (3, 6))},
         {"aged_common": -0.6, "aged_each": 0.5},
+        {"aged_each": 0.95},
     ],
 )
 def test_a_ruined_mat_is_never_ready(ruin):
@@ -151,12 +152,25 @@ def bells(rows=(4.0, 11.0), spread=1.4):
     return np.stack([40 * shape, 30 * shape, 50 * shape])
 
 
-@pytest.mark.parametrize("cell", [(4, 1), (5, 2), (11, 6), (12, 5), (2, 1)])
+@pytest.mark.parametrize("cell", [(4, 1), (5, 2), (11, 6), (12, 5), (2, 1), (4, 0)])
 def test_a_hole_in_a_print_is_found(cell):
     force = bells()
-    assert force[:, cell[0], cell[1]].max() > 10
     force[:, cell[0], cell[1]] = 0.0
     assert dead_cells(force, 4) == (cell,)
+
+
+def test_holes_at_the_same_place_of_both_feet_do_not_vouch_for_each_other():
+    force = bells()
+    force[:, 4, 1] = force[:, 4, 6] = 0.0
+    assert dead_cells(force, 4) == ((4, 1), (4, 6))
+
+
+def test_two_like_prints_are_even_and_a_spoilt_one_is_not():
+    most = bells().max(0)
+    spoilt = most * np.exp(np.random.default_rng(1).normal(0.0, 1.0, most.shape))
+    assert unevenness(most, 4) < 0.05
+    assert unevenness(spoilt, 4) > 0.8
+    assert np.isnan(unevenness(np.zeros((16, 8)), 4))
 
 
 def test_the_end_of_a_print_is_no_hole():

@@ -2,9 +2,9 @@
 
 Tempo and durations: Grober and Cholewicki, "Towards a biomechanical understanding of tempo in the golf swing",
 arXiv physics/0611291 (backswing 0.7 to 0.8 s, downswing about 0.25 s, ratio near 3; the figures from memory).
-Styles: Ball and Best, J. Sports Sci. 25, 2007: both begin about even, move to the trail foot in the backswing and forward
-in the early downswing; the front-foot style goes on to the lead foot until impact, the reverse style moves back towards
-the trail foot and is nearer the toes at impact.
+Styles: Ball and Best, J. Sports Sci. 25, 2007: both begin about even, move to the trail foot in the backswing and
+forward in the early downswing; the front-foot style goes on to the lead foot until impact, the reverse style moves back
+towards the trail foot and is nearer the toes at impact.
 """
 
 import numpy as np

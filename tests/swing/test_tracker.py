@@ -191,3 +191,37 @@ def test_memory_is_bounded():
     for i in range(20_000):
         tracker.step(i * 0.01, 0.52 + 0.01 * math.sin(i))
     assert len(tracker._recent) <= 302
+
+
+def with_force(script, forces, toes=NAN, rate=200):
+    """Plays a share and a force script (time s, body weights) with the trail foot further on its toes by `toes`."""
+    tracker, swings = SwingTracker(), []
+    (times, values), (at, weights) = zip(*script, strict=True), zip(*forces, strict=True)
+    for t in np.arange(0, times[-1], 1 / rate):
+        tracked = tracker.step(
+            t, float(np.interp(t, times, values)), weights=float(np.interp(t, at, weights)), toes=toes
+        )
+        if tracked.ended is not None:
+            swings.append(tracked.ended)
+    return swings
+
+
+def test_the_peak_of_the_force_tells_impact():
+    """The peak at 3.05 s: impact is 30 ms later (from memory), told by pressure, and no longer by a usual time."""
+    (swing,) = with_force(GOOD, ((0, 1.0), (2.6, 1.02), (2.8, 0.87), (3.05, 1.5), (3.2, 0.85), (3.5, 1.0)))
+    assert (swing.impact.t_s, swing.impact.source) == (pytest.approx(3.08, abs=0.006), "pressure")
+    assert swing.impact.doubt_s < 0.03
+
+
+def test_shifting_without_force_ends_without_a_swing_unless_it_ends_as_one():
+    still = ((0, 1.0), (9, 1.0))
+    assert with_force(GOOD, still, toes=0.0) == []
+    (slow,) = with_force(GOOD, still, toes=0.35)
+    assert slow.impact.source == "estimate"
+    assert len(with_force(GOOD, ((0, 1.0), (2.7, 0.9), (3.0, 1.2), (3.3, 1.0)), toes=0.0)) == 1
+
+
+def test_a_lead_foot_off_the_ground_walks():
+    walk = ((0.0, 0.52), (2.0, 0.52), (2.3, 0.0), (2.7, 0.0), (3.0, 0.6), (3.4, 0.8), (5.5, 0.8))
+    force = ((0, 1.0), (2.7, 0.9), (3.0, 1.2), (3.3, 1.0))
+    assert with_force(walk, force, toes=0.4) == []

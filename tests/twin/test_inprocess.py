@@ -23,7 +23,7 @@ def test_fields_by_hand():
         # 14 bits of the mean of two: four times the mean is twice the sum.
         np.testing.assert_array_equal(frame.cells, 2 * (table[:16, :8, 0] + table[:16, :8, 1]).ravel())
         state, line = ((16, 8), (17, 9))[n % 2]
-        assert frame.ref_a == 2 * table[0, line, :2].sum()
+        assert frame.ref_a == 2 * table[state, line, :2].sum()
         assert frame.ref_b == 2 * table[state, 10, :2].sum()
         assert frame.flags == (8 if n == 0 else 0)
 

@@ -52,7 +52,7 @@ def test_there_and_back(plan):
         (lambda: GolferSpec(flare_deg=(10.0, 31.0)), "flare_deg"),
         (lambda: GolferSpec(sole="barefoot"), "sole"),
         (lambda: SwingSpec("wild"), "style"),
-        (lambda: SwingSpec(turn_lead_ms=251.0), "turn_lead_ms"),
+        (lambda: SwingSpec(turn_lead_ms=901), "turn_lead_ms"),
         (lambda: MatSpec(rows=17), "rows"),
         (lambda: MatSpec(rows=16.0), "rows"),
         (lambda: MatSpec(rs_ohm=math.inf), "rs_ohm"),

@@ -18,6 +18,8 @@ from groundtone.mat.layout import Layout
 
 IDLE_S = 3.0
 SETTLED_S = 0.3
+# What a touch reads where the pull-down is right, also with two columns joined or a wrong row: 0.30 to 0.48.
+USUAL = (0.28, 0.6)
 
 
 @dataclass
@@ -89,7 +91,7 @@ def idle_of(readings: list[Reading]) -> Idle:
 
 
 def resistor_step(bench: Bench) -> Listener:
-    """Touch every row's tail with the test resistor, the columns in turn; what was not felt is tried elsewhere."""
+    """Touch every row's tail with the test resistor, the columns in turn; what answers oddly is tried elsewhere."""
     layout = bench.layout
     bench.evidence.touches.clear()
     good: list[tuple[int, int]] = []
@@ -98,7 +100,7 @@ def resistor_step(bench: Bench) -> Listener:
         column = row % layout.columns
         was_felt = yield from _touch(bench, row, column)
         (good if was_felt else bad).append((row, column))
-    # A row or a column that did not answer may be innocent: it is tried with one that did.
+    # A row or a column that did not answer as usual may be innocent: it is tried with one that did.
     for row, column in bad:
         if good and not any(r == row for r, _ in good):
             partner = next(c for _, c in [*good, good[0]] if c != column or len(good) == 1)
@@ -107,7 +109,7 @@ def resistor_step(bench: Bench) -> Listener:
     for column in range(layout.columns):
         if good and not any(c == column for _, c in good) and (yield from _touch(bench, good[0][0], column)):
             good.append((good[0][0], column))
-    bench.figures["resistor"] = {"touches felt": len(good), "rows": layout.rows, "columns": layout.columns}
+    bench.figures["resistor"] = {"touches as usual": len(good), "rows": layout.rows, "columns": layout.columns}
 
 
 def _touch(bench: Bench, row: int, column: int) -> Generator[Ask | None, Reading, bool]:
@@ -121,7 +123,8 @@ def _touch(bench: Bench, row: int, column: int) -> Generator[Ask | None, Reading
         return False
     touch = Touch(row, column, _steady(got))
     bench.evidence.touches.append(touch)
-    return felt(touch, 1.0, ~every) is not None
+    hit = felt(touch, 1.0, ~every)
+    return hit is not None and USUAL[0] < hit.v < USUAL[1]
 
 
 def _steady(got: Gathered) -> NDArray[np.float64]:

@@ -13,10 +13,10 @@ from groundtone.mat.layout import Layout
 
 ZERO, SUPPLY, TAP = 8, 9, 10
 FACTORS = (1.0, 10.0, 0.1)
-PINS_OHM = (20.0, 40.0, 60.0)
+PINS_OHM = (20.0, 35.0, 50.0, 70.0)
 """What a pin may have, high and low: the grid on which the tap's readings are explained."""
 # What is left between the grid's points, and the resistors' tolerance.
-SPREAD = 0.012
+SPREAD = 0.008
 PENALTY = 9.0
 LEVELS = (0.5, 1 / 11, 10 / 11)
 """What the divider's middle may stand at, of the supply: equal resistors, or one ten times the other."""
@@ -126,7 +126,9 @@ def _misfit(
     at = [even.get(source[ZERO], none), odd.get(source[SUPPLY], none), even.get(source[TAP], none),
           odd.get(source[TAP], none)]  # fmt: skip
     tap_blind, zero_blind = (source[TAP] == TAP and not there[0]), (source[ZERO] == ZERO and not there[1])
-    off = np.minimum(np.abs(seen[:, None] - np.array(at) * level) / SPREAD, 8.0) ** 2
+    # Above its reference the converter reads its ceiling.
+    expected = np.minimum(np.array(at) * level, 1.0)
+    off = np.minimum(np.abs(seen[:, None] - expected) / SPREAD, 8.0) ** 2
     blind = np.array([zero_blind, False, tap_blind, tap_blind])
     return float(off[~blind].sum(axis=0).min() + FLOATING * blind.sum())
 

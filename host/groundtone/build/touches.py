@@ -16,8 +16,9 @@ TEST_OHM = 1000.0
 """The test resistor: one like the reference resistor, 1 %."""
 
 FACTORS = (1.0, 10.0, 0.1)
-# Tolerances of 1 % and contacts of a few ohms move a reading by less; a fault must explain three times that.
-SPREAD = 0.003
+# Tolerances of 1 % and contacts of a few ohms move a divider's reading v by less than this part of v (1 - v), and the
+# converter by less than the other; a fault must explain three times that.
+SPREAD, LEAST_SPREAD = 0.012, 0.0004
 PENALTY = 9.0
 # A touch has to lift a reading by this much; a pull-down ten times too small still gives 0.046.
 FELT = 0.02
@@ -97,7 +98,7 @@ def parts_of(
     group = _groups(joined, usable.size)
     driver = _driver_ohm(hits, layout, group)
     pulldown: dict[int, float] = {}
-    series: dict[int, float] = {}
+    said: dict[int, list[tuple[bool, float]]] = {}
     doubt: dict[int, tuple[int, ...]] = {}
     for members in sorted({group[h.column] for h in hits}):
         mine = [h for h in hits if h.column in members]
@@ -105,18 +106,25 @@ def parts_of(
         choices = [f for f in (*FACTORS, math.inf) if math.isfinite(f) or len(members) > 1 or members[0] in floating]
         if members[0] in floating and len(members) == 1:
             choices = [math.inf]
-        best = min(choices, key=lambda f: _misfit(f, mine, len(members), layout, driver))
+        many = len(members)
+        best = min(choices, key=lambda f: _misfit(f, mine, many, layout, driver))
+        if not usable.all() and _misfit(1.0, mine, many + 1, layout, driver) + PENALTY < _misfit(
+            best, mine, many, layout, driver
+        ):
+            # It shares its readings with a column that cannot be seen now; that is found once it can.
+            best, many = 1.0, many + 1
         for c in members:
             pulldown[c] = 1.0
         pulldown[members[0]] = best
         if best != 1.0 and len(members) > 1:
             doubt[members[0]] = members[1:]
         for h in mine:
-            cost = {f: _cost(h, best, f, len(members), layout, driver) for f in FACTORS}
-            choice = min(FACTORS, key=lambda f: cost[f])
+            cost = {f: _cost(h, best, f, many, layout, driver) for f in FACTORS}
             # A column without a pull-down reads the same whatever its row's resistor is.
-            if math.isfinite(best) and (h.row not in series or choice == 1.0):
-                series[h.row] = choice
+            if math.isfinite(best):
+                said.setdefault(h.row, []).append((best != 1.0, min(FACTORS, key=lambda f: cost[f])))
+    # What a right column says of a row counts before what a wrong one says.
+    series = {row: min(words)[1] for row, words in said.items()}
     return Parts(pulldown, series, doubt)
 
 
@@ -141,7 +149,8 @@ def _expected(pulldown: float, series: float, many: int, layout: Layout, driver:
 
 
 def _cost(hit: _Hit, pulldown: float, series: float, many: int, layout: Layout, driver: float) -> float:
-    off = (hit.v - _expected(pulldown, series, many, layout, driver)) / SPREAD
+    expected = _expected(pulldown, series, many, layout, driver)
+    off = (hit.v - expected) / (SPREAD * expected * (1.0 - expected) + LEAST_SPREAD)
     return off * off + PENALTY * (series != 1.0)
 
 

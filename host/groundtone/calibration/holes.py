@@ -1,33 +1,34 @@
 """Dead cells under a loaded foot: holes in a print that their neighbours say should not be there.
 
 A heap of pressure falls off like a bell: the logarithm of its load bends downward everywhere. So between two loaded
-neighbours a living cell carries at least their geometric mean, sqrt(a·b); and beyond the last two cells of a print (the
-nearer a, the farther b) it carries at most a²/b. That is what a cell may carry, not what it must: there the other foot
-tells, for a person wears two shoes of one pair. Its print, mirrored and laid over this one, says what the silent cell
-ought to read. A cell that reads nothing in any posture, though it must be under load one way or the other, is dead.
+neighbours a living cell carries at least their geometric mean. At the rim of a print there is no second neighbour;
+there the other foot tells, for a person wears two shoes of one pair: its print, mirrored and laid over this one, says
+what the silent cell ought to read. A cell that reads nothing in any posture, though it must be under load, is dead.
 """
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import map_coordinates, maximum_filter
 
 from groundtone.calibration.fill import PITCH_MM, filled, filling
 
 Array = NDArray[np.float64]
 Cell = tuple[int, int]
 
-# A posture's mean of a cell under nothing is below this, N; a living cell at the rim of a print reads more.
-SILENT_N = 0.15
-# What a cell must be expected to carry for its silence to count: between two neighbours, and beyond a print's end, N.
-BETWEEN_N, BEYOND_N = 8.0, 9.0
-# And what the other foot's print must say of it then, N.
+# A dead cell's mean over a posture stays below this, N; a living one at the rim of a print reads more.
+SILENT_N = 0.07
+# What a cell must carry at least, between two neighbours, for its silence to count, N.
+BETWEEN_N = 1.2
+# What the other foot's print must say of a silent cell, N.
 OTHER_N = 3.0
 # How two feet of one person may lie differently in their panels: along, across (mm), and turned (degrees).
 _ALONG_MM, _ACROSS_MM, _TURN_DEG = np.arange(-20.0, 21.0, 4.0), np.arange(-16.0, 17.0, 4.0), np.arange(-9.0, 10.0, 3.0)
-# A print's end counts from this load on, N; and what is less than this is no slope.
-_END_N, _LEAST_N = 2.5, 0.3
+# A cell lies beside a print that carries this much there, N; and less than this is as good as nothing.
+_END_N, _LEAST_N = 1.0, 0.3
+# What counts as loaded where two prints are compared, N.
+_LOADED_N = 5.0
 
 
 def between_n(force_n: Array, columns_per_panel: int) -> Array:
@@ -49,25 +50,6 @@ def between_n(force_n: Array, columns_per_panel: int) -> Array:
         force, here = force_n[:, :, panel], out[:, :, panel]
         here[:, 1:-1] = np.sqrt(force[:, :-2] * force[:, 2:])
         np.maximum(here[:, :, 1:-1], np.sqrt(force[:, :, :-2] * force[:, :, 2:]), out=here[:, :, 1:-1])
-    return out
-
-
-def beyond_n(force_n: Array, columns_per_panel: int) -> Array:
-    """The most that each cell carries by the slope of the two cells beside it, the largest of the four directions.
-
-    Parameters and result are those of `between_n`.
-    """
-    out = np.zeros_like(force_n)
-    for panel in _panels(force_n.shape[2], columns_per_panel):
-        force, here = force_n[:, :, panel], out[:, :, panel]
-        for axis in (1, 2):
-            for turned in (False, True):
-                line, into = np.moveaxis(force, axis, 0), np.moveaxis(here, axis, 0)
-                if turned:
-                    line, into = line[::-1], into[::-1]
-                near, far = line[1:-1], np.maximum(line[:-2], _LEAST_N)
-                bound = np.where(near > _END_N, near * np.minimum(near / far, 3.0), 0.0)
-                into[2:] = np.maximum(into[2:], bound)
     return out
 
 
@@ -112,6 +94,46 @@ def other_foot_n(most_n: Array, columns_per_panel: int, doubtful: NDArray[np.boo
     return out
 
 
+def unevenness(most_n: Array, columns_per_panel: int, gone: tuple[Cell, ...] = ()) -> float:
+    """How much the two feet's prints, one laid over the other, differ cell by cell.
+
+    Parameters
+    ----------
+    most_n : ndarray, shape (rows, columns)
+        Greatest load of each cell, N.
+    columns_per_panel : int
+    gone : tuple of (row, column)
+        Cells that do not count: dead or ill.
+
+    Returns
+    -------
+    float
+        Nine tenths of the loaded cells differ by less than this, in ln of their load; NaN with fewer than ten cells.
+    """
+    skip = _marked(set(gone), most_n.shape)
+    other = other_foot_n(most_n, columns_per_panel, skip | (most_n < SILENT_N))
+    loaded = (np.minimum(most_n, other) > _LOADED_N) | ((most_n > 0.1 * _LOADED_N) & (other > 2 * _LOADED_N))
+    loaded &= ~skip
+    if loaded.sum() < 10:
+        return float("nan")
+    return float(np.percentile(np.abs(np.log(most_n[loaded] / other[loaded])), 90))
+
+
+def _neighbours(most_n: Array, columns_per_panel: int) -> Array:
+    """The most that any of the eight neighbours within the panel carries, N."""
+    out = np.zeros_like(most_n)
+    for panel in _panels(most_n.shape[1], columns_per_panel):
+        out[:, panel] = maximum_filter(most_n[:, panel], size=3, mode="constant")
+    return out
+
+
+def _marked(cells: set[Cell], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    out = np.zeros(shape, dtype=bool)
+    for cell in cells:
+        out[cell] = True
+    return out
+
+
 def _panels(columns: int, columns_per_panel: int) -> list[slice]:
     return [slice(first, first + columns_per_panel) for first in range(0, columns, columns_per_panel)]
 
@@ -140,11 +162,12 @@ def dead_cells(force_n: Array, columns_per_panel: int, known: tuple[Cell, ...] =
     for _ in range(4):
         force = np.maximum(filled(read, filling(sorted(found), rows, columns)), 0.0) if found else read
         between = between_n(force, columns_per_panel).max(0)
-        inside = between > BETWEEN_N
-        may_be = silent & ~inside & ((between > OTHER_N) | (beyond_n(force, columns_per_panel).max(0) > BEYOND_N))
-        if may_be.any():
-            may_be &= other_foot_n(force.max(0), columns_per_panel, may_be) > OTHER_N
-        holes = silent & (inside | may_be)
+        inside = silent & (between > BETWEEN_N)
+        # Two dead cells at the same place of both feet would vouch for each other: what is sure is filled first.
+        if not (inside & ~_marked(found, inside.shape)).any():
+            beside = silent & (_neighbours(force.max(0), columns_per_panel) > _END_N)
+            inside |= beside & (other_foot_n(force.max(0), columns_per_panel, beside) > OTHER_N)
+        holes = inside
         fresh = {(int(r), int(c)) for r, c in np.argwhere(holes)} - found
         if not fresh:
             break

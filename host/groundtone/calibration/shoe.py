@@ -33,6 +33,8 @@ LEAST_FILM_U, COMMON_U = 0.03, 0.02
 # A film that was never calibrated: spread of its cells, and of the sheet (published: part to part ±15 to ±25 %, FSR
 # Integration Guide, Interlink Electronics).
 RAW_FILM_U, RAW_COMMON_U = 0.25, 0.15
+# A dead cell is filled from its neighbours: under the middle of a heel it would carry twice as much, at a rim half.
+FILLED_U = 0.5
 # A typed mass leaves clothes, bag and club open.
 MASS_U = 0.006
 # Fewer postures than this say nothing.
@@ -134,6 +136,8 @@ def film_prior(film: Film, shoe_span: float = SHOE_SPAN) -> Gains:
     if film.level_u is None:
         return prior_gains(np.full(shape, RAW_FILM_U), RAW_COMMON_U, shoe_span)
     own = np.maximum(np.nan_to_num(film.level_u, nan=RAW_FILM_U), LEAST_FILM_U)
+    for row, column in film.dead:
+        own[row, column] = FILLED_U
     return prior_gains(own, COMMON_U, shoe_span)
 
 

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+# A weight that is known better than this was told, not guessed.
+_TOLD_U = 0.01
+
 COVERAGE = 2.0
 """Half a 95 % interval over a standard uncertainty."""
 
@@ -105,6 +108,9 @@ class Budget:
     terms : Terms
     place_mm : ndarray, shape (cells, 2), or None
         Where each cell lies in the stance frame, for the overall centre.
+    anchored : bool
+        A body of known weight has stood on the mat since: its total has taken out what the curve's shape and the loop
+        do to all cells alike, and only what they do to one cell more than to another is left.
     """
 
     layout: Layout
@@ -112,6 +118,7 @@ class Budget:
     covariance: Array
     terms: Terms = Terms()
     place_mm: Array | None = None
+    anchored: bool = False
 
     def of(self, force_n: Array) -> Stated:
         """Standard uncertainties of frames.
@@ -192,6 +199,9 @@ class Budget:
             for value, vector in zip(values, vectors.T, strict=True)
         ]
         common.append(np.full_like(force, terms.loop_common_u))
+        if self.anchored:
+            weight = force / np.maximum(force.sum(1, keepdims=True), 1.0)
+            common = [cause - (cause * weight).sum(1, keepdims=True) for cause in common]
         common.append(np.full_like(force, terms.creep_u * max(film.creep, 0.01) * terms.creep_decades))
         highest = film.highest_n if film.highest_n > 0 else 1.0
         common.append(terms.beyond * np.log(np.maximum(force / highest, 1.0)))
@@ -232,4 +242,4 @@ def budget_of(
         middle = ((0.0, layout.length_mm), (0.0, layout.length_mm))
         basis = sole_basis(middle, layout.u_mm, layout.rows, layout.columns)
         covariance = film_prior(film).cells_covariance(basis)
-    return Budget(layout, film, covariance, terms or Terms(), place_mm)
+    return Budget(layout, film, covariance, terms or Terms(), place_mm, shoe is not None and shoe.weight_u < _TOLD_U)

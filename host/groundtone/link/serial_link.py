@@ -65,7 +65,8 @@ class SerialLink:
         self._heard_s = self._framed_s = time.monotonic()
         self._refused = 0
         try:
-            self._line = serial.Serial(port, 115200, timeout=0.02, write_timeout=1.0, exclusive=True)
+            # pyserial calls a write late by its own clock too: a busy computer may stand still for a second.
+            self._line = serial.Serial(port, 115200, timeout=0.02, write_timeout=3.0, exclusive=True)
         except (serial.SerialException, OSError, ValueError) as error:
             raise LinkError(_why_not(port, error)) from error
         try:

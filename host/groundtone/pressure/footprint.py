@@ -85,11 +85,14 @@ class FootprintFinder:
     layout : Layout
     shoe_mm : float, optional
         Outer length of the shoes.
+    panel : int, optional
+        The one panel that is there, LEFT or RIGHT: its print alone is enough, the other's stays None.
     """
 
-    def __init__(self, layout: Layout, shoe_mm: float | None = None) -> None:
+    def __init__(self, layout: Layout, shoe_mm: float | None = None, panel: int | None = None) -> None:
         self._layout = layout
         self._shoe_mm = shoe_mm
+        self._feet = (0, 1) if panel is None else (panel,)
         self.forget()
 
     def forget(self) -> None:
@@ -98,10 +101,10 @@ class FootprintFinder:
         self._envelope = np.zeros((2, rows))
         self._low = [math.inf, math.inf]
         self._high = [-math.inf, -math.inf]
-        self.prints: tuple[Footprint, Footprint] | None = None
+        self.prints: tuple[Footprint | None, Footprint | None] | None = None
 
     def add(self, force_n: NDArray[np.float64], u_mm: tuple[float, float]) -> bool:
-        """Takes one frame in; True in the one frame in which both prints have been found.
+        """Takes one frame in; True in the one frame in which all prints have been found.
 
         Parameters
         ----------
@@ -112,20 +115,21 @@ class FootprintFinder:
         if self.prints is not None:
             return False
         np.fmax(self._envelope, self._layout.by_panel(force_n).sum(-1), out=self._envelope)
-        for foot in (0, 1):
+        for foot in self._feet:
             if not math.isnan(u_mm[foot]):
                 self._low[foot] = min(self._low[foot], u_mm[foot])
                 self._high[foot] = max(self._high[foot], u_mm[foot])
-        found = [edges(envelope, self._layout, self._shoe_mm) for envelope in self._envelope]
-        left, right = found
-        if left is None or right is None:
-            return False
-        # Both ends have been loaded, and the centre is on its way back: the rock's far end lies behind.
-        for foot, mark in enumerate((left, right)):
+        found: list[Footprint | None] = [None, None]
+        for foot in self._feet:
+            mark = edges(self._envelope[foot], self._layout, self._shoe_mm)
+            if mark is None:
+                return False
+            found[foot] = mark
+            # Both ends have been loaded, and the centre is on its way back: the rock's far end lies behind.
             length = mark.toe_mm - mark.heel_mm
             if not self._high[foot] - self._low[foot] >= _ROCK_SPAN * length:
                 return False
             if not self._high[foot] - 0.15 * length > u_mm[foot] > self._low[foot] + 0.15 * length:
                 return False
-        self.prints = (left, right)
+        self.prints = (found[0], found[1])
         return True

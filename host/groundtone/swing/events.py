@@ -37,9 +37,47 @@ class Moment:
     doubt_s: float
 
 
+class Kind(Enum):
+    """What sort of swing it was.
+
+    A practice swing can only be told where there is a strike sensor; without one it counts as a swing.
+    """
+
+    SWING = "swing"
+    PRACTICE = "practice swing"
+    REHEARSAL = "slow rehearsal"
+
+
 @dataclass
 class Swing:
-    """One swing as the live engine saw it. Events are None until they have come."""
+    """One swing, seen live (`swing.tracker`) or in review (`swing.phases`). Events are None until they have come.
+
+    The live engine knows neither `setup`, `finish` and `step_off` nor the waggles; review fills them in.
+
+    Attributes
+    ----------
+    number : int
+    setup_share : float
+        Lead share of the steady setup.
+    takeaway, turn, top, impact : Moment or None
+    end_s : float
+        When it was over, s of device time.
+    heard : list of (str, float, float)
+        Cues: name, begin and end, s of device time.
+    kind : Kind
+    slow : float
+        How many times slower than a full swing, 1 for one at full speed.
+    top_range_s : (float, float)
+        The top lies in it with 95 % probability.
+    setup : Moment or None
+        Begin of the steady setup.
+    waggles : tuple of Moment
+        The furthest point of each.
+    finish : Moment or None
+        The finish has been reached.
+    step_off : Moment or None
+        The golfer left the mat after it, before another swing.
+    """
 
     number: int
     setup_share: float
@@ -49,9 +87,15 @@ class Swing:
     impact: Moment | None = None
     end_s: float = math.nan
     heard: list[tuple[str, float, float]] = field(default_factory=list)
-    """Cues: name, begin and end, s of device time."""
+    kind: Kind = Kind.SWING
+    slow: float = 1.0
+    top_range_s: tuple[float, float] = (math.nan, math.nan)
+    setup: Moment | None = None
+    waggles: tuple[Moment, ...] = ()
+    finish: Moment | None = None
+    step_off: Moment | None = None
 
     @property
     def impact_unsure(self) -> bool:
         """No strike sensor has told the moment of impact."""
-        return self.impact is None or self.impact.source == "estimate"
+        return self.impact is None or self.impact.source != "strike sensor"

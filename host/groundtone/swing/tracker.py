@@ -1,7 +1,9 @@
-"""Finds swings as they happen, from the lead share alone; the strike sensor makes impact exact where there is one.
+"""Finds swings as they happen: the live, causal form of `swing.definition`; `swing.phases` is the form for review.
 
 Causal: it knows nothing of what comes. The turn of pressure is seen when the lead share has risen by TURN_RISE from its
-lowest value, about 30-60 ms after it, and is then set back to the moment of that value.
+lowest value, about 30-60 ms after it, and is then set back to the moment of that value. Impact is seen when the
+vertical force has fallen by PEAK_FALL from its peak, about 40-70 ms after it; without forces it is the turn and a usual
+time. The strike sensor makes it exact where there is one.
 """
 
 from __future__ import annotations
@@ -10,22 +12,34 @@ import math
 from collections import deque
 from dataclasses import dataclass
 
+from groundtone.swing.definition import (
+    BACK_SHARE,
+    BACKSWING_LIMIT_S,
+    CONFIRM_RISE,
+    CONFIRM_S,
+    DOWNSWING_S,
+    FINISH_S,
+    FORCE_SWING,
+    LEAD_LIFTED,
+    LEAVE_SHARE,
+    PEAK_DOUBT_S,
+    PEAK_TO_IMPACT_S,
+    SETUP_SHARES,
+    SLOW_SHARE,
+    SLOW_TOES,
+    STEADY_S,
+    STEADY_SHARE,
+    STRIKE_DOUBT_S,
+    STRIKE_WINDOW_S,
+    TURN_TO_IMPACT_S,
+)
 from groundtone.swing.events import Moment, Phase, Swing
 
-# All of these are common practice or chosen on the twin; none is a law.
-STEADY_S = 0.6  # setup is steady when the share keeps within STEADY_SHARE for this long
-STEADY_SHARE = 0.06
-SETUP_SHARES = (0.35, 0.70)  # both feet carry; a held finish is steady too, and no setup
-LEAVE_SHARE = 0.07  # the backswing has begun when the share is this far below the setup's
-BACK_SHARE = 0.12  # and it was one if it came at least this far
-TURN_RISE = 0.04
-CONFIRM_RISE = 0.10  # a swing, not a sway: the share rises by this much
-CONFIRM_S = 0.6  # within this time after the turn (or the ball is struck)
-BACKSWING_LIMIT_S = 4.0
-DOWNSWING_S = 0.25  # usual length from top to impact (Grober and Cholewicki; from memory)
-TURN_TO_IMPACT_S = 0.36  # without a strike sensor: the turn leads the top by 0-0.25 s
-STRIKE_WINDOW_S = (0.08, 1.2)
-FINISH_S = 1.3  # the swing is over this long after impact
+STILL_SHARE = 0.015  # within this of the setup's share nothing has begun
+ONSET = 0.5  # it began this part of the time since before that: between a straight start and a square of time
+TURN_RISE = 0.04  # of the share, from its lowest value
+PEAK_FALL = 0.04  # of the body's weight, from the force's peak
+PEAK_S = (0.10, 0.95)  # the peak comes this long after the turn
 
 
 @dataclass(frozen=True)
@@ -48,13 +62,24 @@ class SwingTracker:
         self._recent: deque[tuple[float, float]] = deque()
         self._lowest = (math.nan, math.inf)
         self._confirmed = False
+        self._force: _Force | None = None
+        self._highest = -math.inf
+        self._toes = -math.inf
 
     @property
     def confirmed(self) -> bool:
         """The swing under way is one beyond doubt: the share rose fast, or the ball was struck."""
         return self._confirmed
 
-    def step(self, t_s: float, share: float, *, strike_s: float | None = None) -> Tracked:
+    def step(
+        self,
+        t_s: float,
+        share: float,
+        *,
+        strike_s: float | None = None,
+        weights: float = math.nan,
+        toes: float = math.nan,
+    ) -> Tracked:
         """One frame.
 
         Parameters
@@ -65,7 +90,13 @@ class SwingTracker:
             Lead share; NaN where nobody stands on the mat.
         strike_s : float, optional
             Moment of a strike reported with this frame.
+        weights : float, optional
+            Total vertical force in body weights; NaN (not known) leaves impact to the usual time after the turn.
+        toes : float, optional
+            Heel-toe position of the trail foot less that of the lead foot; NaN: not known.
         """
+        if self.swing is not None and toes > self._toes:
+            self._toes = toes
         if math.isnan(share):
             ended = self._end(t_s) if self.phase is Phase.FINISH else None
             self._drop(Phase.AWAY)
@@ -78,14 +109,14 @@ class SwingTracker:
             case Phase.AWAY | Phase.STANDING | Phase.SETUP:
                 return self._before(t_s, share)
             case Phase.BACKSWING:
-                return self._backswing(t_s, share)
+                return self._backswing(t_s, share, weights)
             case _:
-                return self._after_turn(t_s, share, strike_s)
+                return self._after_turn(t_s, share, strike_s, weights)
 
     def _before(self, t_s: float, share: float) -> Tracked:
         if self.phase is Phase.SETUP and share < self.setup_share - LEAVE_SHARE:
             self._count += 1
-            self.swing = Swing(self._count, self.setup_share, Moment(self._left_setup(), "pressure", 0.03))
+            self.swing = Swing(self._count, self.setup_share, Moment(self._left_setup(t_s), "pressure", 0.04))
             self._lowest = (t_s, share)
             self.phase = Phase.BACKSWING
             return Tracked(self.phase)
@@ -100,35 +131,46 @@ class SwingTracker:
             self.phase = Phase.STANDING
         return Tracked(self.phase)
 
-    def _left_setup(self) -> float:
-        """The last moment at which the share was still the setup's."""
-        for at, value in reversed(self._recent):
-            if value >= self.setup_share - 0.015:
-                return at
-        return self._recent[0][0]
+    def _left_setup(self, t_s: float) -> float:
+        """When the share began to leave the setup's, now that it is LEAVE_SHARE below it.
 
-    def _backswing(self, t_s: float, share: float) -> Tracked:
+        A movement starts slowly: the moment at which the share was last the setup's, and somewhat earlier.
+        """
+        first_s = self._recent[0][0]
+        for at, value in reversed(self._recent):
+            if value >= self.setup_share - STILL_SHARE:
+                return max(first_s, at - ONSET * (t_s - at))
+        return first_s
+
+    def _backswing(self, t_s: float, share: float, weights: float) -> Tracked:
         swing = self.swing
         assert swing is not None
         if share < self._lowest[1]:
             self._lowest = (t_s, share)
+        if share < LEAD_LIFTED:
+            # The lead foot is off: somebody walks.
+            self._drop(Phase.STANDING)
+            return Tracked(self.phase)
         deep = self._lowest[1] <= self.setup_share - BACK_SHARE
         if deep and share >= self._lowest[1] + TURN_RISE:
             swing.turn = Moment(self._lowest[0], "pressure", 0.02)
             self._confirmed = False
+            self._force = _Force(weights) if math.isfinite(weights) else None
+            self._highest, self._toes = share, -math.inf
             self.phase = Phase.DOWNSWING
             return Tracked(self.phase, turned=True)
         if (not deep and share >= self.setup_share - 0.03) or t_s - swing.takeaway.t_s > BACKSWING_LIMIT_S:
             self._drop(Phase.STANDING)
         return Tracked(self.phase)
 
-    def _after_turn(self, t_s: float, share: float, strike_s: float | None) -> Tracked:
+    def _after_turn(self, t_s: float, share: float, strike_s: float | None, weights: float) -> Tracked:
         swing = self.swing
         assert swing is not None
         assert swing.turn is not None
         since = t_s - swing.turn.t_s
+        self._highest = max(self._highest, share)
         if strike_s is not None and swing.impact_unsure and _within(strike_s - swing.turn.t_s, STRIKE_WINDOW_S):
-            swing.impact = Moment(strike_s, "strike sensor", 0.002)
+            swing.impact = Moment(strike_s, "strike sensor", STRIKE_DOUBT_S)
             swing.top = Moment(max(swing.turn.t_s, strike_s - DOWNSWING_S), "estimate", 0.03)
             self._confirmed = True
             self.phase = Phase.FINISH
@@ -137,6 +179,13 @@ class SwingTracker:
             if not self._confirmed and since > CONFIRM_S:
                 self._drop(Phase.STANDING)
                 return Tracked(self.phase)
+        if self._force is not None and swing.impact_unsure and PEAK_S[0] <= since <= PEAK_S[1]:
+            peak_s = self._force.step(t_s, weights)
+            if peak_s is not None:
+                impact = peak_s + PEAK_TO_IMPACT_S
+                swing.impact = Moment(impact, "pressure", PEAK_DOUBT_S)
+                swing.top = Moment(max(swing.turn.t_s, impact - DOWNSWING_S), "estimate", 0.05)
+                self.phase = Phase.FINISH
         if swing.impact is None and since >= TURN_TO_IMPACT_S:
             impact = swing.turn.t_s + TURN_TO_IMPACT_S
             swing.impact = Moment(impact, "estimate", 0.08)
@@ -149,7 +198,12 @@ class SwingTracker:
         return Tracked(self.phase)
 
     def _end(self, t_s: float) -> Swing | None:
-        if self.swing is not None and self._confirmed:
+        force = self._force
+        # Where forces are known, a swing took some, or went across as a slow one does; the rest was shifting about.
+        slowly = self._highest >= SLOW_SHARE and self._toes >= SLOW_TOES
+        shifted = force is not None and force.range < FORCE_SWING and not slowly
+        struck = self.swing is not None and not self.swing.impact_unsure
+        if self.swing is not None and self._confirmed and (struck or not shifted):
             self.swing.end_s = t_s
             return self.swing
         return None
@@ -161,12 +215,40 @@ class SwingTracker:
         self.phase = phase
         self.swing = None
         self._confirmed = False
+        self._force = None
         self._lowest = (math.nan, math.inf)
         # Steadiness is counted anew: what moved just now was no setup.
         last = self._recent[-1] if self._recent else None
         self._recent.clear()
         if last is not None:
             self._recent.append(last)
+
+
+class _Force:
+    """The vertical force since the turn, in body weights: its least, its peak and when that was."""
+
+    def __init__(self, weights: float) -> None:
+        self.least = self.most = weights
+        self._at_s = math.nan
+        self._told = False
+
+    @property
+    def range(self) -> float:
+        """From the least to the peak after it."""
+        return self.most - self.least
+
+    def step(self, t_s: float, weights: float) -> float | None:
+        """One frame; the peak's time in the frame in which it is clear that it was one, and a swing's."""
+        if math.isnan(weights):
+            return None
+        if weights < self.least and self.range < FORCE_SWING / 2:
+            self.least = self.most = weights
+        if weights > self.most:
+            self.most, self._at_s, self._told = weights, t_s, False
+        if not self._told and self.range >= FORCE_SWING and weights < self.most - PEAK_FALL:
+            self._told = True
+            return self._at_s
+        return None
 
 
 def _within(value: float, span: tuple[float, float]) -> bool:

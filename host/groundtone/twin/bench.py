@@ -21,6 +21,7 @@ class Placement:
     off_s: float
     offset_mm: tuple[float, float]
     size_mm: tuple[float, float]
+    hand_s: float = RAMP_S
 
 
 def placements(mat: MatSpec, act: Bench | Press) -> tuple[Placement, ...]:
@@ -28,17 +29,17 @@ def placements(mat: MatSpec, act: Bench | Press) -> tuple[Placement, ...]:
 
     Loads that follow a heavier one come without a gap and with the same offset: the puck stays where it lies.
     """
+    if isinstance(act, Bench) and act.plan is not None:
+        return _planned(act)
     cells = act.cells
     if cells is None:
         cells = tuple((row, column) for column in range(mat.columns) for row in range(mat.rows))
     loads: tuple[float, ...]
     if isinstance(act, Press):
-        loads, size, spread = (act.force_n,), act.finger_mm, 0.0
+        loads, size, spread, hand = (act.force_n,), act.finger_mm, 0.0, RAMP_S
         rng = np.random.default_rng(0)
     else:
-        loads, size = act.loads_n, act.puck_mm
-        # A mean |offset| of half the repeatability on each axis; the mean of |normal| is 0.798 of its deviation.
-        spread = act.repeatability / 2.0 / 0.798
+        loads, size, spread, hand = act.loads_n, act.puck_mm, _spread(act), act.hand_s
         rng = np.random.default_rng([act.seed, 40])
     out = []
     now = act.lead_in_s
@@ -49,9 +50,37 @@ def placements(mat: MatSpec, act: Bench | Press) -> tuple[Placement, ...]:
                 draw = spread * rng.standard_normal(2)
                 offset = (float(draw[0] * size[0]), float(draw[1] * size[1]))
             off = now + act.on_s
-            out.append(Placement(cell, load, now, off, offset, size))
+            out.append(Placement(cell, load, now, off, offset, size, hand))
             lighter_next = i + 1 < len(loads) and loads[i + 1] < load
             now = off if lighter_next else off + act.off_s
+    return tuple(out)
+
+
+def _spread(act: Bench) -> float:
+    """Standard deviation of the puck's offset, part of its own size on each axis."""
+    # A mean |offset| of half the repeatability on each axis; the mean of |normal| is 0.798 of its deviation.
+    return act.repeatability / 2.0 / 0.798
+
+
+def _planned(act: Bench) -> tuple[Placement, ...]:
+    """What the helper of a plan does, in order of time."""
+    assert act.plan is not None
+    rng = np.random.default_rng([act.seed, 40])
+    out: list[Placement] = []
+    now = max(act.lead_in_s, act.foot_s + 1.0 if act.foot_s else 0.0)
+    for put in act.plan:
+        stays = put.stay and bool(out)
+        if out and not stays:
+            now += act.off_s if put.wait_s is None else put.wait_s
+        offset = out[-1].offset_mm if stays else (0.0, 0.0)
+        if put.offset_mm is not None:
+            offset = put.offset_mm
+        elif not stays:
+            draw = _spread(act) * rng.standard_normal(2)
+            offset = (float(draw[0] * act.puck_mm[0]), float(draw[1] * act.puck_mm[1]))
+        off = now + (act.on_s if put.hold_s is None else put.hold_s)
+        out.append(Placement(put.cell, put.load_n, now, off, offset, act.puck_mm, act.hand_s))
+        now = off
     return tuple(out)
 
 
@@ -83,11 +112,11 @@ def stacked_level(t_s: FloatArray, plan: tuple[Placement, ...], index: int) -> F
     joined_after = index + 1 < len(plan) and plan[index + 1].on_s == own.off_s
     level = np.where((t_s >= own.on_s) & (t_s < own.off_s), own.load_n, 0.0)
     if joined_before:
-        step = np.clip((t_s - own.on_s) / RAMP_S, 0.0, 1.0)
+        step = np.clip((t_s - own.on_s) / own.hand_s, 0.0, 1.0)
         more = (plan[index - 1].load_n - own.load_n) * 0.5 * (1.0 + np.cos(np.pi * step))
         level = np.where(level > 0.0, level + more, 0.0)
     else:
-        level = level * 0.5 * (1.0 - np.cos(np.pi * np.clip((t_s - own.on_s) / RAMP_S, 0.0, 1.0)))
+        level = level * 0.5 * (1.0 - np.cos(np.pi * np.clip((t_s - own.on_s) / own.hand_s, 0.0, 1.0)))
     if not joined_after:
-        level = level * 0.5 * (1.0 - np.cos(np.pi * np.clip((own.off_s - t_s) / RAMP_S, 0.0, 1.0)))
+        level = level * 0.5 * (1.0 - np.cos(np.pi * np.clip((own.off_s - t_s) / own.hand_s, 0.0, 1.0)))
     return level

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.twin.network import FloatArray, column_matrix, column_voltages, node_voltages
+from groundtone.twin.network import FloatArray, column_matrix, column_voltages, driven, node_voltages
 from groundtone.twin.scenario import MatSpec
+from groundtone.twin.wiring import ABSENT_OHM, Wiring, behind_address, floating_level, line_matrix, make_wiring
 
 INPUTS = 16
 ZERO, SUPPLY, TAP = 8, 9, 10
@@ -42,6 +43,8 @@ class Board:
         Added to every cell by damp, S.
     level : float
         The rows' supply as a fraction of the ADC's reference.
+    wiring : Wiring or None
+        What is wired wrong; None where all is right.
     """
 
     rs_ohm: FloatArray
@@ -53,6 +56,7 @@ class Board:
     row_links: FloatArray | None
     cell_leak_s: float
     level: float
+    wiring: Wiring | None = None
 
     @property
     def r_high_ohm(self) -> FloatArray:
@@ -91,16 +95,19 @@ def build_board(mat: MatSpec) -> Board:
         i = np.arange(rows - 1)
         links[i, i + 1] += mat.damp * DAMP_ROW_S
         links[i + 1, i] += mat.damp * DAMP_ROW_S
+    wiring = make_wiring(mat.wiring, rows, mat.columns_per_panel) if mat.wiring else None
+    wrong = wiring or make_wiring((), rows, mat.columns_per_panel)
     return Board(
-        rs_ohm=mat.rs_ohm * parts(columns),
-        series_ohm=mat.series_ohm * parts(rows),
+        rs_ohm=np.minimum(mat.rs_ohm * parts(columns) * wrong.pulldown, ABSENT_OHM),
+        series_ohm=mat.series_ohm * parts(rows) * wrong.series,
         pin_high_ohm=mat.pin_high_ohm * pins[0],
         pin_low_ohm=mat.pin_low_ohm * pins[1],
-        reference_ohm=float(mat.reference_ohm * parts(1)[0]),
+        reference_ohm=float(mat.reference_ohm * parts(1)[0]) * wrong.reference,
         side=side,
         row_links=links,
         cell_leak_s=mat.damp * DAMP_CELL_S,
         level=mat.supply_v / mat.adc_reference_v,
+        wiring=wiring,
     )
 
 
@@ -123,6 +130,8 @@ def table_voltages(conductance: FloatArray, board: Board) -> FloatArray:
     n, rows, columns = g.shape
     out = np.zeros((n, rows + 2, INPUTS))
     out[:, :, SUPPLY] = 0.5
+    if board.wiring is not None:
+        return _wired_table(g, board, board.wiring)
     if board.row_links is not None:
         drive, source = _scan_drives(board, rows)
         nodes = node_voltages(g, board.rs_ohm, drive, source, board.side, board.row_links)
@@ -145,6 +154,34 @@ def table_voltages(conductance: FloatArray, board: Board) -> FloatArray:
         out[:, state, :columns] = columns_v
         out[:, state, TAP] = (np.einsum("nc,nc->n", g[:, 0], columns_v) + source[state, 0]) / at_rows[:, 0]
     return out
+
+
+def _wired_table(g: FloatArray, board: Board, wiring: Wiring) -> FloatArray:
+    """`table_voltages` of a board that is wired wrong."""
+    drive, source = _scan_drives(board, board.series_ohm.size)
+    return _inputs(driven(_base(g, board, wiring), drive, source), board, wiring)
+
+
+def _base(g: FloatArray, board: Board, wiring: Wiring) -> FloatArray:
+    """Node matrix of the lines with the pull-downs, without the pins, (n, R + C, R + C)."""
+    base = line_matrix(g, wiring, board.side, board.row_links)
+    rows, nodes = board.series_ohm.size, base.shape[1]
+    c = np.arange(rows, nodes)
+    base[:, c, c] += 1.0 / board.rs_ohm
+    return base
+
+
+def _inputs(nodes: FloatArray, board: Board, wiring: Wiring) -> FloatArray:
+    """What is read at the multiplexer's 16 addresses, (n, S, 16), from the lines' voltages, (n, S, R + C)."""
+    n, states, lines = nodes.shape
+    rows = board.series_ohm.size
+    out = np.zeros((n, states, INPUTS))
+    out[:, :, : lines - rows] = nodes[:, :, rows:]
+    out[:, :, SUPPLY] = 1.0 / (1.0 + wiring.divider)
+    out[:, :, TAP] = nodes[:, :, 0]
+    if not wiring.tap:
+        out[:, :, TAP] = np.array([floating_level(i) for i in range(n * states)]).reshape(n, states)
+    return behind_address(out, wiring)
 
 
 def _scan_drives(board: Board, rows: int) -> tuple[FloatArray, FloatArray]:
@@ -198,13 +235,16 @@ def probe_voltages(
     source = (through * behind)[:rows]
     drive[0] += through[rows]
     source[0] += through[rows] * behind[rows]
-    nodes = node_voltages(
-        conductance[None] + board.cell_leak_s, board.rs_ohm, drive[None], source[None], board.side, board.row_links
-    )[0, 0]
+    g = conductance[None] + board.cell_leak_s
+    if board.wiring is None:
+        nodes = node_voltages(g, board.rs_ohm, drive[None], source[None], board.side, board.row_links)[0, 0]
+        out = np.zeros(INPUTS)
+        out[:columns] = nodes[rows:]
+        out[SUPPLY] = 0.5
+        out[TAP] = nodes[0]
+    else:
+        voltages = driven(_base(g, board, board.wiring), drive[None], source[None])
+        nodes, out = voltages[0, 0], _inputs(voltages, board, board.wiring)[0, 0]
     line = np.append(nodes[:rows], nodes[0])
     at_pin = behind - (behind - line) * through * pin_ohm
-    out = np.zeros(INPUTS)
-    out[:columns] = nodes[rows:]
-    out[SUPPLY] = 0.5
-    out[TAP] = nodes[0]
     return out, at_pin > DIGITAL_THRESHOLD

@@ -29,6 +29,8 @@ def cell_curves(mat: MatSpec) -> tuple[FloatArray, FloatArray]:
     shape = (mat.rows, mat.columns)
     gain = mat.conductance_at_100n_s * np.exp(mat.gain_sigma * rng.standard_normal(shape))
     exponent = mat.exponent + mat.exponent_sigma * rng.standard_normal(shape)
+    age = np.random.default_rng([mat.seed, 13])
+    gain *= (1.0 + mat.aged_common) * (1.0 + mat.aged_each * age.uniform(-1.0, 1.0, shape))
     return gain, exponent
 
 
@@ -82,10 +84,9 @@ class Film:
         (n, R, C) array
             Conductance, S.
         """
-        mat = self._mat
         n = force_n.shape[0]
         flat = np.maximum(force_n.reshape(n, -1), 0.0)
-        g = self._curve(self._hysteresis(np.log1p(flat / mat.preload_n)))
+        g = self._curve(self._hysteresis(np.log1p(flat / self._mat.preload_n)))
         out = g.copy()
         for j, decay in enumerate(self._decay):
             slow, last = lfilter([1.0 - decay], [1.0, -decay], g, axis=0, zi=(decay * self._slow[j])[None])
@@ -94,15 +95,26 @@ class Film:
         out /= self._norm
         shaped = out.reshape(force_n.shape)
         if noise is not None:
-            sigma = np.full(force_n.shape[1:], mat.film_noise)
-            for row, column in mat.noisy_cells:
-                sigma[row, column] = NOISY_CELL
-            shaped = shaped * np.maximum(1.0 + sigma * noise, 0.0)
-        for row, column in mat.dead_cells:
-            shaped[:, row, column] = 0.0
-        for row, column in mat.shorted_cells:
-            shaped[:, row, column] = SHORT_S
-        return shaped
+            shaped = self._with_noise(shaped, noise)
+        return self._with_faults(shaped)
+
+    def noisy(self, conductance_s: FloatArray, rng: np.random.Generator) -> FloatArray:
+        """Conductances that `step` gave without noise, with it: (n, R, C), S."""
+        return self._with_faults(self._with_noise(conductance_s, rng.standard_normal(conductance_s.shape)))
+
+    def _with_noise(self, conductance_s: FloatArray, noise: FloatArray) -> FloatArray:
+        sigma = np.full(conductance_s.shape[1:], self._mat.film_noise)
+        for row, column in self._mat.noisy_cells:
+            sigma[row, column] = NOISY_CELL
+        out: FloatArray = conductance_s * np.maximum(1.0 + sigma * noise, 0.0)
+        return out
+
+    def _with_faults(self, conductance_s: FloatArray) -> FloatArray:
+        for row, column in self._mat.without_contact:
+            conductance_s[:, row, column] = 0.0
+        for row, column in self._mat.shorted_cells:
+            conductance_s[:, row, column] = SHORT_S
+        return conductance_s
 
     def _curve(self, log_load: FloatArray) -> FloatArray:
         """Conductance for ln(1 + F / preload), S."""

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
+from groundtone.twin.doings import Tracks, do
 from groundtone.twin.footprint import H_MAX, H_MIN
 from groundtone.twin.network import FloatArray
-from groundtone.twin.scenario import Session
-from groundtone.twin.styles import RETURN_S, Knots, SwingTimes, swing_knots
+from groundtone.twin.scenario import Session, SwingSpec
+from groundtone.twin.styles import RETURN_S, SwingTimes, swing_knots
+from groundtone.twin.tracks import Track, sway
 
 G_N_PER_KG = 9.80665
 WEIGHT_ON_S, WEIGHT_GAP_S = 3.0, 1.0
@@ -38,6 +39,8 @@ class Curves:
         First load by the golfer and last.
     weight_s : tuple of (time on s, time off s)
         When the known weight lies on the left and on the right panel; empty without one.
+    away_s : tuple of (time s, time s)
+        When the golfer was off the mat in between.
     """
 
     t_s: FloatArray
@@ -50,39 +53,7 @@ class Curves:
     step_on_s: float
     step_off_s: float
     weight_s: tuple[tuple[float, float], ...]
-
-
-class _Track:
-    """Knots of one curve, in order of time; between them the curve is smooth (C1) and overshoots no knot."""
-
-    def __init__(self, value: float) -> None:
-        self.knots: Knots = [(-1.0, value), (0.0, value)]
-
-    def to(self, t: float, value: float) -> None:
-        if t <= self.knots[-1][0] + 1e-6:
-            raise ValueError(f"knots must go forward in time: {t:g} after {self.knots[-1][0]:g}")
-        self.knots.append((t, value))
-
-    def stay(self, t: float) -> None:
-        self.to(t, self.knots[-1][1])
-
-    def extend(self, knots: Knots) -> None:
-        for t, value in knots:
-            self.to(t, value)
-
-    def at(self, t: FloatArray) -> FloatArray:
-        times, values = zip(*self.knots, strict=True)
-        out: FloatArray = PchipInterpolator(times, values)(np.minimum(t, times[-1]))
-        return out
-
-
-def sway(t: FloatArray, rng: np.random.Generator, rms: float) -> FloatArray:
-    """Slow random sway: nine sinusoids of 0.1 to 1.6 Hz with random phases, of the given rms over long times."""
-    f = np.geomspace(0.1, 1.6, 9) * rng.uniform(0.9, 1.1, 9)
-    amplitude = f**-0.5
-    amplitude *= rms * np.sqrt(2.0 / np.sum(amplitude**2))
-    out: FloatArray = np.sin(2.0 * np.pi * np.outer(t, f) + rng.uniform(0.0, 2.0 * np.pi, 9)) @ amplitude
-    return out
+    away_s: tuple[tuple[float, float], ...] = ()
 
 
 def session_curves(session: Session) -> Curves:
@@ -94,9 +65,9 @@ def session_curves(session: Session) -> Curves:
     """
     rng = np.random.default_rng([session.seed, 20])
     golfer = session.golfer
-    share, weights, calm = _Track(0.5), _Track(0.0), _Track(1.0)
-    heel_toe = (_Track(0.2), _Track(0.2))
-    lean = (_Track(0.0), _Track(0.0))
+    share, weights, calm = Track(0.5), Track(0.0), Track(1.0)
+    heel_toe = (Track(0.2), Track(0.2))
+    lean = (Track(0.0), Track(0.0))
     now = session.empty_s
     weight_s: list[tuple[float, float]] = []
     if session.weight_n > 0.0:
@@ -111,9 +82,14 @@ def session_curves(session: Session) -> Curves:
         end = now + session.rocks * session.rock_s
         calm.extend([(now, 1.0), (now + 0.4, 0.4), (end, 0.4), (end + 0.4, 1.0)])
     now = _rock(session, share, heel_toe, now)
-    swings, lifts = [], []
+    tracks = Tracks(share, weights, calm, heel_toe, lean)
+    between = np.random.default_rng([session.seed, 23])
+    swings: list[SwingTimes] = []
+    lifts: list[tuple[float, float]] = []
+    visits: list[tuple[float, float]] = []
     for index, spec in enumerate(session.swings):
-        _shuffle(session, rng, share, heel_toe, now)
+        now = _besides(session, index, tracks, between, visits, now)
+        _shuffle(session, spec, rng, share, heel_toe, now)
         knots = swing_knots(spec, session, index, now + 0.9)
         at = knots.times
         if index == 0:
@@ -135,6 +111,7 @@ def session_curves(session: Session) -> Curves:
             track.to(now, 0.0)
         swings.append(at)
         lifts.extend([(off, on) for off, on in at.step_s])
+    now = _besides(session, len(session.swings), tracks, between, visits, now)
     step_off = _step_off(share, weights, heel_toe, now + 0.6)
     duration = step_off + max(session.empty_s, 1.5)
 
@@ -153,13 +130,18 @@ def session_curves(session: Session) -> Curves:
     placement = np.zeros((t.size, 2), dtype=np.intp)
     for i, (off, _) in enumerate(lifts):
         placement[t >= off + 0.1, 1] = (i + 1) % 2
+    # Whoever comes back, or lifts a foot on the spot, stands where nobody has stood before.
+    moved = tracks.moved + [((off + on) / 2, foot) for off, on in visits for foot in (0, 1)]
+    for when, foot in sorted(moved):
+        later = t >= when
+        placement[later, foot] += 2
     return Curves(
         t, force, np.stack(positions, axis=1), np.stack(leans, axis=1), placement, tuple(swings),
-        _strikes(session, rng, swings), step_on, step_off, tuple(weight_s),
+        _strikes(session, rng, swings), step_on, step_off, tuple(weight_s), tuple(visits),
     )  # fmt: skip
 
 
-def _step_on(share: _Track, weights: _Track, heel_toe: tuple[_Track, _Track], first: int, now: float) -> float:
+def _step_on(share: Track, weights: Track, heel_toe: tuple[Track, Track], first: int, now: float) -> float:
     """One foot, then the other, heels first; the rest of the weight is still beside the mat at first."""
     alone = 1.0 if first == 0 else 0.0
     share.to(now - 0.2, alone)
@@ -175,7 +157,7 @@ def _step_on(share: _Track, weights: _Track, heel_toe: tuple[_Track, _Track], fi
     return now + 1.9
 
 
-def _rock(session: Session, share: _Track, heel_toe: tuple[_Track, _Track], now: float) -> float:
+def _rock(session: Session, share: Track, heel_toe: tuple[Track, Track], now: float) -> float:
     """Slow rocks from the heels to the toes and back, with the weight going from side to side if asked for."""
     share.stay(now)
     for k in range(session.rocks):
@@ -194,19 +176,50 @@ def _rock(session: Session, share: _Track, heel_toe: tuple[_Track, _Track], now:
     return now + 0.4
 
 
+def _besides(
+    session: Session,
+    index: int,
+    tracks: Tracks,
+    rng: np.random.Generator,
+    visits: list[tuple[float, float]],
+    now: float,
+) -> float:
+    """What the golfer does before swing `index`; returns when that is over."""
+    for doing in session.doings:
+        if doing.before != index:
+            continue
+        if doing.kind != "walk":
+            now = do(doing, tracks, session.golfer, rng, now + 0.05)
+            continue
+        tracks.still(now + 0.4)
+        off = _step_off(tracks.share, tracks.weights, tracks.heel_toe, now + 0.6)
+        back = off + 1.2 + doing.seconds
+        visits.append((off, back))
+        tracks.still(back - 0.3)
+        now = _step_on(tracks.share, tracks.weights, tracks.heel_toe, int(rng.integers(2)), back)
+        if doing.rock:
+            now = _rock(session, tracks.share, tracks.heel_toe, now)
+    return now
+
+
 def _shuffle(
-    session: Session, rng: np.random.Generator, share: _Track, heel_toe: tuple[_Track, _Track], now: float
+    session: Session,
+    spec: SwingSpec,
+    rng: np.random.Generator,
+    share: Track,
+    heel_toe: tuple[Track, Track],
+    now: float,
 ) -> None:
     """Shuffle into the setup, which begins 0.9 s after `now`."""
     golfer = session.golfer
     share.extend([(now + 0.3, rng.uniform(0.56, 0.62)), (now + 0.6, rng.uniform(0.42, 0.47))])
-    share.to(now + 0.9, golfer.setup_share)
+    share.to(now + 0.9, golfer.setup_share if spec.setup_share is None else spec.setup_share)
     for track in heel_toe:
         track.to(now + 0.35, rng.uniform(0.42, 0.50))
-        track.to(now + 0.9, golfer.setup_heel_toe)
+        track.to(now + 0.9, golfer.setup_heel_toe if spec.setup_heel_toe is None else spec.setup_heel_toe)
 
 
-def _step_off(share: _Track, weights: _Track, heel_toe: tuple[_Track, _Track], now: float) -> float:
+def _step_off(share: Track, weights: Track, heel_toe: tuple[Track, Track], now: float) -> float:
     """Trail foot first; returns when the lead foot has left."""
     for track in (share, weights, *heel_toe):
         track.stay(now)

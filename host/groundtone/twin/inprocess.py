@@ -13,7 +13,7 @@ from groundtone.twin.world import CONVERSIONS, World
 
 FRAME_BITS = 14
 OVERSAMPLE = 2
-STRIKE_LEAST = 0.1  # of the ADC's range
+STRIKE_LEAST = 0.12  # of the ADC's range
 FLAG_STRIKE, FLAG_CEILING, FLAG_FIRST = 1, 4, 8
 
 

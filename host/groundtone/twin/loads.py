@@ -8,11 +8,16 @@ from numpy.typing import NDArray
 from groundtone.twin.bench import Placement, patch_shares, placements, ramp, stacked_level
 from groundtone.twin.footprint import Sole, blob_weights, make_sole
 from groundtone.twin.golfer import Curves, session_curves
+from groundtone.twin.hand_loads import HandLoads
+from groundtone.twin.hands import Hands
 from groundtone.twin.mechanics import Stand, bend, draw_stands, film_matrix, shoe_ratios
 from groundtone.twin.network import FloatArray
-from groundtone.twin.scenario import Bench, MatSpec, Press, Scenario, Session
+from groundtone.twin.scenario import Bench, Check, MatSpec, Press, Scenario, Session, Standing
+from groundtone.twin.weighing import check_curves, standing_curves
 
 WEIGHT_PATCH_MM = (100.0, 100.0)
+# A foot that was forgotten on the mat while it looks for its empty state (invented: part of a weight, a plain sole).
+FORGOTTEN_N, FORGOTTEN_MM = 300.0, (250.0, 90.0)
 
 
 class GolferLoads:
@@ -28,15 +33,15 @@ class GolferLoads:
         Steps of the grid.
     """
 
-    def __init__(self, mat: MatSpec, session: Session) -> None:
+    def __init__(self, mat: MatSpec, session: Session | Standing | Check) -> None:
         self._mat = mat
         self._session = session
-        self.curves: Curves = session_curves(session)
+        self.curves: Curves = _curves_of(session)
         self.sole: Sole = make_sole(session.golfer)
         self.steps: int = self.curves.t_s.size
         count = int(self.curves.placement.max()) + 1
         self.stands: tuple[tuple[Stand, ...], tuple[Stand, ...]] = draw_stands(mat, session.golfer, session.seed, count)
-        ratios = shoe_ratios(mat, session.seed)
+        ratios = shoe_ratios(mat, session.seed if session.shoe_seed is None else session.shoe_seed)
         self._matrices = [
             [film_matrix(mat, self.sole, stand, ratios[foot]) for stand in self.stands[foot]] for foot in (0, 1)
         ]
@@ -82,6 +87,12 @@ class GolferLoads:
         return bend(mat, out)
 
 
+def _curves_of(act: Session | Standing | Check) -> Curves:
+    if isinstance(act, Standing):
+        return standing_curves(act)
+    return check_curves(act) if isinstance(act, Check) else session_curves(act)
+
+
 class PatchLoads:
     """Loads of a bench or press act.
 
@@ -98,6 +109,7 @@ class PatchLoads:
         self.plan: tuple[Placement, ...] = placements(mat, act)
         self.steps: int = round((self.plan[-1].off_s + 0.5) / self._dt_s) + 1
         self._ends = [p.off_s for p in self.plan]
+        self._foot_s = act.foot_s if isinstance(act, Bench) else 0.0
 
     def levels(self, start: int, stop: int) -> list[tuple[Placement, FloatArray]]:
         """Placements that fall into a block of steps, each with its load in time, N."""
@@ -126,6 +138,11 @@ class PatchLoads:
             first = panel * mat.columns_per_panel
             shares = patch_shares(mat, (u, v), place.size_mm)
             out[:, :, first : first + mat.columns_per_panel] += level[:, None, None] * shares
+        if start * self._dt_s < self._foot_s:
+            t = np.arange(start, stop, dtype=np.float64) * self._dt_s
+            middle = (mat.panel_length_mm / 2.0, mat.panel_width_mm / 2.0)
+            standing = FORGOTTEN_N * ramp(t, 0.0, self._foot_s)[:, None, None]
+            out[:, :, : mat.columns_per_panel] += standing * patch_shares(mat, middle, FORGOTTEN_MM)
         return bend(mat, out)
 
 
@@ -141,14 +158,16 @@ class NoLoads:
         return np.zeros((stop - start, *self._shape))
 
 
-Loads = GolferLoads | PatchLoads | NoLoads
+Loads = GolferLoads | PatchLoads | HandLoads | NoLoads
 
 
 def make_loads(scenario: Scenario) -> Loads:
     """The loads of a scenario's act."""
     act = scenario.act
-    if isinstance(act, Session):
+    if isinstance(act, Session | Standing | Check):
         return GolferLoads(scenario.mat, act)
     if isinstance(act, Bench | Press):
         return PatchLoads(scenario.mat, act)
+    if isinstance(act, Hands):
+        return HandLoads(scenario.mat, act)
     return NoLoads(scenario.mat, round(act.duration_s * 1e6 / act.grid_us) + 1)

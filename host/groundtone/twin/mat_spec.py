@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from groundtone.twin.wiring import make_wiring
+
 Cell = tuple[int, int]
 
 
@@ -41,7 +43,8 @@ class MatSpec:
     fraction. `film_noise` is a fraction of the conductance (rms). `shoe_ratio_span` is how far what a shoe hands
     to the film may lie from 1, zone by zone. `bending_base` (0 stiff to 1) and `damp` (0 dry to 1 wet) are
     invented scales. `side_ohm` is the film's resistance between neighbouring columns of one panel where it was
-    not cut. The defaults are the reference build; the figures of the film are invented within published ranges.
+    not cut. `wiring` are faults in the words of `groundtone.twin.wiring.parse_fault`. The defaults are the reference
+    build; the figures of the film are invented within published ranges.
     """
 
     seed: int = 1
@@ -81,7 +84,10 @@ class MatSpec:
     dead_cells: tuple[Cell, ...] = ()
     shorted_cells: tuple[Cell, ...] = ()
     noisy_cells: tuple[Cell, ...] = ()
+    aged_each: float = 0.0
+    aged_common: float = 0.0
     damp: float = 0.0
+    wiring: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         whole("seed", self.seed, 0, 2**63 - 1)
@@ -99,6 +105,7 @@ class MatSpec:
             ("exponent_sigma", 0, 0.2), ("saturation_s", 1e-4, 1e3), ("hysteresis", 0, 0.5),
             ("creep_per_decade", 0, 0.2), ("film_noise", 0, 0.5), ("preload_n", 1e-3, 20), ("cover_blur_mm", 0, 20),
             ("bending_base", 0, 1), ("shoe_ratio_span", 0, 0.5), ("joined_ohm", 0.01, 1e6), ("damp", 0, 1),
+            ("aged_each", 0, 0.95), ("aged_common", -0.9, 2),
         ):  # fmt: skip
             within(name, getattr(self, name), low, high)
         yes_or_no("pads", self.pads)
@@ -112,6 +119,14 @@ class MatSpec:
                 raise ValueError(f"a row cannot be joined to itself: {a}")
         for name in ("dead_cells", "shorted_cells", "noisy_cells"):
             check_cells(name, getattr(self, name), self)
+        make_wiring(self.wiring, self.rows, self.columns_per_panel)
+
+    @property
+    def without_contact(self) -> tuple[Cell, ...]:
+        """Cells that never conduct: dead ones, and those that the wiring's faults name."""
+        if not self.wiring:
+            return self.dead_cells
+        return self.dead_cells + make_wiring(self.wiring, self.rows, self.columns_per_panel).dead
 
     @property
     def columns(self) -> int:

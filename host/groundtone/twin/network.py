@@ -145,10 +145,29 @@ def node_voltages(
     if row_links is not None:
         links = row_links - np.diag(np.diag(row_links))
         base[:, :rows, :rows] += np.diag(links.sum(axis=1)) - links
-    settings = drive_s.shape[0]
+    return driven(base, drive_s, source)
+
+
+def driven(base: FloatArray, drive_s: FloatArray, source: FloatArray) -> FloatArray:
+    """Node voltages of a whole node matrix for several settings of the pins.
+
+    Parameters
+    ----------
+    base : (n, N, N) array
+        Node matrix without the pins, S; the rows' nodes come first.
+    drive_s, source : (S, R) array
+        As for `node_voltages`.
+
+    Returns
+    -------
+    (n, S, N) array
+        Fractions of the supply.
+    """
+    n, nodes = base.shape[:2]
+    settings, rows = drive_s.shape
+    k = np.arange(rows)
     matrix = np.repeat(base[:, None], settings, axis=1)
     matrix[:, :, k, k] += drive_s
-    right = np.zeros((n, settings, rows + columns, 1))
+    right = np.zeros((n, settings, nodes, 1))
     right[:, :, :rows, 0] = source
-    out: FloatArray = np.linalg.solve(matrix, right)[..., 0]
-    return out
+    return np.asarray(np.linalg.solve(matrix, right)[..., 0], dtype=np.float64)

@@ -6,16 +6,18 @@ from typing import Any, ClassVar
 
 import numpy as np
 
+from groundtone.twin.hands import Hands
 from groundtone.twin.mat_spec import Cell, MatSpec, check_cells, one_of, whole, within, yes_or_no
 
 __all__ = [
-    "HANDS", "SOLES", "STYLES", "Act", "Bench", "Cell", "Empty", "GolferSpec", "MatSpec", "Press", "Scenario",
-    "Session", "SwingSpec", "demo_scenario",
+    "DOINGS", "HANDS", "SOLES", "STYLES", "Act", "Bench", "Cell", "Check", "Doing", "Empty", "GolferSpec", "Hands",
+    "MatSpec", "Press", "Put", "Scenario", "Session", "Standing", "SwingSpec", "demo_scenario",
 ]  # fmt: skip
 
 STYLES = ("good", "toe_drift", "heel_drift", "trail_hang", "slide", "lost_balance", "reverse")
 SOLES = ("plain", "studded", "soft")
 HANDS = ("right", "left")
+DOINGS = ("stand", "shift", "waggle", "one_leg", "bend", "pace", "visitor", "walk")
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,7 @@ class GolferSpec:
             raise ValueError("flare_deg needs two angles, left and right")
         for flare in self.flare_deg:
             within("flare_deg", flare, 0, 30)
-        within("stance_mm", self.stance_mm, 200, 900)
+        within("stance_mm", self.stance_mm, 140, 900)
         within("setup_share", self.setup_share, 0.2, 0.8)
         within("setup_heel_toe", self.setup_heel_toe, 0.25, 0.8)
 
@@ -55,7 +57,15 @@ class GolferSpec:
 
 @dataclass(frozen=True)
 class SwingSpec:
-    """One swing. What is None is drawn from the session's seed. A swing without `strike` hits no ball."""
+    """One swing. What is None is drawn from the session's seed. A swing without `strike` hits no ball.
+
+    `slow` makes it that many times slower, as a rehearsal, and takes the force out of it. `waggles` come before the
+    takeaway, a second each; `press` is how far the lead share goes up just before it (a forward press). `hold_s` is how
+    long the finish is held (None: as the session says). The rest sets sizes: `setup_share` and `setup_heel_toe` of the
+    setup, `least_share` the lead share at the turn of pressure, `down_heel_toe` where both feet's pressure is at impact
+    and a while after it, `trail_back` the trail foot's heel-toe position at the turn, `lead_after` the lead foot's from
+    the follow-through on.
+    """
 
     style: str = "good"
     turn_lead_ms: float | None = None
@@ -63,16 +73,52 @@ class SwingSpec:
     downswing_s: float | None = None
     impact_share: float | None = None
     strike: bool = True
+    slow: float = 1.0
+    waggles: int = 0
+    press: float = 0.0
+    hold_s: float | None = None
+    setup_share: float | None = None
+    setup_heel_toe: float | None = None
+    least_share: float | None = None
+    down_heel_toe: float | None = None
+    trail_back: float | None = None
+    lead_after: float | None = None
 
     def __post_init__(self) -> None:
         one_of("style", self.style, STYLES)
         for name, low, high in (
-            ("turn_lead_ms", 0, 250), ("backswing_s", 0.4, 2.0), ("downswing_s", 0.15, 0.8),
-            ("impact_share", 0.05, 0.98),
+            ("turn_lead_ms", 0, 900), ("backswing_s", 0.4, 2.0), ("downswing_s", 0.15, 0.8),
+            ("impact_share", 0.05, 0.98), ("slow", 1, 6), ("press", 0, 0.1), ("hold_s", 0.3, 30),
+            ("setup_share", 0.2, 0.8), ("setup_heel_toe", 0.25, 0.8), ("least_share", 0.05, 0.6),
+            ("down_heel_toe", 0.16, 0.88), ("trail_back", 0.16, 0.88), ("lead_after", 0.16, 0.88),
         ):  # fmt: skip
             if getattr(self, name) is not None:
                 within(name, getattr(self, name), low, high)
+        whole("waggles", self.waggles, 0, 10)
         yes_or_no("strike", self.strike)
+
+
+@dataclass(frozen=True)
+class Doing:
+    """What a golfer does who does not swing, for `seconds`; `before` says before which swing (their number: after all).
+
+    "stand" is quiet standing, "shift" going from foot to foot, "waggle" a setup with waggles and no swing, "one_leg"
+    resting on one foot, "bend" going down to the ball and up again, "pace" stepping on the spot, "visitor" a second
+    person with `visitor_kg` stepping on and off, "walk" leaving the mat and coming back, with a `rock` or without.
+    """
+
+    kind: str
+    seconds: float = 6.0
+    before: int = 0
+    rock: bool = False
+    visitor_kg: float = 70.0
+
+    def __post_init__(self) -> None:
+        one_of("kind", self.kind, DOINGS)
+        whole("before", self.before, 0, 10000)
+        yes_or_no("rock", self.rock)
+        within("seconds", self.seconds, 1, 600)
+        within("visitor_kg", self.visitor_kg, 15, 130)
 
 
 @dataclass(frozen=True)
@@ -82,6 +128,8 @@ class Session:
     `rocks` slow rocks from heels to toes and back, `rock_s` each; `rock_share_sway` moves the weight from foot to
     foot at the same time (0 to 0.45). `stray_strikes_s` are strikes of the next bay, s. `weight_n` is a known
     weight that lies for 3 s on the middle of the left panel and then of the right before anybody steps on; 0 none.
+    `doings` is what the golfer does besides, in order.
+    `shoe_seed` draws how the shoes press on the film (None: the session's seed): the same in two acts, the same shoes.
     """
 
     kind: ClassVar[str] = "session"
@@ -97,9 +145,13 @@ class Session:
     hold_s: float = 1.5
     stray_strikes_s: tuple[float, ...] = ()
     weight_n: float = 0.0
+    shoe_seed: int | None = None
+    doings: tuple[Doing, ...] = ()
 
     def __post_init__(self) -> None:
         whole("seed", self.seed, 0, 2**63 - 1)
+        if self.shoe_seed is not None:
+            whole("shoe_seed", self.shoe_seed, 0, 2**63 - 1)
         whole("rocks", self.rocks, 0, 100)
         for name, low, high in (
             ("empty_s", 0.5, 60), ("rock_s", 2, 60), ("rock_share_sway", 0, 0.45), ("setup_s", 0.5, 30),
@@ -111,13 +163,100 @@ class Session:
 
 
 @dataclass(frozen=True)
+class Standing:
+    """A person steps on and rocks for a time: to and fro, from side to side and over the edges of the feet.
+
+    `sway` says how far, 0 (stands still) to 1 (from heels to toes, nearly from one foot to the other). `fast_s` of the
+    time, in its middle, goes three times as fast, with the body bouncing by 8 %: what a calibration must leave out.
+    """
+
+    kind: ClassVar[str] = "standing"
+    grid_us: ClassVar[int] = 5000
+    golfer: GolferSpec = field(default_factory=GolferSpec)
+    seed: int = 1
+    empty_s: float = 3.0
+    rock_s: float = 45.0
+    sway: float = 1.0
+    fast_s: float = 6.0
+    shoe_seed: int | None = None
+    weight_n: float = field(default=0.0, init=False)
+
+    def __post_init__(self) -> None:
+        whole("seed", self.seed, 0, 2**63 - 1)
+        for name, low, high in (("empty_s", 0.5, 60), ("rock_s", 2, 600), ("sway", 0, 1), ("fast_s", 0, 60)):
+            within(name, getattr(self, name), low, high)
+
+
+@dataclass(frozen=True)
+class Check:
+    """A person goes through the check of the mat: empty, steps on, stands, rocks, lifts the left foot, then the right.
+
+    `weight_n` as for `Session`. While a foot is lifted, the pressure under the other wanders along the sole by
+    `lift_wander` (part of the sole's length) to both sides of its middle. With `foot_left` one foot stands on the left
+    panel while the mat should be empty. `lifts` False leaves both lifts out.
+    """
+
+    kind: ClassVar[str] = "check"
+    grid_us: ClassVar[int] = 5000
+    golfer: GolferSpec = field(default_factory=GolferSpec)
+    seed: int = 1
+    empty_s: float = 5.0
+    still_s: float = 6.0
+    rock_s: float = 8.0
+    lift_s: float = 7.0
+    lift_wander: float = 0.15
+    lifts: bool = True
+    foot_left: bool = False
+    shoe_seed: int | None = None
+    weight_n: float = 0.0
+
+    def __post_init__(self) -> None:
+        whole("seed", self.seed, 0, 2**63 - 1)
+        yes_or_no("lifts", self.lifts)
+        yes_or_no("foot_left", self.foot_left)
+        for name, low, high in (
+            ("empty_s", 0.5, 60), ("still_s", 1, 60), ("rock_s", 3, 60), ("lift_s", 2, 60), ("lift_wander", 0, 0.3),
+            ("weight_n", 0, 500),
+        ):  # fmt: skip
+            within(name, getattr(self, name), low, high)
+
+
+@dataclass(frozen=True)
+class Put:
+    """One thing that a helper's hands do: `load_n` onto a cell, for so long, after so long with nothing on the mat.
+
+    `stay` changes what lies there without a lift: weights are added or taken off, or (with another offset) it slips;
+    `wait_s` then counts for nothing. What is None is the bench's own; an offset (u, v in mm) that is None is drawn.
+    """
+
+    cell: Cell
+    load_n: float
+    stay: bool = False
+    offset_mm: tuple[float, float] | None = None
+    hold_s: float | None = None
+    wait_s: float | None = None
+
+    def __post_init__(self) -> None:
+        within("load_n", self.load_n, 0.1, 2000)
+        yes_or_no("stay", self.stay)
+        for name, low, high in (("hold_s", 0.3, 600), ("wait_s", 0.2, 600)):
+            if getattr(self, name) is not None:
+                within(name, getattr(self, name), low, high)
+        if self.offset_mm is not None:
+            for offset in self.offset_mm:
+                within("offset_mm", offset, -400, 400)
+
+
+@dataclass(frozen=True)
 class Bench:
     """A puck under known loads, cell by cell (`cells` None: all in electrical order).
 
     Each load lies `on_s`, with `off_s` empty before the next. A load smaller than the one before it is reached by
     taking weights off the puck where it lies, without a gap and without a lift, for only so does the film's
     hysteresis show. `repeatability` is the mean share of a load that lands on neighbours because the puck is off
-    centre.
+    centre. With a `plan` a helper does what it says, and `cells` and `loads_n` count for nothing. `hand_s` is how long
+    a hand takes to set a weight down or to take it up; `foot_s` is how long somebody leaves a foot on the left panel
+    at the beginning.
     """
 
     kind: ClassVar[str] = "bench"
@@ -130,15 +269,21 @@ class Bench:
     repeatability: float = 0.05
     puck_mm: tuple[float, float] = (20.0, 35.0)
     seed: int = 1
+    plan: tuple[Put, ...] | None = None
+    hand_s: float = 0.08
+    foot_s: float = 0.0
 
     def __post_init__(self) -> None:
         whole("seed", self.seed, 0, 2**63 - 1)
+        if self.plan is not None and not self.plan:
+            raise ValueError("plan must hold at least one thing to do, or be None")
         if not self.loads_n:
             raise ValueError("loads_n needs at least one load")
         for load in self.loads_n:
             within("loads_n", load, 0.1, 2000)
         for name, low, high in (
             ("on_s", 0.3, 600), ("off_s", 0.2, 600), ("lead_in_s", 0.2, 600), ("repeatability", 0, 0.3),
+            ("hand_s", 0.02, 1.5), ("foot_s", 0, 600),
         ):  # fmt: skip
             within(name, getattr(self, name), low, high)
         if len(self.puck_mm) != 2:
@@ -181,9 +326,10 @@ class Empty:
         within("duration_s", self.duration_s, 0.1, 1e5)
 
 
-Act = Session | Bench | Press | Empty
-_ACTS: dict[str, type[Session] | type[Bench] | type[Press] | type[Empty]] = {
-    "session": Session, "bench": Bench, "press": Press, "empty": Empty,
+Act = Session | Standing | Check | Bench | Press | Hands | Empty
+_ACTS: dict[str, Any] = {
+    "session": Session, "standing": Standing, "check": Check, "bench": Bench, "press": Press, "hands": Hands,
+    "empty": Empty,
 }  # fmt: skip
 
 
@@ -206,10 +352,14 @@ class Scenario:
             if not self.act.cells:
                 raise ValueError("cells must name at least one cell, or be None for all")
             check_cells("cells", self.act.cells, self.mat)
+        if isinstance(self.act, Bench) and self.act.plan is not None:
+            check_cells("plan", tuple(put.cell for put in self.act.plan), self.mat)
 
     def to_json(self) -> str:
         """Text that `from_json` turns back into an equal scenario."""
-        return json.dumps({"mat": asdict(self.mat), "act": {"kind": self.act.kind, **asdict(self.act)}}, indent=1)
+        act = asdict(self.act)
+        given = {part.name: act[part.name] for part in fields(self.act) if part.init}
+        return json.dumps({"mat": asdict(self.mat), "act": {"kind": self.act.kind, **given}}, indent=1)
 
     @classmethod
     def from_json(cls, text: str) -> "Scenario":
@@ -236,6 +386,10 @@ class Scenario:
             if not isinstance(rest["swings"], list):
                 raise ValueError("swings must be a list")
             rest["swings"] = tuple(_build(SwingSpec, "swing", swing) for swing in rest["swings"])
+        if isinstance(rest.get("doings"), list):
+            rest["doings"] = tuple(_build(Doing, "doing", doing) for doing in rest["doings"])
+        if isinstance(rest.get("plan"), list):
+            rest["plan"] = tuple(_build(Put, "put", put) for put in rest["plan"])
         return cls(_build(MatSpec, "mat", data["mat"]), _build(_ACTS[act["kind"]], "act", rest))
 
 

@@ -9,7 +9,7 @@ from groundtone.twin.bench import Placement
 from groundtone.twin.golfer import G_N_PER_KG
 from groundtone.twin.loads import GolferLoads, PatchLoads, make_loads
 from groundtone.twin.network import FloatArray
-from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session
+from groundtone.twin.scenario import Check, GolferSpec, MatSpec, Scenario, Session, Standing
 from groundtone.twin.styles import SwingTimes
 
 LEAST_N = 30.0
@@ -125,7 +125,7 @@ def truth(scenario: Scenario) -> Truth:
     act, mat = scenario.act, scenario.mat
     loads = make_loads(scenario)
     t = np.arange(loads.steps, dtype=np.float64) * (act.grid_us * 1e-6)
-    if isinstance(loads, GolferLoads) and isinstance(act, Session):
+    if isinstance(loads, GolferLoads) and isinstance(act, Session | Standing | Check):
         return _session_truth(mat, act, loads, t)
     force, moment_u, moment_v = np.zeros((3, t.size, 2))
     if isinstance(loads, PatchLoads):
@@ -142,7 +142,7 @@ def truth(scenario: Scenario) -> Truth:
     )  # fmt: skip
 
 
-def _session_truth(mat: MatSpec, session: Session, loads: GolferLoads, t: FloatArray) -> Truth:
+def _session_truth(mat: MatSpec, session: Session | Standing | Check, loads: GolferLoads, t: FloatArray) -> Truth:
     """Truth with a golfer."""
     golfer, sole = session.golfer, loads.sole
     body, shares, placement = loads.feet(0, loads.steps)

@@ -18,6 +18,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from groundtone.app.bench.mats import (
     FIGURES,
@@ -117,21 +118,23 @@ def aged(mat: MatSpec, seed: int, golfer: GolferSpec) -> MatSpec:
     return replace(mat, aged_each=0.20, aged_common=-0.15, dead_cells=dead)
 
 
-def beyond_repair(mat: MatSpec, seed: int) -> MatSpec:
-    """The same mat, ruined in one of five ways in turn."""
+def beyond_repair(mat: MatSpec, seed: int, most_n: NDArray[np.float64]) -> MatSpec:
+    """The same mat, ruined in one of five ways in turn; `most_n` is what each cell carries at most in the check."""
     rng = np.random.default_rng([seed, 98])
 
-    def cells(count: int) -> tuple[tuple[int, int], ...]:
-        chosen = rng.choice(mat.rows * mat.columns, count, replace=False)
-        return tuple((int(i) // mat.columns, int(i) % mat.columns) for i in chosen)
+    def cells(count: int, least_n: float) -> tuple[tuple[int, int], ...]:
+        under = np.argwhere(most_n >= least_n)
+        chosen = under[rng.choice(len(under), min(count, len(under)), replace=False)]
+        return tuple((int(r), int(c)) for r, c in chosen)
 
-    column = int(rng.choice((1, 2, 5, 6)))
+    column = int(most_n.sum(0).argmax())
+    loaded = int((most_n > 5.0).sum())
     return (
-        replace(mat, dead_cells=cells(40)),
+        replace(mat, dead_cells=cells(loaded // 2, 5.0)),
         replace(mat, dead_cells=tuple((row, column) for row in range(mat.rows))),
         replace(mat, aged_each=0.95),
         replace(mat, aged_common=-0.6, aged_each=0.5),
-        replace(mat, shorted_cells=cells(6)),
+        replace(mat, shorted_cells=cells(6, 0.0)),
     )[seed % 5]
 
 
@@ -159,7 +162,7 @@ def ageing(seed: int) -> tuple[Rows, dict[str, Any]]:
         "light dead not said": sum(c not in found | set(result.unseen) for c in old.dead_cells if most[c] <= 10.0),
         "aged": result.verdict.words,
         "good": checked(Played(new, act, golfer), film, golfer.mass_kg).verdict.words,
-        "ruined": _verdict_of(Played(beyond_repair(new, seed), act, golfer), film),
+        "ruined": _verdict_of(Played(beyond_repair(new, seed, most), act, golfer), film),
     }
     return rows, said
 
@@ -308,11 +311,12 @@ def _told(results: list[tuple[Rows, dict[str, Any]]], mats: range) -> tuple[dict
     rows = [row for row, _ in results]
     said = [what for _, what in results]
     out: dict[str, Any] = {f"aged, {way}": text for way, text in _table(rows, mats).items()}
-    half = _ratio(rows, AGED_CHECK, AGED)
+    usable = [row for row, what in results if what["aged"] != Verdict.NOT_FIT.words]
+    half = _ratio(usable, AGED_CHECK, AGED)
     missed = [cell for what in said for cell in what["missed"]]
     refused = sum(what["good"] == Verdict.NOT_FIT.words for what in said)
     trusted = sum(what["ruined"] != Verdict.NOT_FIT.words for what in said)
-    out["aged, check over no correction (half asked)"] = half
+    out["aged and not called unfit, check over no correction (half asked)"] = half
     out["dead cells under more than 10 N"] = sum(what["heavy dead"] for what in said)
     out["of these missed (none asked): seed, row, column"] = missed
     out["living cells called dead"] = sum(what["called dead and alive"] for what in said)

@@ -1,0 +1,42 @@
+"""What a swing is: one set of numbers for both forms, the live one (`tracker`) and the one for review (`phases`).
+
+A swing leaves a steady setup, goes at least BACK_SHARE towards the trail side, turns, and comes back faster than
+shifting from foot to foot does, with more vertical force than standing takes, or the ball is struck. All numbers are
+common practice or chosen on the twin; none is a law.
+"""
+
+# Setup: the lead share keeps within STEADY_SHARE for STEADY_S, and both feet carry (a held finish is steady too).
+STEADY_S = 0.6
+STEADY_SHARE = 0.06
+SETUP_SHARES = (0.35, 0.70)
+# Backswing: it has begun when the share is this far below the setup's, and was one if it came this far.
+LEAVE_SHARE = 0.07
+BACK_SHARE = 0.12
+BACKSWING_LIMIT_S = 4.0
+# Full swings do not rest at the turn: the share is this near its lowest value for no longer than this.
+REST_SHARE, REST_S = 0.02, 0.55
+# Whoever lifts the lead foot walks: the share falls below this.
+LEAD_LIFTED = 0.03
+# After the turn a swing, not a sway: the share rises by CONFIRM_RISE within CONFIRM_S, or the ball is struck.
+CONFIRM_RISE = 0.10
+CONFIRM_S = 0.6
+# Vertical force of a swing at full speed, from its least about the turn to its peak, in body weights; shifting from
+# foot to foot stays well below.
+FORCE_SWING = 0.15
+# The peak of the vertical force comes this long before impact (from memory: most of it on the lead foot near impact).
+PEAK_TO_IMPACT_S, PEAK_DOUBT_S = 0.03, 0.016
+# A strike counts this long after the turn; the next bay's mostly do not.
+STRIKE_WINDOW_S = (0.08, 1.2)
+STRIKE_DOUBT_S = 0.002
+# The turn leads the top by 0-0.25 s in skilled players; usual length from top to impact (Grober and Cholewicki).
+TURN_LEAD_S = (0.0, 0.25)
+DOWNSWING_S = 0.25
+TURN_TO_IMPACT_S = 0.36
+# Backswing over downswing: nearly all golfers lie between these (about 3; from memory).
+TEMPOS = (2.2, 4.0)
+# The swing is over this long after impact.
+FINISH_S = 1.3
+# Without force it was a slow rehearsal if it ended this far on the lead side, with the trail foot this much further on
+# its toes than the lead foot: who shifts from foot to foot stays flat.
+SLOW_SHARE = 0.62
+SLOW_TOES = 0.20

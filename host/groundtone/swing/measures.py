@@ -1,0 +1,424 @@
+"""What can be measured of one swing: every measure with its uncertainty, or NaN with the reason.
+
+The definitions, with a drawing of heel work and side work, are in docs/measures.md; names here and there are the same.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.calibration.uncertainty import Stated
+from groundtone.pressure.ellipse import ellipse, sway
+from groundtone.pressure.series import Series
+from groundtone.swing.events import Kind, Moment, Swing
+from groundtone.swing.track import GRID_S, smooth
+from groundtone.swing.window import Window, window_of
+
+Array = NDArray[np.float64]
+
+EVENTS = ("setup", "takeaway", "turn", "top", "impact", "finish")
+NO_PLACE = "the foot carries too little to have a place"
+NO_PRINT = "no footprint was found: rock once from the heels to the toes"
+NO_EVENT = "the {} was not found"
+NO_FRAMES = "no frames arrived at that time"
+# Standing still is judged over this long, s, and over no less than that.
+STILL_S, LEAST_STILL_S = 1.0, 0.5
+# The lead heel has taken over by this long after impact, s; a slow swing takes so many times longer.
+HEEL_S = 0.65
+# A foot lifted later than this after impact is no longer part of the swing, s.
+STEPPED_S = 3.0
+# Zero-phase low-pass of the centre before its path is measured, Hz: 5 as in Prieto and others for standing.
+SWAY_HZ, PATH_HZ = 5.0, 12.0
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One measured value.
+
+    Attributes
+    ----------
+    name : str
+    value : float
+        NaN where it has no meaning.
+    u : float
+        Standard uncertainty; NaN with the value.
+    unit : str
+        "1" for a fraction.
+    reason : str
+        Why it is NaN.
+    """
+
+    name: str
+    value: float
+    u: float
+    unit: str
+    reason: str = ""
+
+    @property
+    def known(self) -> bool:
+        """It is a number."""
+        return math.isfinite(self.value)
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """Standard uncertainties that the calibration leaves; the defaults are what a fresh mat has on the twin.
+
+    Attributes
+    ----------
+    share : float
+        Lead share.
+    position : float
+        Heel-toe position of a foot, without the footprint's own.
+    force : float
+        Total vertical force in body weights, relative: the mean is the weight, what is left is curvature and creep.
+    move : float
+        Difference of two positions of one foot: what both have in common drops out.
+    place_mm : float
+        Place in the stance frame.
+    """
+
+    share: float = 0.007
+    position: float = 0.005
+    force: float = 0.02
+    move: float = 0.006
+    place_mm: float = 3.0
+
+
+def doubts_of(budget: Any) -> Doubts:
+    """Doubts from a calibration's budget: whichever of `share`, `position`, `force`, `move`, `place_mm` it holds.
+
+    Parameters
+    ----------
+    budget : object or None
+        Attributes that it lacks, or that are no numbers, keep their defaults.
+    """
+    if isinstance(budget, Doubts):
+        return budget
+    given = {name: getattr(budget, name, None) for name in vars(Doubts())}
+    known = {name: float(v) for name, v in given.items() if isinstance(v, int | float) and math.isfinite(v) and v >= 0}
+    return replace(Doubts(), **known)
+
+
+def doubts_from(stated: Stated, foot_mm: float, weight_n: float) -> Doubts:
+    """Doubts from what a calibration's budget states for frames of this golfer.
+
+    Parameters
+    ----------
+    stated : Stated
+        `Budget.of` some frames with both feet loaded: the setup and a few of the swing.
+    foot_mm : float
+        Length of the footprint.
+    weight_n : float
+    """
+    share, along = float(np.nanmedian(stated.share)), float(np.nanmedian(stated.along_mm))
+    plain = Doubts()
+    force = float(np.nanmedian(np.hypot(stated.force_n[:, 0], stated.force_n[:, 1]))) / weight_n
+    return Doubts(
+        share=share,
+        position=along / foot_mm,
+        # The scale of the force drops out in body weights; no more than the default stays of it.
+        force=min(force, plain.force),
+        move=along / foot_mm * plain.move / plain.position,
+        place_mm=float(np.nanmedian(np.hypot(stated.along_mm, stated.across_mm))) + share * 100.0,
+    )
+
+
+def measures(swing: Swing, series: Series, budget: Any = None) -> dict[str, Measure]:
+    """Every measure of a swing, by name.
+
+    Parameters
+    ----------
+    swing : Swing
+        From `groundtone.swing.phases.find_swings`.
+    series : Series
+        In which it was found.
+    budget : object, optional
+        See `doubts_of`.
+    """
+    return _Measuring(swing, window_of(swing, series), doubts_of(budget)).all()
+
+
+class _Measuring:
+    """The measures of one swing, gathered one by one."""
+
+    def __init__(self, swing: Swing, window: Window, doubts: Doubts) -> None:
+        self.swing, self.w, self.doubts = swing, window, doubts
+        self.out: dict[str, Measure] = {}
+        self.moments: dict[str, Moment | None] = {
+            "takeaway": swing.takeaway, "turn": swing.turn, "top": swing.top, "impact": swing.impact,
+            "finish": swing.finish,
+        }  # fmt: skip
+
+    def all(self) -> dict[str, Measure]:
+        self._at_events()
+        self._extremes()
+        self._times()
+        self._work()
+        self._force()
+        self._finish()
+        self._steadiness()
+        return self.out
+
+    def put(self, name: str, value: float, u: float, unit: str, reason: str = NO_FRAMES) -> None:
+        if math.isfinite(value):
+            self.out[name] = Measure(name, float(value), float(u), unit)
+        else:
+            self.out[name] = Measure(name, math.nan, math.nan, unit, reason)
+
+    def _curves(self) -> dict[str, tuple[Array, Array, float]]:
+        """Each curve with what its footprint leaves open and what the calibration does."""
+        w, doubts = self.w, self.doubts
+        nothing = np.zeros(w.t_s.shape)
+        both = np.fmax(w.lead_u, w.trail_u) / math.sqrt(2)
+        return {
+            "share": (w.share, nothing, doubts.share),
+            "lead": (w.lead, w.lead_u, doubts.position),
+            "trail": (w.trail, w.trail_u, doubts.position),
+            "overall": (w.overall, np.nan_to_num(both), doubts.position),
+        }
+
+    def _missing(self, which: str) -> str:
+        lengths = {"lead": (self.w.lead_mm,), "trail": (self.w.trail_mm,), "overall": (self.w.lead_mm, self.w.trail_mm)}
+        if all(map(math.isnan, lengths.get(which, (1.0,)))):
+            return NO_PRINT
+        return NO_PLACE if which in ("lead", "trail") else NO_FRAMES
+
+    def _at_events(self) -> None:
+        for which, (values, own, doubt) in self._curves().items():
+            for event in EVENTS:
+                name = f"{which}_{event}"
+                still = self._still() if event == "setup" else self._held() if event == "finish" else None
+                if still is not None:
+                    seen = values[still][np.isfinite(values[still])]
+                    value = float(np.median(seen)) if seen.size else math.nan
+                    scatter, open_ = (float(seen.std()), float(np.nanmedian(own[still]))) if seen.size else (0.0, 0.0)
+                    self.put(name, value, math.hypot(doubt, scatter, open_), "1", self._missing(which))
+                    continue
+                moment = self.moments[event]
+                if moment is None:
+                    self.put(name, math.nan, math.nan, "1", NO_EVENT.format(event))
+                    continue
+                value = self._value(values, moment.t_s)
+                u = math.hypot(doubt, self._moving(values, moment), _known(self._value(own, moment.t_s)))
+                self.put(name, value, u, "1", self._missing(which))
+
+    def _still(self) -> slice:
+        takeaway = self.swing.takeaway.t_s
+        begin = self.swing.setup.t_s if self.swing.setup is not None else takeaway - 1.0
+        return self.w.cut(max(begin, takeaway - 1.5), takeaway - 0.05)
+
+    def _held(self) -> slice | None:
+        """Where the finish is held; None where it is not, and its moment has to do."""
+        finish, end_s = self.swing.finish, self.swing.end_s
+        if finish is None or not end_s - finish.t_s >= 0.4:
+            return None
+        return self.w.cut(finish.t_s + 0.15 * self.swing.slow, min(end_s, finish.t_s + 1.2 * self.swing.slow))
+
+    def _value(self, values: Array, when_s: float) -> float:
+        """Straight between the frames around; NaN beside NaN and outside."""
+        t = self.w.t_s
+        if not t.size or not t[0] <= when_s <= t[-1]:
+            return math.nan
+        after = int(np.clip(np.searchsorted(t, when_s), 1, t.size - 1))
+        part = (when_s - t[after - 1]) / (t[after] - t[after - 1])
+        if part <= 0 or part >= 1:
+            return float(values[after if part >= 1 else after - 1])
+        return float(values[after - 1] + part * (values[after] - values[after - 1]))
+
+    def _moving(self, values: Array, moment: Moment) -> float:
+        """What the event's doubt in time makes of the value: its spread over one doubt to either side."""
+        before, here, after = (self._value(values, moment.t_s + k * moment.doubt_s) for k in (-1, 0, 1))
+        steps = [abs(v - here) for v in (before, after) if math.isfinite(v)]
+        return max(steps, default=0.0) if math.isfinite(here) else 0.0
+
+    def _span(self, begin: str, end: str) -> slice | None:
+        low, high = self.moments[begin], self.moments[end]
+        return None if low is None or high is None else self.w.cut(low.t_s, high.t_s)
+
+    def _extremes(self) -> None:
+        spans = {"back": ("takeaway", "turn"), "down": ("turn", "impact"), "after": ("impact", "finish")}
+        for part, (begin, end) in spans.items():
+            span = self._span(begin, end)
+            for which, (values, own, doubt) in self._curves().items():
+                for most, pick in (("least", np.nanmin), ("most", np.nanmax)):
+                    name = f"{which}_{most}_{part}"
+                    if span is None:
+                        self.put(name, math.nan, math.nan, "1", NO_EVENT.format(end))
+                        continue
+                    seen = values[span]
+                    value = float(pick(seen)) if np.isfinite(seen).any() else math.nan
+                    u = math.hypot(doubt, _known(float(np.nanmedian(own[span])) if np.isfinite(own[span]).any() else 0))
+                    self.put(name, value, u, "1", self._missing(which))
+        self._when("trail_most", "takeaway", "impact", lambda share: 1 - share)
+        self._when("lead_most", "turn", "finish", lambda share: share)
+
+    def _when(self, name: str, begin: str, end: str, of: Callable[[Array], Array]) -> None:
+        """Largest share of a side, and when, from impact."""
+        span, impact = self._span(begin, end), self.moments["impact"]
+        seen = of(self.w.share[span]) if span is not None else np.array([])
+        if impact is None or not np.isfinite(seen).any():
+            self.put(f"{name}_share", math.nan, math.nan, "1", NO_EVENT.format(end))
+            self.put(f"{name}_s", math.nan, math.nan, "s", NO_EVENT.format(end))
+            return
+        value = float(np.nanmax(seen))
+        near = self.w.t_s[span][seen >= value - 0.005] - impact.t_s
+        self.put(f"{name}_share", value, self.doubts.share, "1")
+        self.put(f"{name}_s", float(near.mean()), math.hypot(float(near.std()), 0.01, impact.doubt_s), "s")
+
+    def _between(self, name: str, begin: str, end: str) -> tuple[float, float]:
+        low, high = self.moments[begin], self.moments[end]
+        if low is None or high is None:
+            self.put(name, math.nan, math.nan, "s", NO_EVENT.format(end if high is None else begin))
+            return math.nan, math.nan
+        value, u = high.t_s - low.t_s, math.hypot(low.doubt_s, high.doubt_s)
+        self.put(name, value, u, "s")
+        return value, u
+
+    def _times(self) -> None:
+        self._between("to_turn_s", "takeaway", "turn")
+        forth, forth_u = self._between("turn_to_impact_s", "turn", "impact")
+        back, _ = self._between("backswing_s", "takeaway", "top")
+        down, _ = self._between("downswing_s", "top", "impact")
+        self._between("turn_lead_s", "turn", "top")
+        whole, whole_u = self._between("takeaway_to_impact_s", "takeaway", "impact")
+        top = self.swing.top
+        # The top's doubt moves both parts of the tempo, against each other.
+        u = whole * top.doubt_s / down**2 if top is not None and down > 0 else math.nan
+        self.put("tempo", back / down if down > 0 else math.nan, u, "1", NO_EVENT.format("top"))
+        part = forth / whole if whole > 0 else math.nan
+        u = math.hypot(forth_u / whole, part * whole_u / whole) if whole > 0 else math.nan
+        self.put("turn_early", part, u, "1", NO_EVENT.format("impact"))
+
+    def _work(self) -> None:
+        w, doubts, swing = self.w, self.doubts, self.swing
+        for part, begin, end in (
+            ("back", "takeaway", "turn"), ("down", "turn", "impact"), ("swing", "takeaway", "finish"),
+        ):  # fmt: skip
+            span = self._span(begin, end)
+            path = sway(*_evenly(w.t_s[span], w.centre_mm[span], PATH_HZ)) if span is not None else None
+            length = path.path_mm if path is not None else math.nan
+            self.put(f"path_{part}_mm", length, math.hypot(doubts.place_mm, 0.03 * length), "mm", NO_EVENT.format(end))
+        trail, trail_u = self._heel_work("trail", "takeaway", swing.turn)
+        lead, lead_u = self._heel_work("lead", "turn", _later(swing.impact, HEEL_S * swing.slow))
+        span = self._span("takeaway", "finish")
+        side = float(np.ptp(_finite(w.centre_mm[span, 0]))) if span is not None and span.stop > span.start else math.nan
+        side_u = math.hypot(doubts.place_mm, doubts.share * w.width_mm)
+        self.put("side_work_mm", side, side_u, "mm", NO_EVENT.format("finish"))
+        heel = trail * w.trail_mm + lead * w.lead_mm
+        heel_u = math.hypot(trail_u * w.trail_mm, lead_u * w.lead_mm)
+        reason = self.out["lead_heel_work"].reason or self.out["trail_heel_work"].reason
+        self.put("heel_work_mm", heel, heel_u, "mm", reason)
+        ratio = heel / side if side > 0 else math.nan
+        u = math.hypot(heel_u / side, ratio * side_u / side) if side > 0 else math.nan
+        self.put("heel_side_ratio", ratio, u, "1", reason)
+        down = self._span("turn", "impact")
+        shift = float(np.nanmax(w.share[down]) - np.nanmin(w.share[down])) if _any(w.share, down) else math.nan
+        self.put("side_shift", shift, 0.5 * doubts.share, "1", NO_EVENT.format("impact"))
+        speed = np.gradient(w.share, w.t_s) if w.t_s.size > 2 else np.full(w.t_s.shape, np.nan)
+        fastest = float(np.nanmax(speed[down])) if _any(speed, down) else math.nan
+        self.put("shift_speed", fastest, 0.03 * fastest + 0.1, "1/s", NO_EVENT.format("impact"))
+
+    def _heel_work(self, foot: str, begin: str, stop: Moment | None) -> tuple[float, float]:
+        """How far a foot's pressure goes to its heel, part of its length."""
+        values = self.w.lead if foot == "lead" else self.w.trail
+        start = self.moments[begin]
+        name = f"{foot}_heel_work"
+        if start is None or stop is None:
+            self.put(name, math.nan, math.nan, "1", NO_EVENT.format("turn or impact"))
+            return math.nan, math.nan
+        span = self.w.cut(start.t_s, stop.t_s)
+        work = self._value(values, start.t_s) - (float(np.nanmin(values[span])) if _any(values, span) else math.nan)
+        self.put(name, work, self.doubts.move, "1", self._missing(foot))
+        return work, self.doubts.move
+
+    def _force(self) -> None:
+        w, slow = self.w, self.swing.kind is Kind.REHEARSAL
+        reason = "a slow rehearsal takes no force" if slow else NO_EVENT.format("impact")
+        turn, impact = self.swing.turn, self.swing.impact
+        if slow or turn is None or impact is None:
+            for name in ("force_least", "force_most", "force_impact"):
+                self.put(name, math.nan, math.nan, "body weights", reason)
+            return
+        span = w.cut(turn.t_s - 0.1, impact.t_s + 0.05)
+        seen = w.weights[span]
+        known = _any(w.weights, span)
+        most = int(np.nanargmax(seen)) if known else 0
+        values = {
+            "force_least": float(np.nanmin(seen[: most + 1])) if known else math.nan,
+            "force_most": float(np.nanmax(seen)) if known else math.nan,
+        }
+        for name, value in values.items():
+            self.put(name, value, self.doubts.force * value, "body weights")
+        at = self._value(w.weights, impact.t_s)
+        u = math.hypot(self.doubts.force, self._moving(w.weights, impact))
+        self.put("force_impact", at, u, "body weights")
+
+    def _finish(self) -> None:
+        w, finish = self.w, self.swing.finish
+        if finish is None:
+            for name in ("held_s", "stepped_s"):
+                self.put(name, math.nan, math.nan, "s", NO_EVENT.format("finish"))
+            return
+        held = self.swing.end_s - finish.t_s
+        self.put("held_s", held, 0.03, "s", NO_EVENT.format("end"))
+        impact = self.swing.impact
+        stepped = w.lifted_s - impact.t_s if impact is not None else math.nan
+        stepped = stepped if stepped < STEPPED_S else math.nan
+        self.put("stepped_s", stepped, 0.08, "s", "no foot was lifted within three seconds of impact")
+
+    def _steadiness(self) -> None:
+        w = self.w
+        self._steady("setup", self._still(), "the setup was not still for half a second")
+        finish = self.swing.finish
+        if finish is None:
+            self._steady("finish", slice(0, 0), NO_EVENT.format("finish"))
+            return
+        end_s = min(self.swing.end_s, finish.t_s + 0.1 + STILL_S)
+        self._steady("finish", w.cut(finish.t_s + 0.1, end_s), "the finish was not held for half a second")
+
+    def _steady(self, name: str, span: slice, reason: str) -> None:
+        w = self.w
+        t, at = w.t_s[span], w.centre_mm[span]
+        enough = t.size > 1 and t[-1] - t[0] >= LEAST_STILL_S - 0.02
+        area = ellipse(at) if enough else None
+        moved = sway(*_evenly(t, at, SWAY_HZ)) if enough else None
+        # Half a second to one and a half hold about as many independent places as seconds times four.
+        few = math.sqrt(1 / max(4 * float(t[-1] - t[0]), 1.0)) if enough else math.nan
+        self.put(f"{name}_ellipse_mm2", area.area_mm2 if area else math.nan, (area.area_mm2 if area else 0) * few,
+                 "mm²", reason)  # fmt: skip
+        self.put(f"{name}_sway_mm_s", moved.speed_mm_s if moved else math.nan,
+                 (moved.speed_mm_s if moved else 0) * 0.3, "mm/s", reason)  # fmt: skip
+
+
+def _later(moment: Moment | None, by_s: float) -> Moment | None:
+    return None if moment is None else replace(moment, t_s=moment.t_s + by_s)
+
+
+def _evenly(t_s: Array, at_mm: Array, cut_hz: float) -> tuple[Array, Array]:
+    """Places on the even grid, smoothed without delay: the length of a noisy path is mostly noise."""
+    known = np.isfinite(at_mm).all(axis=1)
+    if np.count_nonzero(known) < 10:
+        return t_s, at_mm
+    grid = np.arange(t_s[known][0], t_s[known][-1], GRID_S)
+    parts = [smooth(np.interp(grid, t_s[known], at_mm[known, axis]), cut_hz) for axis in (0, 1)]
+    return grid, np.stack(parts, axis=1)
+
+
+def _known(value: float) -> float:
+    return value if math.isfinite(value) else 0.0
+
+
+def _finite(values: Array) -> Array:
+    seen: Array = values[np.isfinite(values)]
+    return seen if seen.size else np.array([math.nan])
+
+
+def _any(values: Array, span: slice | None) -> bool:
+    return span is not None and bool(np.isfinite(values[span]).any())

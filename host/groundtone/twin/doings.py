@@ -1,0 +1,148 @@
+"""What a golfer does between swings: stands, shifts, waggles, rests on a foot, bends, paces, has company, walks off."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from groundtone.twin.scenario import Doing, GolferSpec
+from groundtone.twin.tracks import Track
+
+
+@dataclass
+class Tracks:
+    """The golfer's curves as they are drawn, one after the other in time; index 0 of a pair is the lead foot.
+
+    `moved` holds (time s, foot 0 lead or 1 trail) of each foot that was lifted and comes down in another place.
+    """
+
+    share: Track
+    weights: Track
+    calm: Track
+    heel_toe: tuple[Track, Track]
+    lean: tuple[Track, Track]
+    moved: list[tuple[float, int]] = field(default_factory=list)
+
+    def still(self, now: float) -> None:
+        """All curves stay as they are until now."""
+        for track in (self.share, self.weights, self.calm, *self.heel_toe, *self.lean):
+            if track.knots[-1][0] < now - 1e-6:
+                track.stay(now)
+
+
+def do(doing: Doing, tracks: Tracks, golfer: GolferSpec, rng: np.random.Generator, now: float) -> float:
+    """Draw one doing other than walking off; returns when it is over.
+
+    Parameters
+    ----------
+    doing : Doing
+    tracks : Tracks
+    golfer : GolferSpec
+    rng : Generator
+    now : float
+        Time, s; the curves end before or at it.
+    """
+    tracks.still(now)
+    end = now + doing.seconds
+    if doing.kind == "shift":
+        _shift(tracks, rng, now, end)
+    elif doing.kind == "waggle":
+        _waggle(tracks, golfer, rng, now, end)
+    elif doing.kind == "one_leg":
+        side = rng.choice([0.12, 0.9])
+        tracks.share.extend([(now + 0.8, float(side)), (end - 0.8, float(side + rng.uniform(-0.03, 0.03))), (end, 0.5)])
+    elif doing.kind == "bend":
+        _bend(tracks, rng, now)
+        end = max(end, now + 2.6)
+    elif doing.kind == "pace":
+        end = _pace(tracks, rng, now, end)
+    elif doing.kind == "visitor":
+        _visitor(doing, tracks, golfer, rng, now, max(end, now + 4.0))
+        end = max(end, now + 4.0)
+    tracks.still(end)
+    return end
+
+
+def _shift(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> None:
+    """From foot to foot, each time another distance and speed, the feet rolling a little."""
+    t, side = now, 1.0 if rng.random() < 0.5 else -1.0
+    while True:
+        t += float(rng.uniform(0.6, 2.6))
+        if t > end - 0.8:
+            break
+        tracks.share.to(t, float(np.clip(0.5 + side * rng.uniform(0.05, 0.38), 0.08, 0.92)))
+        for track in tracks.heel_toe:
+            track.to(t, float(0.47 + rng.uniform(-0.07, 0.07)))
+        side = -side
+        if rng.random() < 0.5:
+            # A pause there.
+            t += float(rng.uniform(0.3, 2.0))
+            if t > end - 0.8:
+                break
+            tracks.share.stay(t)
+    tracks.share.to(end, 0.5)
+    for track in tracks.heel_toe:
+        track.to(end, 0.48)
+
+
+def _waggle(tracks: Tracks, golfer: GolferSpec, rng: np.random.Generator, now: float, end: float) -> None:
+    """Takes a setup, waggles and does not swing."""
+    tracks.share.to(now + 0.5, golfer.setup_share)
+    for track in tracks.heel_toe:
+        track.to(now + 0.5, golfer.setup_heel_toe)
+    t = now + 1.0
+    while t < end - 1.6:
+        tracks.share.stay(t)
+        tracks.share.to(t + float(rng.uniform(0.2, 0.45)), golfer.setup_share + float(rng.uniform(-0.08, 0.03)))
+        tracks.share.to(t + float(rng.uniform(0.5, 0.75)), golfer.setup_share + float(rng.uniform(-0.03, 0.05)))
+        tracks.share.to(t + 0.95, golfer.setup_share)
+        t += float(rng.uniform(1.0, 2.2))
+
+
+def _bend(tracks: Tracks, rng: np.random.Generator, now: float) -> None:
+    """Down to the ball and up: the force drops and rises twice, the weight goes to the toes and to one side."""
+    side = float(rng.uniform(-0.2, 0.2))
+    dip = float(rng.uniform(0.05, 0.22))
+    tracks.weights.extend([
+        (now + 0.25, 1.0 - dip), (now + 0.6, 1.0 + dip), (now + 0.9, 1.0), (now + 1.5, 1.0), (now + 1.75, 1.0 + dip),
+        (now + 2.1, 1.0 - dip), (now + 2.5, 1.0),
+    ])  # fmt: skip
+    tracks.share.extend([(now + 0.7, 0.5 + side), (now + 1.6, 0.5 + side), (now + 2.4, 0.5)])
+    for track in tracks.heel_toe:
+        track.extend([(now + 0.8, float(rng.uniform(0.55, 0.75))), (now + 1.7, 0.6), (now + 2.5, 0.48)])
+
+
+def _pace(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """Steps on the spot: each foot is lifted in turn and comes down elsewhere, with the force of walking."""
+    t, foot = now, int(rng.integers(2))
+    while t < end - 1.5:
+        alone = 1.0 if foot == 1 else 0.0
+        length = float(rng.uniform(0.35, 0.6))
+        tracks.share.extend([(t + 0.3, alone), (t + 0.3 + length, alone), (t + 0.7 + length, 0.5)])
+        push = float(rng.uniform(0.05, 0.15))
+        tracks.weights.extend([
+            (t + 0.15, 1.0 + push), (t + 0.3 + length / 2, 1.0 - push), (t + 0.45 + length, 1.0 + push),
+            (t + 0.7 + length, 1.0),
+        ])  # fmt: skip
+        lifted = tracks.heel_toe[foot]
+        lifted.extend([(t + 0.25, 0.75), (t + 0.3 + length, 0.25), (t + 0.65 + length, 0.47)])
+        tracks.moved.append((t + 0.3 + length / 2, foot))
+        t += 0.8 + length
+        foot = 1 - foot
+        tracks.still(t)
+    return max(t, end)
+
+
+def _visitor(
+    doing: Doing, tracks: Tracks, golfer: GolferSpec, rng: np.random.Generator, now: float, end: float
+) -> None:
+    """A second person steps on beside the golfer, moves about, and off again; both press through the same soles."""
+    more = doing.visitor_kg / golfer.mass_kg
+    half, full = 1.0 + 0.55 * more, 1.0 + more
+    tracks.weights.extend([(now + 0.5, half), (now + 1.1, full * 1.03), (now + 1.6, full)])
+    tracks.weights.extend([(end - 1.5, full), (end - 0.9, half), (end - 0.3, 1.0)])
+    tracks.share.extend([(now + 0.5, float(rng.uniform(0.3, 0.7))), (now + 1.6, float(rng.uniform(0.4, 0.6)))])
+    t = now + 1.6
+    while t < end - 3.0:
+        t += float(rng.uniform(0.8, 1.4))
+        tracks.share.to(t, float(rng.uniform(0.3, 0.7)))
+    tracks.share.to(end - 0.3, 0.5)

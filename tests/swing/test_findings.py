@@ -1,0 +1,134 @@
+"""Findings: from measures made by hand, and from swings of the twin with a fault of a given size."""
+
+import math
+
+import pytest
+
+from groundtone.swing.bands import BandsError, default_bands, read_bands
+from groundtone.swing.findings import findings, probability_outside, style_of
+from groundtone.swing.measures import Measure, measures
+from groundtone.swing.phases import find_swings
+
+USUAL = {
+    "overall_most_down": 0.52, "overall_least_down": 0.46, "share_impact": 0.78, "side_shift": 0.5,
+    "lead_heel_work": 0.08, "share_setup": 0.525, "overall_setup": 0.55, "trail_turn": 0.46, "turn_early": 0.38,
+    "held_s": 2.5, "lead_finish": 0.42, "share_most_down": 0.79, "stepped_s": math.nan,
+}  # fmt: skip
+
+
+def seen(u=0.01, **values):
+    return {n: Measure(n, v, u, "1", "" if math.isfinite(v) else "not known") for n, v in (USUAL | values).items()}
+
+
+def test_a_usual_swing_has_none():
+    assert findings(seen()) == []
+
+
+def test_probability_by_hand():
+    """One standard uncertainty beyond the limit: 0.8413 (normal distribution)."""
+    (one,) = findings(seen(overall_most_down=0.68))
+    assert one.probability == pytest.approx(0.8413, abs=1e-4)
+    assert (one.name, one.side, one.high) == ("toes", "high", 0.67)
+    assert one.size == pytest.approx(0.01 / 0.15)
+    assert one.strike.startswith("heel strikes")
+    assert one.drill_text
+    assert probability_outside(Measure("x", math.nan, math.nan, "1", "why"), 0, 1)[0] != 0
+
+
+@pytest.mark.parametrize(
+    ("values", "name", "side", "words"),
+    [
+        ({"overall_least_down": 0.25}, "heels", "low", "to the heels"),
+        ({"share_setup": 0.41}, "setup_side", "low", "trail side"),
+        ({"share_setup": 0.64}, "setup_side", "high", "lead side"),
+        ({"overall_setup": 0.40}, "setup_heel_toe", "low", "heels"),
+        ({"overall_setup": 0.70}, "setup_heel_toe", "high", "toes"),
+        ({"turn_early": 0.71}, "early_lead", "high", "lead side"),
+        ({"held_s": 0.5}, "finish", "low", "did not hold"),
+        ({"held_s": 0.5, "stepped_s": 0.7}, "finish", "low", "stepped out"),
+        ({"side_shift": 0.62, "lead_heel_work": 0.01}, "slide", "high", "lead heel"),
+    ],
+)
+def test_each_fault_is_named_with_its_side(values, name, side, words):
+    (one,) = findings(seen(**values))
+    assert (one.name, one.side, one.concern) == (name, side, True)
+    assert words in one.sentence
+
+
+def test_travel_alone_is_no_slide_and_a_slide_never_hangs():
+    assert findings(seen(side_shift=0.62)) == []
+    assert findings(seen(lead_heel_work=0.0)) == []
+    both = findings(seen(side_shift=0.62, lead_heel_work=0.0, share_impact=0.45))
+    assert [f.name for f in both] == ["trail"]
+
+
+def test_trail_side_is_described_until_strikes_or_the_coach_say_otherwise():
+    hanging = seen(share_impact=0.45, share_most_down=0.46)
+    assert [f.concern for f in findings(hanging)] == [False]
+    assert [f.concern for f in findings(hanging, contacts=["clean"] * 9 + ["fat"])] == [False]
+    assert [f.concern for f in findings(hanging, contacts=["clean"] * 6 + ["fat", "topped"])] == [True]
+    assert [f.concern for f in findings(hanging, contacts=["clean"] * 7 + ["fat", "topped"])] == [False]
+    assert [f.concern for f in findings(hanging, coach={"trail"})] == [True]
+    (reverse,) = findings(seen(share_impact=0.45, share_most_down=0.62))
+    assert "no error in itself" in reverse.sentence
+
+
+def test_what_one_school_teaches_is_off_as_a_fault():
+    values = seen(trail_turn=0.60, lead_finish=0.56)
+    assert {f.name: f.concern for f in findings(values)} == {"trail_heel": False, "lead_toes": False}
+    told = findings(values, coach={"lead_toes"})
+    assert [(f.name, f.concern) for f in told] == [("lead_toes", True), ("trail_heel", False)]
+
+
+def test_clubs_have_their_own_bands():
+    assert [f.name for f in findings(seen(share_setup=0.44))] == ["setup_side"]
+    assert findings(seen(share_setup=0.44), club="driver") == []
+    assert [f.name for f in findings(seen(share_setup=0.47), club="wedge")] == ["setup_side"]
+
+
+def test_what_is_not_known_is_not_judged():
+    unknown = seen(overall_most_down=math.nan, share_impact=math.nan, held_s=math.nan)
+    assert {f.name for f in findings(unknown, least=0.0)} == {
+        "heels", "setup_side", "setup_heel_toe", "trail_heel", "early_lead", "lead_toes",
+    }  # fmt: skip
+    assert style_of(unknown)[0] == ""
+
+
+def test_styles_of_the_twin(of_styles):
+    styles, series, _, _ = of_styles
+    said, style = {}, {}
+    for name, swing in zip(styles, find_swings(series), strict=True):
+        values = measures(swing, series)
+        said[name] = {f.name for f in findings(values) if f.concern or f.name == "trail"}
+        style[name] = style_of(values)[0]
+    assert said == {
+        "good": set(), "toe_drift": {"toes"}, "trail_hang": {"trail"}, "slide": {"slide"}, "reverse": {"trail"},
+        "lost_balance": {"finish"},
+    }  # fmt: skip
+    assert style == dict.fromkeys(styles, "front foot") | {"reverse": "reverse", "trail_hang": ""}
+
+
+def test_bands_from_a_file(tmp_path):
+    from importlib.resources import files
+
+    own = (files("groundtone.swing") / "bands.toml").read_text("utf-8")
+    path = tmp_path / "bands.toml"
+    path.write_text(own.replace("high = 0.67", "high = 0.60"), "utf-8")
+    assert read_bands(path).band("toes").high == 0.60
+    assert default_bands().band("toes").beyond(1.5) == pytest.approx(0.745)
+    for broken, said in (
+        (own.replace("high = 0.67", "high = 0.50"), "usual value must lie inside"),
+        (own.replace("usual = 0.52\n", ""), "lack or misname"),
+        (own.replace('drill = "heels-down"', 'drill = "jump"'), "no text for the drill"),
+        (own.replace('never_with = "trail"', 'never_with = "tail"'), "which is not there"),
+        (own.replace("clubs.driver", "clubs.putter"), "class of clubs"),
+        (own.replace("high = 0.67", 'high = "much"'), "must be numbers|lack or misname"),
+        ("= =", "not TOML"),
+    ):
+        path.write_text(broken, "utf-8")
+        with pytest.raises(BandsError, match=said):
+            read_bands(path)
+    with pytest.raises(BandsError, match="cannot be read"):
+        read_bands(tmp_path / "none.toml")
+    with pytest.raises(BandsError, match="choose from"):
+        default_bands().band("hook")
