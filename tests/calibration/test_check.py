@@ -63,7 +63,7 @@ def test_without_a_known_weight_it_says_what_cannot_be_seen():
 
 
 def test_ageing_is_found_and_corrected():
-    dead = ((3, 1), (10, 6))
+    dead = ((5, 1), (11, 6))
     aged = replace(MAT, aged_each=0.2, aged_common=-0.15, dead_cells=dead)
     result = follow(aged, mass_kg=62.0)[0].result()
     assert result.verdict is Verdict.CORRECTED

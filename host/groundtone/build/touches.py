@@ -108,9 +108,8 @@ def parts_of(
             choices = [math.inf]
         many = len(members)
         best = min(choices, key=lambda f: _misfit(f, mine, many, layout, driver))
-        if not usable.all() and _misfit(1.0, mine, many + 1, layout, driver) + PENALTY < _misfit(
-            best, mine, many, layout, driver
-        ):
+        hides = not usable.all() and not floating.intersection(members)
+        if hides and _misfit(1.0, mine, many + 1, layout, driver) + PENALTY < _misfit(best, mine, many, layout, driver):
             # It shares its readings with a column that cannot be seen now; that is found once it can.
             best, many = 1.0, many + 1
         for c in members:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.fill import filled, filling
 from groundtone.calibration.film import Film
-from groundtone.calibration.holes import dead_cells, unevenness
+from groundtone.calibration.holes import dead_cells, other_foot_n, unevenness
 from groundtone.calibration.shoe import FILLED_U, LEAST_FILM_U, MASS_U, RAW_COMMON_U, RAW_FILM_U, SHOE_SPAN, soles_from
 from groundtone.calibration.steady import Postures
 from groundtone.calibration.tare import Cell, Ill
@@ -30,6 +30,8 @@ _MARK_U = 0.02
 _COMMON, _CELL, _SURE = 0.03, 0.10, 2.0
 # A posture saw a cell that carried this much, N; and a whole foot's part on dead cells that is too much.
 _SEEN_N, _DEAD_PART = 5.0, 0.20
+# What a filled cell is corrected by at least and at most when the other foot's print says so.
+_LEAST_FILL, _MOST_FILL = 0.3, 12.0
 # Beyond these a mat is not fit: standard uncertainties of share, of a foot's force and of its centre along the foot
 # when the person just stands; what is left of the totals; the common change; a cell that has doubled or halved; cells
 # that are stuck, shorted or noisy, and cells that are new among the dead.
@@ -39,7 +41,7 @@ _LEFT, _MOST_COMMON, _MOST_CELL, _ILL_CELLS, _MOST_DEAD = 0.03, 0.45, 0.75, 3, 8
 
 # Two feet of one person, laid over each other: nine tenths of the cells differ by less than this factor, even on a mat
 # that has aged by 20 % a cell (0.8 in ln on the twin); a film that is done for lies beyond 1.4.
-_UNEVEN = 1.05
+_UNEVEN, _UNEVEN_AREA_MM2 = 1.05, 700.0
 
 
 class Verdict(Enum):
@@ -224,10 +226,11 @@ def judge(shown: Shown, film: Film, layout: Layout) -> CheckResult:
     if soles is None or len(force) < 8:
         text = "too little was seen to judge the mat: stand with one foot on each panel and rock slowly"
         return _nothing([*findings, Finding(Kind.UNSURE, text, bad=True)], film, shown)
-    prior = aged_prior(film, dead)
+    prior = _with_other_foot(aged_prior(film, dead), most, dead, layout)
     found = _weighed(shown, prior, force, soles, layout)
     fresh, after = _corrected(film, dead, found, raw)
-    findings += _about_cells(shown, fresh_dead, ill, force, layout)
+    believed = force * np.exp(prior.mean[: layout.cells]).reshape(most.shape)
+    findings += _about_cells(shown, fresh_dead, ill, believed, layout)
     findings += _about_change(found.gains, prior, dead, layout)
     unseen = tuple((int(r), int(c)) for r, c in np.argwhere(most < _SEEN_N) if (int(r), int(c)) not in dead)
     inside = _inside(most, unseen, layout)
@@ -235,7 +238,9 @@ def judge(shown: Shown, film: Film, layout: Layout) -> CheckResult:
         text = f"{len(inside)} cells at the rim of the feet were hardly loaded and were not judged: {_names(inside)}"
         findings.append(Finding(Kind.UNSEEN, text, inside))
     uneven = unevenness(np.nan_to_num(raw).max(0), layout.columns_per_panel, dead)
-    if uneven > _UNEVEN:
+    # Larger cells average less: a rim lies in fewer of them, and two feet lie less alike over them.
+    area = layout.row_pitch_mm * layout.column_pitch_mm / _UNEVEN_AREA_MM2
+    if uneven > _UNEVEN * math.sqrt(max(area, 1.0)):
         text = (
             f"the prints of the two feet differ cell by cell by up to {math.exp(uneven):.1f} times: "
             "the film is uneven, calibrate the mat again"
@@ -280,6 +285,23 @@ def aged_prior(film: Film, dead: tuple[Cell, ...] = ()) -> Gains:
     for row, column in dead:
         own[row, column] = FILLED_U
     return prior_gains(own, AGED_COMMON_U, SHOE_SPAN)
+
+
+def _with_other_foot(gains: Gains, most: Array, dead: tuple[Cell, ...], layout: Layout) -> Gains:
+    """What the other foot says of a dead cell: neighbours alone would fill the middle of a heel with half its load."""
+    if not dead:
+        return gains
+    doubtful = np.zeros(most.shape, dtype=bool)
+    for row, column in dead:
+        doubtful[row, column] = True
+    other = other_foot_n(most, layout.columns_per_panel, doubtful)
+    mean = gains.mean.copy()
+    for row, column in dead:
+        if most[row, column] > 1.0 and other[row, column] > 1.0:
+            mean[row * layout.columns + column] = math.log(
+                min(max(float(other[row, column] / most[row, column]), _LEAST_FILL), _MOST_FILL)
+            )
+    return replace(gains, mean=mean)
 
 
 def _weighed(shown: Shown, prior: Gains, force: Array, soles: tuple[Sole, Sole], layout: Layout) -> Weighed:
@@ -421,9 +443,9 @@ def _nothing(findings: list[Finding], film: Film, shown: Shown) -> CheckResult:
 
 def _name(cell: Cell, layout: Layout) -> str:
     side = "left" if cell[1] < layout.columns_per_panel else "right"
-    return f"the {side} panel's row {cell[0] + 1}, column {cell[1] % layout.columns_per_panel + 1}"
+    return f"the {side} panel's row {cell[0]}, column {cell[1]}"
 
 
 def _names(cells: tuple[Cell, ...]) -> str:
-    shown = ", ".join(f"row {row + 1} column {column + 1}" for row, column in cells[:6])
+    shown = ", ".join(f"row {row} column {column}" for row, column in cells[:6])
     return shown + (f" and {len(cells) - 6} more" if len(cells) > 6 else "")

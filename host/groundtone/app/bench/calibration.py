@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.app.bench.calibration_fit import bench_calibration_fit
 from groundtone.app.bench.mats import (
     FIGURES,
     GRAVITY,
@@ -292,9 +293,11 @@ def bench_calibration(seeds: int | None = None) -> dict[str, Any]:
     ok = ok and max(half) <= 0.5 and max(halves) <= 0.5 and not any(worse)
     told, aged_ok = _told(list(spread(ageing, mats)), mats)
     out |= told
+    fit = bench_calibration_fit()
+    out["the fit itself"] = fit
     inside, honest = _coverage(list(spread(covered, range(1, 10 * count + 1))))
     out |= inside
-    out["ok"] = bool(ok and aged_ok and honest)
+    out["ok"] = bool(ok and aged_ok and honest and fit.get("ok", True))
     return out
 
 

@@ -65,8 +65,10 @@ def judged_swings(seed: int) -> list[dict[str, Any]]:
     swings, wanted = [], []
     for k in range(SWINGS):
         name = names[(seed * SWINGS + k) % len(names)]
+        # Most lie close to the limit, where probabilities have to prove themselves.
         way = rng.random()
-        times = rng.uniform(1.5, 1.7) if way < 0.4 else rng.uniform(0.0, 0.4) if way < 0.5 else rng.uniform(0.75, 1.25)
+        low, high = (1.5, 1.7) if way < 0.3 else (0.0, 0.4) if way < 0.4 else (0.85, 1.15)
+        times = rng.uniform(low, high)
         swings.append(built(rng, bands, name, float(times)))
         wanted.append(name)
     session = Session(draw_golfer(rng), tuple(swings), seed=seed, setup_s=1.6)

@@ -34,7 +34,7 @@ def wave(kind: str, rng: np.random.Generator, start_us: int) -> Wave:
     start_us : int
         When it starts, µs.
     """
-    t = np.arange(LENGTH) * STEP_US * 1e-6 - start_us * 1e-6
+    t: Wave = np.arange(LENGTH, dtype=np.float64) * STEP_US * 1e-6 - start_us * 1e-6
     out = rng.standard_normal(LENGTH) * 1.2e-3
     out += 0.03 * np.sin(2 * np.pi * 50 * t + rng.uniform(0, 6.3))
     match kind:
@@ -73,7 +73,8 @@ def codes(volts: Wave) -> NDArray[np.uint16]:
 def edges(volts: Wave) -> NDArray[np.int64]:
     """Times at which the edge pin falls, µs: the transistor begins to conduct at 0.6 V and lets go a little below."""
     over = np.flatnonzero(volts >= EDGE_V)
-    out, armed_from = [], 0
+    out: list[int] = []
+    armed_from = 0
     while True:
         over = over[over >= armed_from]
         if not over.size:
