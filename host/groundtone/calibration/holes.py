@@ -20,7 +20,10 @@ Cell = tuple[int, int]
 # A dead cell's mean over a posture stays below this, N; a living one at the rim of a print reads more.
 SILENT_N = 0.07
 # What a cell must carry at least, between two neighbours, for its silence to count, N.
-BETWEEN_N = 1.2
+SURE_N = 3.0
+# Less may be the hollow of an arch, or the gap between two studs, on both feet alike: then the other foot has to read
+# something there.
+BETWEEN_N, _SOME_N = 1.2, 0.8
 # What the other foot's print must say of a silent cell, N.
 OTHER_N = 3.0
 # How two feet of one person may lie differently in their panels: along, across (mm), and turned (degrees).
@@ -162,11 +165,12 @@ def dead_cells(force_n: Array, columns_per_panel: int, known: tuple[Cell, ...] =
     for _ in range(4):
         force = np.maximum(filled(read, filling(sorted(found), rows, columns)), 0.0) if found else read
         between = between_n(force, columns_per_panel).max(0)
-        inside = silent & (between > BETWEEN_N)
+        inside = silent & (between > SURE_N)
         # Two dead cells at the same place of both feet would vouch for each other: what is sure is filled first.
         if not (inside & ~_marked(found, inside.shape)).any():
-            beside = silent & (_neighbours(force.max(0), columns_per_panel) > _END_N)
-            inside |= beside & (other_foot_n(force.max(0), columns_per_panel, beside) > OTHER_N)
+            beside = silent & ((_neighbours(force.max(0), columns_per_panel) > _END_N) | (between > BETWEEN_N))
+            other = other_foot_n(force.max(0), columns_per_panel, beside)
+            inside |= beside & ((other > OTHER_N) | ((between > BETWEEN_N) & (other > _SOME_N)))
         holes = inside
         fresh = {(int(r), int(c)) for r, c in np.argwhere(holes)} - found
         if not fresh:
