@@ -1,4 +1,4 @@
-"""The figure of the demo: mats, both hands, the real firmware over a pseudo-terminal; `bench live` plays twice as many."""
+"""The figure of the demo: mats, both hands, the real firmware; `groundtone bench live` plays twice as many."""
 
 import numpy as np
 import pytest
