@@ -80,6 +80,75 @@ class Session:
     unrecorded: GroundtoneError | None = None
 
 
+class Follower:
+    """A session's state, fed item by item: what a link brings goes through engine, output and log.
+
+    Parameters
+    ----------
+    engine : LiveEngine
+    output : Output
+        Started.
+    keep : int
+        How many frames to keep.
+    log : SessionLog, optional
+        Records the session; its owner ends it.
+
+    Attributes
+    ----------
+    session : Session
+        What has come out so far.
+    heard_s : float
+        Monotonic host time of the newest frame, s.
+    passed_s : float
+        Device time between the newest frame and the one before it, s.
+    """
+
+    def __init__(self, engine: LiveEngine, output: Output, *, keep: int, log: SessionLog | None = None) -> None:
+        self.engine, self.output, self.log = engine, output, log
+        self.session = Session(deque(maxlen=keep))
+        self.heard_s = time.monotonic()
+        self.passed_s = 0.0
+        self._last_s: float | None = None
+
+    def take(self, item: Stamped | Event | None) -> Live | None:
+        """One item of a link; what the engine knows after it, where it was a frame."""
+        if item is None:
+            self.output.drain()
+            return None
+        if isinstance(item, Event):
+            if self.log is not None:
+                self.log.event(item)
+            if item.code != EventCode.BUTTON and item.text:
+                self.session.said.append(item.text)
+            return None
+        return self._frame(item)
+
+    def _frame(self, item: Stamped) -> Live:
+        session, output, log = self.session, self.output, self.log
+        if log is not None:
+            log.frame(item)
+        live = self.engine.step(item.frame, item.device_us)
+        if log is not None:
+            log.live(live)
+        session.missed += item.missed
+        self.heard_s = time.monotonic()
+        self.passed_s = max(0.0, live.t_s - self._last_s) if self._last_s is not None else 0.0
+        self._last_s = live.t_s
+        # What was set with the frame before has sounded until this one.
+        output.advance(self.passed_s)
+        output.heartbeat()
+        output.set_cues(live.sizes.toes, live.sizes.trail)
+        for name in live.signals:
+            output.signal(name)
+        both = not (np.isnan(live.feet.u_mm[0]) or np.isnan(live.feet.u_mm[1]))
+        session.samples.append(Sample(live.t_s, live.share, live.overall, live.centre_mm[1], both))
+        if live.ended is not None:
+            summary = _keep_swing(session, live)
+            if log is not None:
+                log.swing(live.ended, summary)
+        return live
+
+
 def run(
     link: Link,
     engine: LiveEngine,
@@ -111,49 +180,21 @@ def run(
     log : SessionLog, optional
         Records the session; its owner ends it.
     """
-    session = Session(deque(maxlen=keep))
-    last_s: float | None = None
+    follower = Follower(engine, output, keep=keep, log=log)
+    session = follower.session
     since_shown_s = 0.0
-    heard_s = time.monotonic()
     try:
-        for item in _until_lost(link):
-            if item is None:
-                output.drain()
+        for item in until_lost(link):
+            live = follower.take(item)
+            if live is None:
                 continue
-            if isinstance(item, Event):
-                if log is not None:
-                    log.event(item)
-                if item.code != EventCode.BUTTON and item.text:
-                    session.said.append(item.text)
-                continue
-            if log is not None:
-                log.frame(item)
-            live = engine.step(item.frame, item.device_us)
-            if log is not None:
-                log.live(live)
-            session.missed += item.missed
-            heard_s = time.monotonic()
-            passed = max(0.0, live.t_s - last_s) if last_s is not None else 0.0
-            last_s = live.t_s
-            # What was set with the frame before has sounded until this one.
-            output.advance(passed)
-            output.heartbeat()
-            output.set_cues(live.sizes.toes, live.sizes.trail)
-            for name in live.signals:
-                output.signal(name)
-            both = not (np.isnan(live.feet.u_mm[0]) or np.isnan(live.feet.u_mm[1]))
-            session.samples.append(Sample(live.t_s, live.share, live.overall, live.centre_mm[1], both))
-            if live.ended is not None:
-                summary = _keep_swing(session, live)
-                if log is not None:
-                    log.swing(live.ended, summary)
-                if on_swing is not None:
-                    on_swing(summary)
-            since_shown_s += passed
+            if live.ended is not None and on_swing is not None:
+                on_swing(session.swings[-1])
+            since_shown_s += follower.passed_s
             if show is not None and since_shown_s >= _SHOW_S:
                 since_shown_s = 0.0
                 show(live)
-            if on_frame is not None and on_frame(item):
+            if on_frame is not None and isinstance(item, Stamped) and on_frame(item):
                 break
     except LostError as error:
         session.lost = error
@@ -162,7 +203,7 @@ def run(
     except KeyboardInterrupt:
         pass
     if session.lost is not None:
-        _tell(output, heard_s)
+        _tell(output, follower.heard_s)
     output.rest()
     return session
 
@@ -179,7 +220,7 @@ def _tell(output: Output, heard_s: float) -> None:
                 time.sleep(_SHOW_S)
 
 
-def _until_lost(link: Link) -> Iterator[Stamped | Event | None]:
+def until_lost(link: Link) -> Iterator[Stamped | Event | None]:
     """What a link brings; a silence of `_LOST_S` is a loss."""
     patience_s, silent_s = 0.05, 0.0
     for item in link.frames(patience_s):
