@@ -26,6 +26,7 @@ _EVENT_ROWS = 2
 _EVENT_READY = 3
 _EVENT_SETTINGS = 4
 _EVENT_FAULT = 5
+_EVENT_HELD = 6
 
 _RETRY_US = 1000000  # rows that could not be proven are tried again after this
 _STARTED_US = 4000000  # less than chooser.py waits for
@@ -208,8 +209,9 @@ class App:
                 self._scan()
         elif not self.rows.proven and time.ticks_diff(now, self._tried) >= _RETRY_US:
             self.prove_rows()
-        if self.signals.turn(now):
-            self.event(_EVENT_BUTTON, "")
+        button = self.signals.turn(now)
+        if button:
+            self.event(_EVENT_HELD if button == signals.HELD else _EVENT_BUTTON, "")
         idle = _IDLE_MS
         if self.running:
             idle = 0 if self._listens or wait < _LAST_US else min(_SLOW_IDLE_MS, wait // 1000)

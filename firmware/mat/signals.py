@@ -8,6 +8,9 @@ from micropython import const
 _BEEP_HZ = const(2300)  # small piezo buzzers are loud here (from memory)
 _DEBOUNCE_US = const(30000)
 _BLINK_US = const(125000)
+_HELD_US = const(1500000)  # a press this long ends the session
+PRESSED = const(1)
+HELD = const(2)
 
 
 class Signals:
@@ -27,6 +30,7 @@ class Signals:
         self._blink_at = 0
         self._blink_us = 0
         self._down = False
+        self._held = False
         self._level = 1
         self._level_from = time.ticks_us()
 
@@ -51,8 +55,8 @@ class Signals:
         self._lit = 1 - self._rest
         self._led.value(self._lit)
 
-    def turn(self, now: int) -> bool:
-        """End what has lasted long enough, go on blinking; True once for each press of the button. now: ticks_us."""
+    def turn(self, now: int) -> int:
+        """End what has lasted long enough, go on blinking; PRESSED or HELD once for each press. now: ticks_us."""
         if self._beeping and time.ticks_diff(now, self._beep_from) >= self._beep_us:
             self._beeping = False
             self._buzzer.duty_u16(0)
@@ -72,12 +76,18 @@ class Signals:
         self._buzzer.duty_u16(0)
         self._led.value(0)
 
-    def _pressed(self, now: int) -> bool:
+    def _pressed(self, now: int) -> int:
         level = self._button.value()
         if level != self._level:
             self._level = level
             self._level_from = now
-        elif (level == 0) != self._down and time.ticks_diff(now, self._level_from) >= _DEBOUNCE_US:
+            return 0
+        lasted = time.ticks_diff(now, self._level_from)
+        if (level == 0) != self._down and lasted >= _DEBOUNCE_US:
             self._down = level == 0
-            return self._down
-        return False
+            self._held = False
+            return PRESSED if self._down else 0
+        if self._down and not self._held and lasted >= _HELD_US:
+            self._held = True
+            return HELD
+        return 0

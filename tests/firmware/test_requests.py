@@ -198,8 +198,20 @@ def test_a_button_press_is_one_event(mat):
     hello(host)  # pressed before, it would be held at power-up
     process.press()
     assert host.event() == (1, "")
-    assert host.event(timeout=0.3) is None  # held: nothing more
+    assert host.event(timeout=0.3) is None  # not held for long yet: nothing more
     process.release()
     assert host.event(timeout=0.3) is None
     process.press()
     assert host.event() == (1, "")
+
+
+def test_a_button_held_for_long_is_told_once_more(mat):
+    process, host = mat(fast=False)
+    hello(host)
+    process.press()
+    assert host.event() == (1, "")
+    assert host.event(timeout=1.2) is None
+    assert host.event(timeout=1.0) == (6, "")
+    assert host.event(timeout=0.3) is None
+    process.release()
+    assert host.event(timeout=0.2) is None

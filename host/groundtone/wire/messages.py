@@ -69,6 +69,8 @@ class EventCode(IntEnum):
     ROWS_NOT_PROVEN = 2
     READY = 3
     SETTINGS_UNUSABLE = 4
+    FAULT = 5
+    BUTTON_HELD = 6
 
 
 @dataclass(frozen=True)
