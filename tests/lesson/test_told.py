@@ -1,11 +1,11 @@
-"""Strikes into a recording and back, and by single keys."""
+"""Strikes into a recording and back."""
 
 import math
 
 import pytest
 
 from groundtone.lesson.strikes import Contact, Line, Strike, StrikeError
-from groundtone.lesson.told import StrikeKeys, strike_of, strikes_of_swings, table_of
+from groundtone.lesson.told import strike_of, strikes_of_swings, table_of
 
 FAT = Strike(field=4, contact=Contact.FAT, line=Line.LEFT, distance_m=80.0)
 
@@ -37,22 +37,3 @@ def test_each_strike_goes_to_the_swing_whose_impact_is_nearest():
 def test_of_two_entries_the_later_counts():
     entries = [table_of(FAT, 10.0, "a"), table_of(Strike(field=6), 10.1, "b")]
     assert strikes_of_swings(entries, [10.0]) == [(Strike(field=6), "b")]
-
-
-def test_keys_tell_the_last_swing_and_one_entry_grows():
-    keys = StrikeKeys()
-    assert keys.key("6") is None  # no swing yet
-    keys.swing(20.0)
-    first, words = keys.key("6")
-    assert words == "toe"
-    second, words = keys.key("t")
-    assert words == "toe, thin"
-    assert first["id"] == second["id"]
-    assert strike_of(second) == Strike(field=6, contact=Contact.THIN)
-    undone, words = keys.key("u")
-    assert undone["undone"]
-    assert undone["id"] == first["id"]
-    assert words == "not told"
-    assert keys.key("x") is None
-    keys.swing(40.0)
-    assert keys.key("5")[0]["id"] != first["id"]

@@ -1,4 +1,4 @@
-"""Strikes as entries of a recording, and taking them down by single keys while the session runs."""
+"""Strikes as entries of a recording."""
 
 from __future__ import annotations
 
@@ -7,10 +7,15 @@ import uuid
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from groundtone.lesson.strikes import Contact, Line, Strike, StrikeError, in_words, press
+from groundtone.lesson.strikes import Contact, Line, Strike, StrikeError
 
 # A strike belongs to the swing whose impact is nearest, but never farther away than this, s.
 _NEAR_S = 1.5
+
+
+def new_entry() -> str:
+    """Id of an entry that is yet to be made."""
+    return uuid.uuid4().hex
 
 
 def table_of(strike: Strike, impact_s: float, entry: str | None = None) -> dict[str, Any]:
@@ -26,7 +31,7 @@ def table_of(strike: Strike, impact_s: float, entry: str | None = None) -> dict[
         Id of an entry that this one replaces; without it a new one is made.
     """
     return {
-        "id": entry or uuid.uuid4().hex,
+        "id": entry or new_entry(),
         "impact_s": impact_s,
         "undone": not strike.told,
         "field": strike.field,
@@ -82,41 +87,3 @@ def strikes_of_swings(
         if far and min(far) <= _NEAR_S:
             out[far.index(min(far))] = strike_of(table), str(table.get("id"))
     return out
-
-
-class StrikeKeys:
-    """Takes down the strike of the last swing by single keys, in the dark and with gloves.
-
-    The keys are those of `groundtone.lesson.strikes`; ``u`` takes back all that was told of the swing. Every key is
-    taken down at once, so nothing waits for an Enter that never comes.
-    """
-
-    def __init__(self) -> None:
-        self._impact_s = math.nan
-        self._strike = Strike()
-        self._entry = ""
-
-    def swing(self, impact_s: float) -> None:
-        """A swing has ended: keys are about this one from now on."""
-        self._impact_s = impact_s
-        self._strike = Strike()
-        self._entry = uuid.uuid4().hex
-
-    def key(self, key: str) -> tuple[dict[str, Any], str] | None:
-        """One key.
-
-        Returns
-        -------
-        (dict, str) or None
-            The entry to record and what to show; None where there is no swing yet or the key means nothing.
-        """
-        if math.isnan(self._impact_s):
-            return None
-        if key.lower() == "u":
-            self._strike = Strike()
-        else:
-            try:
-                self._strike = press(self._strike, key)
-            except StrikeError:
-                return None
-        return table_of(self._strike, self._impact_s, self._entry), in_words(self._strike)

@@ -1,0 +1,101 @@
+"""Where the ball met the face, told by foot, key or remote while the session runs: one strike a swing, taken back too."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from groundtone.lesson.remote import RemoteKeys
+from groundtone.lesson.strikes import Contact, Strike, StrikeCounts, StrikeError, count, in_words, press
+from groundtone.lesson.told import new_entry, table_of
+
+_FOOT = {
+    "toe": Strike(field=6),
+    "heel": Strike(field=4),
+    "fat": Strike(contact=Contact.FAT),
+    "thin": Strike(contact=Contact.THIN),
+}
+"""What each answer with the foot tells."""
+
+
+class Answering:
+    """Takes down the strikes of a session.
+
+    Attributes
+    ----------
+    strikes : list of Strike
+        One for each swing, in order; nothing told is an empty one.
+    """
+
+    def __init__(self) -> None:
+        self.strikes: list[Strike] = []
+        self._impact_s: list[float] = []
+        self._entries: list[str] = []
+        self._remote = RemoteKeys()
+
+    def swing(self, impact_s: float) -> None:
+        """A swing has ended: what comes is about this one.
+
+        Parameters
+        ----------
+        impact_s : float
+            Its impact, else its end, device time, s.
+        """
+        self.strikes.append(Strike())
+        self._impact_s.append(impact_s)
+        self._entries.append(new_entry())
+        self._remote.swing()
+
+    @property
+    def last(self) -> Strike:
+        """Of the last swing; nothing told where there is none."""
+        return self.strikes[-1] if self.strikes else Strike()
+
+    def words(self) -> str:
+        """What was told of the last swing; empty: nothing."""
+        return in_words(self.last) if self.last.told else ""
+
+    def counts(self) -> StrikeCounts:
+        """Of all strikes told."""
+        return count(self.strikes)
+
+    def foot(self, answer: str) -> tuple[dict[str, Any], str] | None:
+        """An answer with the foot: "toe", "heel", "fat", "thin", or "undo".
+
+        Returns
+        -------
+        (dict, str) or None
+            The entry to record and the signal to sound; None where nothing changes.
+        """
+        told = _FOOT.get(answer)
+        if not self.strikes or (told is None and answer != "undo"):
+            return None
+        if told is None:
+            return self._take(Strike())
+        if told.field is not None:
+            return self._take(replace(self.last, field=told.field, place_mm=None))
+        return self._take(replace(self.last, contact=told.contact))
+
+    def key(self, t_s: float, key: str) -> tuple[dict[str, Any], str] | None:
+        """A key of `groundtone.lesson.strikes`, "next" or "back" of a remote, or "u"; as `foot`."""
+        if not self.strikes:
+            return None
+        if key.lower() == "u":
+            return self._take(Strike())
+        remote = self._remote.step(t_s, key)
+        if remote is not None:
+            return self._take(press(Strike(), remote))
+        try:
+            return self._take(press(self.last, key))
+        except StrikeError:
+            return None
+
+    def set(self, strike: Strike) -> tuple[dict[str, Any], str] | None:
+        """A strike told as a whole, as a click on a picture of the face tells it; as `foot`."""
+        return self._take(strike) if self.strikes else None
+
+    def _take(self, strike: Strike) -> tuple[dict[str, Any], str] | None:
+        if strike == self.last and not strike.told:
+            return None
+        self.strikes[-1] = strike
+        return table_of(strike, self._impact_s[-1], self._entries[-1]), "taken" if strike.told else "undone"
