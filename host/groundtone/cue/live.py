@@ -109,7 +109,7 @@ class LiveEngine:
         gains: Gains | None = None,
     ) -> None:
         self.layout, self.stance = layout, stance
-        self._sounds = cues
+        self.sounds = cues
         self.panel = panel
         self.meter = ConductanceMeter(layout, panel)
         self.prints = FootprintFinder(layout, shoe_mm, panel)
@@ -236,7 +236,7 @@ class LiveEngine:
         return Phase.SETUP if self._one_foot.armed else Phase.STANDING
 
     def _cues(self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float]) -> CueSizes:
-        if not (self.ready and self._sounds):
+        if not (self.ready and self.sounds):
             return SILENT
         swing = self.tracker.swing
         turn = swing.turn if swing is not None else None
