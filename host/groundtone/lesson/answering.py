@@ -1,4 +1,4 @@
-"""Where the ball met the face, told by foot, key or remote while the session runs: one strike a swing, taken back too."""
+"""Where the ball met the face, told by foot, key or remote while the session runs: one strike a swing."""
 
 from __future__ import annotations
 
