@@ -1,4 +1,4 @@
-"""What the newest check says of a profile: its correction goes into the profile that a session uses, and is told."""
+"""What the newest check says of a profile: its correction goes into the profile that a session uses."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ from groundtone.errors import GroundtoneError
 _OLD_H = 24.0
 
 
-def with_newest_check(profile: Profile, path: Path, console: Console) -> Profile:
-    """The profile with the correction of the newest check of it, and a sentence about that check.
+def newest_correction(profile: Profile, path: Path) -> tuple[Profile, list[str]]:
+    """The profile with the correction of the newest check of it, and sentences about that check.
 
     Checks lie beside the profile. What cannot be read is told and changes nothing.
 
@@ -28,26 +28,32 @@ def with_newest_check(profile: Profile, path: Path, console: Console) -> Profile
     profile : Profile
         As it was read from `path`.
     path : Path
-    console : Console
     """
     try:
         kept = newest_for(read_checks(checks_path(path)), profile)
         if kept is None:
-            say(console, "This profile was not checked since it was made: groundtone check takes a minute.")
-            return profile
+            return profile, ["This profile was not checked since it was made: groundtone check takes a minute."]
         film = corrected(profile.film, kept)
     except GroundtoneError as error:
-        say(console, f"{sentence_of(error)} The profile is used without a correction.")
-        return profile
+        return profile, [f"{sentence_of(error)} The profile is used without a correction."]
     when = _when(kept.record.date)
     if kept.not_fit:
-        say(console, f"The check of {when} found this mat not fit: {'; '.join(kept.findings) or 'no reason kept'}.")
-        return profile
+        why = "; ".join(kept.findings) or "no reason kept"
+        return profile, [f"The check of {when} found this mat not fit: {why}."]
     what = "its correction is in force" if kept.factor is not None else "nothing had to be corrected"
-    say(console, f"Checked {when}: {kept.record.verdict}, {what}.")
+    told = [f"Checked {when}: {kept.record.verdict}, {what}."]
     if kept.factor is None:
-        return profile
-    return replace(profile, film=film, note=f"{profile.note}; corrected by the check of {kept.record.date}".strip("; "))
+        return profile, told
+    note = f"{profile.note}; corrected by the check of {kept.record.date}".strip("; ")
+    return replace(profile, film=film, note=note), told
+
+
+def with_newest_check(profile: Profile, path: Path, console: Console) -> Profile:
+    """As `newest_correction`, its sentences said on a console."""
+    corrected_profile, told = newest_correction(profile, path)
+    for sentence in told:
+        say(console, sentence)
+    return corrected_profile
 
 
 def _when(date: str) -> str:

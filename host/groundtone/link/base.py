@@ -38,6 +38,25 @@ class Stamped:
     raw: bytes = b""
 
 
+@dataclass(frozen=True)
+class Gap:
+    """The mat was lost, or has been found again, on a link that comes back by itself.
+
+    Attributes
+    ----------
+    lost : bool
+        True when it was lost, False when it is back.
+    at_s : float
+        Monotonic host time of it, s.
+    why : str
+        One sentence.
+    """
+
+    lost: bool
+    at_s: float
+    why: str
+
+
 @dataclass
 class LinkStatistics:
     """Counts since the link was opened."""
