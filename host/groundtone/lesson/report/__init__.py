@@ -1,0 +1,1 @@
+"""The page that the pupil takes home."""

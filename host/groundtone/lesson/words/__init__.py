@@ -1,0 +1,1 @@
+"""All words of the page and the progress: one TOML file a language."""

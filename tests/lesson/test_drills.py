@@ -1,0 +1,86 @@
+"""Drills: a set for every finding, complete in every language, with bands that ask no less than the finding."""
+
+import copy
+import math
+import tomllib
+from importlib.resources import files
+
+import pytest
+
+from groundtone.lesson.drills import DrillsError, all_drills, drill_of, drills_for, drills_from, words_of
+from groundtone.lesson.wording import languages, words
+from groundtone.swing.bands import default_bands
+
+TABLE = tomllib.loads((files("groundtone.lesson") / "drills.toml").read_text("utf-8"))
+
+
+def changed(name, **more):
+    table = copy.deepcopy(TABLE)
+    table["drill"][name].update(more)
+    return table
+
+
+@pytest.mark.parametrize("finding", [band.name for band in default_bands().findings])
+def test_each_finding_has_two_drills_and_the_named_one_comes_first(finding):
+    fitting = drills_for(finding)
+    assert len(fitting) >= 2
+    assert fitting[0].name == default_bands().band(finding).drill
+
+
+@pytest.mark.parametrize("language", languages())
+def test_each_drill_can_be_done_from_its_words_alone(language):
+    titles = set()
+    for drill in all_drills().values():
+        told = words_of(drill, words(language))
+        assert len(told.steps) == 3
+        assert all(text.endswith((".", "!")) for text in (*told.steps, told.aim, told.feel, told.stop, told.care))
+        titles.add(told.title)
+    assert len(titles) == len(all_drills())
+
+
+def test_no_words_are_left_of_a_drill_that_is_not_there():
+    for language in languages():
+        table = tomllib.loads((files("groundtone.lesson") / "words" / f"{language}.toml").read_text("utf-8"))
+        assert set(table["drills"]) == set(all_drills())
+
+
+def test_heels_heavy_asks_a_little_more_than_the_finding():
+    drill, band = drill_of("heels-down"), default_bands().band("toes")
+    assert (drill.rule, drill.measure, drill.low, drill.high) == ("toes", "overall_most_down", -math.inf, 0.62)
+    assert band.usual < drill.high < band.high
+
+
+@pytest.mark.parametrize(
+    ("more", "sentence"),
+    [
+        ({"high": 0.70}, "give one between the usual value and the finding's limit, 0.52 to 0.67"),
+        ({"high": math.nan}, "give one between"),
+        ({"low": 0.3}, "give one between"),
+        ({"rule": "shout"}, "the rule 'shout'"),
+        ({"pace": "fast"}, "the pace 'fast'"),
+        ({"source": "heard"}, "the source 'heard'"),
+        ({"for": []}, "for no finding"),
+        ({"for": ["toes", "elbows"]}, "there is no finding 'elbows'"),
+        ({"measure": "tempo"}, "its band is about overall_most_down, not tempo"),
+        ({"sets": 0}, "0 sets"),
+        ({"swings": 2.5}, "2.5 swings"),
+        ({"days": True}, "True days"),
+        ({"colour": "blue"}, "lack or misname"),
+    ],
+)
+def test_what_makes_no_sense_is_refused_with_the_drill_and_the_remedy(more, sentence):
+    with pytest.raises(Exception, match=r"drill|finding") as refused:
+        drills_from(changed("heels-down", **more), default_bands())
+    assert sentence in str(refused.value)
+
+
+def test_a_drill_that_a_finding_names_must_be_there():
+    table = copy.deepcopy(TABLE)
+    del table["drill"]["hold-it"]
+    with pytest.raises(DrillsError, match="'hold-it' of the finding finish is not among"):
+        drills_from(table, default_bands())
+
+
+def test_a_drill_that_is_not_there():
+    with pytest.raises(DrillsError, match="choose from heels-down"):
+        drill_of("juggle")
