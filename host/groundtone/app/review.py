@@ -17,6 +17,7 @@ from groundtone.app.display import say
 from groundtone.app.tables import per_cent
 from groundtone.app.targets import recording_path, split_block
 from groundtone.errors import GroundtoneError
+from groundtone.lesson.between import doubts_between
 from groundtone.lesson.compare import Comparison, Looked, compare
 from groundtone.lesson.looked import looked_at
 from groundtone.lesson.pair import Pair, the_pair
@@ -27,7 +28,6 @@ from groundtone.lesson.table_file import write_table
 from groundtone.lesson.together import go_together
 from groundtone.record.reader import open_recording
 from groundtone.swing.events import Kind
-from groundtone.swing.measures import Doubts
 
 _KIND_WORDS = {Kind.SWING: "swing", Kind.PRACTICE: "practice", Kind.REHEARSAL: "slow"}
 _PROFILE = click.option(
@@ -255,7 +255,7 @@ def compare_command(
     console = Console()
     sides = sides_to_compare(before, after, profile)
     first, second = (side.block for side in sides)
-    doubts, scale_u = doubts_between(*sides)
+    doubts, scale_u = doubts_between(*(side.seen for side in sides))
     contacts = [r.strike.contact for block in (first, second) for r in block.swings if r.strike.contact is not None]
     looked = looked_at(club=first.club, contacts=contacts, coach=coach)
     result = compare(first, second, looked, doubts=doubts, scale_u=scale_u, radius_mm=circle)
@@ -329,27 +329,6 @@ def _joined(blocks: tuple[BlockRows, ...], what: str) -> BlockRows:
     first = next((b for b in blocks if b.swings), blocks[0])
     swings = tuple(row for block in blocks for row in block.swings)
     return replace(first, name=" and ".join(block.name for block in blocks), swings=swings)
-
-
-def doubts_between(first: Side, second: Side) -> tuple[dict[str, float], float]:
-    """What no number of swings takes out of the difference: of each measure, and relative to a change.
-
-    Within one calibration an offset of the mat is in both blocks and drops out; its scale does not.
-    """
-    doubts = first.seen.doubts, second.seen.doubts
-    scale = 0.02 if max(d.share for d in doubts) <= Doubts().share else 0.05
-    if first.seen is second.seen or _profile_of(first) == _profile_of(second) is not None:
-        return {}, scale
-    share, position = (math.hypot(*(getattr(d, name) for d in doubts)) for name in ("share", "position"))
-    return {
-        measure.name: share if "share" in measure.name or measure.name == "side_shift" else position
-        for measure in looked_at()
-        if measure.unit == "%" and measure.name != "turn_early"
-    }, scale
-
-
-def _profile_of(side: Side) -> str | None:
-    return side.seen.recording.about.profile_text
 
 
 def _plain_comparison(first: BlockRows, second: BlockRows, result: Comparison) -> dict[str, Any]:

@@ -69,7 +69,7 @@ def the_pair(swings: Sequence[SwingRow], looked: Sequence[Looked]) -> Pair | Non
         poor = [row for row, w in zip(rows, worry, strict=True) if w >= 0.5]
         if not clean or not poor:
             return None
-    good = clean[_nearest_to_middle(clean, looked)]
+    good = clean[nearest_to_middle(clean, looked)]
     bad = max(poor, key=lambda row: (_cost(row.strike) if by_strike else 0.0, _worry(row)))
     apart = _apart(good, bad, rows, looked)
     return Pair(good, bad, by_strike, apart, _sentence(good, bad, apart, by_strike=by_strike))
@@ -89,7 +89,8 @@ def _scale(values: NDArray[np.float64]) -> float:
     return float(np.median(np.abs(known - np.median(known)))) * 1.4826 if known.size else 0.0
 
 
-def _nearest_to_middle(rows: Sequence[SwingRow], looked: Sequence[Looked]) -> int:
+def nearest_to_middle(rows: Sequence[SwingRow], looked: Sequence[Looked]) -> int:
+    """Which of some swings lies nearest to the middle of them all, counted in their own scatter: not a lucky one."""
     total = np.zeros(len(rows))
     for measure in looked:
         values = column(rows, measure.name)
