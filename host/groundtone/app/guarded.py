@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from groundtone.tone.echo import EchoPath
 from groundtone.tone.errors import ToneError
 from groundtone.tone.output import Output
 
@@ -45,9 +46,13 @@ class GuardedOutput:
         self._do(self._output.close)
         self._failed = failed or self._failed
 
-    def set_cues(self, toes: float, trail: float) -> None:
+    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
         """See `Output.set_cues`."""
-        self._do(lambda: self._output.set_cues(toes, trail))
+        self._do(lambda: self._output.set_cues(toes, trail, heels, slide, finish))
+
+    def echo(self, path: EchoPath) -> None:
+        """See `Output.echo`."""
+        self._do(lambda: self._output.echo(path))
 
     def signal(self, name: str) -> None:
         """See `Output.signal`."""

@@ -7,6 +7,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.tone.echo import EchoPath
 from groundtone.tone.errors import ToneError
 from groundtone.tone.synth import Synth
 from groundtone.tone.wavfile import WavWriter
@@ -15,7 +16,7 @@ BLOCK_S = 0.010
 
 
 class Output(Protocol):
-    """The interface of `groundtone.tone.player.Player` and `OfflinePlayer`."""
+    """The interface of `OfflinePlayer`, `groundtone.tone.player.Player` and `groundtone.tone.process.ProcessPlayer`."""
 
     @property
     def description(self) -> str:
@@ -39,8 +40,12 @@ class Output(Protocol):
         """Fall silent and finish the file."""
         ...
 
-    def set_cues(self, toes: float, trail: float) -> None:
+    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
         """Hand on to `groundtone.tone.synth.Synth.set_cues`."""
+        ...
+
+    def echo(self, path: EchoPath) -> None:
+        """Sound a swing's path slowly, 1 to 2 s after its finish; see `groundtone.tone.synth.Synth.echo`."""
         ...
 
     def signal(self, name: str) -> None:
@@ -82,7 +87,7 @@ class OfflinePlayer:
 
     def __init__(self, synth: Synth, out: Path | None = None) -> None:
         self._synth = synth
-        self._wav = WavWriter(out, synth.rate_hz) if out is not None else None
+        self._wav = WavWriter(out, synth.rate_hz, synth.channels) if out is not None else None
         self._out = out
         self._trouble: ToneError | None = None
         self._owed = 0.0
@@ -113,10 +118,15 @@ class OfflinePlayer:
         if self._wav is not None:
             self._wav.close()
 
-    def set_cues(self, toes: float, trail: float) -> None:
+    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
         """Hand on to `groundtone.tone.synth.Synth.set_cues`; dropped while stopped."""
         if self._running:
-            self._synth.set_cues(toes, trail)
+            self._synth.set_cues(toes, trail, heels, slide, finish)
+
+    def echo(self, path: EchoPath) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.echo`; dropped while stopped."""
+        if self._running:
+            self._synth.echo(path)
 
     def signal(self, name: str) -> None:
         """Hand on to `groundtone.tone.synth.Synth.signal`."""

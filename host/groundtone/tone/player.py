@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.tone.devices import choose, list_devices, quiet_stderr
+from groundtone.tone.echo import EchoPath
 from groundtone.tone.errors import ToneError
 from groundtone.tone.synth import Synth, check_signal
 from groundtone.tone.wavfile import WavWriter
@@ -69,7 +70,7 @@ class Player:
         self._closed = False
         self._device, self.description = self._open(device, backend)
         try:
-            self._wav = WavWriter(out, synth.rate_hz) if out is not None else None
+            self._wav = WavWriter(out, synth.rate_hz, synth.channels) if out is not None else None
         except ToneError:
             self._device.close()
             raise
@@ -121,10 +122,16 @@ class Player:
         if self._wav is not None:
             self._wav.close()
 
-    def set_cues(self, toes: float, trail: float) -> None:
+    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
         """Hand on to `groundtone.tone.synth.Synth.set_cues` before the next block; dropped while stopped."""
         if self._running:
-            self._commands.append(lambda: self._synth.set_cues(toes, trail))
+            self._commands.append(lambda: self._synth.set_cues(toes, trail, heels, slide, finish))
+
+    def echo(self, path: EchoPath) -> None:
+        """Make a slow echo here, in the caller's thread, and sound it from the next block on; dropped while stopped."""
+        if self._running:
+            wave = self._synth.echo_samples(path)
+            self._commands.append(lambda: self._synth.play_echo(wave))
 
     def signal(self, name: str) -> None:
         """Hand on to `groundtone.tone.synth.Synth.signal` before the next block.
@@ -175,9 +182,7 @@ class Player:
         if not self._running:
             return
         if self._broken is not None and self.trouble is None:
-            self.trouble = ToneError(
-                f"The sound could not be made ({self._broken}); what follows is silent."
-            )
+            self.trouble = ToneError(f"The sound could not be made ({self._broken}); what follows is silent.")
         now = time.monotonic()
         if self._rendered != self._progress[0]:
             self._progress = (self._rendered, now)
@@ -213,7 +218,7 @@ class Player:
     def _device_on(self, handle: Any, backends: list[Any] | None) -> Any:
         return miniaudio.PlaybackDevice(
             output_format=miniaudio.SampleFormat.FLOAT32,
-            nchannels=1,
+            nchannels=self._synth.channels,
             sample_rate=self._synth.rate_hz,
             buffersize_msec=self._buffer_ms,
             device_id=handle,
@@ -243,7 +248,7 @@ class Player:
                 block = self._synth.render(n)
             except Exception as why:  # whatever it is, the device must get silence and not the last tone again
                 self._broken = why
-                block = np.zeros(n, dtype=np.float32)
+                block = np.zeros(n if self._synth.channels == 1 else (n, 2), dtype=np.float32)
             if self._wav is not None:
                 if len(self._blocks) < self._blocks_max:
                     self._blocks.append(block)

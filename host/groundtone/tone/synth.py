@@ -7,8 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.tone.cuevoice import RELEASE_S, SoundingCue
+from groundtone.tone.echo import SLOWER, USUAL_SLOWER, EchoPath, SoundingEcho, echo_wave
 from groundtone.tone.errors import ToneError
-from groundtone.tone.voices import CEILING, SIGNALS, TOES, TRAIL, Samples, cue_gains, signal_wave
+from groundtone.tone.pan import Side, pan_gains
+from groundtone.tone.voices import AT_MOST, CEILING, CUES, SIGNALS, Samples, cue_gains, signal_wave
 
 PATIENCE_S = 0.250  # this long without a good frame, and the cues fall silent
 SOFT_START_S = 2.0  # a session starts 20 dB down and comes up over this time
@@ -46,11 +48,15 @@ class Synth:
         Sample rate, Hz.
     level : float
         0 to 1; 1 lets cues and signals together just reach 6 dB under full scale, which nothing ever passes.
+    lead : {"left", "right"}, optional
+        Stereo: cues stand on the sides of the feet, and the lead foot is on this side. Without it the sound is mono.
+    slower : float
+        How many times slower than the swing an echo is, 3 to 5.
 
     Raises
     ------
     ToneError
-        If the level is not from 0 to 1 or the rate is under 8 kHz.
+        If the level is not from 0 to 1, the rate is under 8 kHz, or an echo cannot be so slow.
 
     Examples
     --------
@@ -62,16 +68,26 @@ class Synth:
     True
     """
 
-    def __init__(self, rate_hz: int = 48000, level: float = 1.0) -> None:
+    def __init__(
+        self, rate_hz: int = 48000, level: float = 1.0, lead: Side | None = None, slower: float = USUAL_SLOWER
+    ) -> None:
         if not 0.0 <= level <= 1.0:
             raise ToneError(f"A level is from 0 to 1, not {level}.")
         if rate_hz < 8000:
             raise ToneError(f"A sample rate of {rate_hz} Hz is too low for these sounds; use 48000.")
+        if not SLOWER[0] <= slower <= SLOWER[1]:
+            raise ToneError(
+                f"A slow echo is {SLOWER[0]:g} to {SLOWER[1]:g} times slower than the swing, not {slower:g}."
+            )
         self.rate_hz = rate_hz
         self.level = float(level)
-        toes_gain, trail_gain = cue_gains(rate_hz)
-        self._toes = SoundingCue(TOES, toes_gain, rate_hz)
-        self._trail = SoundingCue(TRAIL, trail_gain, rate_hz)
+        self.slower = float(slower)
+        self.channels = 1 if lead is None else 2
+        gains = cue_gains(rate_hz)
+        self._cues = [SoundingCue(voice, gains[name], rate_hz) for name, voice in CUES.items()]
+        self._places = [np.array(pan_gains(v.side, lead)) if lead is not None else None for v in CUES.values()]
+        self._middle = np.array(pan_gains(0.0, lead)) if lead is not None else None
+        self._echoes: list[SoundingEcho] = []
         self._waves = {name: signal_wave(signal, rate_hz) for name, signal in SIGNALS.items()}
         self._waiting: deque[Samples] = deque()
         self._signal: Samples = np.zeros(0)  # what is left of the signal that sounds now
@@ -85,26 +101,73 @@ class Synth:
     @property
     def silent(self) -> bool:
         """Whether nothing sounds and no signal waits."""
-        return self._toes.silent and self._trail.silent and not len(self._signal) and not self._waiting
+        return (
+            all(cue.silent for cue in self._cues) and not self._echoes and not len(self._signal) and not self._waiting
+        )
 
     @property
     def lost(self) -> bool:
         """Whether the frames have stopped coming."""
         return self._lost
 
-    def set_cues(self, toes: float, trail: float) -> None:
-        """Set both cues.
+    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
+        """Set all cues; to be called for each frame. A cue that sounds ends a slow echo.
 
         Parameters
         ----------
-        toes, trail : float
+        toes, trail, heels, slide, finish : float
             Size of each error, 0 (silence) to 1; larger is bounded to 1. What is not a finite number is silence:
-            a measure that does not exist must not sound.
+            a measure that does not exist must not sound. Of more than two the first two sound, and one that takes
+            another's place begins with the first call after that has faded.
         """
         if self._since_beat is None or self._lost:
             return
-        self._toes.set_size(_bounded(toes))
-        self._trail.set_size(_bounded(trail))
+        sizes = [_bounded(size) for size in (toes, trail, heels, slide, finish)]
+        chosen = [i for i, size in enumerate(sizes) if size > 0.0][:AT_MOST]
+        if chosen:
+            self._cut_echoes()
+        for i, cue in enumerate(self._cues):
+            if i not in chosen:
+                cue.set_size(0.0)
+        for i in chosen:
+            if not self._cues[i].silent or sum(not cue.silent for cue in self._cues) < AT_MOST:
+                self._cues[i].set_size(sizes[i])
+
+    def echo(self, path: EchoPath) -> None:
+        """Sound a swing's path slowly; nothing while a cue sounds or the mat is lost.
+
+        Parameters
+        ----------
+        path : EchoPath
+        """
+        self.play_echo(self.echo_samples(path))
+
+    def echo_samples(self, path: EchoPath) -> Samples:
+        """Make an echo's samples for `play_echo`: that takes longer than a block may, so no audio thread does it.
+
+        Parameters
+        ----------
+        path : EchoPath
+
+        Returns
+        -------
+        ndarray, shape (n,) or (n, 2)
+        """
+        return echo_wave(path, self.rate_hz, self.slower, self.channels == 2)
+
+    def play_echo(self, wave: Samples) -> None:
+        """Sound what `echo_samples` has made, from the next sample on. It ends with `rest`, a loss, and any cue.
+
+        Without a mat, in review, it sounds as well: the watch begins with the first heartbeat only.
+
+        Parameters
+        ----------
+        wave : ndarray, shape (n,) or (n, 2)
+        """
+        if self._lost or not all(cue.silent for cue in self._cues):
+            return
+        self._cut_echoes()
+        self._echoes.append(SoundingEcho(wave, self.rate_hz))
 
     def signal(self, name: str) -> None:
         """Sound a signal once, after those that sound or wait already.
@@ -112,7 +175,7 @@ class Synth:
         Parameters
         ----------
         name : str
-            ``"tick"`` (a swing has ended), ``"ready"``, ``"lost"`` or ``"found"``.
+            One of `groundtone.tone.voices.SIGNALS`, such as ``"tick"`` (a swing has ended) or ``"ready"``.
 
         Raises
         ------
@@ -150,10 +213,10 @@ class Synth:
 
         Returns
         -------
-        ndarray of float32, shape (n,)
+        ndarray of float32, shape (n,), in stereo (n, 2)
             Full scale is 1; no value is outside ±0.502.
         """
-        out = np.empty(n)
+        out = np.empty(n if self.channels == 1 else (n, 2))
         done = 0
         while done < n:
             take = n - done
@@ -175,8 +238,13 @@ class Synth:
         return np.clip(out, -CEILING, CEILING).astype(np.float32)
 
     def _hush(self) -> None:
-        self._toes.set_size(0.0)
-        self._trail.set_size(0.0)
+        for cue in self._cues:
+            cue.set_size(0.0)
+        self._cut_echoes()
+
+    def _cut_echoes(self) -> None:
+        for echo in self._echoes:
+            echo.cut()
 
     def _urgent(self, name: str) -> None:
         """Put a signal before all that wait: news about the mat outdates them."""
@@ -184,22 +252,34 @@ class Synth:
         self._waiting.append(self._waves[name])
 
     def _mix(self, n: int) -> Samples:
-        out = self._toes.render(n) + self._trail.render(n)
+        out = np.zeros(n if self.channels == 1 else (n, 2))
+        for cue, place in zip(self._cues, self._places, strict=True):
+            if not cue.silent:
+                out += _placed(cue.render(n), place)
+        for echo in self._echoes:
+            part = echo.render(n)
+            out[: len(part)] += part
+        self._echoes = [echo for echo in self._echoes if not echo.over]
         done = 0
         while done < n and (len(self._signal) or self._waiting):
             if not len(self._signal):
                 self._signal = self._waiting.popleft()
             take = min(n - done, len(self._signal))
-            out[done : done + take] += self._signal[:take]
+            out[done : done + take] += _placed(self._signal[:take], self._middle)
             self._signal = self._signal[take:]
             done += take
         out *= self.level
         start = round(SOFT_START_S * self.rate_hz)
         if self._rendered < start:
             part = np.minimum(self._rendered + np.arange(n), start) / start
-            out *= 10.0 ** (_SOFT_START_DB * (1.0 - part) / 20.0)
+            out = (out.T * 10.0 ** (_SOFT_START_DB * (1.0 - part) / 20.0)).T
         self._rendered += n
         return np.asarray(out, dtype=np.float64)
+
+
+def _placed(x: Samples, place: Samples | None) -> Samples:
+    """Mono stays as it is; in stereo it is laid on both channels."""
+    return x if place is None else x[:, None] * place
 
 
 def _bounded(size: float) -> float:

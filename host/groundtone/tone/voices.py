@@ -1,9 +1,11 @@
 """Voices: what each cue and each signal sounds like, as data and as the arrays made from it.
 
-The two cues differ twice over, so that either difference is enough: the toes cue is high and quick (E6, about eight
-short beeps a second), the trail-side cue is low and slow (A3 with its octave and fifths, about five long pulses in
-two seconds). All of the trail cue lies under 1 kHz and all of the toes cue above it. The harmonics of the trail cue
-carry it on a speaker too small for its fundamental.
+The two main cues differ twice over, so that either difference is enough: the toes cue is high and quick (E6, about
+eight short beeps a second), the trail-side cue is low and slow (A3 with its octave and fifths, about five long pulses
+in two seconds). All of the trail cue lies under 900 Hz and all of the toes cue above 1 kHz. The harmonics of the trail
+cue carry it on a speaker too small for its fundamental.
+The other three are for those who choose them. Each has a region of its own, a fourth or more from its neighbours, and a
+figure instead of an even beat: slide long-short (B5), finish threes (A6), heels pairs (D7, farthest from the toes).
 """
 
 from dataclasses import dataclass
@@ -18,6 +20,7 @@ Samples = NDArray[np.float64]
 LOUDNESS_SPAN_DB = 18.0  # from the smallest size that sounds to size 1; equal steps of size are equal steps in dB
 CEILING = 10.0 ** (-6.0 / 20.0)  # the loudest sample there may be, whatever is asked for: 6 dB under full scale
 _SIGNAL_SHARE = 0.25  # part of the ceiling kept free for a signal, so that signals and cues add up without a limiter
+CUE_SHARE = 1.0 - _SIGNAL_SHARE  # what is left for cues, and for a slow echo while there is none
 
 
 @dataclass(frozen=True)
@@ -34,18 +37,22 @@ class CueVoice:
         Phase of each partial at the start, cycles; chosen for a low peak.
     beats_per_s : tuple of float
         Beats a second at size 0 and at size 1.
-    duty : float
-        Part of a beat that sounds. Equal for both cues, or equal levels would not be equally loud over time.
+    pulses : tuple of (float, float)
+        Where in a beat it sounds: begin and length of each pulse, parts of the beat. The lengths of every cue add up
+        to the same, or equal levels would not be equally loud over time.
     ramp_s : float
-        Raised-cosine rise and fall inside the sounding part, s.
+        Raised-cosine rise and fall inside each pulse, s; never shorter than `groundtone.tone.cuevoice.RELEASE_S`.
+    side : float
+        Where it stands in stereo: -1 at the trail side, 0 in the middle, 1 at the lead side.
     """
 
     note: str
     partials: tuple[float, ...]
     phases: tuple[float, ...]
     beats_per_s: tuple[float, float]
-    duty: float
+    pulses: tuple[tuple[float, float], ...]
     ramp_s: float
+    side: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -64,8 +71,15 @@ class Signal:
     strength_db: float = 0.0
 
 
-TOES = CueVoice("E6", (1.0,), (0.0,), (7.0, 9.0), 0.55, 0.008)
-TRAIL = CueVoice("A3", (0.7, 1.0, 0.7, 0.35), (0.0, 0.0, 0.5625, 0.0), (2.2, 2.8), 0.55, 0.020)
+TOES = CueVoice("E6", (1.0,), (0.0,), (7.0, 9.0), ((0.0, 0.55),), 0.008)
+TRAIL = CueVoice("A3", (0.7, 1.0, 0.7, 0.35), (0.0, 0.0, 0.5625, 0.0), (2.2, 2.8), ((0.0, 0.55),), 0.020, -0.8)
+HEELS = CueVoice("D7", (1.0,), (0.0,), (1.6, 2.0), ((0.0, 0.275), (0.4, 0.275)), 0.015)
+SLIDE = CueVoice("B5", (1.0,), (0.0,), (1.1, 1.4), ((0.0, 0.40), (0.55, 0.15)), 0.020, 0.8)
+FINISH = CueVoice("A6", (1.0,), (0.0,), (1.0, 1.25), ((0.0, 0.19), (0.26, 0.18), (0.51, 0.18)), 0.015)
+
+# In the order of their priority: where more than two are asked for, the first two sound.
+CUES: dict[str, CueVoice] = {"toes": TOES, "trail side": TRAIL, "heels": HEELS, "slide": SLIDE, "finish": FINISH}
+AT_MOST = 2
 
 # The tick is lower and shorter than any beep of the toes cue and fades from its start, so as not to pass for one.
 SIGNALS: dict[str, Signal] = {
@@ -76,6 +90,12 @@ SIGNALS: dict[str, Signal] = {
     # For hands on weights: "again" is two equal low notes (not taken), "change" two equal high ones (another weight).
     "again": Signal((("D4", 0.14), ("D4", 0.22)), -3.0),
     "change": Signal((("A5", 0.09), ("A5", 0.18)), -6.0),
+    # An answer with the foot: up and back is "taken", down is "taken back".
+    "taken": Signal((("G4", 0.07), ("D5", 0.07), ("G4", 0.16)), -3.0),
+    "undone": Signal((("A5", 0.08), ("D5", 0.18)), -3.0),
+    # Down and home again, slowly: what was heard is on the disk. Steps that close in on each other: a tighter band.
+    "saved": Signal((("C5", 0.15), ("G4", 0.15), ("C5", 0.40)), -3.0),
+    "tightened": Signal((("A5", 0.09), ("A4", 0.09), ("F5", 0.09), ("C5", 0.09), ("D5", 0.25)), -3.0),
 }
 
 
@@ -114,9 +134,12 @@ def beat_envelope(voice: CueVoice, size: float, rate_hz: int) -> Samples:
     """
     slow, quick = voice.beats_per_s
     n = round(rate_hz / (slow + (quick - slow) * size))
-    on, ramp = round(n * voice.duty), round(voice.ramp_s * rate_hz)
-    rise = raised_cosine(ramp)
-    return np.concatenate([rise, np.ones(on - 2 * ramp), rise[::-1], np.zeros(n - on)])
+    rise = raised_cosine(round(voice.ramp_s * rate_hz))
+    out = np.zeros(n)
+    for begin, length in voice.pulses:
+        first, on = round(n * begin), round(n * length)
+        out[first : first + on] = np.concatenate([rise, np.ones(on - 2 * len(rise)), rise[::-1]])
+    return out
 
 
 def carrier(voice: CueVoice, phase: float, n: int, rate_hz: int) -> Samples:
@@ -166,8 +189,8 @@ def weighted_rms(voice: CueVoice, rate_hz: int) -> float:
     return float(np.sqrt(steady * np.mean(beat_envelope(voice, 0.5, rate_hz) ** 2)))
 
 
-def cue_gains(rate_hz: int) -> tuple[float, float]:
-    """Give the factors that make both cues equally loud at size 1 and as loud as the ceiling allows.
+def cue_loudness(rate_hz: int) -> float:
+    """Give the A-weighted effective value that every cue has at size 1: as loud as the ceiling allows.
 
     Parameters
     ----------
@@ -176,16 +199,32 @@ def cue_gains(rate_hz: int) -> tuple[float, float]:
 
     Returns
     -------
-    tuple of float
-        For the toes and for the trail side. With both cues at size 1, their largest possible sum and a signal on top
-        just reach `CEILING`: nothing ever has to be limited, so nothing is distorted.
+    float
+        Full scale is 1. With any two cues at size 1, their largest possible sum and a signal on top stay within
+        `CEILING`: nothing ever has to be limited, so nothing is distorted.
     """
-    voices = (TOES, TRAIL)
-    loudness = [weighted_rms(v, rate_hz) for v in voices]
-    peaks = [float(np.max(np.abs(carrier(v, 0.0, rate_hz, rate_hz)))) for v in voices]
-    total = sum(p / q for p, q in zip(peaks, loudness, strict=True))
-    common = (1.0 - _SIGNAL_SHARE) * CEILING / total
-    return common / loudness[0], common / loudness[1]
+    peaks = [
+        float(np.max(np.abs(carrier(voice, 0.0, rate_hz, rate_hz)))) / weighted_rms(voice, rate_hz)
+        for voice in CUES.values()
+    ]
+    return CUE_SHARE * CEILING / sum(sorted(peaks)[-AT_MOST:])
+
+
+def cue_gains(rate_hz: int) -> dict[str, float]:
+    """Give the factors that make all cues equally loud at size 1.
+
+    Parameters
+    ----------
+    rate_hz : int
+        Sample rate, Hz.
+
+    Returns
+    -------
+    dict of str to float
+        By the names of `CUES`.
+    """
+    common = cue_loudness(rate_hz)
+    return {name: common / weighted_rms(voice, rate_hz) for name, voice in CUES.items()}
 
 
 def signal_wave(signal: Signal, rate_hz: int) -> Samples:

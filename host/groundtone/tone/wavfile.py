@@ -1,4 +1,4 @@
-"""The written sound: 16-bit mono WAV files."""
+"""The written sound: 16-bit WAV files, mono or stereo."""
 
 import contextlib
 from pathlib import Path
@@ -12,7 +12,7 @@ from groundtone.tone.errors import ToneError
 
 
 class WavWriter:
-    """Write blocks of sound to a WAV file, mono, 16 bits.
+    """Write blocks of sound to a WAV file of 16 bits.
 
     Parameters
     ----------
@@ -20,6 +20,8 @@ class WavWriter:
         The file; one that exists is replaced.
     rate_hz : int
         Sample rate, Hz.
+    channels : int
+        1 or 2.
 
     Raises
     ------
@@ -27,10 +29,10 @@ class WavWriter:
         If the file cannot be written.
     """
 
-    def __init__(self, path: Path, rate_hz: int) -> None:
+    def __init__(self, path: Path, rate_hz: int, channels: int = 1) -> None:
         try:
             self._file = soundfile.SoundFile(
-                str(path), "w", samplerate=rate_hz, channels=1, subtype="PCM_16", format="WAV"
+                str(path), "w", samplerate=rate_hz, channels=channels, subtype="PCM_16", format="WAV"
             )
         except (OSError, soundfile.SoundFileError) as why:
             raise ToneError(
@@ -44,7 +46,7 @@ class WavWriter:
 
         Parameters
         ----------
-        block : ndarray of float32, shape (n,)
+        block : ndarray of float32, shape (n,), in stereo (n, 2)
             Full scale is 1. Rounded to the nearest of 32767 steps a side.
 
         Raises
