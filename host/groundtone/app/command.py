@@ -26,6 +26,7 @@ COMMANDS: dict[str, str] = {
     "compare": "groundtone.app.review:compare_command",
     "export": "groundtone.app.export:export",
     "library": "groundtone.app.library:library",
+    "practise": "groundtone.app.practise:practise",
     "review": "groundtone.app.review:review_command",
     "strike": "groundtone.app.strike:strike",
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -86,7 +87,7 @@ class Practice:
         self._blocks = [block]
         self._block_of: list[int] = []
         self._lost = self._paused = self._over = False
-        self._began_s = time.monotonic()
+        self._began_s = math.nan
         engine.sounds = block.cues
 
     @property
@@ -117,6 +118,8 @@ class Practice:
                 self._echo.drop()
             return None
         self._live, self._lost = live, False
+        if math.isnan(self._began_s):
+            self._began_s = live.t_s
         if "tightened" in live.signals:
             self.tightened += 1
             self._say(Said("The band has been tightened: you kept inside it."))
@@ -212,7 +215,7 @@ class Practice:
         totals = block_totals(self._blocks, self._block_of, self.session.swings, self.answering.strikes)
         return Summary(
             tuple(totals),
-            minutes=(time.monotonic() - self._began_s) / 60.0,
+            minutes=(self._live.t_s - self._began_s) / 60.0 if self._live is not None else 0.0,
             missed=self.session.missed,
             gaps=self.gaps,
             tightened=self.tightened,

@@ -34,7 +34,7 @@ class BlockTotal:
 
 @dataclass(frozen=True)
 class Summary:
-    """A whole practice; `minutes` of host time, `missed` frames, `gaps` in which the mat was away."""
+    """A whole practice; `minutes` of the mat's time, `missed` frames, `gaps` in which the mat was away."""
 
     blocks: tuple[BlockTotal, ...]
     minutes: float

@@ -1,0 +1,270 @@
+"""`groundtone practise`: followed, answered, paused, lost and found, ended and recorded."""
+
+import functools
+import itertools
+
+import pytest
+from terminal import Terminal
+
+from groundtone.app.keys import first_key
+from groundtone.app.practice.begin import PracticeWish, begun
+from groundtone.app.practice.now import State
+from groundtone.app.recording import known_golfer
+from groundtone.lesson.reviewed import review
+from groundtone.lesson.strikes import Contact, Strike
+from groundtone.link.base import Gap
+from groundtone.link.twin_link import TwinLink
+from groundtone.record.about import Block, Golfer
+from groundtone.record.reader import open_recording
+from groundtone.tone.output import OfflinePlayer
+from groundtone.tone.synth import Synth
+from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from groundtone.wire.messages import Event, EventCode
+
+ACT = Session(
+    GolferSpec(), (SwingSpec("good"), SwingSpec("trail_hang")), seed=2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=2.0
+)
+
+
+class Heard(OfflinePlayer):
+    """An offline player that writes down what it was asked for, in its own time."""
+
+    def __init__(self):
+        super().__init__(Synth())
+        self.seconds, self.said, self.echoes, self.cues = 0.0, [], [], []
+
+    def advance(self, seconds):
+        self.seconds += seconds
+        super().advance(seconds)
+
+    def signal(self, name):
+        self.said.append(name)
+        super().signal(name)
+
+    def echo(self, path):
+        self.echoes.append((self.seconds, path))
+        super().echo(path)
+
+    def set_cues(self, toes, trail, **rest):
+        if max(toes, trail) > 0:
+            self.cues.append(self.seconds)
+        super().set_cues(toes, trail, **rest)
+
+
+@pytest.fixture
+def home(tmp_path, monkeypatch):
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path))
+    return tmp_path
+
+
+class Film:
+    """A link that brings what the twin brought once."""
+
+    def __init__(self):
+        twin = TwinLink(Scenario(act=ACT), fast=True)
+        self.hello, self.statistics = twin.hello, twin.statistics
+        twin.start(100)
+        self.items = list(itertools.takewhile(lambda item: item is not None, twin.frames()))
+
+    def frames(self):
+        return iter(self.items)
+
+
+@functools.cache
+def film():
+    return Film()
+
+
+def played(wish=None, meanwhile=None):
+    """A practice on the twin, played to its end; `meanwhile(practice, item)` is called before each item is taken."""
+    said, output = [], Heard()
+    link = film()
+    output.start()
+    with begun(link, output, wish or PracticeWish(), simulated=True, threaded=False, say=said.append) as under_way:
+        practice = under_way.practice
+        for item in link.frames():
+            if meanwhile is not None:
+                meanwhile(practice, item)
+            practice.take(item)
+            if practice.over:
+                break
+        practice.end()
+        now, summary = practice.now(), practice.summary()
+    return practice, output, now, summary, under_way.path, said
+
+
+class Once:
+    """Calls `then(practice)` once, when `when(practice)` is first true."""
+
+    def __init__(self, when, then):
+        self._when, self._then, self.done = when, then, False
+
+    def __call__(self, practice, item):
+        if not self.done and self._when(practice):
+            self.done = True
+            self._then(practice)
+
+
+def after(number):
+    return lambda practice: len(practice.session.swings) == number
+
+
+def test_two_swings_are_followed_echoed_counted_and_recorded(home):
+    states = []
+
+    def watch(practice, item):
+        state = practice.now().state
+        if not states or states[-1] is not state:
+            states.append(state)
+
+    practice, output, now, summary, path, said = played(PracticeWish(golfer=Golfer("Ada")), watch)
+    assert states[:3] == [State.STEP_ON, State.ROCK, State.PLAY]
+    assert now.state is State.OVER
+    assert output.said.count("tick") == 2
+    assert output.said[-1] == "saved"
+    assert len(output.echoes) == 2
+    for (at_s, path_played), lane in zip(output.echoes, practice.session.lanes, strict=True):
+        assert path_played.lead == "left"
+        assert path_played.turn_s == lane.turn_s
+        assert path_played.t_s[0] >= lane.takeaway_s - 0.2
+        assert at_s > 0
+    (total,) = summary.blocks
+    assert (total.swings, total.inside, total.heard) == (2, 1, {"trail side": 1})
+    assert summary.lines()[0] == "practice: 2 swings; 1 with the tick alone; trail side in 1."
+    recorded = open_recording(path)
+    assert recorded.about.golfer.name == "Ada"
+    assert len(recorded.frames.seq) == len(set(recorded.frames.seq.tolist()))
+    assert any("not calibrated" in each.text for each in said)
+
+
+def test_the_echo_begins_soon_after_the_tick(home):
+    ticks = []
+
+    def watch(practice, item):
+        if len(practice.session.swings) > len(ticks):
+            ticks.append(item.device_us * 1e-6)
+
+    began = []
+    _, output, *_ = played(PracticeWish(record=False), lambda p, i: (began.append(i.device_us * 1e-6), watch(p, i)))
+    for tick, (at_s, _) in zip(ticks, output.echoes, strict=True):
+        assert 1.15 < at_s + began[0] - tick < 2.0
+
+
+def test_without_echo_none_is_played(home):
+    _, output, *_ = played(PracticeWish(echo=False, record=False))
+    assert output.echoes == []
+
+
+def test_strikes_told_by_key_and_by_foot_are_recorded_with_their_swing(home):
+    first = Once(after(1), lambda p: (p.key("6"), p.key("t")))
+    second = Once(after(2), lambda p: p._told(p.answering.foot("fat")))
+    _, output, now, summary, path, _ = played(meanwhile=lambda p, i: (first(p, i), second(p, i)))
+    assert output.said.count("taken") == 3
+    assert now.told == "fat"
+    told = [each.strike for each in review(open_recording(path)).swings]
+    assert told == [Strike(field=6, contact=Contact.THIN), Strike(contact=Contact.FAT)]
+    assert "0 of 1 strikes inside the centre circle; 1 fat; 1 thin" in summary.lines()[0]
+
+
+def test_what_was_told_can_be_taken_back(home):
+    told = Once(after(1), lambda p: (p.key("6"), p.key("u"), p.key("u")))
+    _, output, _, _, path, _ = played(meanwhile=told)
+    assert (output.said.count("taken"), output.said.count("undone")) == (1, 1)
+    assert not review(open_recording(path)).swings[0].strike.told
+
+
+def test_in_a_silent_block_no_cue_sounds_and_blocks_are_told_apart(home):
+    change = Once(after(1), lambda p: p.begin_block("test", club="7 iron"))
+    _, output, _, summary, path, _ = played(PracticeWish(block=Block(1, "drill")), change)
+    assert [(t.block.kind, t.swings) for t in summary.blocks] == [("drill", 1), ("test", 1)]
+    assert output.cues == []
+    seen = review(open_recording(path))
+    assert [each.block.kind for each in seen.swings] == ["drill", "test"]
+    assert seen.swings[1].block.club == "7 iron"
+
+
+def test_a_pause_is_silent_and_the_button_makes_and_ends_it(home):
+    press = Once(after(1), lambda p: p.take(Event(EventCode.BUTTON, 0, "")))
+    practice, output, *_ = played(PracticeWish(record=False), press)
+    assert practice.paused
+    assert output.cues == []
+    assert len(practice.session.swings) == 2
+
+
+def test_a_held_button_ends_it(home):
+    def held(practice):
+        practice.take(Event(EventCode.BUTTON, 0, ""))
+        practice.take(Event(EventCode.BUTTON_HELD, 0, ""))
+
+    _, output, now, summary, *_ = played(PracticeWish(record=False), Once(after(1), held))
+    assert now.state is State.OVER
+    assert summary.swings == 1
+    assert output.said[-1] == "tick"  # nothing was recorded, so nothing is saved
+
+
+def test_a_gap_is_said_marked_and_survived(home):
+    def lose(practice):
+        practice.take(Gap(True, 1.0, "the mat at X is gone: check its cable and power"))
+        assert practice.now().state is State.LOST
+        practice.take(Gap(False, 9.0, ""))
+
+    practice, _, _, summary, path, said = played(meanwhile=Once(after(1), lose))
+    assert summary.gaps == 1
+    assert "the mat was away once" in summary.lines()[-1]
+    assert len(practice.session.swings) == 2
+    events = [each.table["what"] for each in open_recording(path).events]
+    assert events.index("lost") < events.index("found again")
+    assert [each.text for each in said][-2:] == ["the mat at X is gone: check its cable and power", "The mat is back."]
+
+
+def test_nobody_who_is_not_recorded_leaves_a_file(home):
+    *_, path, _ = played(PracticeWish(record=False))
+    assert path is None
+    assert not list(home.rglob("*.mcap"))
+
+
+def test_a_new_golfer_is_known_next_time(home):
+    played(PracticeWish(golfer=Golfer("Ada", "left", 61.0, 250.0)))
+    assert known_golfer("Ada", None, None) == Golfer("Ada", "left", 61.0, 250.0)
+
+
+@pytest.mark.parametrize(
+    ("sent", "keys"),
+    [("", [""]), ("5t", ["5", "t"]), ("\x1b[6~\x1b[5~", ["next", "back"]), ("\x1b", ["escape"]), ("\x1b[3~u", ["u"])],
+)  # fmt: skip
+def test_keys_of_a_terminal(sent, keys):
+    seen = []
+    for _ in keys:
+        key, sent = first_key(sent)
+        seen.append(key)
+    assert (seen, sent) == (keys, "")
+
+
+def test_on_a_terminal_from_power_up_to_the_end_by_one_key(home):
+    with_terminal = Terminal(
+        ["practise", "--twin", "--fast", "--golfer", "Ada"], {"GROUNDTONE_HOME": str(home)}, size=(36, 110)
+    )
+    try:
+        with_terminal.until("3 swings; 1 with the tick alone", 40)
+    finally:
+        with_terminal.process.kill()
+        with_terminal.process.wait()
+    assert "swing 2: lead" in with_terminal.text
+
+
+def test_without_a_mat_it_waits_and_says_what_to_do(home):
+    terminal = Terminal(["practise"], {"GROUNDTONE_HOME": str(home)}, size=(36, 110))
+    try:
+        terminal.until("It is looked for once a second.", 20)
+        terminal.press("q")
+        terminal.until("Ended before a mat was there", 10)
+    finally:
+        terminal.process.kill()
+        terminal.process.wait()
+
+
+def test_who_does_not_want_to_wait_is_told(groundtone, home):
+    said = groundtone("practise", "--no-wait", "--port", "/dev/nothing-there")
+    assert said.code == 2
+    assert said.err.startswith("groundtone: There is no mat at /dev/nothing-there")
+    assert groundtone("practise", "--port", "x", "--twin").code == 2
