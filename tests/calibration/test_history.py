@@ -47,6 +47,25 @@ def test_without_times_it_is_from_rest_or_from_the_peak():
     assert out[1] == pytest.approx(s(0.7) + 3 * (s(2.7) - s(0.7)), rel=1e-12)
 
 
+def test_a_weight_was_lifted_before_the_next_one_lay_anywhere():
+    s = lambda t: step_response(C, t)  # noqa: E731
+    first, elsewhere, again = place(60.0, 10.0), place(60.0, 13.0, cell=(0, 0)), place(30.0, 50.0)
+    lifted = (10.7 + 13.0) / 2
+    expected = (60 * s(50.7 - 10.0) - 60 * s(50.7 - lifted) + 30 * s(0.7)) / 30
+    assert grown([first, elsewhere, again], C)[2] == pytest.approx(expected, rel=1e-12)
+
+
+def test_it_is_the_conductance_that_remembers():
+    s = lambda t: step_response(C / 1.1, t)  # noqa: E731
+    down = place(60.0, math.nan, falling=True, drift=math.nan, peak_n=180.0, peak_s=2.0)
+    expected = (s(0.7) + 3 ** (1 / 1.1) * (s(2.7) - s(0.7))) ** 1.1
+    assert grown([down], C, 1.1)[0] == pytest.approx(expected, rel=1e-12)
+    up, after = place(180.0, 10.0), place(60.0, 20.0, falling=True, drift=math.nan, peak_n=180.0)
+    more, less = 180 ** (1 / 1.1), 60 ** (1 / 1.1)
+    expected = ((more * s(10.7) - (more - less) * s(0.7)) / less) ** 1.1
+    assert grown([up, after], C, 1.1)[1] == pytest.approx(expected, rel=1e-12)
+
+
 def test_the_live_memory_takes_out_what_this_puts_in():
     """Readings by the formula at the moments of a stack; the memory, fed every 20 ms, must give the weights back."""
     stack = [(0.0, 20.0), (5.0, 60.0), (9.0, 150.0), (14.0, 60.0)]
@@ -85,7 +104,7 @@ def run(rows=10, columns=6, seed=1, c=C, arch=0.08):
             t += 6.0
             own.append(Placement(*cell, force, np.zeros((rows, columns)), slice(0, 1), falling,
                                  math.nan if i else 0.0, peak_n=220.0 if falling else math.nan, t_s=t))  # fmt: skip
-        for p, factor in zip(own, grown(own, c), strict=True):
+        for p, factor in zip(own, grown(own, c, 1.1), strict=True):
             excess = math.exp(arch * (1 - p.force_n / 220.0)) if p.falling else 1.0
             reads = p.force_n * factor * excess * math.exp(0.01 * rng.standard_normal())
             p.conductance_s[cell] = 100e-6 * math.exp((math.log(reads) - level[cell]) / 1.1)

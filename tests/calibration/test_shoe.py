@@ -143,7 +143,7 @@ def test_who_bounces_is_left_out_and_counted() -> None:
 
 def test_a_minute_in_one_posture_counts_no_more_than_a_second() -> None:
     long, short = still(700.0, 0.0, 60.0).postures(), still(700.0, 0.0, 1.5).postures()
-    assert long.u[0] == pytest.approx(short.u[0], rel=0.05)
+    assert long.u[0] == pytest.approx(short.u[0], rel=0.1)
     assert long.force_n[0] == pytest.approx(short.force_n[0])
 
 

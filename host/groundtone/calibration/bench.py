@@ -126,7 +126,8 @@ def film_from_placements(
     fit = fit_curves(alive, rows, columns, panels=panels)
     own = np.array([p.conductance_s[p.row, p.column] for p in alive])
     creep = creep_from_drift(np.array([p.drift for p in alive]) * fit.curves.slope(own), 1.0)
-    fit = fit_curves(alive, rows, columns, panels=panels, factor=grown(alive, creep))
+    factor = grown(alive, creep, fit.curves.exponent)
+    fit = fit_curves(alive, rows, columns, panels=panels, factor=factor)
     film = replace(film_of(fit), creep=creep, dead=tuple(sorted(gone)))
     return BenchResult(film, fit.scatter, len(alive), fit.missing, fit)
 

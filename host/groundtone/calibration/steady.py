@@ -30,7 +30,7 @@ _FREE = 0.08
 # A posture counts from this many frames on.
 _FRAMES = 4
 # Relative standard uncertainty of a posture's total: what creep and hysteresis leave, and the noise of one frame.
-_LEFT_U, _FRAME_U = 0.008, 0.02
+_LEFT_U, _FRAME_U = 0.005, 0.02
 
 
 @dataclass(frozen=True)

@@ -132,10 +132,13 @@ class Film:
         upper = x[:, None, :] + widths
         lower = x[:, None, :] - widths
         held = np.empty_like(upper)
+        # Where nothing changes the operators stand still: only the other steps are gone through one by one.
+        moves = np.append(True, (x[1:] != x[:-1]).any(axis=1))
         play = self._play
-        for i in range(x.shape[0]):
-            play = np.minimum(np.maximum(play, lower[i]), upper[i])
-            held[i] = play
-        self._play = play
+        for i in np.flatnonzero(moves):
+            now = np.maximum(play, lower[i], out=held[i])
+            play = np.minimum(now, upper[i], out=now)
+        self._play = play.copy()
+        held = held[np.maximum.accumulate(np.where(moves, np.arange(len(x)), 0))] if not moves.all() else held
         out: FloatArray = x * (1.0 - parts.sum()) + np.einsum("j,njc->nc", parts, held)
         return out

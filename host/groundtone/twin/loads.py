@@ -137,7 +137,10 @@ class PatchLoads:
             panel, u, v = self.centre_mm(place)
             first = panel * mat.columns_per_panel
             shares = patch_shares(mat, (u, v), place.size_mm)
-            out[:, :, first : first + mat.columns_per_panel] += level[:, None, None] * shares
+            on = np.flatnonzero(level)
+            if on.size:
+                lying = slice(int(on[0]), int(on[-1]) + 1)
+                out[lying, :, first : first + mat.columns_per_panel] += level[lying, None, None] * shares
         if start * self._dt_s < self._foot_s:
             t = np.arange(start, stop, dtype=np.float64) * self._dt_s
             middle = (mat.panel_length_mm / 2.0, mat.panel_width_mm / 2.0)

@@ -88,8 +88,8 @@ def bench_act(mat: MatSpec, seed: int) -> Bench:
     return Bench(seed=seed, plan=tuple(plan))
 
 
-def bench_film(mat: MatSpec, seed: int) -> Film:
-    """The film from a bench run on a mat."""
+def bench_placements(mat: MatSpec, seed: int) -> list[Placement]:
+    """The placements of a bench run on a mat, as the capture reads them."""
     layout = layout_of(mat.layout)
     act = bench_act(mat, seed)
     run = scans(Scenario(mat, act), BENCH_RATE_HZ)
@@ -109,17 +109,23 @@ def bench_film(mat: MatSpec, seed: int) -> Film:
         early = (t_s > start + 0.07) & (t_s < start + 0.27)
         late = (t_s > start + 0.6) & (t_s < put.off_s - 0.1)
         cell = (slice(None), *put.cell)
-        decades = math.log10((t_s[late].mean() - put.on_s) / (t_s[early].mean() - put.on_s))
+        loaded_s = put.on_s + put.hand_s / 2
+        decades = math.log10((t_s[late].mean() - loaded_s) / (t_s[early].mean() - loaded_s))
         drift = math.log(conductance[late][cell].mean() / conductance[early][cell].mean()) / decades
         found.append(
             Placement(
                 *put.cell, put.load_n, conductance[dwell].mean(0), slice(int(dwell[0]), int(dwell[-1]) + 1), falling,
                 math.nan if falling else drift, mass_u=0.002, peak_n=peak_n, peak_s=peak_s, t_s=put.on_s,
-                after_s=float(t_s[dwell].mean()) - put.on_s - put.hand_s / 2, before_s=None,
+                after_s=float(t_s[dwell].mean()) - loaded_s, before_s=None,
             )
         )  # fmt: skip
         before = put
-    return film_from_placements(found, mat.rows, mat.columns).film
+    return found
+
+
+def bench_film(mat: MatSpec, seed: int) -> Film:
+    """The film from a bench run on a mat."""
+    return film_from_placements(bench_placements(mat, seed), mat.rows, mat.columns).film
 
 
 @dataclass(frozen=True)
