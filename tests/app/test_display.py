@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from groundtone.app.big_words import big, huge
 from groundtone.app.display import Display, bar, cue_words, phase_words, say, sentence_of, swing_line
 from groundtone.app.judging import DemoResult, SwingResult
 from groundtone.app.lanes import draw_session
@@ -186,3 +187,12 @@ def test_what_was_not_measured_is_null_in_the_result(tmp_path):
     content = json.loads((tmp_path / "result.json").read_text(), parse_constant=pytest.fail)
     assert content["swings"][0]["share_top"] == [0.5, None]
     assert (content["share_error"], content["centre_error_mm"]) == (None, 1.5)
+
+
+def test_huge_letters_are_as_large_as_fit():
+    assert huge("IN", 40, 12) == ["".join(dot * 4 for dot in row) for row in
+                                  ("███ ██  ", " █  █ █ ", " █  █ █ ", " █  █ █ ", "███ █ █ ") for _ in (0, 1)]  # fmt: skip
+    assert huge("IN", 40, 5) == ["".join(dot * 2 for dot in row) for row in
+                                 ("███ ██  ", " █  █ █ ", " █  █ █ ", " █  █ █ ", "███ █ █ ")]  # fmt: skip
+    assert len(huge("hold the finish", 60, 11)) == 11  # two lines of five and one between
+    assert huge("hold the finish", 30, 3) == [*big("hold"), *big("the"), *big("finish")]

@@ -1,4 +1,4 @@
-"""Large letters for a terminal, three lines high, of half blocks: readable while kneeling beside the mat."""
+"""Large letters for a terminal: three lines high, readable while kneeling beside the mat, or as large as it goes."""
 
 from __future__ import annotations
 
@@ -35,3 +35,52 @@ def big(text: str) -> list[str]:
             line += "".join(_HALF[upper >> shift & 1, lower >> shift & 1] for shift in (2, 1, 0)) + " "
         lines.append(line)
     return lines
+
+
+def huge(text: str, width: int, height: int) -> list[str]:
+    """Text in letters as large as fit, a word or more a line, for reading from the ball.
+
+    Parameters
+    ----------
+    text : str
+    width, height : int
+        Columns and lines that there are.
+
+    Returns
+    -------
+    list of str
+        Lines of full blocks; of half blocks as `big` makes them where there is no room for more.
+    """
+    words = text.split()
+    for size in range(max(1, height // 5), 0, -1):
+        # A dot is two columns wide and one line high, so that letters keep their shape; a letter has four with its gap.
+        lines = _filled(words, width // (8 * size))
+        if lines is not None and len(lines) * 6 * size - size <= height:
+            return [row for i, line in enumerate(lines) for row in [""] * size * (i > 0) + _blocks(line, size)]
+    lines = _filled(words, max(1, width // 4)) or [text]
+    return [row for line in lines for row in big(line)]
+
+
+def _filled(words: list[str], letters: int) -> list[str] | None:
+    """Words on lines of so many letters; None where a word is longer."""
+    lines: list[str] = []
+    for word in words:
+        if len(word) > letters:
+            return None
+        if lines and len(lines[-1]) + 1 + len(word) <= letters:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def _blocks(line: str, size: int) -> list[str]:
+    dots = [_DOTS[letter] for letter in line.upper() if letter in _DOTS]
+    rows = []
+    for row in range(5):
+        drawn = "".join(
+            "".join(("██" if int(letter[row]) >> shift & 1 else "  ") * size for shift in (2, 1, 0)) + "  " * size
+            for letter in dots
+        )
+        rows += [drawn] * size
+    return rows

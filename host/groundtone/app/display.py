@@ -33,8 +33,7 @@ _WORDS = {
 
 def cue_words(live: Live) -> str:
     """What sounds now, in words."""
-    names = [name for name, size in (("TOES", live.sizes.toes), ("TRAIL SIDE", live.sizes.trail)) if size > 0]
-    return " + ".join(names) or "silence"
+    return " + ".join(cue.upper() for cue, size in live.sizes.by_name().items() if size > 0) or "silence"
 
 
 def phase_words(live: Live, ready: bool) -> str:

@@ -64,7 +64,7 @@ class SessionLog:
 
     def live(self, live: Live) -> None:
         """Cues that begin or end with this frame, and signals."""
-        for cue, size in (("toes", live.sizes.toes), ("trail side", live.sizes.trail)):
+        for cue, size in live.sizes.by_name().items():
             if (size > 0) != (cue in self._sounding):
                 self._sounding ^= {cue}
                 self.recorder.heard(cue, size > 0, size)

@@ -37,13 +37,8 @@ _SENTENCES = {
     State.LOST: "Look at the mat's power and cable; it goes on by itself when the mat is back.",
     State.OVER: "Step off.",
 }
-_CUES = (
-    ("toes", "toes"),
-    ("trail", "trail side"),
-    ("heels", "heels"),
-    ("slide", "slide"),
-    ("finish", "hold the finish"),
-)
+# What the golfer should do says more at a distance than the name of what is missing.
+_INSTEAD = {"finish": "hold the finish"}
 
 
 @dataclass(frozen=True)
@@ -94,7 +89,7 @@ class Now:
 
 def sounding(live: Live) -> list[str]:
     """Names of the cues that sound with a frame, in words."""
-    return [words for name, words in _CUES if getattr(live.sizes, name, 0.0) > 0]
+    return [_INSTEAD.get(cue, cue) for cue, size in live.sizes.by_name().items() if size > 0]
 
 
 def state_of(live: Live | None, *, ready: bool, lost: bool, paused: bool, over: bool) -> State:

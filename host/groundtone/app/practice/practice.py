@@ -123,15 +123,14 @@ class Practice:
         if "tightened" in live.signals:
             self.tightened += 1
             self._say(Said("The band has been tightened: you kept inside it."))
-        answer = getattr(live, "answer", None)
-        if answer is not None:
-            self._told(self.answering.foot(answer))
+        if live.answer is not None:
+            self._told(self.answering.foot(live.answer))
         if live.ended is not None:
             swing = live.ended
             self._block_of.append(self.block.number)
             self.answering.swing(swing.impact.t_s if swing.impact is not None else swing.end_s)
             self._echo.swing(live.t_s, self.session.lanes[-1])
-        sounding = any(size > 0 for size in vars(live.sizes).values())
+        sounding = any(size > 0 for size in live.sizes.by_name().values())
         path = self._echo.due(live.t_s, live.phase, sounding=sounding)
         if path is not None and not self._paused:
             self.output.echo(path)
