@@ -194,5 +194,5 @@ def test_huge_letters_are_as_large_as_fit():
                                   ("███ ██  ", " █  █ █ ", " █  █ █ ", " █  █ █ ", "███ █ █ ") for _ in (0, 1)]  # fmt: skip
     assert huge("IN", 40, 5) == ["".join(dot * 2 for dot in row) for row in
                                  ("███ ██  ", " █  █ █ ", " █  █ █ ", " █  █ █ ", "███ █ █ ")]  # fmt: skip
-    assert len(huge("hold the finish", 60, 11)) == 11  # two lines of five and one between
+    assert len(huge("hold the finish", 64, 11)) == 11  # two lines of five and one between
     assert huge("hold the finish", 30, 3) == [*big("hold"), *big("the"), *big("finish")]
