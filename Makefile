@@ -9,7 +9,7 @@ demo: $(VENV)/demo
 	$(BIN)/groundtone demo
 
 test: system $(VENV)/test lint
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n 2 --dist loadfile
 
 lint: $(VENV)/test
 	$(BIN)/ruff check .
@@ -42,13 +42,21 @@ $(VENV)/test: $(VENV)/python pyproject.toml
 	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[twin,export,test]'
 	@touch $@ $(VENV)/demo
 
-# ngspice is the judge of the resistive network (tests/external).
+# Judges of the tests that no wheel brings: ngspice for the resistive network, sox for sound, poppler for the PDF; and
+# what a window needs where there is no screen.
+DEBIAN := ngspice sox poppler-utils xvfb libgl1 libegl1 libdbus-1-3 libxkbcommon-x11-0 libxcb-icccm4 libxcb-image0 \
+	libxcb-keysyms1 libxcb-render-util0 libxcb-xinerama0 libxcb-shape0
 system:
-	@command -v ngspice >/dev/null || { \
-		if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
-			apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq ngspice >/dev/null; fi; }
-	@command -v ngspice >/dev/null || { \
-		echo "ngspice is missing and the tests need it: sudo apt-get install ngspice"; exit 1; }
+	@if command -v dpkg >/dev/null; then \
+		missing=$$(for p in $(DEBIAN); do dpkg -s $$p >/dev/null 2>&1 || printf ' %s' $$p; done); \
+		if [ -n "$$missing" ] && [ "$$(id -u)" = 0 ]; then \
+			apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq $$missing >/dev/null; missing=; fi; \
+		if [ -n "$$missing" ]; then \
+			echo "the tests need system packages that are missing: sudo apt-get install$$missing"; exit 1; fi; \
+	else \
+		for c in ngspice sox pdftotext Xvfb; do command -v $$c >/dev/null || { \
+			echo "$$c is missing and the tests need it: install it with your system's packages"; exit 1; }; done; \
+	fi
 
 clean:
 	rm -rf $(VENV) out .mypy_cache .ruff_cache .pytest_cache .hypothesis
