@@ -96,7 +96,7 @@ def check(console: Console, wish: CheckWish) -> int:
         output.start()
 
         def take(t_s: float, conductance_s: NDArray[np.float64]) -> Wanted:
-            return _wanted(run.step(t_s, conductance_s), mark_n is not None)
+            return wanted(run.step(t_s, conductance_s), mark_n is not None)
 
         with PersonScreen(console, f"groundtone, check of {hello.name}") as screen:
             done = follow(opened, take, output, screen)
@@ -117,7 +117,8 @@ def _act(wish: CheckWish, twin: TwinChoice) -> Check:
     return Check(golfer, seed=twin.mat.seed, weight_n=weight_n)
 
 
-def _wanted(now: Now, marks: bool) -> Wanted:
+def wanted(now: Now, marks: bool) -> Wanted:
+    """What the person is to do now, in large words; `marks`: a known weight is laid on first."""
     words, sentence = _WORDS[now.step]
     if now.step is Step.EMPTY and now.stands:
         words, sentence = "step off", "Somebody stands on the mat: step off for two seconds."
@@ -132,7 +133,7 @@ def _tell(console: Console, wish: CheckWish, path: Path, profile: Profile, resul
         say(console, f"{'! ' if finding.bad else '- '}{sentence_of(GroundtoneError(finding.text))}")
     _doubt_mass(console, wish, result)
     hand = wish.hand or _ask_hand(console)
-    say(console, f"{result.verdict.words.upper()}. {_figures(result)}")
+    say(console, f"{result.verdict.words.upper()}. {figures(result)}")
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
     append_check(checks_path(path), kept_from(result, profile.film, date, profile, hand))
     if result.verdict is Verdict.CORRECTED:
@@ -140,7 +141,8 @@ def _tell(console: Console, wish: CheckWish, path: Path, profile: Profile, resul
     return result.verdict.value
 
 
-def _figures(result: CheckResult) -> str:
+def figures(result: CheckResult) -> str:
+    """How well the mat measures today, in one sentence."""
     if not math.isfinite(result.share_u):
         return "No figures could be made."
     return (

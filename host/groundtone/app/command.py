@@ -28,7 +28,9 @@ COMMANDS: dict[str, str] = {
     "library": "groundtone.app.library:library",
     "practise": "groundtone.app.practise:practise",
     "review": "groundtone.app.review:review_command",
+    "sound": "groundtone.app.sound:sound",
     "strike": "groundtone.app.strike:strike",
+    "window": "groundtone.app.window.main:window",
 }
 
 

@@ -1,0 +1,60 @@
+"""The command `groundtone window`: the coach's window."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+import click
+
+from groundtone.errors import GroundtoneError
+
+
+@click.command()
+@click.option("--port", help="Serial port of the mat; without it the one mat that answers is taken.")
+@click.option("--twin", is_flag=False, flag_value="1", help="The simulated mat of this seed (or scenario).")
+@click.option("--layout", default="reference-16x4", show_default=True, help="Layout of the simulated mat.")
+@click.option("--theme", type=click.Choice(["light", "dark"]), default=None, help="Without it as the last time.")
+@click.option("--place", type=click.Choice(["build", "check", "practise", "review", "hand over"]), help="Shown first.")
+def window(port: str | None, twin: str | None, layout: str, theme: str | None, place: str | None) -> None:
+    """The coach's window: build, check, practise, review, hand over."""
+    if twin is not None and port is not None:
+        raise GroundtoneError("--port names a real mat and --twin a simulated one: give one of them")
+    try:
+        from PyQt5.QtWidgets import QApplication
+    except ImportError as error:
+        raise GroundtoneError("the window needs PyQt5: pip install 'groundtone[window]'") from error
+    from groundtone.app.window.one_window import OneWindow
+    from groundtone.files import data_folder
+
+    lock = OneWindow(data_folder())
+    try:
+        app = QApplication(sys.argv[:1])
+        shell = opened(port, twin, layout, theme or "", place)
+        code = app.exec_()
+        del shell
+    finally:
+        lock.release()
+    sys.exit(code)
+
+
+def opened(port: str | None, twin: str | None, layout: str, theme: str, place: str | None = None) -> Any:
+    """The window, shown; a QApplication must be there."""
+    from groundtone.app.window.mats import MatChoice
+    from groundtone.app.window.shell import Shell
+    from groundtone.files import data_folder
+
+    choice = None
+    if twin is not None:
+        from groundtone.app.opening import twin_choice
+
+        choice = MatChoice(twin=twin_choice(twin, layout, False))
+    elif port is not None:
+        choice = MatChoice(port=port)
+    nothing = not any((data_folder() / "recordings").glob("*.mcap"))
+    shell = Shell(choice, first=choice is None and place is None and nothing, theme=theme)
+    shell.resize(1280, 720)
+    if place is not None:
+        shell.go(place)
+    shell.show()
+    return shell

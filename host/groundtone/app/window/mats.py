@@ -1,0 +1,151 @@
+"""The mat that the window works with: a real one on its cable, or the simulated one with something happening on it."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from groundtone.errors import GroundtoneError
+from groundtone.link.base import Link
+from groundtone.mat.layout import Layout, layout_of
+
+if TYPE_CHECKING:
+    from groundtone.app.opening import TwinChoice
+
+WATCH, CHECK, ORDER = "watch", "check", "order"
+"""What the mat is opened for; on the twin it says what happens there."""
+
+
+def _nothing(_: Any = None) -> None:
+    pass
+
+
+@dataclass
+class OpenMat:
+    """An open link, not started.
+
+    Attributes
+    ----------
+    link : Link
+    layout : Layout
+    simulated : bool
+    over_s : float or None
+        Device time at which nothing more happens on a twin, s.
+    began, took, rest : callable
+        To be called before frames start, after each frame, and before the mat itself is asked.
+    do : callable
+        Takes what a simulated person is to do.
+    """
+
+    link: Link
+    layout: Layout
+    simulated: bool = False
+    over_s: float | None = None
+    began: Callable[[], None] = _nothing
+    took: Callable[[], None] = _nothing
+    rest: Callable[[], None] = _nothing
+    do: Callable[[str], None] = _nothing
+
+
+@dataclass(frozen=True)
+class MatChoice:
+    """Which mat.
+
+    Attributes
+    ----------
+    port : str or None
+        Of a real mat; None: the one that answers.
+    twin : TwinChoice or None
+        The simulated one instead.
+    acts : dict
+        What happens on the twin instead of the usual, by purpose.
+    """
+
+    port: str | None = None
+    twin: TwinChoice | None = None
+    acts: dict[str, Any] = field(default_factory=dict)
+
+    @contextlib.contextmanager
+    def opened(self, purpose: str) -> Iterator[OpenMat]:
+        """The mat; let go at the end, whatever happens.
+
+        Raises
+        ------
+        GroundtoneError
+            There is none, or it cannot be used.
+        """
+        if self.twin is None:
+            with _real(self.port) as mat:
+                yield mat
+        elif purpose == ORDER:
+            with _with_hands(self.twin) as mat:
+                yield mat
+        else:
+            with _twin(self.twin, self.acts.get(purpose) or self.twin.act or usual_act(purpose, self.twin)) as mat:
+                yield mat
+
+
+def known_layout(link: Link) -> Layout:
+    """The layout of an open mat; GroundtoneError where its hello and its layout do not go together."""
+    layout = layout_of(link.hello.layout)
+    if (layout.rows, layout.columns) != (link.hello.rows, link.hello.columns):
+        raise GroundtoneError(
+            f"the mat scans {link.hello.rows} x {link.hello.columns} cells and its layout {layout.id} has "
+            f"{layout.rows} x {layout.columns}: set the mat's layout"
+        )
+    return layout
+
+
+@contextlib.contextmanager
+def _real(port: str | None) -> Iterator[OpenMat]:
+    from groundtone.link.find import find_mat
+    from groundtone.link.serial_link import SerialLink
+
+    with SerialLink(port or find_mat()) as link:
+        yield OpenMat(link, known_layout(link))
+
+
+@contextlib.contextmanager
+def _twin(choice: TwinChoice, act: Any) -> Iterator[OpenMat]:
+    from groundtone.app.simulated import simulated_mat
+    from groundtone.link.twin_link import TwinLink
+    from groundtone.twin.scenario import Scenario
+    from groundtone.twin.world import World
+
+    scenario = Scenario(choice.mat, act)
+    over_s = World(scenario).duration_s - 0.05
+    layout = layout_of(choice.mat.layout)
+    if choice.fast:
+        with TwinLink(scenario, fast=True) as quick:
+            yield OpenMat(quick, layout, True, over_s)
+        return
+    with simulated_mat(scenario, fast=False) as mat:
+        yield OpenMat(mat.link, layout, True, over_s, mat.begin, mat.took)
+
+
+@contextlib.contextmanager
+def _with_hands(choice: TwinChoice) -> Iterator[OpenMat]:
+    """The twin with hands that press what is asked, its firmware on MicroPython and its wires in a wrong order."""
+    from groundtone.app.commission_twin import twin_mat
+
+    wrong = choice.mat.wiring or ("swap-rows:3,9",)
+    with twin_mat(choice.mat.seed, layout_of(choice.mat.layout), wrong) as mat:
+        yield OpenMat(mat.link, layout_of(choice.mat.layout), True, None, mat.begin, mat.took, mat.rest, mat.do)
+
+
+def usual_act(purpose: str, choice: TwinChoice) -> Any:
+    """What an invented person does on the twin."""
+    from groundtone.twin.scenario import Check, GolferSpec, Press
+
+    if purpose == CHECK:
+        return Check(GolferSpec(mass_kg=78.4), seed=choice.mat.seed)
+    return Press(on_s=0.8, off_s=0.3)
+
+
+def simulated_choice(seed: int = 1, *, fast: bool = False, **changed: Any) -> MatChoice:
+    """The simulated mat of a seed."""
+    from groundtone.app.opening import TwinChoice, mat_of
+
+    return MatChoice(twin=TwinChoice(replace(mat_of(seed), **changed), None, fast))

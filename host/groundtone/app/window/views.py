@@ -1,0 +1,155 @@
+"""What the worker tells the window: plain data, never an object with a life."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class MatState:
+    """How it stands with the mat.
+
+    Attributes
+    ----------
+    state : str
+        "none", "looking", "there", "running", "lost".
+    sentence : str
+        For a person: what is so, and what to do where something is wrong.
+    name, uid, layout_id : str
+    simulated : bool
+    mode : str
+        What runs on it, where something does.
+    """
+
+    state: str
+    sentence: str
+    name: str = ""
+    uid: str = ""
+    layout_id: str = ""
+    simulated: bool = False
+    mode: str = ""
+
+
+@dataclass(frozen=True)
+class CellsView:
+    """The mat's cells, newest frame.
+
+    Attributes
+    ----------
+    level : ndarray, shape (rows, columns)
+        0 to 1: what the dots' areas follow.
+    reading : ndarray, shape (rows, columns)
+        Raw, 0 to 2**bits - 1, where the cells lie on the mat.
+    siemens : ndarray, shape (rows, columns)
+        Conductance, S; NaN where it is not known.
+    rate_hz : float
+        Frames that came in the last second.
+    missed : int
+    """
+
+    level: Array
+    reading: Array
+    siemens: Array
+    rate_hz: float = math.nan
+    missed: int = 0
+
+
+@dataclass(frozen=True)
+class Said:
+    """A sentence from what is going on.
+
+    Attributes
+    ----------
+    text : str
+    bad : bool
+        Something is wrong.
+    about : str
+        "self test", "empty", "order", "check", "practise" …: where it is shown.
+    """
+
+    text: str
+    bad: bool = False
+    about: str = ""
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What a look at the mat has found.
+
+    Attributes
+    ----------
+    about : str
+    sentences : tuple of (str, bool)
+        Each with whether it is bad.
+    ill : dict
+        (row, column) to one word.
+    """
+
+    about: str
+    sentences: tuple[tuple[str, bool], ...]
+    ill: dict[tuple[int, int], str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a person on the mat is to do now.
+
+    Attributes
+    ----------
+    words, sentence : str
+        A few large words, and one sentence.
+    progress : float
+        Of the whole, 0 to 1.
+    steps : tuple of str
+        All steps.
+    at : int
+        Which one it is.
+    """
+
+    words: str
+    sentence: str
+    progress: float
+    steps: tuple[str, ...] = ()
+    at: int = -1
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a check came to.
+
+    Attributes
+    ----------
+    words : str
+        "ready", "ready with correction", "not fit", or "no verdict".
+    value : int
+        0, 1, 2; 3 without a verdict.
+    figures : str
+    sentences : tuple of (str, bool)
+    """
+
+    words: str
+    value: int
+    figures: str
+    sentences: tuple[tuple[str, bool], ...]
+
+
+@dataclass(frozen=True)
+class Ended:
+    """The worker has ended what it did.
+
+    Attributes
+    ----------
+    mode : str
+    result : Any
+        Plain data of that mode.
+    """
+
+    mode: str
+    result: Any = None

@@ -1,0 +1,111 @@
+"""A curve over days with its intervals: the history of a mat's checks, a pupil's progress. Drawn by pyqtgraph."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from PyQt5.QtWidgets import QVBoxLayout, QWidget
+
+from groundtone.app.window.widgets.parts import Look
+
+
+class Curve(QWidget):
+    """Points in order with a line, bars for their intervals, and a band.
+
+    pyqtgraph takes half a second to be imported: that is done with the first curve.
+
+    Parameters
+    ----------
+    look : Look
+    name : str
+        What the height means.
+    """
+
+    def __init__(self, look: Look, name: str) -> None:
+        super().__init__()
+        self._look, self._name = look, name
+        self._plot: Any = None
+        self._shown: tuple[Any, ...] | None = None
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self.points = 0
+
+    def show_points(
+        self,
+        words: Sequence[str],
+        values: Sequence[float],
+        low: Sequence[float] | None = None,
+        high: Sequence[float] | None = None,
+        band: tuple[float, float] | None = None,
+        name: str = "",
+    ) -> None:
+        """Draws points.
+
+        Parameters
+        ----------
+        words : sequence of str
+            Below each point: its day.
+        values : sequence of float
+            NaN leaves a gap.
+        low, high : sequence of float, optional
+            The interval of each.
+        band : (float, float), optional
+            Drawn as a corridor.
+        name : str
+            What the height means, if it changes.
+        """
+        import pyqtgraph as pg
+
+        self._shown = (words, values, low, high, band, name)
+        theme, em = self._look.theme, self._look.em
+        if self._plot is not None:
+            self._column.removeWidget(self._plot)
+            self._plot.deleteLater()
+        plot = self._plot = pg.PlotWidget(background=theme.paper)
+        self._column.addWidget(plot)
+        plot.setMouseEnabled(False, False)
+        plot.hideButtons()
+        plot.setMenuEnabled(False)
+        x, y = np.arange(len(values), dtype=float), np.asarray(values, float)
+        self.points = int(np.isfinite(y).sum())
+        pen = pg.mkPen(theme.inside, width=em / 6)
+        if band is not None:
+            ends = [v for v in band if np.isfinite(v)]
+            region = pg.LinearRegionItem(
+                (band[0] if np.isfinite(band[0]) else -1e3, band[1] if np.isfinite(band[1]) else 1e3),
+                orientation="horizontal", movable=False, brush=theme.corridor, pen=pg.mkPen(theme.edge, width=2),
+            )  # fmt: skip
+            region.setZValue(-10)
+            plot.addItem(region)
+            y_all = [*y[np.isfinite(y)], *ends]
+            if y_all:
+                room = max(max(y_all) - min(y_all), 1e-6) * 0.2
+                plot.setYRange(min(y_all) - room, max(y_all) + room)
+        if low is not None and high is not None:
+            below, above = y - np.asarray(low, float), np.asarray(high, float) - y
+            fine = np.isfinite(below) & np.isfinite(above) & np.isfinite(y)
+            if fine.any():
+                bars = pg.mkPen(theme.ink, width=em / 10)
+                plot.addItem(
+                    pg.ErrorBarItem(x=x[fine], y=y[fine], bottom=below[fine], top=above[fine], beam=0.12, pen=bars)
+                )
+        plot.plot(
+            x, y, pen=pen, symbol="o", symbolSize=em * 0.75, symbolBrush=theme.paper, symbolPen=pen, connect="finite"
+        )
+        left, bottom = plot.getAxis("left"), plot.getAxis("bottom")
+        font = self.font()
+        font.setPixelSize(round(em * 0.9))
+        for axis in (left, bottom):
+            axis.setPen(theme.line)
+            axis.setTextPen(theme.ink)
+            axis.setTickFont(font)
+        step = max(1, len(words) // 6)
+        bottom.setTicks([[(i, word) for i, word in enumerate(words) if i % step == 0]])
+        left.setLabel(name or self._name, color=theme.ink, **{"font-size": f"{round(em * 0.9)}px"})
+
+    def renew(self) -> None:
+        """Draws the same again in the look now in force."""
+        if self._shown is not None:
+            self.show_points(*self._shown)

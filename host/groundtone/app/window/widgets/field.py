@@ -1,0 +1,163 @@
+"""The field of cells: dots whose area follows the load, one hue; ill cells carry a letter, the centre an open ring."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from PyQt5.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
+from PyQt5.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen
+from PyQt5.QtWidgets import QWidget
+
+from groundtone.app.window.widgets.parts import Look
+
+_LETTERS = {"shorted": "×", "stuck": "S", "noisy": "N", "dead": "D"}
+
+
+class CellField(QWidget):
+    """Both panels seen from above, toes at the top.
+
+    Parameters
+    ----------
+    look : Look
+    choosing : bool
+        A cell can be chosen by click.
+    """
+
+    chosen = pyqtSignal(int, int)
+
+    def __init__(self, look: Look, *, choosing: bool = False) -> None:
+        super().__init__()
+        self._look, self._choosing = look, choosing
+        self._level: NDArray[np.float64] = np.zeros((16, 8))
+        self._ill: dict[tuple[int, int], str] = {}
+        self._centre: tuple[float, float] | None = None
+        self.cell: tuple[int, int] | None = None
+        self.setMinimumSize(120, 120)
+        self.setAccessibleName("field of cells")
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(28 * self._look.em, 32 * self._look.em)
+
+    @property
+    def level(self) -> NDArray[np.float64]:
+        """What is drawn."""
+        return self._level
+
+    def show_level(self, level: NDArray[np.float64], centre: tuple[float, float] | None = None) -> None:
+        """Draws a frame.
+
+        Parameters
+        ----------
+        level : ndarray, shape (rows, columns)
+            0 to 1; NaN is drawn as nothing.
+        centre : (float, float), optional
+            Row and column (both panels) of the centre of pressure, as fractions of cells.
+        """
+        self._level, self._centre = level, centre
+        self.update()
+
+    def show_ill(self, ill: dict[tuple[int, int], str]) -> None:
+        """Marks ill cells."""
+        self._ill = dict(ill)
+        self.update()
+
+    def choose(self, row: int, column: int) -> None:
+        """Chooses a cell, kept inside the field."""
+        rows, columns = self._level.shape
+        self.cell = min(max(row, 0), rows - 1), min(max(column, 0), columns - 1)
+        self.chosen.emit(*self.cell)
+        self.update()
+
+    def place(self, row: float, column: float) -> QPointF:
+        """Where a cell's middle is drawn."""
+        pitch, left, bottom = self._grid()
+        gap = 1.2 if column > self._level.shape[1] / 2 - 0.5 else 0.0
+        return QPointF(left + (column + gap + 0.5) * pitch * self._across, bottom - (row + 0.5) * pitch)
+
+    _across = 1.45
+    """Columns are wider apart than rows."""
+
+    def _grid(self) -> tuple[float, float, float]:
+        rows, columns = self._level.shape
+        foot = 2.2 * self._look.em
+        pitch = min((self.width() - 4) / ((columns + 1.2) * self._across), (self.height() - foot - 4) / rows)
+        wide, high = (columns + 1.2) * self._across * pitch, rows * pitch
+        return pitch, (self.width() - wide) / 2, (self.height() - foot + high) / 2
+
+    def mousePressEvent(self, event: QMouseEvent | None) -> None:
+        """See Qt."""
+        if event is None or not self._choosing:
+            return
+        rows, columns = self._level.shape
+        cells = [(r, c) for r in range(rows) for c in range(columns)]
+        at = event.localPos()
+        near = min(cells, key=lambda cell: _far(self.place(*cell), at))
+        if _far(self.place(*near), at) < self._grid()[0] * self._across:
+            self.choose(*near)
+
+    def paintEvent(self, event: QPaintEvent | None) -> None:
+        """See Qt."""
+        theme, rows = self._look.theme, self._level.shape[0]
+        columns = self._level.shape[1]
+        half = columns // 2
+        pitch, _, _ = self._grid()
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(theme.line), max(1.0, pitch / 16)))
+        painter.setBrush(QColor(theme.sheet))
+        for first in (0, half):
+            a, b = self.place(rows - 1, first), self.place(0, first + half - 1)
+            box = QRectF(a, b).adjusted(-pitch * 0.7, -pitch * 0.5, pitch * 0.7, pitch * 0.5)
+            painter.drawRoundedRect(box, pitch / 3, pitch / 3)
+        full = 0.5 * pitch * 1.15
+        painter.setPen(Qt.PenStyle.NoPen)
+        for row, column in np.ndindex(rows, columns):
+            at = self.place(row, column)
+            painter.setBrush(QColor(theme.line))
+            painter.drawEllipse(at, pitch / 20, pitch / 20)
+            level = self._level[row, column]
+            if math.isfinite(level) and level > 0.001:
+                radius = full * math.sqrt(level)
+                painter.setBrush(QColor(theme.dot))
+                painter.drawEllipse(at, radius, radius)
+        self._letters(painter, pitch)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        if self._centre is not None:
+            at = self.place(*self._centre)
+            for colour, width in ((theme.paper, 0.42), (theme.ink, 0.22)):
+                painter.setPen(QPen(QColor(colour), pitch * width))
+                painter.drawEllipse(at, pitch * 0.62, pitch * 0.62)
+        if self.cell is not None:
+            painter.setPen(QPen(QColor(theme.ink), max(2.0, pitch / 10)))
+            box = QRectF(0, 0, pitch * 1.25, pitch * 0.98)
+            box.moveCenter(self.place(*self.cell))
+            painter.drawRect(box)
+        painter.setPen(QColor(theme.ink))
+        foot = QRectF(0, self.height() - 1.8 * self._look.em, self.width(), 1.8 * self._look.em)
+        painter.drawText(foot, int(Qt.AlignmentFlag.AlignCenter), "left foot   ·   toes up   ·   right foot")
+        painter.end()
+
+    def _letters(self, painter: QPainter, pitch: float) -> None:
+        """A letter in a frame on each ill cell: a shape, not a colour alone."""
+        theme = self._look.theme
+        font = QFont(painter.font())
+        font.setPixelSize(max(8, round(pitch * 0.62)))
+        font.setBold(True)
+        painter.setFont(font)
+        for (row, column), what in self._ill.items():
+            box = QRectF(0, 0, pitch * 0.95, pitch * 0.85)
+            box.moveCenter(self.place(row, column))
+            painter.setPen(QPen(QColor(theme.outside), max(1.5, pitch / 12)))
+            painter.setBrush(QColor(theme.paper))
+            painter.drawRect(box)
+            painter.drawText(box, int(Qt.AlignmentFlag.AlignCenter), _LETTERS.get(what, "?"))
+        font.setBold(False)
+        font.setPixelSize(self._look.em)
+        painter.setFont(font)
+
+
+def _far(a: QPointF, b: QPointF) -> float:
+    return math.hypot(a.x() - b.x(), a.y() - b.y())

@@ -1,0 +1,199 @@
+"""The one worker that owns the link: it follows a mat in a thread of its own and tells the window plain data.
+
+Commands come through a queue and are looked at after every frame, so that none waits longer than a frame or, on a
+silent mat, than `PATIENCE_S`. Pictures are told only when the window has taken the one before, so that a window that
+is held up (dragged, behind another) never makes the worker wait and never drowns in old pictures.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import threading
+from collections.abc import Callable
+from typing import Any
+
+from PyQt5.QtCore import QObject, pyqtSignal
+
+from groundtone.app.window.mats import MatChoice, OpenMat
+from groundtone.app.window.modes.mode import Mode
+from groundtone.app.window.views import Ended, MatState, Said
+from groundtone.errors import GroundtoneError, LostError
+from groundtone.link.base import Stamped
+
+PATIENCE_S = 0.02
+LOST_S = 3.0
+
+
+class Courier:
+    """Hands pictures to the window, one at a time: the next only when the last was taken.
+
+    Parameters
+    ----------
+    send : callable
+        Takes a picture; called in the worker's thread.
+    """
+
+    def __init__(self, send: Callable[[Any], None]) -> None:
+        self._send = send
+        self._free = threading.Event()
+        self._free.set()
+
+    @property
+    def free(self) -> bool:
+        """The window has taken the last picture."""
+        return self._free.is_set()
+
+    def give(self, picture: Any) -> None:
+        """Sends a picture; the window calls `taken` with it."""
+        self._free.clear()
+        self._send(picture)
+
+    def taken(self) -> None:
+        """The window has drawn it."""
+        self._free.set()
+
+
+class Worker(QObject):
+    """Lives in a thread of its own; `work` runs until `close`.
+
+    Parameters
+    ----------
+    choice : MatChoice or None
+        Which mat; None: none has been chosen.
+    """
+
+    told = pyqtSignal(object)
+    """`views`: MatState, Said, Findings, Wanted, Verdict, Ended and what the modes define."""
+    picture = pyqtSignal(object)
+    """What is drawn sixty times a second."""
+
+    def __init__(self, choice: MatChoice | None = None) -> None:
+        super().__init__()
+        self._choice = choice
+        self._commands: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
+        self._next: Mode | None = None
+        self.courier = Courier(self.picture.emit)
+
+    # Called from any thread
+
+    def choose(self, choice: MatChoice | None) -> None:
+        """Works with this mat from the next thing on that is begun."""
+        self._commands.put(("choose", choice))
+
+    def begin(self, mode: Mode) -> None:
+        """Ends what is being done and begins this."""
+        self._commands.put(("begin", mode))
+
+    def command(self, name: str, value: Any = None) -> None:
+        """Something for the mode that runs."""
+        self._commands.put((name, value))
+
+    def stop(self) -> None:
+        """Ends what is being done."""
+        self._commands.put(("stop", None))
+
+    def close(self) -> None:
+        """Ends all; `work` returns."""
+        self._commands.put(("close", None))
+
+    # In the worker's thread
+
+    def work(self) -> None:
+        """Does what is asked, one thing at a time."""
+        while True:
+            mode, self._next = self._next, None
+            if mode is not None:
+                if not self._follow(mode):
+                    return
+                continue
+            name, value = self._commands.get()
+            if name == "close":
+                return
+            self._idle(name, value)
+
+    def _idle(self, name: str, value: Any) -> None:
+        if name == "choose":
+            self._choice = value
+        elif name == "begin":
+            self._next = value
+
+    def _follow(self, mode: Mode) -> bool:
+        """One mode from its beginning to its end; False where the window closes."""
+        going = True
+        try:
+            if self._choice is None:
+                raise GroundtoneError("no mat is chosen: plug one in and look for it, or take the simulated one")
+            self._say(MatState("looking", "Looking for the mat."))
+            with mode.opened(self._choice) as mat:
+                hello = mat.link.hello
+                here = ("simulated mat" if mat.simulated else hello.name, hello.uid, hello.layout, mat.simulated)
+                try:
+                    mode.begin(mat, self._say, self.courier)
+                    self._say(MatState("running", "", *here, mode.name))
+                    going = self._run(mode, mat)
+                finally:
+                    with contextlib.suppress(GroundtoneError):
+                        mat.rest()
+                        mat.link.stop()
+                    self._say(Ended(mode.name, mode.end()))
+            self._say(MatState("there", "", *here))
+        except LostError as error:
+            self._say(MatState("lost", _sentence(error)))
+        except GroundtoneError as error:
+            self._say(MatState("none", _sentence(error)))
+        except Exception as error:
+            # Whatever it was, the window goes on and what was recorded is on the disk.
+            self._say(MatState("none", f"The program failed here ({type(error).__name__}: {error}): begin again."))
+        return going
+
+    def _run(self, mode: Mode, mat: OpenMat) -> bool:
+        mat.began()
+        mode.start(mat)
+        silent_s = 0.0
+        for item in mat.link.frames(PATIENCE_S):
+            if isinstance(item, Stamped):
+                silent_s = 0.0
+            elif item is None:
+                silent_s += PATIENCE_S
+            if item is not None or not mat.simulated or mat.over_s is None:
+                if mode.take(item):
+                    return True
+                if isinstance(item, Stamped):
+                    mat.took()
+            over = isinstance(item, Stamped) and mat.over_s is not None and item.device_us * 1e-6 >= mat.over_s
+            if over or (item is None and mat.over_s is not None and silent_s >= 0.5 and mat.simulated):
+                self._say(Said("The simulated person has gone: begin again."))
+                return True
+            if silent_s >= LOST_S:
+                mode.lost()
+                raise LostError("the mat has stopped sending: check its cable and power, and begin again")
+            answer = self._look_at_commands(mode)
+            if answer is not None:
+                return answer
+        return True
+
+    def _look_at_commands(self, mode: Mode) -> bool | None:
+        """None: go on; True: this mode ends; False: the window closes."""
+        while not self._commands.empty():
+            name, value = self._commands.get()
+            if name == "close":
+                return False
+            if name == "stop":
+                return True
+            if name in ("begin", "choose"):
+                self._idle(name, value)
+                if name == "begin":
+                    return True
+                continue
+            mode.command(name, value)
+        return None
+
+    def _say(self, what: Any) -> None:
+        self.told.emit(what)
+
+
+def _sentence(error: GroundtoneError) -> str:
+    from groundtone.app.saying import sentence_of
+
+    return sentence_of(error)

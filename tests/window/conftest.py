@@ -1,0 +1,97 @@
+"""The window on the offscreen platform, with the simulated mat faster than time and long work in a thread."""
+
+import os
+import shutil
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import pytest
+from PyQt5.QtCore import Qt
+from PyQt5.QtGui import QKeySequence
+from PyQt5.QtWidgets import QApplication, QPushButton
+
+from groundtone.app.folders import profile_path
+from groundtone.app.opening import TwinChoice, mat_of
+from groundtone.app.window.desk import Desk
+from groundtone.app.window.mats import MatChoice
+from groundtone.app.window.shell import Shell
+
+# The mat whose profile is the example of calibration/.
+SEED, LAYOUT = 7, "starter-10x3"
+
+
+@pytest.fixture
+def home(tmp_path, monkeypatch):
+    """An empty data folder."""
+    folder = tmp_path / "home"
+    monkeypatch.setenv("GROUNDTONE_HOME", str(folder))
+    return folder
+
+
+@pytest.fixture
+def profile(home, request):
+    """The mat's calibration at its place."""
+    path = profile_path(mat_of(SEED, LAYOUT).uid)
+    path.parent.mkdir(parents=True)
+    shutil.copy(Path(request.config.rootpath) / "calibration" / "example" / "mat.json", path)
+    return path
+
+
+@pytest.fixture
+def twin():
+    """A choice of the simulated mat: twin(watch=act, check=act, **what is different about the mat)."""
+
+    def make(acts=None, *, fast=True, **changed):
+        return MatChoice(twin=TwinChoice(replace(mat_of(SEED, LAYOUT), **changed), None, fast), acts=acts or {})
+
+    return make
+
+
+@pytest.fixture
+def window(qtbot, home):
+    """Opens windows: window(choice, first=…) -> Shell; closed with the test's end."""
+    open_ones = []
+    executor = ThreadPoolExecutor(1)
+
+    def make(choice=None, **options):
+        shell = Shell(choice, desk=Desk(executor), **options)
+        shell.resize(1280, 720)
+        shell.show()
+        # Keys go to the active window only; offscreen nobody but the program makes one active.
+        QApplication.setActiveWindow(shell)
+        open_ones.append(shell)
+        return shell
+
+    yield make
+    for shell in open_ones:
+        shell.close()
+    executor.shutdown()
+
+
+@pytest.fixture
+def press(qtbot):
+    """Presses a key in a window, as a person does: press(shell, "Ctrl+L")."""
+
+    def do(shell, key):
+        code = QKeySequence(key)[0]
+        modifiers = code & 0xFE000000
+        target = QApplication.focusWidget() or shell
+        qtbot.keyClick(target, Qt.Key(code & ~0xFE000000), Qt.KeyboardModifiers(modifiers))
+
+    return do
+
+
+@pytest.fixture
+def click(qtbot):
+    """Clicks the button of an action: click(widget, "watch")."""
+
+    def do(widget, name):
+        (button,) = list(widget.findChildren(QPushButton, name))
+        assert button.isVisible()
+        assert button.isEnabled()
+        qtbot.mouseClick(button, Qt.LeftButton)
+
+    return do
