@@ -12,9 +12,12 @@ from numpy.typing import NDArray
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.shoe import ShoeLearner
 from groundtone.calibration.weighing import Gains
+from groundtone.cue.answers import UNDO, AnswerReader
 from groundtone.cue.bands import Bands
+from groundtone.cue.hearing import Hearing
 from groundtone.cue.one_foot import OneFoot
-from groundtone.cue.rules import SILENT, CueRules, CueSizes
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rules import SILENT, CueSizes
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import Layout
 from groundtone.pressure.feet import Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
@@ -54,9 +57,13 @@ class Live:
     phase : Phase
     sizes : CueSizes
     signals : tuple of str
-        One-shot sounds due now: "ready", "tick".
+        One-shot sounds due now: "ready", "tick", "taken", "undone", "tightened".
     ended : Swing or None
         The swing that ended with this frame.
+    answer : str or None
+        The answer with the foot that was recognised in this frame: "toe", "heel", "fat", "thin" or "undo".
+    said : tuple of str
+        Sentences about bands that have moved with this frame.
     """
 
     t_s: float
@@ -70,6 +77,8 @@ class Live:
     sizes: CueSizes
     signals: tuple[str, ...] = ()
     ended: Swing | None = None
+    answer: str | None = None
+    said: tuple[str, ...] = ()
 
 
 class LiveEngine:
@@ -81,7 +90,8 @@ class LiveEngine:
     film : Film
         The mat's calibration.
     stance : Stance
-    bands : Bands, optional
+    bands : Rulebook or Bands, optional
+        The rules; `Bands` changes the limits of the two main cues alone.
     shoe_mm : float, optional
         Outer length of the shoes, where it is known.
     cues : bool
@@ -100,7 +110,7 @@ class LiveEngine:
         layout: Layout,
         film: Film,
         stance: Stance,
-        bands: Bands | None = None,
+        bands: Bands | Rulebook | None = None,
         shoe_mm: float | None = None,
         *,
         cues: bool = True,
@@ -117,14 +127,14 @@ class LiveEngine:
         self.shoe = ShoeLearner(layout, film, weight_n=weight_n, gains=gains)
         self._forces = ForceMeter(film)
         self._ready_s = self._learnt_s = -math.inf
-        self._rules = CueRules(bands)
+        self.hearing = Hearing(bands)
+        self.answers = AnswerReader(layout, stance.lead)
         self._one_foot = OneFoot(layout.length_mm)
         self._nobody_n = _NOBODY_N if panel is None else _NO_FOOT_N
         self._least_n = least_force_n(0.0)
         self._standing: deque[float] = deque(maxlen=400)
         self._weight_n = math.nan
         self._empty_since: float | None = None
-        self._sounding: dict[str, float] = {}
 
     @property
     def ready(self) -> bool:
@@ -141,10 +151,23 @@ class LiveEngine:
             Its device time, unwrapped, µs.
         """
         t_s = device_us * 1e-6
+        strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
+        return self.follow(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s)
+
+    def follow(self, t_s: float, force_n: NDArray[np.float64], strike_s: float | None = None) -> Live:
+        """One frame whose forces are known already: all of `step` but the conversion from counts.
+
+        Parameters
+        ----------
+        t_s : float
+            Device time, s, never falling.
+        force_n : ndarray, shape (rows, columns)
+            What the film's curves say, N.
+        strike_s : float, optional
+            Moment of a strike that came with it.
+        """
         calm = self.tracker.phase in _CALM
-        force = self.shoe.take(
-            t_s, self._forces.force_n(t_s, self.meter.measure(frame)), gather=calm and self.panel is None
-        )
+        force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None)
         if self.panel is not None:
             force = _only_panel(force, self.layout, self.panel)
         feet = feet_of(force, self.layout, self._least_n)
@@ -163,7 +186,6 @@ class LiveEngine:
         if calm:
             self._learn(t_s)
         position, overall = self._positions(feet)
-        strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
         weights = feet.total_n / self._weight_n
         toes = position[self.stance.trail] - position[self.stance.lead]
         tracked = self.tracker.step(
@@ -172,14 +194,42 @@ class LiveEngine:
         if self.panel is not None:
             tracked = Tracked(self._phase_of_foot(t_s, feet.force_n[self.panel], feet.u_mm[self.panel], overall))
         swing = tracked.ended or self.tracker.swing
+        answer = self._answered(t_s, force, tracked, signals)
+        out = set(self.hearing.out)
         sizes = self._cues(t_s, tracked.phase, share, overall, position)
-        self._log(t_s, sizes, swing, over=tracked.ended is not None)
+        self.hearing.log(t_s, sizes, swing, over=tracked.ended is not None)
+        said: tuple[str, ...] = ()
         if tracked.ended is not None:
             signals.append("tick")
+            said = self._succeed(out, signals)
         centre = overall_centre(feet, self.stance, self.layout)
         return Live(
-            t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended
-        )
+            t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended,
+            answer, said,
+        )  # fmt: skip
+
+    def _succeed(self, out: set[str], signals: list[str]) -> tuple[str, ...]:
+        """What a swing that has just ended changes in the bands; silent blocks change nothing."""
+        changes = self.hearing.over(out) if self.sounds else []
+        if any(change.tighter for change in changes):
+            signals.append("tightened")
+        return tuple(change.sentence for change in changes)
+
+    def _answered(self, t_s: float, force_n: NDArray[np.float64], tracked: Tracked, signals: list[str]) -> str | None:
+        """An answer with the foot that is recognised in this frame."""
+        prints = self.prints.prints
+        swing = self.tracker.swing
+        # Shifting onto the other foot looks like a backswing for a while: only impact shows that the next swing is one.
+        struck = swing is not None and swing.impact is not None and swing.impact.source != "estimate"
+        if self.panel is not None or prints is None or struck:
+            self.answers.close()
+            return None
+        if tracked.ended is not None:
+            self.answers.open(t_s, prints, self._weight_n)
+        answer = self.answers.step(t_s, force_n)
+        if answer is not None:
+            signals.append("undone" if answer == UNDO else "taken")
+        return answer
 
     def _learn(self, t_s: float) -> None:
         """Learns the shoes once the footprints are known, and again for a while; it holds from the next frame on.
@@ -232,35 +282,22 @@ class LiveEngine:
         if not self.ready:
             self._one_foot.gather(t_s, force_n, u_mm)
             return Phase.AWAY
-        self._one_foot.step(t_s, force_n, u_mm, inside=position <= self._rules.bands.toes_before)
+        self._one_foot.step(t_s, force_n, u_mm, inside=position <= self.hearing.bands.toes_before)
         return Phase.SETUP if self._one_foot.armed else Phase.STANDING
 
     def _cues(self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float]) -> CueSizes:
-        if not (self.ready and self.sounds):
+        if not (self.ready and self.sounds) or self.answers.tapping:
             return SILENT
-        swing = self.tracker.swing
-        turn = swing.turn if swing is not None else None
-        impact = swing.impact if swing is not None else None
-        return self._rules.step(
+        return self.hearing.step(
             t_s,
             phase,
+            self.tracker.swing,
             share=share,
             overall=overall,
             lead_foot=position[self.stance.lead],
-            since_turn_s=t_s - turn.t_s if turn is not None else math.nan,
             sure=self.tracker.confirmed,
-            after_impact=impact is not None and t_s > impact.t_s,
+            slow=self.tracker.slow,
         )
-
-    def _log(self, t_s: float, sizes: CueSizes, swing: Swing | None, *, over: bool) -> None:
-        """Writes down in the swing which cue was heard from when to when."""
-        for name, size in (("toes", sizes.toes), ("trail side", sizes.trail)):
-            if size > 0 and not over:
-                self._sounding.setdefault(name, t_s)
-            elif name in self._sounding:
-                begin = self._sounding.pop(name)
-                if swing is not None:
-                    swing.heard.append((name, begin, t_s))
 
 
 def _only_panel(force_n: NDArray[np.float64], layout: Layout, panel: int) -> NDArray[np.float64]:

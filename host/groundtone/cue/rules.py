@@ -1,20 +1,24 @@
-"""When a cue sounds, and how large: the two cues of the design.
+"""When a cue is out of its band, and by how much: the rules of a rulebook, frame by frame.
 
 Toes: the overall position at setup and in the backswing; after the turn of pressure the overall position and the lead
 foot's. The trail foot alone never sounds: in every good swing it runs onto its toes after impact.
 Trail side: armed by the turn of pressure; never in the backswing, where pressure belongs on the trail side.
+Heels, slide and a finish that is not held are there for whoever switches them on (rules.toml).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from groundtone.cue.bands import Bands
+from groundtone.cue.rulebook import CUES, WHEN, Band, Rule, Rulebook, with_bands
+from groundtone.cue.rulefile import default_rules
+from groundtone.cue.watched import Watched
 from groundtone.swing.events import Phase
 
-# The smallest size that sounds: a cue just outside its band must be heard at all.
-_LEAST = 0.15
+_AFTER_TURN = (Phase.DOWNSWING, Phase.FINISH)
 
 
 @dataclass(frozen=True)
@@ -23,19 +27,68 @@ class CueSizes:
 
     toes: float = 0.0
     trail: float = 0.0
+    heels: float = 0.0
+    slide: float = 0.0
+    finish: float = 0.0
+
+    def by_name(self) -> dict[str, float]:
+        """Sizes by the cues' names."""
+        return dict(zip(CUES, (self.toes, self.trail, self.heels, self.slide, self.finish), strict=True))
 
 
 SILENT = CueSizes()
 
 
-class CueRules:
-    """The state of the two cues: since when each has been outside, and whether it sounds."""
+def sizes_from(by_name: Mapping[str, float]) -> CueSizes:
+    """Sizes from the cues' names; what is not named is silent."""
+    return CueSizes(*(by_name.get(name, 0.0) for name in CUES))
 
-    def __init__(self, bands: Bands | None = None) -> None:
-        self.bands = bands or Bands()
-        self._outside_since: float | None = None
-        self._toes = False
-        self._trail = False
+
+@dataclass
+class _State:
+    """Since when a cue has been outside, and whether it sounds."""
+
+    since: float | None = None
+    sounds: bool = False
+
+
+@dataclass(frozen=True)
+class _Now:
+    """One frame, as the bands see it."""
+
+    t_s: float
+    phase: Phase
+    since_turn_s: float
+    since_impact_s: float
+    slow: float
+    values: Mapping[str, float]
+
+
+class CueRules:
+    """The state of the cues.
+
+    Parameters
+    ----------
+    rules : Rulebook or Bands, optional
+        The program's own without them; `Bands` changes the limits of the two main cues alone.
+    """
+
+    def __init__(self, rules: Rulebook | Bands | None = None) -> None:
+        self.book = with_bands(default_rules(), rules) if isinstance(rules, Bands) else rules or default_rules()
+        self._watched = Watched()
+        self._states = {name: _State() for name in CUES}
+        self._impact_s = math.nan
+        self._prepare()
+
+    @property
+    def bands(self) -> Bands:
+        """The two main cues' limits in the short form."""
+        return self._bands
+
+    def change(self, book: Rulebook) -> None:
+        """Other rules from the next frame on; what sounds goes on by them."""
+        self.book = book
+        self._prepare()
 
     def step(
         self,
@@ -48,6 +101,7 @@ class CueRules:
         since_turn_s: float,
         sure: bool,
         after_impact: bool,
+        slow: float = 1.0,
     ) -> CueSizes:
         """One frame.
 
@@ -63,45 +117,57 @@ class CueRules:
         sure : bool
             The swing under way is one beyond doubt.
         after_impact : bool
+        slow : float
+            How many times slower than at full speed the swing is; its time limits stretch with it.
         """
-        return CueSizes(
-            self._toes_size(t_s, phase, overall, lead_foot),
-            self._trail_size(phase, share, since_turn_s, sure, after_impact),
-        )
+        if not after_impact or phase not in _AFTER_TURN:
+            self._impact_s = math.nan
+        elif math.isnan(self._impact_s):
+            self._impact_s = t_s
+        since_impact_s = t_s - self._impact_s
+        self._watch(phase, share, lead_foot, since_impact_s, slow)
+        values = {"overall": overall, "lead foot": lead_foot, "share": share}
+        values["slide"], values["unsteady"] = self._watched.slide, self._watched.unsteady
+        now = _Now(t_s, phase, since_turn_s, since_impact_s, slow if phase is not Phase.SETUP else 1.0, values)
+        out = {}
+        for rule, when in self._rules:
+            silent = (rule.sure and not sure) or (after_impact and not rule.after_impact)
+            out[rule.name] = self._size(rule, () if silent else when.get(phase, ()), now)
+        return sizes_from(out)
 
-    def _toes_size(self, t_s: float, phase: Phase, overall: float, lead_foot: float) -> float:
-        bands = self.bands
-        match phase:
-            case Phase.SETUP | Phase.BACKSWING:
-                excess, dwell = overall - bands.toes_before, bands.dwell_setup_s
-            case Phase.DOWNSWING | Phase.FINISH:
-                excess = max(_known(overall - bands.toes_after), _known(lead_foot - bands.toes_lead))
-                dwell = bands.dwell_swing_s
-            case _:
-                excess, dwell = -math.inf, 0.0
-        excess = _known(excess)
-        if excess <= (-bands.ease if self._toes else 0.0):
-            self._outside_since, self._toes = None, False
+    def _prepare(self) -> None:
+        """The rules that are on, each with its bands by phase: nothing of that has to be looked up in a frame."""
+        self._bands = self.book.as_bands()
+        self._rules = [
+            (rule, {at: tuple(b for b in rule.bands if name in b.when) for name, at in WHEN.items()})
+            for rule in self.book.rules
+            if rule.on
+        ]
+
+    def _watch(self, phase: Phase, share: float, lead_foot: float, since_impact_s: float, slow: float) -> None:
+        if phase is Phase.BACKSWING:
+            self._watched.back(share, lead_foot)
+        elif phase in _AFTER_TURN:
+            self._watched.forth(share, lead_foot, since_impact_s, slow)
+        else:
+            self._watched.forget()
+
+    def _size(self, rule: Rule, bands: tuple[Band, ...], now: _Now) -> float:
+        state = self._states[rule.name]
+        excess, dwell = -math.inf, 0.0
+        for band in bands:
+            # NaN: at any time, and a comparison with what has not come yet is false.
+            early = now.since_turn_s < band.from_turn_s * now.slow or now.since_impact_s < band.from_impact_s * now.slow
+            unknown = (not math.isnan(band.from_turn_s) and math.isnan(now.since_turn_s)) or (
+                not math.isnan(band.from_impact_s) and math.isnan(now.since_impact_s)
+            )
+            beyond = band.excess(now.values[band.measure])
+            if not early and not unknown and beyond > excess:
+                excess, dwell = beyond, band.dwell_s * now.slow
+        if excess <= (-rule.ease if state.sounds else 0.0):
+            state.since, state.sounds = None, False
             return 0.0
-        if self._outside_since is None:
-            self._outside_since = t_s
-        self._toes = self._toes or t_s - self._outside_since >= dwell
-        return _size(excess, bands.full_toes) if self._toes else 0.0
-
-    def _trail_size(self, phase: Phase, share: float, since_turn_s: float, sure: bool, after_impact: bool) -> float:
-        bands = self.bands
-        armed = phase in (Phase.DOWNSWING, Phase.FINISH) and sure and since_turn_s >= bands.dwell_trail_s
-        excess = _known(bands.trail - share)
-        if not armed or (after_impact and not bands.trail_after_impact):
-            self._trail = False
-            return 0.0
-        self._trail = excess > (-bands.ease if self._trail else 0.0)
-        return _size(excess, bands.full_trail) if self._trail else 0.0
-
-
-def _known(value: float) -> float:
-    return -math.inf if math.isnan(value) else value
-
-
-def _size(excess: float, full: float) -> float:
-    return min(1.0, max(_LEAST, excess / full))
+        if state.since is None:
+            state.since = now.t_s
+        state.sounds = state.sounds or now.t_s - state.since >= dwell
+        return rule.size(excess) if state.sounds else 0.0

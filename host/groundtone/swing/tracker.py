@@ -34,11 +34,13 @@ from groundtone.swing.definition import (
     TURN_TO_IMPACT_S,
 )
 from groundtone.swing.events import Moment, Phase, Swing
+from groundtone.swing.tempo import Tempo
 
 STILL_SHARE = 0.015  # within this of the setup's share nothing has begun
 ONSET = 0.5  # it began this part of the time since before that: between a straight start and a square of time
 TURN_RISE = 0.04  # of the share, from its lowest value
 PEAK_FALL = 0.04  # of the body's weight, from the force's peak
+FALLEN_BACK = 0.03  # this near its lowest value again, the share has not come across
 PEAK_S = (0.10, 0.95)  # the peak comes this long after the turn
 
 
@@ -52,7 +54,10 @@ class Tracked:
 
 
 class SwingTracker:
-    """Follows one golfer; `swing` is the swing under way, if any."""
+    """Follows one golfer; `swing` is the swing under way, if any, and `slow` how many times slower it is.
+
+    `slow` is known from the turn on (see `groundtone.swing.tempo`), and times after the turn stretch with it.
+    """
 
     def __init__(self) -> None:
         self.phase = Phase.AWAY
@@ -65,6 +70,9 @@ class SwingTracker:
         self._force: _Force | None = None
         self._highest = -math.inf
         self._toes = -math.inf
+        self._tempo = Tempo()
+        self._back_s = math.nan
+        self.slow = 1.0
 
     @property
     def confirmed(self) -> bool:
@@ -157,11 +165,20 @@ class SwingTracker:
             self._confirmed = False
             self._force = _Force(weights) if math.isfinite(weights) else None
             self._highest, self._toes = share, -math.inf
+            self._back_s = self._backswing_s(swing)
+            self.slow = self._tempo.slow(self._back_s)
             self.phase = Phase.DOWNSWING
             return Tracked(self.phase, turned=True)
         if (not deep and share >= self.setup_share - 0.03) or t_s - swing.takeaway.t_s > BACKSWING_LIMIT_S:
             self._drop(Phase.STANDING)
         return Tracked(self.phase)
+
+    def _backswing_s(self, swing: Swing) -> float:
+        """How long the backswing took to the turn; twice its second half where that is less: a drift before is none."""
+        turn_s, lowest = self._lowest
+        halfway = (swing.setup_share + lowest) / 2
+        half_s = next((at for at, share in reversed(self._recent) if at < turn_s and share >= halfway), -math.inf)
+        return min(turn_s - swing.takeaway.t_s, 2 * (turn_s - half_s))
 
     def _after_turn(self, t_s: float, share: float, strike_s: float | None, weights: float) -> Tracked:
         swing = self.swing
@@ -170,32 +187,41 @@ class SwingTracker:
         since = t_s - swing.turn.t_s
         self._highest = max(self._highest, share)
         if strike_s is not None and swing.impact_unsure and _within(strike_s - swing.turn.t_s, STRIKE_WINDOW_S):
+            self.slow = 1.0
             swing.impact = Moment(strike_s, "strike sensor", STRIKE_DOUBT_S)
             swing.top = Moment(max(swing.turn.t_s, strike_s - DOWNSWING_S), "estimate", 0.03)
             self._confirmed = True
             self.phase = Phase.FINISH
+        if (swing.impact is None or swing.impact.source == "estimate") and self._fell_back(share):
+            self._drop(Phase.STANDING)
+            return Tracked(self.phase)
         if not self._confirmed:
             self._confirmed = share >= self._lowest[1] + CONFIRM_RISE
-            if not self._confirmed and since > CONFIRM_S:
+            if not self._confirmed and since > CONFIRM_S * self.slow:
                 self._drop(Phase.STANDING)
                 return Tracked(self.phase)
         if self._force is not None and swing.impact_unsure and PEAK_S[0] <= since <= PEAK_S[1]:
             peak_s = self._force.step(t_s, weights)
             if peak_s is not None:
+                self.slow = 1.0
                 impact = peak_s + PEAK_TO_IMPACT_S
                 swing.impact = Moment(impact, "pressure", PEAK_DOUBT_S)
                 swing.top = Moment(max(swing.turn.t_s, impact - DOWNSWING_S), "estimate", 0.05)
                 self.phase = Phase.FINISH
-        if swing.impact is None and since >= TURN_TO_IMPACT_S:
-            impact = swing.turn.t_s + TURN_TO_IMPACT_S
-            swing.impact = Moment(impact, "estimate", 0.08)
-            swing.top = Moment(impact - DOWNSWING_S, "estimate", 0.08)
+        if swing.impact is None and since >= TURN_TO_IMPACT_S * self.slow:
+            impact = swing.turn.t_s + TURN_TO_IMPACT_S * self.slow
+            swing.impact = Moment(impact, "estimate", 0.08 * self.slow)
+            swing.top = Moment(impact - DOWNSWING_S * self.slow, "estimate", 0.08 * self.slow)
             self.phase = Phase.FINISH
-        if self._confirmed and swing.impact is not None and t_s >= swing.impact.t_s + FINISH_S:
+        if self._confirmed and swing.impact is not None and t_s >= swing.impact.t_s + FINISH_S * self.slow:
             ended = self._end(t_s)
             self._drop(Phase.STANDING)
             return Tracked(self.phase, ended)
         return Tracked(self.phase)
+
+    def _fell_back(self, share: float) -> bool:
+        """The share is where it turned again, or lower, after a rise: a foot touched the mat, or somebody shifts."""
+        return self._highest >= self._lowest[1] + CONFIRM_RISE and share <= self._lowest[1] + FALLEN_BACK
 
     def _end(self, t_s: float) -> Swing | None:
         force = self._force
@@ -205,6 +231,9 @@ class SwingTracker:
         struck = self.swing is not None and not self.swing.impact_unsure
         if self.swing is not None and self._confirmed and (struck or not shifted):
             self.swing.end_s = t_s
+            self.swing.slow = self.slow
+            if struck or (force is not None and force.range >= FORCE_SWING):
+                self._tempo.add(self._back_s)
             return self.swing
         return None
 
@@ -214,6 +243,7 @@ class SwingTracker:
             self._count -= 1
         self.phase = phase
         self.swing = None
+        self.slow = 1.0
         self._confirmed = False
         self._force = None
         self._lowest = (math.nan, math.inf)

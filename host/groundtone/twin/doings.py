@@ -1,10 +1,11 @@
-"""What a golfer does between swings: stands, shifts, waggles, rests on a foot, bends, paces, has company, walks off."""
+"""What a golfer does between swings: stands, shifts, waggles, rests on a foot, bends, paces, taps, walks off."""
 
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from groundtone.twin.scenario import Doing, GolferSpec
+from groundtone.twin.taps import Tap, tap
 from groundtone.twin.tracks import Track
 
 
@@ -12,7 +13,8 @@ from groundtone.twin.tracks import Track
 class Tracks:
     """The golfer's curves as they are drawn, one after the other in time; index 0 of a pair is the lead foot.
 
-    `moved` holds (time s, foot 0 lead or 1 trail) of each foot that was lifted and comes down in another place.
+    `moved` holds (time s, foot 0 lead or 1 trail) of each foot that was lifted and comes down in another place, `taps`
+    what was tapped.
     """
 
     share: Track
@@ -21,6 +23,7 @@ class Tracks:
     heel_toe: tuple[Track, Track]
     lean: tuple[Track, Track]
     moved: list[tuple[float, int]] = field(default_factory=list)
+    taps: list[Tap] = field(default_factory=list)
 
     def still(self, now: float) -> None:
         """All curves stay as they are until now."""
@@ -55,6 +58,12 @@ def do(doing: Doing, tracks: Tracks, golfer: GolferSpec, rng: np.random.Generato
         end = max(end, now + 2.6)
     elif doing.kind == "pace":
         end = _pace(tracks, rng, now, end)
+    elif doing.kind == "tap":
+        tracks.still(end)
+        made, end = tap(doing.place, tracks.share, tracks.heel_toe, tracks.weights, golfer.mass_kg, rng, end)
+        if made.rest == 0.0:
+            tracks.moved.append((made.begin_s - 0.05, 0 if made.place.startswith("lead") else 1))
+        tracks.taps.append(made)
     elif doing.kind == "visitor":
         _visitor(doing, tracks, golfer, rng, now, max(end, now + 4.0))
         end = max(end, now + 4.0)

@@ -10,6 +10,7 @@ from groundtone.twin.footprint import H_MAX, H_MIN
 from groundtone.twin.network import FloatArray
 from groundtone.twin.scenario import Session, SwingSpec
 from groundtone.twin.styles import RETURN_S, SwingTimes, swing_knots
+from groundtone.twin.taps import Tap
 from groundtone.twin.tracks import Track, sway
 
 G_N_PER_KG = 9.80665
@@ -41,6 +42,8 @@ class Curves:
         When the known weight lies on the left and on the right panel; empty without one.
     away_s : tuple of (time s, time s)
         When the golfer was off the mat in between.
+    taps : tuple of Tap
+        Answers with the foot, in order.
     """
 
     t_s: FloatArray
@@ -54,6 +57,7 @@ class Curves:
     step_off_s: float
     weight_s: tuple[tuple[float, float], ...]
     away_s: tuple[tuple[float, float], ...] = ()
+    taps: tuple[Tap, ...] = ()
 
 
 def session_curves(session: Session) -> Curves:
@@ -138,6 +142,7 @@ def session_curves(session: Session) -> Curves:
     return Curves(
         t, force, np.stack(positions, axis=1), np.stack(leans, axis=1), placement, tuple(swings),
         _strikes(session, rng, swings), step_on, step_off, tuple(weight_s), tuple(visits),
+        tuple(tracks.taps),
     )  # fmt: skip
 
 

@@ -10,14 +10,15 @@ from groundtone.twin.hands import Hands
 from groundtone.twin.mat_spec import Cell, MatSpec, check_cells, one_of, whole, within, yes_or_no
 
 __all__ = [
-    "DOINGS", "HANDS", "SOLES", "STYLES", "Act", "Bench", "Cell", "Check", "Doing", "Empty", "GolferSpec", "Hands",
-    "MatSpec", "Press", "Put", "Scenario", "Session", "Standing", "SwingSpec", "demo_scenario",
+    "DOINGS", "HANDS", "SOLES", "STYLES", "TAPS", "Act", "Bench", "Cell", "Check", "Doing", "Empty", "GolferSpec",
+    "Hands", "MatSpec", "Press", "Put", "Scenario", "Session", "Standing", "SwingSpec", "demo_scenario",
 ]  # fmt: skip
 
 STYLES = ("good", "toe_drift", "heel_drift", "trail_hang", "slide", "lost_balance", "reverse")
 SOLES = ("plain", "studded", "soft")
 HANDS = ("right", "left")
 DOINGS = ("stand", "shift", "waggle", "one_leg", "bend", "pace", "visitor", "walk")
+TAPS = ("lead toe", "lead heel", "trail heel", "trail foot", "trail toe")
 
 
 @dataclass(frozen=True)
@@ -105,6 +106,7 @@ class Doing:
     "stand" is quiet standing, "shift" going from foot to foot, "waggle" a setup with waggles and no swing, "one_leg"
     resting on one foot, "bend" going down to the ball and up again, "pace" stepping on the spot, "visitor" a second
     person with `visitor_kg` stepping on and off, "walk" leaving the mat and coming back, with a `rock` or without.
+    "tap" is no part of `DOINGS`: it stands for `seconds` and then taps once with a foot, at `place` of `TAPS`.
     """
 
     kind: str
@@ -112,12 +114,14 @@ class Doing:
     before: int = 0
     rock: bool = False
     visitor_kg: float = 70.0
+    place: str = "lead toe"
 
     def __post_init__(self) -> None:
-        one_of("kind", self.kind, DOINGS)
+        one_of("kind", self.kind, (*DOINGS, "tap"))
+        one_of("place", self.place, TAPS)
         whole("before", self.before, 0, 10000)
         yes_or_no("rock", self.rock)
-        within("seconds", self.seconds, 1, 600)
+        within("seconds", self.seconds, 0.1 if self.kind == "tap" else 1, 600)
         within("visitor_kg", self.visitor_kg, 15, 130)
 
 
