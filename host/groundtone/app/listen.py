@@ -26,6 +26,7 @@ from groundtone.pressure.feet import Stance
 from groundtone.record.about import About, Settings
 from groundtone.record.errors import RecordError
 from groundtone.tone.output import Output
+from groundtone.tone.pan import Side
 from groundtone.wire.messages import Hello
 
 if TYPE_CHECKING:
@@ -128,7 +129,9 @@ def listen(
         # A mat that refuses says so before the files of an earlier session are replaced.
         link.start(rate_hz)
         link.stop()
-        output = GuardedOutput(mat.player(out / "tones.wav" if out is not None else None))
+        wav = out / "tones.wav" if out is not None else None
+        lead: Side = "left" if stance.lead == LEFT else "right"
+        output = GuardedOutput(mat.player(wav, lead, lambda sentence: say(console, sentence)))
         about = About(
             link.hello,
             Settings(stance, rate_hz, golfer.shoe_mm, Bands(), panel),

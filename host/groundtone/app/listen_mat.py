@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from groundtone.app.sounding import live_output
 from groundtone.link.base import Link
 from groundtone.link.find import find_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.tone.output import OfflinePlayer, Output
-from groundtone.tone.player import Player
+from groundtone.tone.pan import Side
 from groundtone.tone.synth import Synth
 
 # The twin takes a second to import: a real mat need not wait for it.
@@ -46,9 +47,9 @@ class Followed:
     fast: bool = False
     over_s: float | None = None
 
-    def player(self, wav: Path | None) -> Output:
-        """What sounds, not yet started."""
-        return OfflinePlayer(Synth(), wav) if self.fast else Player(Synth(), wav)
+    def player(self, wav: Path | None, lead: Side = "left", say: Callable[[str], None] | None = None) -> Output:
+        """What sounds, not yet started: in a process of its own, as remembered; `say` takes what is odd with that."""
+        return OfflinePlayer(Synth(), wav) if self.fast else live_output(wav, lead, say=say)
 
 
 @contextlib.contextmanager

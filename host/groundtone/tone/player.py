@@ -1,5 +1,6 @@
 """The live player: a sound card if there is one, a silent clock if not, and the WAV file beside it."""
 
+import math
 import time
 from collections import deque
 from collections.abc import Callable, Generator
@@ -10,13 +11,18 @@ import miniaudio
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.tone.devices import choose, list_devices, quiet_stderr
+from groundtone.tone.devices import SoundCard, choose, list_devices, quiet_stderr
 from groundtone.tone.echo import EchoPath
 from groundtone.tone.errors import ToneError
 from groundtone.tone.synth import Synth, check_signal
 from groundtone.tone.wavfile import WavWriter
 
+USUAL_BUFFER_MS = 5
+USUAL_PERIODS = 2
 _STALL_S = 1.0  # a running device that asks for no sound this long has gone
+_SEEK_S = 5.0  # so often a player without its card looks whether one is there again
+_CALLS = 20_000  # callbacks whose times are kept
+_LATE_S = 0.001  # a clock's grain: a callback this much after the end of the sound in hand is no gap yet
 _FADE_WAIT_S = 1.0  # longer than the longest signal
 _BACKLOG_S = 30.0  # sound that may wait for the file before blocks are dropped
 
@@ -36,10 +42,24 @@ class Player:
     device : str or None
         A sound card's name or a part of it; None takes the system's choice.
     buffer_ms : int
-        Length of one period, ms. The system keeps two or three of them, so the delay is two or three times as long.
+        Length of one period, ms.
+    periods : int
+        How many periods the system is asked to keep: the delay is so many times as long. It may keep more.
+    insist : bool
+        True refuses a named card that is not there; False says so in `trouble` and takes the system's choice.
+    seek : bool
+        Look for a card again, every few seconds in `drain`, after one has been lost. The look takes a moment: for a
+        thread that can wait.
     backend : {"auto", "null"}
         ``"null"`` keeps time without a sound card. ``"auto"`` does so only where there is none, or where the
         system's choice cannot be opened.
+
+    Attributes
+    ----------
+    late : int
+        How often the card had played out all that was rendered before it asked for more: a gap was heard.
+    calls : deque of (float, int)
+        The newest callbacks: monotonic time, s, and samples rendered before.
 
     Raises
     ------
@@ -52,12 +72,19 @@ class Player:
         synth: Synth,
         out: Path | None = None,
         device: str | None = None,
-        buffer_ms: int = 10,
+        buffer_ms: int = USUAL_BUFFER_MS,
         backend: Literal["auto", "null"] = "auto",
+        *,
+        periods: int = USUAL_PERIODS,
+        insist: bool = True,
+        seek: bool = False,
     ) -> None:
         if not 1 <= buffer_ms <= 200:
             raise ToneError(f"A buffer of {buffer_ms} ms will not do; choose 1 to 200 ms.")
-        self._synth, self._buffer_ms = synth, buffer_ms
+        if not 1 <= periods <= 8:
+            raise ToneError(f"A buffer of {periods} periods will not do; choose 1 to 8.")
+        self._synth, self._buffer_ms, self._periods = synth, buffer_ms, periods
+        self._insist, self._seek, self._backend = insist, seek, backend
         self._commands: deque[Callable[[], None]] = deque(maxlen=1024)  # the oldest go first: news counts
         self._blocks: deque[NDArray[np.float32]] = deque()
         self._blocks_max = round(_BACKLOG_S * 1000 / buffer_ms)
@@ -68,12 +95,22 @@ class Player:
         self._running = False
         self._progress = (0, 0.0)
         self._closed = False
+        self._heard = False
+        self._sought_s = 0.0
+        self._in_hand_until_s = math.inf
+        self.late = 0
+        self.calls: deque[tuple[float, int]] = deque(maxlen=_CALLS)
         self._device, self.description = self._open(device, backend)
         try:
             self._wav = WavWriter(out, synth.rate_hz, synth.channels) if out is not None else None
         except ToneError:
             self._device.close()
             raise
+
+    @property
+    def heard(self) -> bool:
+        """Whether a sound card plays it, rather than a clock alone."""
+        return self._heard
 
     @property
     def rendered(self) -> int:
@@ -91,6 +128,7 @@ class Player:
         except miniaudio.MiniaudioError as why:
             self._fall_back(f"The sound card would not start ({why})")
         self._running = True
+        self._in_hand_until_s = math.inf
         self._progress = (self._rendered, time.monotonic())
 
     def stop(self) -> None:
@@ -130,7 +168,15 @@ class Player:
     def echo(self, path: EchoPath) -> None:
         """Make a slow echo here, in the caller's thread, and sound it from the next block on; dropped while stopped."""
         if self._running:
-            wave = self._synth.echo_samples(path)
+            self.play_echo(self.echo_samples(path))
+
+    def echo_samples(self, path: EchoPath) -> NDArray[np.float64]:
+        """Hand on to `groundtone.tone.synth.Synth.echo_samples`; in the caller's thread, it takes a moment."""
+        return self._synth.echo_samples(path)
+
+    def play_echo(self, wave: NDArray[np.float64]) -> None:
+        """Hand on to `groundtone.tone.synth.Synth.play_echo` before the next block; dropped while stopped."""
+        if self._running:
             self._commands.append(lambda: self._synth.play_echo(wave))
 
     def signal(self, name: str) -> None:
@@ -189,6 +235,10 @@ class Player:
         elif now - self._progress[1] > _STALL_S:
             self._fall_back("The sound card has stopped")
             self._progress = (self._rendered, now)
+        elif self._seek and not self._heard and self._backend == "auto" and now - self._sought_s > _SEEK_S:
+            self._sought_s = now
+            self._return()
+            self._progress = (self._rendered, time.monotonic())
 
     def _write(self, wav: WavWriter, block: NDArray[np.float32]) -> None:
         try:
@@ -197,23 +247,38 @@ class Player:
             self.trouble, self._wav = why, None
 
     def _open(self, wanted: str | None, backend: str) -> tuple[Any, str]:
-        unheard = "no sound card: tones are made and timed, but not heard"
         if backend != "null":
             cards = list_devices()
-            card = choose(cards, wanted)
+            card = self._chosen(cards, wanted)
             if cards:
                 try:
-                    with quiet_stderr():
-                        device = self._device_on(None if card is None else card.handle, None)
-                    name = f"sound card {card.name!r}" if card is not None else "the system's sound card"
-                    return device, f"{name} ({device.backend}, periods of {self._buffer_ms} ms)"
+                    return self._card(card)
                 except miniaudio.MiniaudioError as why:
-                    if wanted is not None:
+                    if wanted is not None and self._insist:
                         raise ToneError(
                             f"The sound card {wanted!r} cannot be opened ({why}). Close other programs that use it."
                         ) from why
                     self.trouble = ToneError(f"The sound card cannot be opened ({why}); tones are not heard.")
+        self._heard = False
+        unheard = "no sound card: tones are made and timed, but not heard"
         return self._device_on(None, [miniaudio.Backend.NULL]), unheard
+
+    def _chosen(self, cards: list[SoundCard], wanted: str | None) -> SoundCard | None:
+        try:
+            return choose(cards, wanted)
+        except ToneError as why:
+            if self._insist:
+                raise
+            instead = "The system's choice is taken instead." if cards else "Tones are not heard."
+            self.trouble = ToneError(f"{why} {instead}")
+            return None
+
+    def _card(self, card: SoundCard | None) -> tuple[Any, str]:
+        with quiet_stderr():
+            device = self._device_on(None if card is None else card.handle, None)
+        self._heard = True
+        name = f"sound card {card.name!r}" if card is not None else "the system's sound card"
+        return device, f"{name} ({device.backend}, {self._periods} periods of {self._buffer_ms} ms)"
 
     def _device_on(self, handle: Any, backends: list[Any] | None) -> Any:
         return miniaudio.PlaybackDevice(
@@ -221,6 +286,7 @@ class Player:
             nchannels=self._synth.channels,
             sample_rate=self._synth.rate_hz,
             buffersize_msec=self._buffer_ms,
+            callback_periods=self._periods,
             device_id=handle,
             backends=backends,
             app_name="groundtone",
@@ -231,7 +297,31 @@ class Player:
         self.trouble = ToneError(f"{what}; tones are not heard. Plug it in again and start anew.")
         self._device.close()
         self._device, self.description = self._open(None, "null")
+        self._in_hand_until_s = math.inf
+        self._sought_s = time.monotonic()
         self._device.start(self._primed())
+
+    def _return(self) -> None:
+        """Go back to the system's sound card, if one is there again."""
+        if not list_devices():
+            return
+        clock, words = self._device, self.description
+        try:
+            device, description = self._card(None)
+        except miniaudio.MiniaudioError:
+            return
+        clock.close()  # before the card starts: two threads must not ask for sound at once
+        try:
+            device.start(self._primed())
+        except miniaudio.MiniaudioError:
+            device.close()
+            self._heard = False
+            self._device, self.description = self._open(None, "null")[0], words
+            self._device.start(self._primed())
+            return
+        self._device, self.description = device, description
+        self._in_hand_until_s = math.inf
+        self.trouble = ToneError(f"The sound card had stopped; tones are heard again, from {description}.")
 
     def _primed(self) -> Generator[bytes, int, None]:
         feed = self._feed()
@@ -242,6 +332,13 @@ class Player:
         """Give the device its samples; runs in the audio thread."""
         n = yield b""
         while True:
+            now = time.monotonic()
+            self.calls.append((now, self._rendered))
+            # What had been rendered has been played out before more was asked for: a gap was heard.
+            if now > self._in_hand_until_s + _LATE_S:
+                self.late += 1
+            self._in_hand_until_s = max(now, self._in_hand_until_s if math.isfinite(self._in_hand_until_s) else now)
+            self._in_hand_until_s += n / self._synth.rate_hz
             try:
                 while self._commands:
                     self._commands.popleft()()
