@@ -27,6 +27,7 @@ COMMANDS: dict[str, str] = {
     "export": "groundtone.app.export:export",
     "library": "groundtone.app.library:library",
     "practise": "groundtone.app.practise:practise",
+    "page": "groundtone.app.page:page_command",
     "review": "groundtone.app.review:review_command",
     "sound": "groundtone.app.sound:sound",
     "strike": "groundtone.app.strike:strike",

@@ -1,0 +1,195 @@
+"""The page as words: every sentence, row and figure in the reader's language, before any of it is laid out."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from groundtone.lesson.drills import Drill, drill_of, drills_for, words_of
+from groundtone.lesson.report.choice import PageChoice
+from groundtone.lesson.report.data import PageData
+from groundtone.lesson.report.figures import Figure, sides_of, strike_lines, table
+from groundtone.lesson.report.saying import dose, said
+from groundtone.lesson.report.telling import Teller
+from groundtone.lesson.wording import words
+
+
+@dataclass(frozen=True)
+class DrillText:
+    """The drill: what stands on the front, then what stands on the back."""
+
+    title: str
+    aim: str
+    often: str
+    feel: str
+    steps: tuple[str, ...]
+    band: tuple[str, ...]
+    stop: str
+    care: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Content:
+    """All words of a page.
+
+    Attributes
+    ----------
+    language : str
+    golfer, sub, banner : str
+        Who, when and with whom; what must be known first (empty: nothing).
+    said : tuple of (str, str)
+        Heading and text of what we saw, what we changed, what to do.
+    picture : str
+        Its title; empty where there is none.
+    drill : DrillText or None
+    sides : tuple of (str, str)
+        For the strike map: "before", "after" and their counts; empty where it is left out.
+    strike_lines, condition_lines, limit_lines : tuple of str
+    header, rows : tuples
+        The table of measures; no rows where it is left out.
+    strong : tuple of bool
+        Rows in which something clearly changed.
+    figures : tuple of Figure
+        Every number on the page, with its text.
+    """
+
+    language: str
+    golfer: str
+    sub: str
+    banner: str
+    said: tuple[tuple[str, str], ...]
+    picture: str
+    drill: DrillText | None
+    sides: tuple[tuple[str, str], ...]
+    strike_lines: tuple[str, ...]
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    strong: tuple[bool, ...]
+    condition_lines: tuple[str, ...]
+    limit_lines: tuple[str, ...]
+    figures: tuple[Figure, ...] = field(default=(), repr=False)
+
+
+def content_of(data: PageData, choice: PageChoice) -> Content:
+    """A page's words.
+
+    Raises
+    ------
+    GroundtoneError
+        A language or a drill is not there.
+    """
+    teller = Teller(words(choice.language), choice.units)
+    say = teller.words
+    drill = _drill(data, choice)
+    subject = drill.findings[0] if drill is not None and data.main not in drill.findings else data.main
+    told = said(data, choice, teller, drill, subject)
+    header, rows, strong, figures = table(data, teller)
+    lines, strike_figures = strike_lines(data, teller)
+    sides = tuple((name, text) for name, text, _ in sides_of(data, teller))
+    picture = choice.picture and (data.before_path is not None or data.after_path is not None)
+    both = data.before_path is not None and data.after_path is not None
+    sub = [say("page.sub", date=teller.date(data.date))]
+    sub += [say("page.with_coach", coach=choice.coach)] if choice.coach.strip() else []
+    conditions, condition_figures = _conditions(data, choice, teller)
+    return Content(
+        language=choice.language,
+        golfer=shown_name(data.golfer.name) or say("page.nobody"),
+        sub=" · ".join(sub),
+        banner=say("page.invented") if data.invented else say("page.simulated") if data.simulated else "",
+        said=told,
+        picture=say("picture.title_two" if both else "picture.title_one") if picture else "",
+        drill=_drill_text(drill, teller) if drill is not None and choice.drill else None,
+        sides=sides if choice.strikes else (),
+        strike_lines=lines if choice.strikes else (),
+        header=header if choice.measures else (),
+        rows=rows if choice.measures else (),
+        strong=strong if choice.measures else (),
+        condition_lines=conditions,
+        limit_lines=_limits(data, choice, teller),
+        figures=(
+            *(figures if choice.measures else ()),
+            *(strike_figures if choice.strikes else ()),
+            *condition_figures,
+        ),
+    )
+
+
+def shown_name(name: str) -> str:
+    """A name without what has no shape: line breaks and control characters become blanks."""
+    return " ".join("".join(c if c.isprintable() else " " for c in name).split())
+
+
+def _drill(data: PageData, choice: PageChoice) -> Drill | None:
+    if choice.drill_name:
+        return drill_of(choice.drill_name)
+    return drills_for(data.main)[0] if data.main else None
+
+
+def _drill_text(drill: Drill, teller: Teller) -> DrillText:
+    say, text = teller.words, words_of(drill, teller.words)
+    return DrillText(
+        title=text.title,
+        aim=text.aim,
+        often=f"{_capital(dose(drill, teller))}, {say(f'drill.pace.{drill.pace}')}.",
+        feel=text.feel,
+        steps=text.steps,
+        band=(_capital(_band(drill, teller)) + ".", say(f"drill.rule.{drill.rule or 'none'}")),
+        stop=text.stop,
+        care=text.care,
+        source=say("drill.source_invented" if drill.source == "invented" else "drill.source_common"),
+    )
+
+
+def _band(drill: Drill, teller: Teller) -> str:
+    name = teller.measure(drill.measure)
+
+    def told(value: float) -> str:
+        return teller.of("s", teller.number(value, 1)) if drill.measure.endswith("_s") else teller.percent(value)
+
+    if math.isinf(drill.low):
+        return teller.words("drill.below", measure=name, limit=told(drill.high))
+    if math.isinf(drill.high):
+        return teller.words("drill.above", measure=name, limit=told(drill.low))
+    return teller.words("drill.between", measure=name, low=told(drill.low), high=told(drill.high))
+
+
+def _conditions(data: PageData, choice: PageChoice, teller: Teller) -> tuple[tuple[str, ...], tuple[Figure, ...]]:
+    say, blocks = teller.words, data.shown
+    first = blocks[0] if blocks else data.drill
+    figures: list[Figure] = []
+    lines = [say(f"conditions.hand_{data.golfer.hand}")]
+    if first is not None:
+        club = shown_name(first.club)
+        lines.append(say("conditions.club", club=club) if club else say("conditions.club_unsaid"))
+        if first.usual_m:
+            text = teller.distance(first.usual_m)
+            lines.append(say("conditions.usual", distance=text))
+            figures.append(Figure("usual_m", float(first.usual_m), text))
+        lines.append(say(f"conditions.lie_{first.lie}"))
+    if choice.weight and data.golfer.mass_kg is not None:
+        text = teller.mass(data.golfer.mass_kg)
+        lines.append(say("conditions.weight", mass=text))
+        figures.append(Figure("mass_kg", float(data.golfer.mass_kg), text))
+    if data.before is not None and data.after is not None:
+        a, b = data.before, data.after
+        if a.club != b.club:
+            clubs = (shown_name(side.club) or say("conditions.unsaid") for side in (a, b))
+            lines.append(say("conditions.clubs_differ", **dict(zip(("before", "after"), clubs, strict=True))))
+        lines += [say("conditions.lies_differ")] if a.lie != b.lie else []
+        if a.cues != b.cues:
+            lines.append(say("conditions.cues_after" if b.cues else "conditions.cues_before"))
+    return tuple(lines), tuple(figures)
+
+
+def _limits(data: PageData, choice: PageChoice, teller: Teller) -> tuple[str, ...]:
+    names = ["guessed"] if data.guessed and not data.invented else []
+    names += ["damaged"] if data.damaged else []
+    names += ["vertical", "bands"]
+    names += ["typical"] if choice.picture and (data.before_path or data.after_path) else []
+    names += ["link"] if any(each.claimed for each in data.together) else []
+    return tuple(teller.words(f"limits.{name}") for name in names)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,276 @@
+"""What a page is made of, gathered from the reviewed recordings of a lesson."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.errors import GroundtoneError
+from groundtone.lesson.between import doubts_between
+from groundtone.lesson.compare import Comparison, Looked, compare
+from groundtone.lesson.lanefit import Band
+from groundtone.lesson.looked import club_class, looked_at
+from groundtone.lesson.pair import nearest_to_middle
+from groundtone.lesson.reviewed import Review, ReviewedSwing
+from groundtone.lesson.rows import BlockRows, balls
+from groundtone.lesson.together import Together, go_together
+from groundtone.record.about import Golfer
+from groundtone.swing.bands import default_bands
+from groundtone.swing.events import Kind
+
+BEFORE_S, AFTER_S = 1.4, 1.5
+"""How much of a swing is drawn, s from impact."""
+# A finding in fewer swings, or in a smaller part of them, is nothing to build a lesson on (invented).
+_LEAST, _PART = 2, 0.25
+
+
+@dataclass(frozen=True)
+class PagePath:
+    """One swing to draw, time from impact.
+
+    Attributes
+    ----------
+    t_s : ndarray, shape (n,)
+    share, heel_toe : ndarray, shape (n,)
+        Lead share and overall heel-toe position, 0-1; NaN leaves a gap.
+    events : dict of str to float
+        "takeaway", "turn", "impact": time, s.
+    bands : dict of str to tuple of Band
+        For "share" and "heel_toe": from time, to time, low, high.
+    """
+
+    t_s: NDArray[np.float64]
+    share: NDArray[np.float64]
+    heel_toe: NDArray[np.float64]
+    events: dict[str, float]
+    bands: dict[str, tuple[Band, ...]]
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A finding called a fault in `n` of `of` swings."""
+
+    name: str
+    n: int
+    of: int
+
+
+@dataclass(frozen=True)
+class PageData:
+    """A lesson as the page tells it.
+
+    Attributes
+    ----------
+    golfer : Golfer
+    date : str
+        ISO 8601.
+    before, after, drill : BlockRows or None
+        The baseline, the test and the drill; None where none was recorded or it held no swing.
+    only : BlockRows or None
+        All swings where there is neither before nor after.
+    comparison : Comparison or None
+        None unless there are both.
+    looked : tuple of Looked
+    seen : tuple of Seen
+        Findings of the swings before (else of all), the most frequent first.
+    together : tuple of Together
+    before_path, after_path : PagePath or None
+        A typical swing of either; without a comparison the one swing there is stands in `before_path`.
+    guessed, damaged, simulated, invented : bool
+        Measured without a profile; something of a recording is lost; the twin; an example.
+    """
+
+    golfer: Golfer
+    date: str
+    before: BlockRows | None = None
+    after: BlockRows | None = None
+    drill: BlockRows | None = None
+    only: BlockRows | None = None
+    comparison: Comparison | None = None
+    looked: tuple[Looked, ...] = ()
+    seen: tuple[Seen, ...] = ()
+    together: tuple[Together, ...] = ()
+    before_path: PagePath | None = None
+    after_path: PagePath | None = None
+    guessed: bool = False
+    damaged: bool = False
+    simulated: bool = False
+    invented: bool = False
+
+    @property
+    def shown(self) -> tuple[BlockRows, ...]:
+        """The blocks that the page tells of: before and after, or the one there is."""
+        return tuple(block for block in (self.before, self.after, self.only) if block is not None)
+
+    @property
+    def main(self) -> str:
+        """The finding to work on; empty where none stands out."""
+        for seen in self.seen:
+            if seen.n >= max(_LEAST, _PART * seen.of):
+                return seen.name
+        return ""
+
+
+@dataclass
+class _Gathered:
+    """Blocks of one role and condition, with where their swings come from."""
+
+    review: Review
+    block: BlockRows
+    swings: list[ReviewedSwing] = field(default_factory=list)
+
+
+def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageData:
+    """A page's data from the recordings of one lesson.
+
+    Parameters
+    ----------
+    reviews : sequence of Review
+        In the order of their beginning.
+    coach : collection of str
+        Findings that the coach calls a fault in any case.
+
+    Raises
+    ------
+    GroundtoneError
+        There is no swing at a ball in them, or they are of more than one golfer.
+    """
+    names = {each.recording.about.golfer.name for each in reviews}
+    if len(names) > 1:
+        named = ", ".join(sorted(name or "nobody named" for name in names))
+        raise GroundtoneError(f"these recordings are of more than one golfer ({named}): make a page for each")
+    gathered = [each for seen in reviews for each in _blocks(seen)]
+    if not gathered:
+        raise GroundtoneError("no swing at a ball was found: a page needs at least one")
+    before, after = _sides([g for g in gathered if g.block.role == "baseline"],
+                           [g for g in gathered if g.block.role == "test"])  # fmt: skip
+    drill = _as_one([g for g in gathered if g.block.role == "drill"])
+    only = None if before or after else _as_one(gathered)
+    about = reviews[0].recording.about
+    first = before or after or only or gathered[0]
+    every = [row for g in gathered for row in g.block.swings]
+    contacts = [row.strike.contact for row in every if row.strike.contact is not None]
+    seen = _seen(before or first)
+    looked = looked_for(seen, looked_at(club=first.block.club, contacts=contacts, coach=coach), first.block.club)
+    comparison = None
+    if before is not None and after is not None:
+        doubts, scale_u = doubts_between(before.review, after.review)
+        comparison = compare(before.block, after.block, looked, doubts=doubts, scale_u=scale_u)
+    return PageData(
+        golfer=about.golfer,
+        date=about.started,
+        before=before.block if before else None,
+        after=after.block if after else None,
+        drill=drill.block if drill else None,
+        only=only.block if only else None,
+        comparison=comparison,
+        looked=looked,
+        seen=seen,
+        together=go_together(every) if len(reviews) == 1 else (),
+        before_path=_typical(before or only, looked),
+        after_path=_typical(after, looked),
+        guessed=any(each.recording.about.profile_text is None for each in reviews),
+        damaged=any(each.recording.lost for each in reviews),
+        simulated=any(each.recording.about.simulated for each in reviews),
+    )
+
+
+def _blocks(seen: Review) -> list[_Gathered]:
+    """The blocks with swings at a ball."""
+    out = []
+    for number, block in zip((b.number for b in seen.recording.blocks), seen.blocks(), strict=True):
+        rows = tuple(balls(block.swings))
+        swings = [s for s in seen.swings if s.block.number == number and s.swing.kind is Kind.SWING]
+        if rows:
+            out.append(_Gathered(seen, replace(block, swings=rows), swings))
+    return out
+
+
+def _sides(before: list[_Gathered], after: list[_Gathered]) -> tuple[_Gathered | None, _Gathered | None]:
+    """Before and after under the same conditions where there are such, with the most swings."""
+
+    def conditions(each: _Gathered) -> tuple[str, str]:
+        return each.block.club, each.block.lie
+
+    if not before or not after:
+        return _as_one(before), _as_one(after)
+    shared = {conditions(each) for each in before} & {conditions(each) for each in after}
+    if shared:
+        counts = Counter({c: sum(len(g.block.swings) for g in (*before, *after) if conditions(g) == c) for c in shared})
+        best = max(sorted(counts), key=lambda c: counts[c])
+        before, after = ([g for g in side if conditions(g) == best] for side in (before, after))
+    return _as_one(before), _as_one(after)
+
+
+def _as_one(several: list[_Gathered]) -> _Gathered | None:
+    """Blocks of one recording and of the same conditions as the last of them, as one."""
+    if not several:
+        return None
+    last = several[-1]
+    alike = [
+        g for g in several
+        if g.review is last.review
+        and (g.block.club, g.block.lie, g.block.cues) == (last.block.club, last.block.lie, last.block.cues)
+    ]  # fmt: skip
+    rows = tuple(row for g in alike for row in g.block.swings)
+    return _Gathered(last.review, replace(last.block, swings=rows), [s for g in alike for s in g.swings])
+
+
+def _seen(side: _Gathered) -> tuple[Seen, ...]:
+    counts = Counter(f.name for each in side.swings for f in each.findings if f.concern)
+    sure = {name: sum(f.probability for s in side.swings for f in s.findings if f.name == name) for name in counts}
+    ordered = sorted(counts, key=lambda name: (-counts[name], -sure[name], name))
+    return tuple(Seen(name, counts[name], len(side.swings)) for name in ordered)
+
+
+def looked_for(seen: Sequence[Seen], looked: Sequence[Looked], club: str) -> tuple[Looked, ...]:
+    """The measures to look at: as agreed on, with the band of every finding that was called a fault."""
+    out = list(looked)
+    for each in seen:
+        band = default_bands().band(each.name).for_club(club_class(club))
+        places = [i for i, measure in enumerate(out) if measure.name == band.measure]
+        if not places:
+            out.append(Looked(band.measure, band.title, "%", (band.low, band.high), 0.03))
+        elif math.isinf(out[places[0]].band[0]) and math.isinf(out[places[0]].band[1]):
+            out[places[0]] = replace(out[places[0]], band=(band.low, band.high))
+    return tuple(out)
+
+
+def _typical(side: _Gathered | None, looked: Sequence[Looked]) -> PagePath | None:
+    """The swing nearest to the middle of a block, of those whose impact is known."""
+    if side is None:
+        return None
+    known = [each for each in side.swings if each.swing.impact is not None]
+    if not known:
+        return None
+    return path_of(side.review, known[nearest_to_middle([each.row() for each in known], looked)])
+
+
+def path_of(seen: Review, each: ReviewedSwing) -> PagePath:
+    """A swing to draw."""
+    swing, series, bands = each.swing, seen.measured.series, seen.recording.about.settings.bands
+    assert swing.impact is not None
+    zero, slow = swing.impact.t_s, swing.slow
+    before, after = BEFORE_S * slow, AFTER_S * slow
+    cut = slice(*np.searchsorted(series.t_s, [zero - before, zero + after]))
+    moments = {"takeaway": swing.takeaway, "turn": swing.turn, "impact": swing.impact}
+    events = {name: m.t_s - zero for name, m in moments.items() if m is not None}
+    turn = events.get("turn", 0.0)
+    return PagePath(
+        t_s=series.t_s[cut] - zero,
+        share=series.share[cut],
+        heel_toe=series.overall[cut],
+        events={name: at for name, at in events.items() if -before <= at <= after},
+        bands={
+            "share": ((min(turn + bands.dwell_trail_s * slow, after), after, bands.trail, math.inf),),
+            "heel_toe": (
+                (-before, turn, -math.inf, bands.toes_before),
+                (turn, after, -math.inf, bands.toes_after),
+            ),
+        },
+    )

@@ -1,0 +1,288 @@
+"""The page as a PDF of two pages, front and back: letters shrink until each side fits; pictures are lines."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from pypdf import PdfReader, PdfWriter, Transformation
+from reportlab.lib.colors import HexColor
+from reportlab.lib.enums import TA_CENTER
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Frame, Paragraph, Spacer, Table, TableStyle
+
+from groundtone.errors import GroundtoneError
+from groundtone.lesson.report.colours import FAINT, INK, INSIDE, LINE, PAPER, SHADE
+from groundtone.lesson.report.content import Content
+from groundtone.lesson.report.paper import Paper, font_with, missing, plain_font
+from groundtone.lesson.report.pictures import FACE_MM, SWINGS_MM
+from groundtone.lesson.wording import Words, words
+
+_SIDE_MM, _TOP_MM, _FOOT_MM = 15.0, 13.0, 10.0
+_PLAIN, _BOLD, _OTHER = "Page", "PageBold", "PageOther"
+_SCALES = (1.14, 1.10, 1.05, 1.0, 0.96, 0.92, 0.88, 0.84, 0.80, 0.76, 0.72, 0.68, 0.64)
+"""Sizes to try; the smallest sets the text at 6.4 points."""
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A PDF.
+
+    Attributes
+    ----------
+    data : bytes
+    scales : (float, float)
+        Of the letters in front and at the back.
+    doubts : tuple of str
+        Sentences about what it cannot show.
+    """
+
+    data: bytes
+    scales: tuple[float, float]
+    doubts: tuple[str, ...] = ()
+
+
+class _Picture(Flowable):  # type: ignore[misc]
+    """Room for a picture that is put in when all is laid out; remembers where it lies."""
+
+    def __init__(self, data: bytes, size_mm: tuple[float, float], placed: list[_Picture], width: float) -> None:
+        super().__init__()
+        self.data, self.placed = data, placed
+        self.zoom = min(1.0, width / (size_mm[0] * mm))
+        self.width, self.height = size_mm[0] * mm * self.zoom, size_mm[1] * mm * self.zoom
+        self.page, self.at = 0, (0.0, 0.0)
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        self.page = self.canv.getPageNumber() - 1
+        self.at = self.canv.absolutePosition(0, 0)
+        self.placed.append(self)
+
+
+def pdf_page(content: Content, paper: Paper, swings: bytes, faces: Sequence[bytes]) -> Printed:
+    """The document.
+
+    Parameters
+    ----------
+    content : Content
+    paper : Paper
+    swings : bytes
+        The picture of the swings as a PDF of its own; empty without one.
+    faces : sequence of bytes
+        The strike maps.
+
+    Raises
+    ------
+    GroundtoneError
+        The texts are too long for one sheet.
+    """
+    doubts = _fonts(content)
+    width = (paper.width_mm - 2 * _SIDE_MM) * mm
+    height = (paper.height_mm - _TOP_MM - _FOOT_MM) * mm
+    placed: list[_Picture] = []
+    sheets = [_Sheet(content, words(content.language), scale, width, placed) for scale in _SCALES]
+    fitting = [
+        _largest(((sheet.s, sheet.front(swings)) for sheet in sheets), width, height),
+        _largest(((sheet.s, sheet.back(faces)) for sheet in sheets), width, height),
+    ]
+    out = io.BytesIO()
+    canvas = Canvas(out, pagesize=(paper.width_mm * mm, paper.height_mm * mm), invariant=1, lang=content.language)
+    canvas.setTitle(f"{content.golfer} · {words(content.language)('page.title')}")
+    canvas.setAuthor("groundtone")
+    for _, side in fitting:
+        frame = Frame(_SIDE_MM * mm, _FOOT_MM * mm, width, height, 0, 0, 0, 0)
+        frame.addFromList(list(side), canvas)
+        canvas.showPage()
+    canvas.save()
+    return Printed(_with_pictures(out.getvalue(), placed), (fitting[0][0], fitting[1][0]), doubts)
+
+
+def _largest(tried: Iterable[tuple[float, list[Any]]], width: float, height: float) -> tuple[float, list[Any]]:
+    """The first of some sizes in which a side fits."""
+    for scale, side in tried:
+        if _height(side, width) <= height:
+            return scale, side
+    raise GroundtoneError("the texts are too long for one sheet: shorten them, or leave a part out")
+
+
+def _height(story: Sequence[Any], width: float) -> float:
+    total = 0.0
+    for i, part in enumerate(story):
+        # Space before the first and after the last is not laid out.
+        total += part.wrap(width, 1e6)[1] + (part.getSpaceBefore() if i else 0.0)
+        total += part.getSpaceAfter() if i < len(story) - 1 else 0.0
+    return total
+
+
+def _with_pictures(data: bytes, placed: Sequence[_Picture]) -> bytes:
+    writer = PdfWriter(clone_from=io.BytesIO(data))
+    for picture in placed:
+        page = PdfReader(io.BytesIO(picture.data)).pages[0]
+        move = Transformation().scale(picture.zoom).translate(*picture.at)
+        writer.pages[picture.page].merge_transformed_page(page, move)
+    for page in writer.pages:
+        page.compress_content_streams()
+    out = io.BytesIO()
+    writer.write(out)
+    return out.getvalue()
+
+
+def _fonts(content: Content) -> tuple[str, ...]:
+    """Makes the fonts known; a sentence where a character has no shape on this machine."""
+    for name, bold in ((_PLAIN, False), (_BOLD, True)):
+        if name not in pdfmetrics.getRegisteredFontNames():
+            pdfmetrics.registerFont(TTFont(name, str(plain_font(bold))))
+    pdfmetrics.registerFontFamily(_PLAIN, normal=_PLAIN, bold=_BOLD, italic=_PLAIN, boldItalic=_BOLD)
+    lost = missing(_free_texts(content))
+    if not lost:
+        return ()
+    found = font_with(lost)
+    if found is not None:
+        try:
+            pdfmetrics.registerFont(TTFont(_OTHER, str(found[1])))
+        except TTFError:
+            found = None
+    if found is None:
+        listed = " ".join(sorted(lost))
+        return (f"No font of this machine has the characters {listed}: the PDF and the card show boxes in their place, "
+                "the HTML page shows them wherever a font has them.",)  # fmt: skip
+    return ()
+
+
+def _free_texts(content: Content) -> list[str]:
+    """Texts that people wrote: the others are made of letters that the page's font has."""
+    return [content.golfer, content.sub, *(text for _, text in content.said), *content.condition_lines]
+
+
+class _Sheet:
+    """Builds both sides in one size of letters."""
+
+    def __init__(self, content: Content, say: Words, scale: float, width: float, placed: list[_Picture]) -> None:
+        self.c, self.say, self.s, self.width, self.placed = content, say, scale, width, placed
+        self.lost = missing(_free_texts(content))
+        self.other = _OTHER in pdfmetrics.getRegisteredFontNames() and bool(self.lost)
+
+    def style(self, size: float, colour: str = INK, *, bold: bool = False, after: float = 3.0, **more: Any) -> Any:
+        size *= self.s
+        leading = size * (1.15 if size > 16 * self.s else 1.36)
+        return ParagraphStyle(
+            "page", fontName=_BOLD if bold else _PLAIN, fontSize=size, leading=leading, textColor=HexColor(colour),
+            spaceAfter=after * self.s, splitLongWords=1, **more,
+        )  # fmt: skip
+
+    def text(self, text: str, size: float = 10.0, colour: str = INK, **more: Any) -> Paragraph:
+        return Paragraph(self.marked(text), self.style(size, colour, **more))
+
+    def marked(self, text: str) -> str:
+        """Text for a paragraph; characters of another font are set in that one."""
+        if not self.other:
+            return escape(text)
+        return "".join(f'<font name="{_OTHER}">{escape(c)}</font>' if c in self.lost else escape(c) for c in text)
+
+    def labelled(self, label: str, text: str, **more: Any) -> Paragraph:
+        return Paragraph(f'<font name="{_BOLD}">{escape(label)}:</font> {self.marked(text)}', self.style(10.0, **more))
+
+    def heading(self, text: str) -> Paragraph:
+        return self.text(text, 11.5, INSIDE, bold=True, after=2.0)
+
+    def front(self, swings: bytes) -> list[Any]:
+        c, say = self.c, self.say
+        out: list[Any] = [self.text(c.golfer, 21, bold=True), self.text(c.sub, 10, FAINT, after=9)]
+        if c.banner:
+            out += [self.boxed([self.text(c.banner, 10, bold=True, after=0)], frame=True), Spacer(1, 8 * self.s)]
+        for heading, text in c.said:
+            out += [self.heading(heading), self.text(text, 11.6, after=8)]
+        if swings:
+            out += [self.heading(c.picture), _Picture(swings, SWINGS_MM, self.placed, self.width)]
+            out += [self.text(say("picture.read"), 8.2, FAINT, after=8)]
+        if c.drill is not None:
+            inside = [
+                self.heading(say("page.drill")),
+                self.text(c.drill.title, 15.5, bold=True, after=4),
+                self.text(c.drill.aim),
+                self.labelled(say("drill.often"), c.drill.often),
+                self.labelled(say("drill.feel"), c.drill.feel, after=1.0),
+            ]
+            out += [self.boxed(inside), Spacer(1, 6 * self.s)]
+        return [*out, self.text(say("page.turn_over"), 7.5, FAINT, after=0)]
+
+    def back(self, faces: Sequence[bytes]) -> list[Any]:
+        c, say = self.c, self.say
+        out: list[Any] = []
+        if c.drill is not None:
+            out.append(self.heading(f"{say('page.more')}: {c.drill.title}"))
+            out += [self.text(f"{i}.  {step}", after=2) for i, step in enumerate(c.drill.steps, 1)]
+            out.append(Spacer(1, 3 * self.s))
+            out.append(self.labelled(say("drill.band"), " ".join(c.drill.band)))
+            out.append(self.labelled(say("drill.stop"), c.drill.stop))
+            out.append(self.labelled(say("drill.care"), c.drill.care))
+            out.append(self.text(c.drill.source, 7.5, FAINT, after=8))
+        if c.strike_lines:
+            out.append(self.heading(say("page.strikes")))
+            if faces:
+                out.append(self.maps(faces))
+            out.append(self.text(" ".join(c.strike_lines), 8.2, FAINT, after=8))
+        if c.rows:
+            out += [self.heading(say("page.measures")), self.measures(), Spacer(1, 3 * self.s)]
+            out.append(self.text(say("measures.note"), 7.5, FAINT, after=8))
+        left = [self.heading(say("page.conditions")), self.text(" ".join(c.condition_lines), after=6)]
+        left += [self.heading(say("page.safety")), self.text(say("safety.text"), after=0)]
+        right = [self.heading(say("page.limits"))]
+        right += [self.text(f"·  {line}", 8.2, FAINT, after=2.5) for line in c.limit_lines]
+        gap = 8 * mm
+        halves = Table([[left, "", right]], colWidths=[(self.width - gap) / 2, gap, (self.width - gap) / 2])
+        halves.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *_no_padding()]))
+        return [*out, halves, Spacer(1, 5 * self.s), self.text(say("page.made"), 7.5, FAINT, after=0)]
+
+    def boxed(self, inside: list[Any], *, frame: bool = False) -> Table:
+        box = Table([[inside]], colWidths=[self.width])
+        pad = (4 if frame else 9) * self.s
+        lines = [("BOX", (0, 0), (-1, -1), 1.1, HexColor(INK))] if frame else [
+            ("LINEBEFORE", (0, 0), (0, -1), 4, HexColor(INSIDE))]  # fmt: skip
+        box.setStyle(TableStyle([
+            ("BACKGROUND", (0, 0), (-1, -1), HexColor(SHADE)), *lines,
+            ("LEFTPADDING", (0, 0), (-1, -1), 11 * self.s), ("RIGHTPADDING", (0, 0), (-1, -1), 9 * self.s),
+            ("TOPPADDING", (0, 0), (-1, -1), pad), ("BOTTOMPADDING", (0, 0), (-1, -1), pad),
+        ]))  # fmt: skip
+        return box
+
+    def maps(self, faces: Sequence[bytes]) -> Table:
+        """The strike maps side by side under their counts."""
+        cells = []
+        for (word, counted), face in zip(self.c.sides, faces, strict=True):
+            title = self.text(f"{word}: {counted}" if word else counted, 10, bold=True, after=1, alignment=TA_CENTER)
+            cells.append([title, _Picture(face, FACE_MM, self.placed, self.width / 2)])
+        cells += [[]] * (2 - len(cells))
+        both = Table([cells], colWidths=[self.width / 2] * 2)
+        both.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("ALIGN", (0, 0), (-1, -1), "CENTER"),
+                                  *_no_padding()]))  # fmt: skip
+        return both
+
+    def measures(self) -> Table:
+        cell: Callable[..., Paragraph] = self.text
+        rows = [[cell(word, 8.0, bold=True, after=0) for word in self.c.header]]
+        for row, strong in zip(self.c.rows, self.c.strong, strict=True):
+            rows.append([cell(text, 8.0, bold=strong, after=0) for text in row])
+        parts = (0.325, 0.085, 0.09, 0.175, 0.14, 0.185) if len(self.c.header) == 6 else (0.42, 0.18, 0.2, 0.2)
+        out = Table(rows, colWidths=[part * self.width for part in parts])
+        out.setStyle(TableStyle([
+            ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 4), ("TOPPADDING", (0, 0), (-1, -1), 1.6 * self.s),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.9 * self.s),
+            ("LINEBELOW", (0, 0), (-1, 0), 1.1, HexColor(INK)), ("LINEBELOW", (0, 1), (-1, -1), 0.5, HexColor(LINE)),
+            ("BACKGROUND", (0, 0), (-1, -1), HexColor(PAPER)),
+        ]))  # fmt: skip
+        return out
+
+
+def _no_padding() -> list[tuple[Any, ...]]:
+    return [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")]

@@ -1,0 +1,257 @@
+"""The pictures of the page: a typical swing before and after, and the strike map; as SVG and as PDF."""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+import numpy as np
+from matplotlib import style
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
+
+from groundtone.lesson.lanefit import outside, spread
+from groundtone.lesson.report.colours import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, OUTSIDE, PAPER, SHADE
+from groundtone.lesson.report.data import PageData, PagePath
+from groundtone.lesson.rows import BlockRows
+from groundtone.lesson.strikes import CENTRE_CIRCLE_MM, Contact
+from groundtone.lesson.wording import Words
+
+_MM = 1 / 25.4
+SWINGS_MM = (180.0, 96.0)
+"""Size of the picture of the swings on paper."""
+FACE_MM = (88.0, 50.0)
+"""Size of one strike map on paper."""
+# The face as a plain rectangle from its centre, mm (invented: about what an iron has to hit the ball with).
+_FACE_X, _FACE_Y = 38.0, 22.0
+_SETTINGS = {
+    "font.family": "DejaVu Sans",
+    "svg.fonttype": "path",
+    "svg.hashsalt": "groundtone",
+    "pdf.fonttype": 42,
+    "hatch.linewidth": 0.8,
+}
+
+
+@contextmanager
+def drawing() -> Iterator[None]:
+    """The same look whatever the user's own plotting settings are."""
+    with style.context(["default", _SETTINGS]):
+        yield
+
+
+def sheet(size_mm: tuple[float, float]) -> Figure:
+    """An empty figure of that size on paper."""
+    figure = Figure(figsize=(size_mm[0] * _MM, size_mm[1] * _MM), dpi=150, facecolor="none")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def swings_picture(data: PageData, say: Words) -> Figure:
+    """A typical swing before and after, side by side on one scale of time; or the one there is."""
+    figure = sheet(SWINGS_MM)
+    paths = [(path, word) for path, word in ((data.before_path, "before"), (data.after_path, "after")) if path]
+    words = [say(f"before_after.{word}") if len(paths) == 2 else "" for _, word in paths]
+    draw_swings(figure, [path for path, _ in paths], words, say, (0.0, 0.0, 1.0, 1.0))
+    return figure
+
+
+def draw_swings(
+    figure: Figure, paths: Sequence[PagePath], titles: Sequence[str], say: Words,
+    box: tuple[float, float, float, float], size: float = 1.0,
+) -> None:  # fmt: skip
+    """Draws swings side by side into a part of a figure.
+
+    Parameters
+    ----------
+    figure : Figure
+    paths : sequence of PagePath
+        One or two.
+    titles : sequence of str
+        Over each; empty ones take no room.
+    say : Words
+    box : (float, float, float, float)
+        Left, bottom, width and height in parts of the figure.
+    size : float
+        Of letters and lines.
+    """
+    first = min(float(path.t_s[0]) for path in paths)
+    last = max(float(path.t_s[-1]) for path in paths)
+    span = (first - 0.03 * (last - first), last + 0.03 * (last - first))
+    each = box[2] / 2
+    left = box[0] + (box[2] - each * len(paths)) / 2
+    for i, (path, title) in enumerate(zip(paths, titles, strict=True)):
+        _draw_swing(figure, path, title, say, (left + i * each, box[1], each, box[3]), span, size)
+
+
+def _draw_swing(
+    figure: Figure, path: PagePath, title: str, say: Words, box: tuple[float, float, float, float],
+    span: tuple[float, float], size: float,
+) -> None:  # fmt: skip
+    """Two ribbons with the events' words between them."""
+    left, bottom, width, height = box
+    foot, top = bottom + 0.075 * height, height * 0.80
+    ribbon, gap, margin = 0.335 * width, 0.25 * width, 0.04 * width
+    share = figure.add_axes((left + margin, foot, ribbon, top))
+    middle = figure.add_axes((left + margin + ribbon, foot, gap, top))
+    toes = figure.add_axes((left + margin + ribbon + gap, foot, ribbon, top))
+    for axes in (share, middle, toes):
+        axes.set_ylim(*span)
+        axes.set_xlim(0.0, 1.0)
+        axes.set_axis_off()
+    _ribbon(share, path.t_s, path.share, path.bands.get("share", ()), size)
+    _ribbon(toes, path.t_s, path.heel_toe, path.bands.get("heel_toe", ()), size)
+    for axes, name, low, high in ((share, "share", "trail", "lead"), (toes, "heel_toe", "heels", "toes")):
+        axes.text(0.5, 1.02, say(f"picture.{name}"), transform=axes.transAxes, ha="center", va="bottom",
+                  fontsize=7.6 * size, color=INK)  # fmt: skip
+        for at, word, side in ((0.0, low, "left"), (1.0, high, "right")):
+            axes.text(at, -0.02, say(f"picture.{word}"), transform=axes.transAxes, ha=side, va="top",
+                      fontsize=7.2 * size, color=FAINT)  # fmt: skip
+    _events(middle, (share, toes), path.events, say, span, size)
+    if title:
+        figure.text(left + width / 2, bottom + height * 0.995, title, ha="center", va="top", fontsize=11 * size,
+                    fontweight="bold", color=INK)  # fmt: skip
+
+
+def _ribbon(axes: Axes, t: np.ndarray, x: np.ndarray, bands: Sequence[tuple[float, ...]], size: float) -> None:
+    axes.axvspan(0.0, 1.0, color="#F5F6F7", zorder=0)
+    axes.axvline(0.5, color=LINE, linewidth=0.7 * size, linestyle=(0, (2, 4)), zorder=1)
+    for start, end, low, high in bands:
+        a, b = max(low, 0.0), min(high, 1.0)
+        axes.add_patch(Rectangle((a, start), b - a, end - start, facecolor=CORRIDOR, edgecolor="none", zorder=2))
+        for edge in (low, high):
+            if 0.0 < edge < 1.0:
+                axes.plot([edge, edge], [start, end], color=EDGE, linewidth=1.1 * size, zorder=3)
+    left = outside(t, x, bands)  # type: ignore[arg-type]
+    # Both neighbours of a crossing belong to the piece, or the ribbon would have holes.
+    whole = left.copy()
+    whole[:-1] |= left[1:]
+    whole[1:] |= left[:-1]
+    axes.plot(x, t, color=PAPER, linewidth=5 * size, solid_capstyle="round", zorder=4)
+    axes.plot(x, t, color=INSIDE, linewidth=3.2 * size, solid_capstyle="round", solid_joinstyle="round", zorder=5)
+    off = np.where(whole, x, np.nan)
+    axes.plot(off, t, color=OUTSIDE, linewidth=5.5 * size, solid_capstyle="butt", solid_joinstyle="round", zorder=6)
+    axes.plot(off, t, color="white", linewidth=2.4 * size, linestyle=(0, (0.5, 0.7)), dash_capstyle="butt", zorder=7)
+
+
+def _events(
+    middle: Axes, ribbons: Sequence[Axes], events: dict[str, float], say: Words, span: tuple[float, float], size: float
+) -> None:
+    ordered = sorted((t, name) for name, t in events.items())
+    gap = 0.095 * (span[1] - span[0])
+    for (t, name), height in zip(
+        ordered, spread([t for t, _ in ordered], gap, span[0] + gap / 2, span[1] - gap / 2), strict=True
+    ):
+        for axes in ribbons:
+            axes.axhline(t, color=INK, linewidth=0.8 * size, zorder=3.5)
+        for xs, ys in (([0.0, 0.1], [t, height]), ([0.9, 1.0], [height, t])):
+            middle.plot(xs, ys, color=INK, linewidth=0.8 * size)
+        middle.text(0.5, height, _two_lines(say(f"picture.{name}")), ha="center", va="center", fontsize=7.2 * size,
+                    color=INK, linespacing=1.05)  # fmt: skip
+    middle.text(0.5, 1.02, say("picture.time"), transform=middle.transAxes, ha="center", va="bottom",
+                fontsize=7.2 * size, color=FAINT)  # fmt: skip
+
+
+def _two_lines(text: str) -> str:
+    if len(text) <= 12 or " " not in text:
+        return text
+    cut = min((i for i, c in enumerate(text) if c == " "), key=lambda i: abs(i - len(text) / 2))
+    return f"{text[:cut]}\n{text[cut + 1 :]}"
+
+
+def face_picture(block: BlockRows, say: Words, *, filled: bool) -> Figure:
+    """The face with the centre circle and a mark for every strike whose place was told.
+
+    Parameters
+    ----------
+    block : BlockRows
+    say : Words
+    filled : bool
+        Discs (after) or rings (before): told apart without colour.
+    """
+    figure = sheet(FACE_MM)
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    half = 50.0
+    axes.set_xlim(-half, half)
+    axes.set_ylim(-half * FACE_MM[1] / FACE_MM[0], half * FACE_MM[1] / FACE_MM[0])
+    axes.set_axis_off()
+    axes.add_patch(FancyBboxPatch((-_FACE_X + 2, -_FACE_Y + 2), 2 * _FACE_X - 4, 2 * _FACE_Y - 4,
+                                  boxstyle="round,pad=2", facecolor=SHADE, edgecolor=INK, linewidth=0.9))  # fmt: skip
+    axes.add_patch(Circle((0, 0), CENTRE_CIRCLE_MM, facecolor=CORRIDOR, edgecolor=EDGE, linewidth=1.1))
+    for x, name, turn in ((-46.0, "heel", 90), (46.0, "toe", 270)):
+        axes.text(x, 0, say(f"strikes.{name}"), rotation=turn, ha="center", va="center", fontsize=8, color=FAINT)
+    for x, y in places(block):
+        inner, rim, width = (INSIDE, PAPER, 0.6) if filled else (PAPER, INSIDE, 1.4)
+        axes.add_patch(Circle((x, y), 2.0, facecolor=inner, edgecolor=rim, linewidth=width, zorder=5))
+    return figure
+
+
+def places(block: BlockRows) -> list[tuple[float, float]]:
+    """Where to put a mark for each strike, mm from the face's centre.
+
+    Strikes told by field lie side by side around the field's middle in the order they were told, so that each is seen;
+    a shank lies beyond the heel.
+    """
+    out = []
+    told = Counter(row.strike.at_mm for row in block.swings if row.strike.place_mm is None)
+    used: Counter[tuple[float, float]] = Counter()
+    for row in block.swings:
+        strike = row.strike
+        x, y = strike.at_mm
+        if strike.contact is Contact.SHANK:
+            x, y = -_FACE_X, y if not math.isnan(y) else 0.0
+        elif math.isnan(x):
+            continue
+        elif strike.place_mm is None:
+            # A sunflower that keeps to its field: the n-th at the square root of n steps, turned by the golden angle.
+            room = 9.5 if (x, y) == (0.0, 0.0) else 6.5
+            step = min(3.7, room / math.sqrt(max(told[x, y] - 1, 1)))
+            away, turn = step * math.sqrt(used[x, y]), 2.39996 * used[x, y]
+            used[x, y] += 1
+            x, y = x + away * math.cos(turn), y + away * math.sin(turn)
+        out.append((min(max(x, -_FACE_X), _FACE_X), min(max(y, -_FACE_Y), _FACE_Y)))
+    return out
+
+
+def as_pdf(figure: Figure) -> bytes:
+    """A figure as a PDF of one page of its size."""
+    out = io.BytesIO()
+    figure.savefig(out, format="pdf", metadata={"CreationDate": None})
+    return out.getvalue()
+
+
+def as_svg(figure: Figure, name: str, described: str) -> str:
+    """A figure as an `svg` element to stand in HTML: names of its own, no prologue, nothing that points outside.
+
+    Parameters
+    ----------
+    figure : Figure
+    name : str
+        Begins every id, so that several pictures may stand in one document.
+    described : str
+        Read out instead of the picture.
+    """
+    out = io.StringIO()
+    figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+    svg = out.getvalue()
+    svg = svg[svg.index("<svg") :]
+    svg = re.sub(r"\s*<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
+    # A rule for every element would hold for the whole page: it stands in the page's own style instead.
+    svg = re.sub(r"\s*<style[^>]*>\*\{[^}]*\}</style>", "", svg)
+    svg = re.sub(r'\bid="', f'id="{name}-', svg)
+    svg = re.sub(r'href="#', f'href="#{name}-', svg)
+    svg = svg.replace("url(#", f"url(#{name}-")
+    svg = re.sub(r"<!--.*?-->", "", svg, flags=re.DOTALL)
+    width, height = re.findall(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)[0]
+    described = described.replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'viewBox="0 0 {width} {height}" role="img" aria-label="{described}">'
+    )
+    return head + re.sub(r"^<svg[^>]*>", "", svg)
