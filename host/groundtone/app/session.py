@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from groundtone.app.recording import SessionLog
 from groundtone.cue.live import Live, LiveEngine
 from groundtone.errors import GroundtoneError, LostError
+from groundtone.lesson.answering import Answering
 from groundtone.link.base import Link, Stamped
 from groundtone.swing.summary import SwingSummary, summarise
 from groundtone.tone.output import Output
@@ -97,6 +98,8 @@ class Follower:
     ----------
     session : Session
         What has come out so far.
+    answering : Answering
+        Takes down the strikes that are told with the foot.
     heard_s : float
         Monotonic host time of the newest frame, s.
     passed_s : float
@@ -106,6 +109,7 @@ class Follower:
     def __init__(self, engine: LiveEngine, output: Output, *, keep: int, log: SessionLog | None = None) -> None:
         self.engine, self.output, self.log = engine, output, log
         self.session = Session(deque(maxlen=keep))
+        self.answering = Answering()
         self.heard_s = time.monotonic()
         self.passed_s = 0.0
         self._last_s: float | None = None
@@ -145,8 +149,12 @@ class Follower:
         session.samples.append(Sample(live.t_s, live.share, live.overall, live.centre_mm[1], both))
         if live.ended is not None:
             summary = _keep_swing(session, live)
+            impact = live.ended.impact
+            self.answering.swing(impact.t_s if impact is not None else live.ended.end_s)
             if log is not None:
                 log.swing(live.ended, summary)
+        if live.answer is not None and (told := self.answering.foot(live.answer)) is not None and log is not None:
+            log.recorder.strike(told[0])
         return live
 
 

@@ -77,7 +77,6 @@ class Practice:
     ) -> None:
         self.engine, self.output, self.log = engine, output, log
         self.block = block
-        self.answering = Answering()
         self.gaps = 0
         self.tightened = 0
         self._say = say or (lambda said: None)
@@ -89,6 +88,11 @@ class Practice:
         self._lost = self._paused = self._over = False
         self._began_s = math.nan
         engine.sounds = block.cues
+
+    @property
+    def answering(self) -> Answering:
+        """The strikes told so far."""
+        return self._follower.answering
 
     @property
     def session(self) -> Session:
@@ -122,13 +126,10 @@ class Practice:
             self._began_s = live.t_s
         if "tightened" in live.signals:
             self.tightened += 1
-            self._say(Said("The band has been tightened: you kept inside it."))
-        if live.answer is not None:
-            self._told(self.answering.foot(live.answer))
+        for sentence in live.said:
+            self._say(Said(sentence))
         if live.ended is not None:
-            swing = live.ended
             self._block_of.append(self.block.number)
-            self.answering.swing(swing.impact.t_s if swing.impact is not None else swing.end_s)
             self._echo.swing(live.t_s, self.session.lanes[-1])
         sounding = any(size > 0 for size in live.sizes.by_name().values())
         path = self._echo.due(live.t_s, live.phase, sounding=sounding)
