@@ -10,13 +10,22 @@ BENCHES: dict[str, str] = {
     "scan": "groundtone.app.bench.scan:bench_scan",
     "strike-sensor": "groundtone.app.bench.strike_sensor:bench_strike_sensor",
     "live": "groundtone.app.bench.live:bench_live",
+    "endurance": "groundtone.app.bench.endurance:bench_endurance",
     "commission": "groundtone.app.bench.commission:bench_commission",
     "calibration-fit": "groundtone.app.bench.calibration_fit:bench_calibration_fit",
     "calibration": "groundtone.app.bench.calibration:bench_calibration",
+    "calibration-ordinary": "groundtone.app.bench.calibration:bench_ordinary",
+    "calibration-hard": "groundtone.app.bench.calibration:bench_hard",
+    "calibration-standing": "groundtone.app.bench.calibration:bench_standing",
+    "calibration-ageing": "groundtone.app.bench.calibration:bench_ageing",
+    "calibration-coverage": "groundtone.app.bench.calibration:bench_coverage",
+    "calibration-without-pads": "groundtone.app.bench.calibration:bench_without_pads",
     "record": "groundtone.app.bench.record:bench_record",
     "strikes": "groundtone.app.bench.strikes:bench_strikes",
     "swings": "groundtone.app.bench.swings:bench_swings",
 }
 
-LONG: frozenset[str] = frozenset({"calibration", "commission", "swings"})
+_PARTS = frozenset(name for name in BENCHES if name.startswith("calibration") and name != "calibration-fit")
+
+LONG: frozenset[str] = _PARTS | {"commission", "endurance", "swings"}
 """Studies of many minutes, which "all" leaves out."""
