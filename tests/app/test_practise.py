@@ -2,8 +2,11 @@
 
 import functools
 import itertools
+import signal
+import sys
 
 import pytest
+from sound_in import part_in, read, stretches
 from terminal import Terminal
 
 from groundtone.app.keys import first_key
@@ -18,6 +21,7 @@ from groundtone.record.about import Block, Golfer
 from groundtone.record.reader import open_recording
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
+from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
 from groundtone.wire.messages import Event, EventCode
 
@@ -268,3 +272,31 @@ def test_who_does_not_want_to_wait_is_told(groundtone, home):
     assert said.code == 2
     assert said.err.startswith("groundtone: There is no mat at /dev/nothing-there")
     assert groundtone("practise", "--port", "x", "--twin").code == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals")
+def test_from_power_up_to_the_first_right_tone_nobody_touches_the_computer(home, running, tmp_path):
+    """It waits for a mat; the mat is switched on, the golfer steps on, rocks, and stands on the toes: that is heard."""
+    port, wav = tmp_path / "mat", tmp_path / "heard.wav"
+    practising = running("practise", "--port", port, "--wav", wav, "--no-echo")
+    out = practising.process.stdout
+
+    def until(words):
+        lines = iter(out.readline, "")
+        return next(line for line in lines if words in line)
+
+    until("Waiting for it.")
+    on_toes = GolferSpec(setup_heel_toe=0.78)
+    act = Session(on_toes, (SwingSpec("good"),), seed=2, empty_s=1.5, rocks=1, rock_s=2.0, setup_s=2.5)
+    with MatProcess(Scenario(act=act)) as process:
+        port.symlink_to(process.port)
+        until("play: ")
+        assert "toes" in until("swing 1: lead")
+        practising.process.send_signal(signal.SIGINT)
+        said = practising.end()
+    assert said.code == 0
+    assert "1 swing; 0 with the tick alone; toes in 1." in said.out
+    samples = read(wav)
+    longest = max(stretches(samples), key=lambda part: part[1] - part[0])
+    assert longest[1] - longest[0] > 1.0
+    assert part_in(samples, *longest, 1000.0, 1400.0) > 0.5  # the toes' region
