@@ -20,6 +20,7 @@ LOST = 3  # the mat was lost on the way
 
 # Where each command lives that is not in this file: "module:name of the click command".
 COMMANDS: dict[str, str] = {
+    "bands": "groundtone.app.bands:bands",
     "build": "groundtone.app.build:build",
     "calibrate": "groundtone.app.calibrate:calibrate",
     "check": "groundtone.app.checking:check",

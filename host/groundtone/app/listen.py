@@ -19,6 +19,7 @@ from groundtone.calibration.film import Film
 from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.cue.bands import Bands
 from groundtone.cue.live import Live, LiveEngine
+from groundtone.cue.personal import bands_for
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Link, LinkStatistics, Stamped
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_of
@@ -101,6 +102,7 @@ def listen(
     """
     wish = wish or Wish()
     golfer = known_golfer(wish.golfer, hand, shoe_mm)
+    rules = bands_for(golfer.name)
     block = wish.first_block()
     if panel is not None and not block.cues:
         raise GroundtoneError(
@@ -125,7 +127,7 @@ def listen(
             )
         known = profile_for(link.hello, layout, profile, console)
         film = known.film if known is not None else Film(typical_curves(layout.rows, layout.columns))
-        engine = LiveEngine(layout, film, stance, Bands(), golfer.shoe_mm, cues=block.cues, panel=panel)
+        engine = LiveEngine(layout, film, stance, rules, golfer.shoe_mm, cues=block.cues, panel=panel)
         # A mat that refuses says so before the files of an earlier session are replaced.
         link.start(rate_hz)
         link.stop()
@@ -134,7 +136,7 @@ def listen(
         output = GuardedOutput(mat.player(wav, lead, lambda sentence: say(console, sentence)))
         about = About(
             link.hello,
-            Settings(stance, rate_hz, golfer.shoe_mm, Bands(), panel),
+            Settings(stance, rate_hz, golfer.shoe_mm, rules.as_bands(), panel, rules),
             golfer,
             block,
             profile_text(known) if known is not None else None,
@@ -167,7 +169,7 @@ def listen(
             say(console, sentence_of(GroundtoneError(sentence)))
         _report(console, session, link.statistics)
         if out is not None:
-            _draw(console, session, out / "lanes.png")
+            _draw(console, session, rules.as_bands(), out / "lanes.png")
         if session.lost is not None:
             raise session.lost
         if output.trouble is not None:
@@ -228,12 +230,12 @@ def _report(console: Console, session: Session, counts: LinkStatistics) -> None:
     say(console, f"{swings}, {session.missed} frames missed{dropped}.")
 
 
-def _draw(console: Console, session: Session, path: Path) -> None:
+def _draw(console: Console, session: Session, bands: Bands, path: Path) -> None:
     # Drawing is slow to load, and a session must not wait for it.
     from groundtone.app.lanes import draw_session
 
     lanes = session.lanes[-6:]
     try:
-        draw_session(path, lanes, Bands(), [f"Swing {lane.summary.number}" for lane in lanes])
+        draw_session(path, lanes, bands, [f"Swing {lane.summary.number}" for lane in lanes])
     except GroundtoneError as error:
         say(console, sentence_of(error))

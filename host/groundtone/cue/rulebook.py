@@ -50,6 +50,8 @@ class Band:
         How far the limit may be moved; NaN: not at all.
     learn : tuple of str
         Measures of a swing.
+    start : float
+        Where tightening began and to which it eases; NaN: at its limit.
     """
 
     name: str
@@ -63,6 +65,7 @@ class Band:
     tightest: float = math.nan
     widest: float = math.nan
     learn: tuple[str, ...] = ()
+    start: float = math.nan
 
     def __post_init__(self) -> None:
         say = f"the band {self.name}"
@@ -276,6 +279,16 @@ class Rulebook:
             rules=tuple(
                 replace(rule, bands=tuple(b.put(limits[b.name]) if b.name in limits else b for b in rule.bands))
                 for rule in self.rules
+            ),
+        )
+
+    def begun_at(self, starts: Mapping[str, float]) -> Rulebook:
+        """The same, knowing where tightening began, by the bands' names."""
+        return replace(
+            self,
+            rules=tuple(
+                replace(r, bands=tuple(replace(b, start=starts.get(b.name, b.start)) for b in r.bands))
+                for r in self.rules
             ),
         )
 

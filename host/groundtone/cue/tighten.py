@@ -6,6 +6,7 @@ goes beyond its `tightest`, none comes back beyond where it began, and a locked 
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -59,11 +60,11 @@ class Tightener:
     Parameters
     ----------
     book : Rulebook
-        The rules as the session begins; nothing comes back beyond them.
+        The rules as the session begins; nothing comes back beyond them, or beyond where an earlier session began.
     """
 
     def __init__(self, book: Rulebook) -> None:
-        self._start = book
+        self._start = {band.name: band.limit if math.isnan(band.start) else band.start for band in book.bands()}
         self.book = book
         self._last: dict[str, deque[bool]] = {}
 
@@ -111,7 +112,7 @@ class Tightener:
                 continue
             fresh = band.moved(step)
             if step < 0:
-                start = self._start.band(band.name).limit
+                start = self._start[band.name]
                 fresh = band.at(min(fresh.limit, start) if band.upper else max(fresh.limit, start))
             if fresh.limit != band.limit:
                 sentence = _sentence(band, fresh, step > 0, counted, of)

@@ -9,6 +9,9 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from groundtone.cue.bands import Bands
+from groundtone.cue.errors import RulesError
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rulefile import rules_from, rules_table
 from groundtone.errors import GroundtoneError
 from groundtone.mat.layout import LEFT, PANELS, RIGHT
 from groundtone.pressure.feet import Stance
@@ -104,6 +107,8 @@ class Settings:
     bands : Bands
     panel : int or None
         The one panel that was there, LEFT or RIGHT; None: both.
+    rules : Rulebook or None
+        All rules of the cues; None in recordings that carry the bands alone.
     """
 
     stance: Stance = field(default_factory=Stance)
@@ -111,6 +116,7 @@ class Settings:
     shoe_mm: float | None = None
     bands: Bands = field(default_factory=Bands)
     panel: int | None = None
+    rules: Rulebook | None = None
 
 
 @dataclass(frozen=True)
@@ -168,13 +174,17 @@ def session_table(about: About) -> dict[str, Any]:
 def settings_table(settings: Settings) -> dict[str, Any]:
     """The settings message."""
     stance = {**asdict(settings.stance), "lead": "left" if settings.stance.lead == LEFT else "right"}
-    table = {
+    table: dict[str, Any] = {
         "stance": stance,
         "rate_hz": settings.rate_hz,
         "shoe_mm": settings.shoe_mm,
         "bands": asdict(settings.bands),
     }
-    return table if settings.panel is None else {**table, "panel": PANELS[settings.panel]}
+    if settings.panel is not None:
+        table["panel"] = PANELS[settings.panel]
+    if settings.rules is not None:
+        table["rules"] = rules_table(settings.rules)
+    return table
 
 
 def about_from(session: Mapping[str, Any]) -> About:
@@ -226,9 +236,18 @@ def settings_from(table: Mapping[str, Any]) -> Settings:
             None if shoe is None else float(shoe),
             Bands(**known),
             None if panel is None else PANELS.index(panel),
+            _rules_of(table.get("rules")),
         )
     except (KeyError, TypeError, ValueError, IndexError) as error:
         raise RecordError(f"the settings in force cannot be understood ({error})") from error
+
+
+def _rules_of(table: Any) -> Rulebook | None:
+    """Rules as they were told; those of a newer program are not understood, and the bands beside them count alone."""
+    try:
+        return None if table is None else rules_from(table)
+    except RulesError:
+        return None
 
 
 def golfer_from(table: Mapping[str, Any]) -> Golfer:

@@ -97,7 +97,7 @@ SPECS: tuple[ChannelSpec, ...] = (
         Channel.SETTINGS,
         "settings",
         required=("stance", "rate_hz"),
-        properties={"stance": _TABLE, "rate_hz": _NUMBER, "shoe_mm": _NUMBER, "bands": _TABLE},
+        properties={"stance": _TABLE, "rate_hz": _NUMBER, "shoe_mm": _NUMBER, "bands": _TABLE, "rules": _TABLE},
     ),
     ChannelSpec(
         Channel.GOLFER,

@@ -8,6 +8,7 @@ import shutil
 import zipfile
 from pathlib import Path
 
+from groundtone.cue.personal import path_of
 from groundtone.record.errors import LibraryError
 from groundtone.record.library import Library
 
@@ -58,6 +59,7 @@ def give(library: Library, name: str, to: Path) -> int:
         It cannot be written; nothing half-written is left.
     """
     library.golfer(name)
+    own = path_of(name, library.folder)
     if to.exists():
         raise LibraryError(f"{to} is there already and nothing is written over: name another")
     tables = {f"{table}.csv": _csv(library, query, name) for table, query in _TABLES.items()}
@@ -65,6 +67,8 @@ def give(library: Library, name: str, to: Path) -> int:
     missing = [path.name for path in files if not path.exists()]
     if missing:
         raise LibraryError(f"the recording {missing[0]} is missing: see 'groundtone library check'")
+    if own.exists():
+        tables["bands.toml"] = own.read_bytes()
     part = to.with_name(f"{to.name}.part")
     try:
         if to.suffix.lower() == ".zip":

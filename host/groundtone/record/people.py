@@ -9,6 +9,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from groundtone.cue.personal import forget_personal, hand_on
 from groundtone.errors import GroundtoneError
 from groundtone.record.about import Golfer, renamed
 from groundtone.record.channels import Channel
@@ -36,6 +37,7 @@ def rename(library: Library, old: str, new: str) -> int:
     with library.writing() as execute:
         changed = _tell(library, old, golfer)
         execute("UPDATE golfers SET name = ? WHERE name = ?", (new, old))
+        hand_on(old, new, library.folder)
     return changed
 
 
@@ -65,6 +67,7 @@ def merge(library: Library, source: str, into: str) -> int:
             else:
                 execute("UPDATE recordings SET lesson_id = ? WHERE lesson_id = ?", (same[0], lesson))
         execute("DELETE FROM golfers WHERE id = ?", (old,))
+        hand_on(source, into, library.folder)
     return changed
 
 
@@ -94,6 +97,7 @@ def erase(library: Library, name: str) -> int:
                 raise LibraryError(
                     f"{path} cannot be removed ({error.strerror}): close what uses it and erase again"
                 ) from error
+        forget_personal(name, library.folder)
         execute("DELETE FROM golfers WHERE name = ?", (name,))
     # What a damaged library of former days still holds goes with it, and so do traces in the log.
     (library.folder / DAMAGED).unlink(missing_ok=True)
