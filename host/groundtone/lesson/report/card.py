@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import textwrap
+import warnings
 
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
@@ -44,7 +45,10 @@ def card_png(content: Content, data: PageData) -> bytes:
         height = min(top - foot - 0.02, 0.44)
         draw_swings(figure, [path for path, _ in paths], titles, say, (0.04, foot + 0.015, 0.92, height), 0.55)
     out = io.BytesIO()
-    figure.savefig(out, format="png", dpi=_DPI, metadata={"Software": None})
+    with warnings.catch_warnings():
+        # What no font has is said once, by the PDF.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        figure.savefig(out, format="png", dpi=_DPI, metadata={"Software": None})
     return out.getvalue()
 
 

@@ -27,6 +27,8 @@ from groundtone.lesson.wording import Words, words
 
 _SIDE_MM, _TOP_MM, _FOOT_MM = 15.0, 13.0, 10.0
 _PLAIN, _BOLD, _OTHER = "Page", "PageBold", "PageOther"
+_OUR_FONT = ("FONTNAME", (0, 0), (-1, -1), _PLAIN)
+"""A table asks for its font even where it holds no text, and its own choice would not be in the file."""
 _SCALES = (1.14, 1.10, 1.05, 1.0, 0.96, 0.92, 0.88, 0.84, 0.80, 0.76, 0.72, 0.68, 0.64)
 """Sizes to try; the smallest sets the text at 6.4 points."""
 
@@ -95,7 +97,8 @@ def pdf_page(content: Content, paper: Paper, swings: bytes, faces: Sequence[byte
         _largest(((sheet.s, sheet.back(faces)) for sheet in sheets), width, height),
     ]
     out = io.BytesIO()
-    canvas = Canvas(out, pagesize=(paper.width_mm * mm, paper.height_mm * mm), invariant=1, lang=content.language)
+    size = paper.width_mm * mm, paper.height_mm * mm
+    canvas = Canvas(out, pagesize=size, invariant=1, initialFontName=_PLAIN, lang=content.language)
     canvas.setTitle(f"{content.golfer} · {words(content.language)('page.title')}")
     canvas.setAuthor("groundtone")
     for _, side in fitting:
@@ -249,6 +252,7 @@ class _Sheet:
         lines = [("BOX", (0, 0), (-1, -1), 1.1, HexColor(INK))] if frame else [
             ("LINEBEFORE", (0, 0), (0, -1), 4, HexColor(INSIDE))]  # fmt: skip
         box.setStyle(TableStyle([
+            _OUR_FONT,
             ("BACKGROUND", (0, 0), (-1, -1), HexColor(SHADE)), *lines,
             ("LEFTPADDING", (0, 0), (-1, -1), 11 * self.s), ("RIGHTPADDING", (0, 0), (-1, -1), 9 * self.s),
             ("TOPPADDING", (0, 0), (-1, -1), pad), ("BOTTOMPADDING", (0, 0), (-1, -1), pad),
@@ -275,6 +279,7 @@ class _Sheet:
         parts = (0.325, 0.085, 0.09, 0.175, 0.14, 0.185) if len(self.c.header) == 6 else (0.42, 0.18, 0.2, 0.2)
         out = Table(rows, colWidths=[part * self.width for part in parts])
         out.setStyle(TableStyle([
+            _OUR_FONT,
             ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
             ("RIGHTPADDING", (0, 0), (-1, -1), 4), ("TOPPADDING", (0, 0), (-1, -1), 1.6 * self.s),
             ("BOTTOMPADDING", (0, 0), (-1, -1), 1.9 * self.s),
@@ -285,4 +290,4 @@ class _Sheet:
 
 
 def _no_padding() -> list[tuple[Any, ...]]:
-    return [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")]
+    return [_OUR_FONT] + [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")]
