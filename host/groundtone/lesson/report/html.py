@@ -9,9 +9,12 @@ from importlib.resources import files
 import jinja2
 
 from groundtone.lesson.report import colours
-from groundtone.lesson.report.content import Content
+from groundtone.lesson.report.content import Content, columns_of
 from groundtone.lesson.report.paper import Paper
 from groundtone.lesson.wording import words
+
+# A little smaller than in the PDF (10): other machines' fonts are wider, and what overflows goes to another sheet.
+_LETTERS_PT = 9.6
 
 
 def html_page(content: Content, paper: Paper, scales: tuple[float, float], swings: str, faces: Sequence[str]) -> str:
@@ -31,7 +34,7 @@ def html_page(content: Content, paper: Paper, scales: tuple[float, float], swing
     return _template().render(
         c=content, k=colours, say=words(content.language), paper=paper.name, width=f"{paper.width_mm:g}",
         height=f"{paper.height_mm:g}", scales=scales, swings=swings,
-        faces=list(zip(content.sides, faces, strict=True)),
+        columns=columns_of(content), letters=_LETTERS_PT, faces=list(zip(content.sides, faces, strict=True)),
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from reportlab.platypus import Flowable, Frame, Paragraph, Spacer, Table, TableS
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.report.colours import FAINT, INK, INSIDE, LINE, PAPER, SHADE
-from groundtone.lesson.report.content import Content
+from groundtone.lesson.report.content import Content, columns_of
 from groundtone.lesson.report.paper import Paper, font_with, missing, plain_font
 from groundtone.lesson.report.pictures import FACE_MM, SWINGS_MM
 from groundtone.lesson.wording import Words, words
@@ -276,8 +276,7 @@ class _Sheet:
         rows = [[cell(word, 8.0, bold=True, after=0) for word in self.c.header]]
         for row, strong in zip(self.c.rows, self.c.strong, strict=True):
             rows.append([cell(text, 8.0, bold=strong, after=0) for text in row])
-        parts = (0.325, 0.085, 0.09, 0.175, 0.14, 0.185) if len(self.c.header) == 6 else (0.42, 0.18, 0.2, 0.2)
-        out = Table(rows, colWidths=[part * self.width for part in parts])
+        out = Table(rows, colWidths=[part / 100 * self.width for part in columns_of(self.c)])
         out.setStyle(TableStyle([
             _OUR_FONT,
             ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
