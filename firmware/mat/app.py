@@ -7,10 +7,10 @@ import machine
 from mat import board as boards
 from mat import (
     clock,
-    credit,
     guard,
+    hosts,
     lateness,
-    link_usb,
+    pace,
     requests,
     rows,
     scan,
@@ -27,6 +27,7 @@ _EVENT_READY = 3
 _EVENT_SETTINGS = 4
 _EVENT_FAULT = 5
 _EVENT_HELD = 6
+_EVENT_RATE = 7
 
 _RETRY_US = 1000000  # rows that could not be proven are tried again after this
 _STARTED_US = 4000000  # less than chooser.py waits for
@@ -53,7 +54,8 @@ class App:
         self.board = board
         self.clock = clock.Clock()
         self.settings = settings.Settings()
-        self.link = link_usb.LinkUsb()
+        self.link = hosts.Hosts(self.settings["radio"] == "on", self.settings["name"], boards.uid())
+        self.pace = pace.Pace()
         self.signals = signals.Signals(board)
         self.strike = strike.Strike(board)
         self.watchdog = guard.Watchdog()
@@ -81,7 +83,6 @@ class App:
     def _prepare(self) -> None:
         s = self.settings
         self.layout = s["layout"]
-        self.window = s["window"]
         # 14 bits keep what oversampling gains; a single reading has 12.
         self.bits = 12 if s["oversample"] == 1 else 14
         self.scan = _scan_kind()(
@@ -89,8 +90,7 @@ class App:
         )
         self._frame = wire.Frame(self.scan.size - 2, self.bits)
         self._values = array("H", bytes(2 * self.scan.size))
-        self._credit = credit.Credit(self.window)
-        self.link.size_for(self._frame.message)
+        self.link.size_for(self._frame.message, s["window"])
 
     def settings_changed(self) -> None:
         """Take changed settings over: at once, or after the run that is under way."""
@@ -143,14 +143,18 @@ class App:
         return 0 if self.rows.proven else 2
 
     def start(self, rate_hz: int) -> int:
-        """Start scanning, the first scan one period from now. The period in us."""
+        """Start scanning for the host that asks, the first scan one period from now. The period in us."""
+        self.link.claim()
+        by_radio = self.link.by_radio()
+        if by_radio:
+            rate_hz = min(rate_hz, pace.MOST_HZ)
+        self.pace.start(rate_hz if by_radio else 0)
         self._period = 1000000 // rate_hz
         self.sent = 0
         self.skipped = 0
         self._seq = 0
         self._flags = wire.FLAG_FIRST
         self._listens = rate_hz >= _STRIKES_FROM_HZ
-        self._credit.ack(0, 1)
         self.strike.clear()
         self.lateness.clear()
         self._due = time.ticks_add(time.ticks_us(), self._period)
@@ -160,13 +164,14 @@ class App:
     def stop(self) -> None:
         """Stop scanning; settings changed meanwhile come into force."""
         self.running = False
+        self.link.release()
         if self._stale:
             self.settings_changed()
 
     def event(self, code: int, text: str) -> None:
         """Tell the host something unasked."""
         self.clock.now()
-        self.link.send(wire.message(wire.EVENT, bytes((code,)) + bytes(self.clock.t) + wire.sentence(text, 234)))
+        self.link.tell(wire.message(wire.EVENT, bytes((code,)) + bytes(self.clock.t) + wire.sentence(text, 234)))
 
     # The loop
 
@@ -201,6 +206,8 @@ class App:
         """One turn: a scan when it is due, then what has come in, else a short wait."""
         now = self.clock.now()
         self.watchdog.feed()
+        if self.link.turn() and self.running:
+            self.stop()
         wait = 0
         if self.running:
             wait = time.ticks_diff(self._due, now)
@@ -217,7 +224,7 @@ class App:
             idle = 0 if self._listens or wait < _LAST_US else min(_SLOW_IDLE_MS, wait // 1000)
         n = self.link.receive(idle)
         if n:
-            self._take(self.link.message, n)
+            self._take(self.link.at.message, n)
         elif self._listens and self.running and wait >= _LAST_US:
             self.scan.listen(_LISTEN_US)
 
@@ -244,13 +251,14 @@ class App:
         frame = self._frame
         self.clock.stamp(frame.message, 4)
         self.scan.scan(self._values, self._seq & 1)
-        if self._credit.room():
-            flags = self._flags
+        sent = False
+        if self.link.credit.room():
+            flags = self._flags | self.pace.halvings * pace.FLAG_SLOWED
             if self.scan.ceiling:
                 flags |= wire.FLAG_CEILING
             frame.fill(flags, self._seq, self.strike.peak << (self.bits - 12), self.strike.offset_us, self._values)
-            self.link.send_frame(frame.message)
-            self._credit.sent(self._seq)
+            sent = self.link.send_frame(frame.message, self._seq)
+        if sent:
             self.sent += 1
             self._flags = 0
         else:
@@ -258,15 +266,20 @@ class App:
             # A strike in a frame that is skipped is lost with it; that frames were skipped is not.
             self._flags = self._flags & wire.FLAG_FIRST | wire.FLAG_SKIPPED
         self._seq = (self._seq + 1) & 0xFFFF
+        change = self.pace.note(not sent)
+        if change:
+            self._period = self._period * 2 if change > 0 else self._period // 2
+            self._listens = self.pace.rate_hz >= _STRIKES_FROM_HZ
+            self.event(_EVENT_RATE, self.pace.sentence(change))
 
     def _take(self, buf: bytearray, n: int) -> None:
         kind = buf[0] & 15
         if kind == wire.ACK:
             if n == 8 and buf[0] >> 4 == wire.VERSION:
-                self._credit.ack(wire.u16(buf, 1), buf[3])
+                self.link.ack(wire.u16(buf, 1), buf[3])
         elif kind == wire.REQUEST and n >= 7:
             command, status, reply = requests.answer(self, buf, n)
-            self.link.send(reply, command == requests.HELLO)
+            self.link.at.send(reply, command == requests.HELLO)
             if status == 0:
                 self._after(command)
 

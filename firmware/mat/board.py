@@ -2,6 +2,7 @@
 import sys
 import time
 
+import machine
 from machine import Pin
 
 # Inputs of the 16:1 multiplexer; the columns stand at 0 and up.
@@ -55,11 +56,16 @@ class Board:
 
 def here() -> Board:
     """The board this runs on."""
-    machine = getattr(sys.implementation, "_machine", "")
+    kind = getattr(sys.implementation, "_machine", "")
     for word, name, pins in BOARDS:
-        if word in machine:
+        if word in kind:
             return Board(name, PINS[pins])
     raise RuntimeError("the last board of the list fits everything")
+
+
+def uid() -> bytes:
+    """The board's unique id, 8 bytes."""
+    return (bytes(machine.unique_id()) + bytes(8))[:8]
 
 
 def button_held(board: Board) -> bool:

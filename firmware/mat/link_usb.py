@@ -60,10 +60,11 @@ class LinkUsb:
             left -= 1
         return 0
 
-    def send_frame(self, frame: bytearray) -> None:
-        """Send a frame. Only within the credit window: a write blocks half a second when the host stalls."""
+    def send_frame(self, frame: bytearray) -> bool:
+        """Send a frame; True. Only within the credit window: a write blocks half a second when the host stalls."""
         cobs.encode(frame, len(frame), self._encoded)
         self._write(self._encoded)
+        return True
 
     def send(self, message: bytearray, opening: bool = False) -> None:
         """Send a reply or an event; `opening` puts a zero in front, as the first message after opening has it."""

@@ -1,5 +1,5 @@
 # Requests in, replies out: what each command does, and the sentence when it cannot.
-import machine
+from mat import board as boards
 from mat import settings as settings_file
 from mat import wire
 from micropython import const
@@ -16,6 +16,7 @@ NOT_NOW = const(5)
 ROWS_NOT_PROVEN = const(6)
 _NOT_STORED = const(7)
 _FAILED = const(8)
+_CLAIMED = const(9)
 
 HELLO = const(1)
 PROMPT = const(10)
@@ -38,6 +39,9 @@ def answer(app, buf: bytearray, n: int) -> tuple:
             raise RefusedError(_UNKNOWN_COMMAND, "this mat speaks wire version %d only" % wire.VERSION)
         if command not in _COMMANDS:
             raise RefusedError(_UNKNOWN_COMMAND, "there is no command %d" % command)
+        where = app.link.claimed() if command in _OWNERS_ONLY else ""
+        if where:
+            raise RefusedError(_CLAIMED, "the mat is in use by another program over %s: end that one first" % where)
         payload = _COMMANDS[command](app, bytes(buf[3 : n - 4]))
         status = 0
     except RefusedError as refusal:
@@ -55,9 +59,9 @@ def _length(args: bytes, n: int) -> None:
 
 def _hello(app, args: bytes) -> bytes:
     _length(args, 0)
-    uid = (bytes(machine.unique_id()) + bytes(8))[:8]
     rows, columns = app.shape
-    fixed = bytes((wire.VERSION,)) + bytes(FIRMWARE) + uid + bytes((rows, columns, app.bits, app.window))
+    shape = bytes((rows, columns, app.bits, app.link.window()))
+    fixed = bytes((wire.VERSION,)) + bytes(FIRMWARE) + boards.uid() + shape
     rates = bytes((RATE_MIN, 0, RATE_MAX, 0))
     strings = wire.string(app.board.name) + wire.string(app.layout) + wire.string(app.settings["name"])
     return fixed + rates + bytes((app.state(), app.restart)) + strings
@@ -69,7 +73,9 @@ def _start(app, args: bytes) -> bytes:
     if not RATE_MIN <= rate <= RATE_MAX:
         raise RefusedError(_OUT_OF_RANGE, "the rate must lie between %d and %d Hz" % (RATE_MIN, RATE_MAX))
     if app.running:
-        raise RefusedError(NOT_NOW, "the mat is running already: stop it first")
+        if app.link.owner is app.link.at:
+            raise RefusedError(NOT_NOW, "the mat is running already: stop it first")
+        app.stop()  # whoever started it has gone
     if not app.rows.proven:
         raise RefusedError(ROWS_NOT_PROVEN, app.rows.sentence())
     return app.start(rate).to_bytes(4, "little")
@@ -152,6 +158,7 @@ def _prompt(app, args: bytes) -> bytes:
     return b""  # the loop ends once the reply is out
 
 
+_OWNERS_ONLY = (2, 3, 6, 8, 10)  # not while another host owns the running mat
 _COMMANDS = {
     1: _hello,
     2: _start,

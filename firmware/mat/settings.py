@@ -47,14 +47,23 @@ def _whole(low: int, high: int, only=None):
     return check
 
 
+def _on_or_off(text: str) -> str:
+    if text not in ("on", "off"):
+        raise ValueRefusedError("on or off")
+    return text
+
+
 _CHECKS = {
     "name": _check_name,
     "layout": _check_layout,
     "oversample": _whole(1, 8, (1, 2, 4, 8)),
     "settle_us": _whole(1, 200),
     "window": _whole(2, 32),
+    "radio": _on_or_off,
 }
-_DEFAULTS = {"name": "groundtone", "layout": "reference-16x4", "oversample": 2, "settle_us": 5, "window": 16}
+_DEFAULTS = {
+    "name": "groundtone", "layout": "reference-16x4", "oversample": 2, "settle_us": 5, "window": 16, "radio": "on",
+}  # fmt: skip
 
 
 class Settings:

@@ -181,6 +181,9 @@ def test_a_handler_that_breaks_answers_and_the_mat_goes_on(mpy):
 from mat import requests, wire
 class Broken:
     running = False
+    class link:
+        def claimed():
+            return ""
     class rows:
         proven = True
     def start(self, rate):

@@ -40,14 +40,14 @@ class Stamped:
 
 @dataclass(frozen=True)
 class Gap:
-    """The mat was lost, or has been found again, on a link that comes back by itself.
+    """The mat was lost, or was found again by a link that comes back by itself (`groundtone.link.again`).
 
     Attributes
     ----------
     lost : bool
-        True when it was lost, False when it is back.
+        True: nothing comes from here on. False: what comes next is live again.
     at_s : float
-        Monotonic host time of it, s.
+        Monotonic host time, s: of the last frame, or of the finding.
     why : str
         One sentence.
     """
@@ -59,11 +59,26 @@ class Gap:
 
 @dataclass
 class LinkStatistics:
-    """Counts since the link was opened."""
+    """Counts since the link was opened.
+
+    Attributes
+    ----------
+    frames, missed, repeated : int
+        Frames that came, scans of which none came, and frames that came a second time (and were not delivered).
+    surplus : int
+        Frames beyond the rate that was asked for; not delivered.
+    dropped : int
+        Messages for which there was no room because the program did not keep up.
+    gaps : int
+        How often the mat was lost and found again.
+    """
 
     frames: int = 0
     missed: int = 0
     repeated: int = 0
+    surplus: int = 0
+    dropped: int = 0
+    gaps: int = 0
     stream: StreamCounts = field(default_factory=StreamCounts)
 
 

@@ -45,6 +45,8 @@ class MatProcess:
         MicroPython file to run instead of the firmware's main.py (for tests).
     start_timeout_s : float
         How long the start may take.
+    radio : bool
+        The board has a radio; `radio_socket` is then where the air is (see `groundtone.twin.central`).
 
     Attributes
     ----------
@@ -59,7 +61,7 @@ class MatProcess:
 
     def __init__(
         self, scenario: HasJson | str, fast: bool = False, ticks0: int = 0, settings: Path | None = None,
-        world: str | None = None, program: Path | None = None, start_timeout_s: float = 30.0,
+        world: str | None = None, program: Path | None = None, start_timeout_s: float = 30.0, radio: bool = False,
     ) -> None:  # fmt: skip
         self._scenario = scenario if isinstance(scenario, str) else scenario.to_json()
         self._options = ["--fast"] if fast else []
@@ -68,6 +70,8 @@ class MatProcess:
         self._options += ["--world", world] if world else []
         self._options += ["--program", str(program)] if program else []
         self._timeout_s = start_timeout_s
+        self._radio = radio
+        self.radio_socket = ""
         self._child: subprocess.Popen[bytes] | None = None
         self._folder: Path | None = None
         self.port = ""
@@ -84,10 +88,13 @@ class MatProcess:
         scenario = self._folder / "scenario.json"
         scenario.write_text(self._scenario, encoding="utf-8")
         # The process must find the same modules as this one, wherever they come from.
+        if self._radio:
+            self.radio_socket = str(self._folder / "air")
+        options = [*self._options, *(["--radio", self.radio_socket] if self._radio else [])]
         env = dict(os.environ, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))
         with (self._folder / "log").open("wb") as log:
             self._child = subprocess.Popen(
-                [sys.executable, "-m", "groundtone.twin.serve", str(scenario), *self._options],
+                [sys.executable, "-m", "groundtone.twin.serve", str(scenario), *options],
                 stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log, env=env,
             )  # fmt: skip
         try:
@@ -114,6 +121,14 @@ class MatProcess:
         """Put the cable in again; waits for the port, which may have another name."""
         self._say("plug")
         self._take_port()
+
+    def away(self) -> None:
+        """Take the mat out of the radio's reach."""
+        self._say("away")
+
+    def back(self) -> None:
+        """Bring it back."""
+        self._say("back")
 
     def press(self) -> None:
         """Hold the mat's button down."""

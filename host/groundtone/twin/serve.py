@@ -1,9 +1,9 @@
 """Runs the firmware on MicroPython against the twin: a serial port on one side, the electrical network on the other.
 
 Use: `python -m groundtone.twin.serve SCENARIO.json [--fast] [--ticks0 N] [--settings DIR] [--world MODULE:NAME]
-[--program FILE]`.
+[--program FILE] [--radio SOCKET]`.
 Prints {"port": …, "ticks0": …} as one line of JSON, then takes commands by line on its input:
-allow N | free | unplug | plug | press | release | do ACTION | quit.
+allow N | free | unplug | plug | away | back | press | release | do ACTION | quit.
 """
 
 from __future__ import annotations
@@ -18,11 +18,13 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from groundtone.twin.errors import TwinError
 from groundtone.twin.firmware_ops import REQUEST_BYTES, FirmwareOps, WorldLike
+from groundtone.twin.radio_end import RadioEnd, serving
 
 CHUNK = 4096
 DEVICE = Path(__file__).parent / "device"
@@ -78,8 +80,9 @@ class Server:
     """One loop over the cable, the firmware's console, the pipe of its machine double and the control input."""
 
     def __init__(
-        self, world: WorldLike, uid: str, fast: bool, ticks0: int, folder: Path, program: Path | None = None
-    ) -> None:
+        self, world: WorldLike, uid: str, fast: bool, ticks0: int, folder: Path, program: Path | None = None,
+        radio: bool = False,
+    ) -> None:  # fmt: skip
         bits = 30 if ticks0 < 1 << 30 else 32  # the chip's counter has 30; 32 is for testing the wrap at 2**32
         self.ops = FirmwareOps(world, bits, gated=fast)
         self._world = world
@@ -96,14 +99,23 @@ class Server:
         env = dict(os.environ)
         env["MICROPYPATH"] = ":".join(map(str, (DEVICE / ("fast" if fast else "real"), DEVICE, firmware, ".frozen")))
         env["GROUNDTONE_TWIN"] = f"{request_w},{answer_r},{world.rows},{uid}"
+        env.pop("GROUNDTONE_RADIO", None)
+        self.radio_pipes: tuple[int, int] | None = None
+        self.away: Callable[[bool], None] | None = None
+        theirs: tuple[int, ...] = ()
+        if radio:
+            said_r, said_w = os.pipe()
+            heard_r, heard_w = os.pipe()
+            env["GROUNDTONE_RADIO"] = f"{said_w},{heard_r}"
+            self.radio_pipes, theirs = (said_r, heard_w), (said_w, heard_r)
         env["GROUNDTONE_TICKS0"], env["GROUNDTONE_TICKS_BITS"] = str(ticks0), str(bits)
         self.child: subprocess.Popen[bytes] = subprocess.Popen(
             [micropython_command(), "-i", str(program or firmware / "main.py")],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, bufsize=0, cwd=folder, env=env,
-            pass_fds=(request_w, answer_r),
+            pass_fds=(request_w, answer_r, *theirs),
         )  # fmt: skip
-        os.close(request_w)
-        os.close(answer_r)
+        for fd in (request_w, answer_r, *theirs):
+            os.close(fd)
         assert self.child.stdin is not None
         assert self.child.stdout is not None
         self._console_in, self._console_out = self.child.stdin.fileno(), self.child.stdout.fileno()
@@ -129,7 +141,7 @@ class Server:
         self.child.wait()
         self.cable.unplug()
         self._select.close()
-        for fd in (self._request, self._answer):
+        for fd in (self._request, self._answer, *(self.radio_pipes or ())):
             os.close(fd)
 
     def _plug(self) -> None:
@@ -227,6 +239,8 @@ class Server:
                 self._unplug()
             case ["plug"]:
                 self._plug()
+            case ["away" | "back" as where] if self.away is not None:
+                self.away(where == "away")
             case ["press"]:
                 self.ops.button = True
             case ["release"]:
@@ -276,6 +290,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--ticks0", type=int, default=0, help="raw microsecond counter at power-up")
     parser.add_argument("--settings", type=Path, help="folder that keeps the mat's settings")
     parser.add_argument("--world", help="module:name of another world (for tests)")
+    parser.add_argument("--radio", help="Unix socket at which a central's host may connect: this board has a radio")
     parser.add_argument("--program", type=Path, help="MicroPython file to run instead of main.py (for tests)")
     options = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory(prefix="groundtone-") as temporary:
@@ -287,8 +302,13 @@ def main(arguments: list[str] | None = None) -> int:
             stored = folder / "settings.json"
             if not stored.exists():  # a new mat knows how it is built
                 stored.write_text(json.dumps({"layout": layout}), encoding="utf-8")
-            server = Server(world, uid, options.fast, options.ticks0 % (1 << 32), folder, options.program)
-            server.run()
+            ticks0 = options.ticks0 % (1 << 32)
+            server = Server(world, uid, options.fast, ticks0, folder, options.program, bool(options.radio))
+            if server.radio_pipes is None:
+                server.run()
+            else:
+                with serving(RadioEnd(*server.radio_pipes, options.radio)) as server.away:
+                    server.run()
         except (TwinError, ValueError, OSError) as error:
             print(f"twin: {error}", file=sys.stderr)
             return 1

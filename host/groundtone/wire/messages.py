@@ -51,6 +51,7 @@ class Status(IntEnum):
     ROWS_NOT_PROVEN = 6
     NOT_STORED = 7
     FAILED = 8
+    CLAIMED = 9
 
 
 class Flag(IntEnum):
@@ -60,6 +61,7 @@ class Flag(IntEnum):
     SKIPPED = 2
     CEILING = 4
     FIRST = 8
+    SLOWED = 48  # both bits: how often the rate was halved, times 16
 
 
 class EventCode(IntEnum):
@@ -71,6 +73,7 @@ class EventCode(IntEnum):
     SETTINGS_UNUSABLE = 4
     FAULT = 5
     BUTTON_HELD = 6
+    RATE = 7
 
 
 @dataclass(frozen=True)

@@ -64,6 +64,8 @@ class _Now:
     edge_n = 0
     edge_next = 0
     over = False  # was the last reading looked through over the edge's level?
+    look = None  # of a radio that shares this clock
+    radio_came = None
     gate_open = False  # may more tables follow? (the fast clock asks)
 
 
@@ -239,6 +241,23 @@ def _pulled_code() -> int:
     return _pulled[now.pulled_left]
 
 
+def every_look(hook, pipe) -> None:
+    """Call hook whenever the firmware looks at its button, which is once a turn; pipe: what ends a wait for it."""
+    import uselect
+
+    now.look = hook
+    now.radio_came = uselect.poll()
+    now.radio_came.register(pipe, uselect.POLLIN)
+
+
+def radio_waits() -> bool:
+    """Has the radio brought something that nobody has looked at?"""
+    if now.radio_came is not None:
+        for _ in now.radio_came.ipoll(0):
+            return True
+    return False
+
+
 def wait_for() -> int:
     """What the fast clock may do with a wait: 0 stand still, 1 go ahead, 2 wait in real time."""
     ticks = time.peek_us()
@@ -309,6 +328,8 @@ class Pin:
             _ask_probe()
             return _levels[self._place]
         if self.id == 21:
+            if now.look is not None:
+                now.look()
             return _button()
         return self._out
 

@@ -24,7 +24,7 @@ class poll:
             permit = machine.wait_for()
             if permit == 0:
                 ready = self._ready(_STILL_MS)
-                if timeout != 0:
+                if timeout != 0 or machine.radio_waits():
                     break
                 continue
             if permit == 2:

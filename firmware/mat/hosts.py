@@ -1,0 +1,152 @@
+# The links at which a host may be, and which of them owns the running mat: the one whose host said start.
+import time
+
+from mat import credit, link_usb
+from micropython import const
+
+_LAPSE_US = 3000000  # a window used up for so long without an ack: whoever started the mat has gone
+_GOODBYE_US = 2000000  # a central that was let go must have gone by then
+_SPLIT_WINDOW = const(2)  # frames in parts: each is a dozen notifications
+
+
+def _radio(on: bool, name: str, uid: bytes):
+    if not on:
+        return None
+    try:
+        from mat import link_ble
+
+        return link_ble.LinkBle(name, uid)
+    except (ImportError, OSError):  # a board without a radio is a mat with a cable
+        return None
+
+
+def _any(link: object):
+    # For the type checker: any link, or none. A board without a radio cannot import the radio's.
+    return link
+
+
+class Hosts:
+    """USB always, the radio where there is one. `at` is the link of the message that came in last."""
+
+    def __init__(self, radio: bool, name: str, uid: bytes) -> None:
+        self.usb = link_usb.LinkUsb()
+        self.radio = _radio(radio, name, uid)
+        self.at = _any(self.usb)
+        self.owner = _any(None)  # of the running mat
+        self._usb_credit = credit.Credit(2)
+        self._radio_credit = credit.Credit(2)
+        self._split_credit = credit.Credit(2)
+        self.credit = self._usb_credit  # of the owner
+        self._heard = 0
+        self._let_go = 0
+        self._leaving = False
+
+    def open(self) -> None:
+        """Listen at every link."""
+        self.usb.open()
+        if self.radio is not None:
+            try:
+                self.radio.open()
+            except OSError:
+                self.radio = None
+
+    def close(self) -> None:
+        """Give the console back, radio off."""
+        self.usb.close()
+        if self.radio is not None:
+            self.radio.close()
+
+    def size_for(self, frame: bytearray, window: int) -> None:
+        """Make buffers and credit for frames of this length; `window` is the setting."""
+        self.usb.size_for(frame)
+        self._usb_credit = credit.Credit(window)
+        if self.radio is not None:
+            self.radio.size_for(frame)
+            self._radio_credit = credit.Credit(min(window, self.radio.window))
+            self._split_credit = credit.Credit(_SPLIT_WINDOW)
+
+    def _credit_of(self, link) -> credit.Credit:
+        if link is self.usb:
+            return self._usb_credit
+        return self._split_credit if link.splits else self._radio_credit
+
+    def window(self) -> int:
+        """Frames that may be under way at the link of the last message."""
+        return self._credit_of(self.at).window
+
+    def claim(self) -> None:
+        """The host of the last message owns the mat from now on."""
+        self.owner = self.at
+        self.credit = self._credit_of(self.at)
+        self.credit.ack(0, 1)
+        self._heard = time.ticks_us()
+
+    def release(self) -> None:
+        """Nobody owns the mat."""
+        self.owner = None
+
+    def claimed(self) -> str:
+        """Where another host is that owns the mat and still takes frames, in words; empty when there is none."""
+        if self.owner is None or self.owner is self.at or self._lapsed():
+            return ""
+        return "USB" if self.owner is self.usb else "Bluetooth"
+
+    def by_radio(self) -> bool:
+        """Does the owner hear the mat over the radio?"""
+        return self.owner is not None and self.owner is self.radio
+
+    def _lapsed(self) -> bool:
+        return not self.credit.room() and time.ticks_diff(time.ticks_us(), self._heard) > _LAPSE_US
+
+    def ack(self, seq: int, everything: int) -> None:
+        """The owner has taken frames; an ack of anybody else is none."""
+        if self.at is self.owner:
+            self._heard = time.ticks_us()
+            self.credit.ack(seq, everything)
+
+    def send_frame(self, frame: bytearray, seq: int) -> bool:
+        """Send a frame to the owner, if there is room in its window. False: it was skipped."""
+        if self.owner is None or not self.credit.room() or not self.owner.send_frame(frame):
+            return False
+        self.credit.sent(seq)
+        return True
+
+    def tell(self, message: bytearray) -> None:
+        """Send an event to the owner, or to everybody where nobody owns the mat."""
+        if self.owner is not None:
+            self.owner.send(message)
+            return
+        self.usb.send(message)
+        if self.radio is not None:
+            self.radio.send(message)
+
+    def turn(self) -> bool:
+        """Look after the radio; True when the host that owned the mat has gone with it."""
+        if self.radio is None:
+            return False
+        if self.radio.turn():
+            self._leaving = False
+            return self.by_radio()
+        if self._leaving:
+            if time.ticks_diff(time.ticks_us(), self._let_go) > _GOODBYE_US:
+                self._leaving = False
+                self.radio.restart()
+                return self.by_radio()
+        elif self.owner is self.radio and self._lapsed():
+            # It is connected and takes nothing: a stall that only a new connection mends.
+            self._leaving = True
+            self._let_go = time.ticks_us()
+            self.radio.drop()
+        return False
+
+    def receive(self, timeout_ms: int) -> int:
+        """The length of a message that has come in at `at`, or 0 when none came in time."""
+        if self.radio is not None:
+            n = self.radio.receive()
+            if n:
+                self.at = self.radio
+                return n
+        n = self.usb.receive(timeout_ms)
+        if n:
+            self.at = self.usb
+        return n
