@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import asdict, replace
 
 import numpy as np
@@ -11,7 +12,7 @@ import pytest
 from groundtone.app.bench.mats import Played, typical_film
 from groundtone.calibration.check import CheckRun, Step
 from groundtone.calibration.holes import dead_cells, unevenness
-from groundtone.calibration.verdict import Kind, Verdict, record_of
+from groundtone.calibration.verdict import Kind, Verdict, mark_u, record_of
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec
@@ -88,6 +89,34 @@ def test_a_weight_on_the_marks_shows_a_common_change_without_a_known_person():
     new = follow(act=act, mark_n=98.0665)[0].result()
     assert (1 + result.common) / (1 + new.common) == pytest.approx(1.20, abs=0.03)
     assert result.mass_kg == pytest.approx(62.0, rel=0.08)
+
+
+def test_a_weight_that_is_left_on_its_mark_is_no_person():
+    """Ten kilograms go on lying there for a while after the tick; the total of the person's postures knows nothing."""
+    act = replace(ACT, weight_n=98.0665)
+    check, steps, run = follow(act=act, mark_n=98.0665, mass_kg=62.0)
+    after = next(i for i, now in enumerate(steps) if now.step is Step.STAND)
+    lying = FILM.curves.force_n(run.conductance_s[::4][after]).sum()
+    assert lying == pytest.approx(98.0, rel=0.15)
+    result = check.result()
+    assert result.verdict is Verdict.READY
+    assert not [f for f in result.findings if f.kind is Kind.DISAGREES]
+
+
+def test_a_weight_on_many_cells_is_read_worse_the_lighter_it_is():
+    film = replace(FILM, shape_cov=np.diag([1e-4, 1e-5]))
+    block = np.zeros((16, 8))
+    block[5:10, 0:4] = 1.0
+    light, heavy = (float(mark_u(block * n, film, LAYOUT)[0]) for n in (2.5, 40.0))
+    assert 0.02 < heavy < 0.035 < light
+    # By hand: the shape at 2.5 N a cell, noise and rest of all 64 cells, the loops of twenty, creep.
+    x = (math.log(2.5) - film.curves.level[0, 0]) / film.curves.exponent
+    shape = math.hypot(1e-2 * x, math.sqrt(1e-5) * x * x)
+    noise = math.sqrt(64 * 0.06**2 + 2 * (32 * 0.04) ** 2) / 50
+    own = math.hypot(0.026, 0.0) / math.sqrt(20)
+    creep = 0.05 * film.creep * 1.5
+    by_hand = math.sqrt(0.02**2 + shape**2 + noise**2 + own**2 + 0.002**2 + creep**2)
+    assert light == pytest.approx(by_hand, rel=0.05)
 
 
 @pytest.mark.parametrize(
@@ -171,6 +200,14 @@ def test_two_like_prints_are_even_and_a_spoilt_one_is_not():
     assert unevenness(most, 4) < 0.05
     assert unevenness(spoilt, 4) > 0.8
     assert np.isnan(unevenness(np.zeros((16, 8)), 4))
+
+
+def test_two_prints_are_laid_over_each_other_in_the_mats_own_pitch():
+    """One row apart is 20 mm on the reference mat, as two feet may lie, and more than that on rows of 32 mm."""
+    most = bells().max(0)
+    most[1:, :4] = most[:-1, :4].copy()
+    assert unevenness(most, 4) < 0.05
+    assert unevenness(most, 4, pitch_mm=(32.0, 46.0)) > 0.2
 
 
 def test_the_end_of_a_print_is_no_hole():

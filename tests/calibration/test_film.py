@@ -83,3 +83,13 @@ def test_uncertainty_of_the_curve_by_hand():
     common = 4e-4 + 2 * 2 * 1e-4 + 4 * 9e-4
     assert out[1, 0, 0] == pytest.approx(math.sqrt(1e-4 + common + 4e-4 + 25e-4), rel=1e-9)
     assert Film(curves).curve_u(g) is None
+
+
+def test_a_dead_cell_is_filled_by_the_mats_own_pitch():
+    film = Film(typical_curves(10, 6), dead=((4, 1),))
+    g = np.random.default_rng(2).uniform(1e-5, 3e-4, (10, 6))
+    out = ForceMeter(film, (32.0, 46.0)).force_n(0.0, g)
+    along, across = 1 / 32**2, 1 / 46**2
+    mean = (along * (out[3, 1] + out[5, 1]) + across * (out[4, 0] + out[4, 2])) / (2 * along + 2 * across)
+    assert out[4, 1] == pytest.approx(mean, rel=1e-12)
+    assert ForceMeter(film).force_n(0.0, g)[4, 1] != pytest.approx(mean, rel=1e-3)

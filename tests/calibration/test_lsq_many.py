@@ -17,7 +17,7 @@ def powers(x):
     def model(value, which):
         g = x[which]
         made = value[:, :1] * g ** value[:, 1:]
-        return made, np.stack([g ** value[:, 1:], made * np.log(g)], axis=2)
+        return made, np.stack([g ** value[:, 1:], made * np.log(g)], axis=1)
 
     return model
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.creep import CreepMemory
 from groundtone.calibration.curve import Curves
-from groundtone.calibration.fill import filled, filling
+from groundtone.calibration.fill import PITCH_MM, filled, filling
 from groundtone.calibration.hysteresis import HysteresisMemory
 
 # Above the calibrated range the exponent may be another: by this, one standard deviation (invented).
@@ -85,11 +85,18 @@ class Film:
 
 
 class ForceMeter:
-    """Turns conductances into forces, frame after frame; keeps what the film remembers, and fills dead cells."""
+    """Turns conductances into forces, frame after frame; keeps what the film remembers, and fills dead cells.
 
-    def __init__(self, film: Film) -> None:
+    Parameters
+    ----------
+    film : Film
+    pitch_mm : tuple of float
+        Row and column pitch of the mat: which neighbours of a dead cell are the near ones.
+    """
+
+    def __init__(self, film: Film, pitch_mm: tuple[float, float] = PITCH_MM) -> None:
         shape = film.curves.level.shape
-        self._filling = filling(film.dead, *shape) if film.dead else None
+        self._filling = filling(film.dead, *shape, pitch_mm=pitch_mm) if film.dead else None
         self._curves = film.curves
         # It is the conductance that creeps. Just under a foot that has left, what it remembers goes through the same
         # curve as everything else: taken out of the forces instead, it left -0.5 N under each cell of a heel.

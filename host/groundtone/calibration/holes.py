@@ -56,7 +56,13 @@ def between_n(force_n: Array, columns_per_panel: int) -> Array:
     return out
 
 
-def other_foot_n(most_n: Array, columns_per_panel: int, doubtful: NDArray[np.bool_]) -> Array:
+def other_foot_n(
+    most_n: Array,
+    columns_per_panel: int,
+    doubtful: NDArray[np.bool_],
+    *,
+    pitch_mm: tuple[float, float] = PITCH_MM,
+) -> Array:
     """What the other foot's print, mirrored and laid over this one, says of each cell.
 
     Parameters
@@ -66,6 +72,8 @@ def other_foot_n(most_n: Array, columns_per_panel: int, doubtful: NDArray[np.boo
     columns_per_panel : int
     doubtful : ndarray of bool, shape (rows, columns)
         Cells that count in no comparison.
+    pitch_mm : tuple of float
+        Along and across.
 
     Returns
     -------
@@ -75,8 +83,8 @@ def other_foot_n(most_n: Array, columns_per_panel: int, doubtful: NDArray[np.boo
     half = columns_per_panel
     rows = len(most_n)
     at_row, at_column = np.indices((rows, half), dtype=np.float64)
-    along = (at_row - (rows - 1) / 2) * PITCH_MM[0]
-    across = (at_column - (half - 1) / 2) * PITCH_MM[1]
+    along = (at_row - (rows - 1) / 2) * pitch_mm[0]
+    across = (at_column - (half - 1) / 2) * pitch_mm[1]
     logs = np.log(np.maximum(most_n, 0.0) + _LEAST_N)
     out = np.zeros_like(most_n)
     for own in (0, 1):
@@ -89,7 +97,7 @@ def other_foot_n(most_n: Array, columns_per_panel: int, doubtful: NDArray[np.boo
             u, v = along * np.cos(turn) - across * np.sin(turn), along * np.sin(turn) + across * np.cos(turn)
             for du in _ALONG_MM:
                 for dv in _ACROSS_MM:
-                    places = [(u + du) / PITCH_MM[0] + (rows - 1) / 2, (v + dv) / PITCH_MM[1] + (half - 1) / 2]
+                    places = [(u + du) / pitch_mm[0] + (rows - 1) / 2, (v + dv) / pitch_mm[1] + (half - 1) / 2]
                     laid = map_coordinates(other, places, order=1, mode="nearest")
                     cost = float((weight * np.abs(laid - mine)).sum())
                     if cost < best:
@@ -97,7 +105,13 @@ def other_foot_n(most_n: Array, columns_per_panel: int, doubtful: NDArray[np.boo
     return out
 
 
-def unevenness(most_n: Array, columns_per_panel: int, gone: tuple[Cell, ...] = ()) -> float:
+def unevenness(
+    most_n: Array,
+    columns_per_panel: int,
+    gone: tuple[Cell, ...] = (),
+    *,
+    pitch_mm: tuple[float, float] = PITCH_MM,
+) -> float:
     """How much the two feet's prints, one laid over the other, differ cell by cell.
 
     Parameters
@@ -107,6 +121,8 @@ def unevenness(most_n: Array, columns_per_panel: int, gone: tuple[Cell, ...] = (
     columns_per_panel : int
     gone : tuple of (row, column)
         Cells that do not count: dead or ill.
+    pitch_mm : tuple of float
+        Along and across.
 
     Returns
     -------
@@ -114,7 +130,7 @@ def unevenness(most_n: Array, columns_per_panel: int, gone: tuple[Cell, ...] = (
         Nine tenths of the loaded cells differ by less than this, in ln of their load; NaN with fewer than ten cells.
     """
     skip = _marked(set(gone), most_n.shape)
-    other = other_foot_n(most_n, columns_per_panel, skip | (most_n < SILENT_N))
+    other = other_foot_n(most_n, columns_per_panel, skip | (most_n < SILENT_N), pitch_mm=pitch_mm)
     loaded = (np.minimum(most_n, other) > _LOADED_N) | ((most_n > 0.1 * _LOADED_N) & (other > 2 * _LOADED_N))
     loaded &= ~skip
     if loaded.sum() < 10:
@@ -141,7 +157,13 @@ def _panels(columns: int, columns_per_panel: int) -> list[slice]:
     return [slice(first, first + columns_per_panel) for first in range(0, columns, columns_per_panel)]
 
 
-def dead_cells(force_n: Array, columns_per_panel: int, known: tuple[Cell, ...] = ()) -> tuple[Cell, ...]:
+def dead_cells(
+    force_n: Array,
+    columns_per_panel: int,
+    known: tuple[Cell, ...] = (),
+    *,
+    pitch_mm: tuple[float, float] = PITCH_MM,
+) -> tuple[Cell, ...]:
     """Cells that read nothing where their neighbours say they are loaded.
 
     Parameters
@@ -151,6 +173,8 @@ def dead_cells(force_n: Array, columns_per_panel: int, known: tuple[Cell, ...] =
     columns_per_panel : int
     known : tuple of (row, column)
         Cells that are known to be dead; they are filled before the others are judged.
+    pitch_mm : tuple of float
+        Along and across.
 
     Returns
     -------
@@ -163,13 +187,15 @@ def dead_cells(force_n: Array, columns_per_panel: int, known: tuple[Cell, ...] =
     found: set[Cell] = set(known)
     # A hole beside a hole shows once the first one has been filled.
     for _ in range(4):
-        force = np.maximum(filled(read, filling(sorted(found), rows, columns)), 0.0) if found else read
+        force = (
+            np.maximum(filled(read, filling(sorted(found), rows, columns, pitch_mm=pitch_mm)), 0.0) if found else read
+        )
         between = between_n(force, columns_per_panel).max(0)
         inside = silent & (between > SURE_N)
         # Two dead cells at the same place of both feet would vouch for each other: what is sure is filled first.
         if not (inside & ~_marked(found, inside.shape)).any():
             beside = silent & ((_neighbours(force.max(0), columns_per_panel) > _END_N) | (between > BETWEEN_N))
-            other = other_foot_n(force.max(0), columns_per_panel, beside)
+            other = other_foot_n(force.max(0), columns_per_panel, beside, pitch_mm=pitch_mm)
             inside |= beside & ((other > OTHER_N) | ((between > BETWEEN_N) & (other > _SOME_N)))
         holes = inside
         fresh = {(int(r), int(c)) for r, c in np.argwhere(holes)} - found

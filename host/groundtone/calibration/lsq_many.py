@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 _TURNS = 200
 # A problem stands still when no step promises more than this part of its sum of squares.
-_GAIN = 1e-10
+_GAIN = 1e-8
 _FIRST_DAMPING, _LEAST_DAMPING, _MOST_DAMPING = 1e-3, 1e-12, 1e12
 
 
@@ -50,7 +50,7 @@ def fit_many(
     ----------
     model : callable
         From parameters, shape (k, p), and the indices of their problems, shape (k,), to what y ought to be, shape
-        (k, n), and its derivatives, shape (k, n, p).
+        (k, n), and its derivatives, shape (k, p, n).
     start : ndarray, shape (problems, p)
     y, weight : ndarray, shape (problems, n)
         Weights are inverse variances; 0 where a problem has fewer data than n (its y must still be a number).
@@ -64,37 +64,52 @@ def fit_many(
     still = np.zeros(count, bool)
     index = np.arange(p)
     for _ in range(_TURNS):
-        if not moving.size:
-            break
-        matrix = normal[moving].copy()
+        matrix, slope = normal[moving], right[moving]
         scale = matrix[:, index, index]
-        matrix[:, index, index] += damping[moving, None] * np.where(scale > 0, scale, 1.0)
-        step = np.linalg.solve(matrix, right[moving][..., None])[..., 0]
+        damped = damping[moving, None] * np.where(scale > 0, scale, 1.0)
+        matrix[:, index, index] += damped
+        step = np.linalg.solve(matrix, slope[..., None])[..., 0]
+        promised = (step * (damped * step + slope)).sum(1)
+        # What is promised is what there was to gain: it falls with the square of the distance. So little is not tried.
+        small = promised <= _GAIN * square[moving]
+        if small.any():
+            value[moving[small]] += step[small]
+            still[moving[small]] = True
+            moving, step, promised = moving[~small], step[~small], promised[~small]
+            if not moving.size:
+                break
         tried = value[moving] + step
-        promised = np.einsum("kp,kp->k", step, damping[moving, None] * scale * step + right[moving])
         with np.errstate(all="ignore"):
             new, new_normal, new_right = _system(model, tried, moving, y, weight)
             kept = (square[moving] - new) / promised
-        # What is promised is what there was to gain: it falls with the square of the distance.
-        small = promised <= _GAIN * square[moving]
         better = np.isfinite(new) & (new <= square[moving])
-        good = moving[better]
-        value[good], square[good] = tried[better], new[better]
-        normal[good], right[good] = new_normal[better], new_right[better]
-        factor = np.where(better, np.maximum(0.1, 1 - (2 * np.nan_to_num(kept) - 1) ** 3), 8.0)
+        if better.all():
+            value[moving], square[moving], normal[moving], right[moving] = tried, new, new_normal, new_right
+        else:
+            good = moving[better]
+            value[good], square[good] = tried[better], new[better]
+            normal[good], right[good] = new_normal[better], new_right[better]
+        apart = 2 * kept - 1
+        factor = np.where(better, np.maximum(0.1, 1 - apart * apart * apart), 8.0)
         damping[moving] = np.clip(damping[moving] * factor, _LEAST_DAMPING, _MOST_DAMPING)
-        still[moving[small]] = True
-        moving = moving[~small & (damping[moving] < _MOST_DAMPING)]
+        moving = moving[damping[moving] < _MOST_DAMPING]
+        if not moving.size:
+            break
     return FoundMany(value, _inverses(normal), square, still)
 
 
 def _inverses(normal: Array) -> Array:
     """Inverse of each matrix; NaN where it has none."""
-    scale = np.sqrt(np.einsum("kpp->kp", normal))
+    index = np.arange(normal.shape[1])
+    scale = np.sqrt(normal[:, index, index])
     both = scale[:, :, None] * scale[:, None, :]
     with np.errstate(all="ignore"):
         even = normal / both
-        told = np.isfinite(even).all((1, 2)) & (np.abs(np.linalg.det(np.nan_to_num(even))) > 1e-15)
+        told = np.isfinite(even).all((1, 2))
+        told &= np.abs(np.linalg.det(even if told.all() else np.nan_to_num(even))) > 1e-15
+        if told.all():
+            whole: Array = np.linalg.inv(even) / both
+            return whole
         out = np.full_like(normal, np.nan)
         out[told] = np.linalg.inv(even[told]) / both[told]
     return out
@@ -109,9 +124,11 @@ def _system(
 ) -> tuple[Array, Array, Array]:
     """Sum of squares, normal matrix and right-hand side of some problems."""
     made, slopes = model(value, which)
-    residual = y[which] - made
-    weighted = residual * weight[which]
-    turned = slopes.transpose(0, 2, 1)
-    normal = turned @ (slopes * weight[which][..., None])
-    right = (turned @ weighted[..., None])[..., 0]
-    return np.einsum("kn,kn->k", weighted, residual), normal, right
+    if len(which) < len(y):
+        y, weight = y[which], weight[which]
+    residual = y - made
+    weighted = residual * weight
+    # Residuals as one more derivative: the normal matrix and its right-hand side come out of one product.
+    both = np.concatenate([slopes, residual[:, None]], axis=1)
+    product = (slopes * weight[:, None]) @ both.transpose(0, 2, 1)
+    return (weighted * residual).sum(1), product[:, :, :-1].copy(), product[:, :, -1]

@@ -218,16 +218,17 @@ def judge(shown: Shown, film: Film, layout: Layout) -> CheckResult:
     findings = [Finding(Kind.SKIPPED, f'"{step}" was not done in its time: repeat the check to see more') for step in
                 shown.passed_over]  # fmt: skip
     ill = tuple(sorted(shown.ill))
-    fresh_dead = dead_cells(raw, layout.columns_per_panel, film.dead)
+    pitch_mm = (layout.row_pitch_mm, layout.column_pitch_mm)
+    fresh_dead = dead_cells(raw, layout.columns_per_panel, film.dead, pitch_mm=pitch_mm)
     dead = tuple(sorted(set(film.dead) | set(fresh_dead) | set(ill)))
-    force = filled(raw, filling(dead, layout.rows, layout.columns)) if dead else raw
+    force = filled(raw, filling(dead, layout.rows, layout.columns, pitch_mm=pitch_mm)) if dead else raw
     most = np.nan_to_num(force).max(0) if len(force) else np.zeros_like(film.curves.level)
     soles = soles_from(most, layout)
     if soles is None or len(force) < 8:
         text = "too little was seen to judge the mat: stand with one foot on each panel and rock slowly"
         return _nothing([*findings, Finding(Kind.UNSURE, text, bad=True)], film, shown)
     prior = _with_other_foot(aged_prior(film, dead), most, dead, layout)
-    found = _weighed(shown, prior, force, soles, layout)
+    found = _weighed(shown, prior, force, soles, film, layout)
     fresh, after = _corrected(film, dead, found, raw)
     believed = force * np.exp(prior.mean[: layout.cells]).reshape(most.shape)
     findings += _about_cells(shown, fresh_dead, ill, believed, layout)
@@ -237,7 +238,7 @@ def judge(shown: Shown, film: Film, layout: Layout) -> CheckResult:
     if inside:
         text = f"{len(inside)} cells at the rim of the feet were hardly loaded and were not judged: {_names(inside)}"
         findings.append(Finding(Kind.UNSEEN, text, inside))
-    uneven = unevenness(np.nan_to_num(raw).max(0), layout.columns_per_panel, dead)
+    uneven = unevenness(np.nan_to_num(raw).max(0), layout.columns_per_panel, dead, pitch_mm=pitch_mm)
     # Larger cells average less: a rim lies in fewer of them, and two feet lie less alike over them.
     area = layout.row_pitch_mm * layout.column_pitch_mm / _UNEVEN_AREA_MM2
     if uneven > _UNEVEN * math.sqrt(max(area, 1.0)):
@@ -294,7 +295,8 @@ def _with_other_foot(gains: Gains, most: Array, dead: tuple[Cell, ...], layout: 
     doubtful = np.zeros(most.shape, dtype=bool)
     for row, column in dead:
         doubtful[row, column] = True
-    other = other_foot_n(most, layout.columns_per_panel, doubtful)
+    pitch_mm = (layout.row_pitch_mm, layout.column_pitch_mm)
+    other = other_foot_n(most, layout.columns_per_panel, doubtful, pitch_mm=pitch_mm)
     mean = gains.mean.copy()
     for row, column in dead:
         if most[row, column] > 1.0 and other[row, column] > 1.0:
@@ -304,7 +306,28 @@ def _with_other_foot(gains: Gains, most: Array, dead: tuple[Cell, ...], layout: 
     return replace(gains, mean=mean)
 
 
-def _weighed(shown: Shown, prior: Gains, force: Array, soles: tuple[Sole, Sole], layout: Layout) -> Weighed:
+def mark_u(force_n: Array, film: Film, layout: Layout) -> Array:
+    """How well a weight on a mark is read, relative, the cells' levels left out; shape (1,).
+
+    A block on many cells loads each of them far below what was calibrated: there the curve's shape is a guess, and the
+    less a cell carries the more so.
+
+    Parameters
+    ----------
+    force_n : ndarray, shape (rows, columns)
+        What the film's curves make of the weight, nothing on the other panel, N.
+    film : Film
+    layout : Layout
+    """
+    stated = Budget(layout, film, np.zeros((layout.cells, layout.cells))).of(force_n[None])
+    of_panels = np.nan_to_num(stated.force_n[0])
+    out: Array = np.hypot(_MARK_U, np.array([float(of_panels.max())]) / max(float(force_n.sum()), 1.0))
+    return out
+
+
+def _weighed(
+    shown: Shown, prior: Gains, force: Array, soles: tuple[Sole, Sole], film: Film, layout: Layout
+) -> Weighed:
     """Marks first, then the person."""
     basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
     gains = prior
@@ -316,7 +339,7 @@ def _weighed(shown: Shown, prior: Gains, force: Array, soles: tuple[Sole, Sole],
                 panel = np.zeros_like(mark)
                 columns = slice(side * layout.columns_per_panel, (side + 1) * layout.columns_per_panel)
                 panel[:, columns] = mark[:, columns]
-                gains = weigh(gains, without, panel[None], np.array([_MARK_U]), shown.mark_n, 0.002).gains
+                gains = weigh(gains, without, panel[None], mark_u(panel, film, layout), shown.mark_n, 0.002).gains
     return weigh(gains, basis, force, shown.postures.u, shown.weight_n, MASS_U)
 
 

@@ -180,7 +180,8 @@ class Played:
 
     def forces(self, film: Film) -> Array:
         """Forces by a film's curves, (n, rows, columns), N."""
-        return ForceMeter(film).forces_n(self.t_s, self.conductance_s)
+        pitch_mm = (self.layout.row_pitch_mm, self.layout.column_pitch_mm)
+        return ForceMeter(film, pitch_mm).forces_n(self.t_s, self.conductance_s)
 
     def above_empty(self, film: Film) -> Array:
         """The same with the empty mat's reading, of the last second before the golfer steps on, taken off."""
