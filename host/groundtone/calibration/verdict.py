@@ -325,9 +325,7 @@ def mark_u(force_n: Array, film: Film, layout: Layout) -> Array:
     return out
 
 
-def _weighed(
-    shown: Shown, prior: Gains, force: Array, soles: tuple[Sole, Sole], film: Film, layout: Layout
-) -> Weighed:
+def _weighed(shown: Shown, prior: Gains, force: Array, soles: tuple[Sole, Sole], film: Film, layout: Layout) -> Weighed:
     """Marks first, then the person."""
     basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
     gains = prior
