@@ -22,7 +22,7 @@ USUAL_PERIODS = 2
 _STALL_S = 1.0  # a running device that asks for no sound this long has gone
 _SEEK_S = 5.0  # so often a player without its card looks whether one is there again
 _CALLS = 20_000  # callbacks whose times are kept
-_LATE_S = 0.001  # a clock's grain: a callback this much after the end of the sound in hand is no gap yet
+_LATE_S = 0.001  # a clock's grain: a callback this much after the end of the sound kept is no gap yet
 _FADE_WAIT_S = 1.0  # longer than the longest signal
 _BACKLOG_S = 30.0  # sound that may wait for the file before blocks are dropped
 
@@ -57,7 +57,7 @@ class Player:
     Attributes
     ----------
     late : int
-        How often the card had played out all that was rendered before it asked for more: a gap was heard.
+        How often the card asked later than all the periods it was asked to keep last: a gap may have been heard.
     calls : deque of (float, int)
         The newest callbacks: monotonic time, s, and samples rendered before.
 
@@ -97,7 +97,8 @@ class Player:
         self._closed = False
         self._heard = False
         self._sought_s = 0.0
-        self._in_hand_until_s = math.inf
+        self._kept_s = periods * buffer_ms * 1e-3 + _LATE_S
+        self._called_s = math.inf
         self.late = 0
         self.calls: deque[tuple[float, int]] = deque(maxlen=_CALLS)
         self._device, self.description = self._open(device, backend)
@@ -128,7 +129,7 @@ class Player:
         except miniaudio.MiniaudioError as why:
             self._fall_back(f"The sound card would not start ({why})")
         self._running = True
-        self._in_hand_until_s = math.inf
+        self._called_s = math.inf
         self._progress = (self._rendered, time.monotonic())
 
     def stop(self) -> None:
@@ -297,7 +298,7 @@ class Player:
         self.trouble = ToneError(f"{what}; tones are not heard. Plug it in again and start anew.")
         self._device.close()
         self._device, self.description = self._open(None, "null")
-        self._in_hand_until_s = math.inf
+        self._called_s = math.inf
         self._sought_s = time.monotonic()
         self._device.start(self._primed())
 
@@ -320,7 +321,7 @@ class Player:
             self._device.start(self._primed())
             return
         self._device, self.description = device, description
-        self._in_hand_until_s = math.inf
+        self._called_s = math.inf
         self.trouble = ToneError(f"The sound card had stopped; tones are heard again, from {description}.")
 
     def _primed(self) -> Generator[bytes, int, None]:
@@ -334,11 +335,10 @@ class Player:
         while True:
             now = time.monotonic()
             self.calls.append((now, self._rendered))
-            # What had been rendered has been played out before more was asked for: a gap was heard.
-            if now > self._in_hand_until_s + _LATE_S:
+            # So long without a call, and the card has played out all that it kept: a gap was heard.
+            if now - self._called_s > self._kept_s:
                 self.late += 1
-            self._in_hand_until_s = max(now, self._in_hand_until_s if math.isfinite(self._in_hand_until_s) else now)
-            self._in_hand_until_s += n / self._synth.rate_hz
+            self._called_s = now
             try:
                 while self._commands:
                     self._commands.popleft()()

@@ -21,6 +21,7 @@ BENCHES: dict[str, str] = {
     "calibration-coverage": "groundtone.app.bench.calibration:bench_coverage",
     "calibration-without-pads": "groundtone.app.bench.calibration:bench_without_pads",
     "record": "groundtone.app.bench.record:bench_record",
+    "sound": "groundtone.app.bench.sound:bench_sound",
     "strikes": "groundtone.app.bench.strikes:bench_strikes",
     "swings": "groundtone.app.bench.swings:bench_swings",
 }
