@@ -21,9 +21,13 @@ from groundtone.app.practice.screen import PractiseScreen
 from groundtone.app.practice.summary import Summary
 from groundtone.app.recording import Wish, known_golfer
 from groundtone.app.saying import say, sentence_of
+from groundtone.cue.personal import bands_for
 from groundtone.errors import GroundtoneError, LinkError, LostError
 from groundtone.link.base import Stamped
 from groundtone.record.about import BLOCK_KINDS
+from groundtone.tone.errors import ToneError
+from groundtone.tone.pan import Side
+from groundtone.tone.settings import read_settings
 
 # The screen is looked after this often, s.
 _SHOW_S = 0.1
@@ -46,7 +50,7 @@ _LAST_S = 1.0
 @click.option("--club", default="", help="The club, in your words.")
 @click.option("--lie", type=click.Choice(["mat", "turf", "tee"]), default=None, help="Where the ball lies.")
 @click.option("--usual", type=Number(1, 400, "m"), help="Usual distance with this club, m.")
-@click.option("--echo/--no-echo", default=True, help="Play each swing again, slowed (the default), or not.")
+@click.option("--echo/--no-echo", default=None, help="Play each swing again, slowed, or not; else as 'sound' has it.")
 @click.option("--record/--no-record", default=True, help="Record the session (the default), or not.")
 @click.option("--wav", type=click.Path(dir_okay=False, path_type=Path), help="Write what sounds into this file.")
 @click.option("--wait/--no-wait", default=True, help="Wait until a mat is switched on (the default), or give up.")
@@ -65,7 +69,7 @@ def practise(
     club: str,
     lie: str | None,
     usual: float | None,
-    echo: bool,
+    echo: bool | None,
     record: bool,
     wav: Path | None,
     wait: bool,
@@ -86,7 +90,14 @@ def practise(
     told = Wish(record, golfer, block, club, lie or "", usual)
     person = known_golfer(golfer, hand, shoe)
     wish = PracticeWish(
-        person, told.first_block(), stance_mm=stance, rate_hz=rate, profile=profile, record=record, echo=echo
+        person,
+        told.first_block(),
+        bands_for(person.name),
+        stance_mm=stance,
+        rate_hz=rate,
+        profile=profile,
+        record=record,
+        echo=_remembered_echo() if echo is None else echo,
     )
     practise_with(Console(), wish, port=port, twin=choice, wav=wav, wait=wait)
 
@@ -111,7 +122,8 @@ def practise_with(
         pressed = stack.enter_context(keys())
         screen = stack.enter_context(PractiseScreen(console, "groundtone, practice"))
         mat = _mat(stack, screen, pressed, wish, port, twin, wait=wait)
-        output = GuardedOutput(mat.player(wav))
+        lead: Side = "left" if wish.golfer.hand == "right" else "right"
+        output = GuardedOutput(mat.player(wav, lead, lambda sentence: screen.say(Said(sentence))))
         stack.callback(output.close)
         summary = _follow(mat, output, wish, screen, pressed)
     for line in summary.lines():
@@ -119,6 +131,14 @@ def practise_with(
     if output.trouble is not None:
         raise output.trouble
     return summary
+
+
+def _remembered_echo() -> bool:
+    """As it is remembered; what cannot be read is told when the sound begins."""
+    try:
+        return read_settings().echo
+    except ToneError:
+        return True
 
 
 def _mat(

@@ -17,8 +17,9 @@ from groundtone.calibration.film import Film
 from groundtone.calibration.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.calibration.weighing import Gains
-from groundtone.cue.bands import Bands
 from groundtone.cue.live import LiveEngine
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rulefile import default_rules
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Link
 from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of
@@ -38,7 +39,8 @@ class PracticeWish:
     golfer : Golfer
     block : Block
         With which it begins.
-    bands : Bands
+    rules : Rulebook
+        When which cue sounds; see `groundtone.cue.personal.bands_for`.
     stance_mm : float
         Between the panels' centres.
     rate_hz : int
@@ -55,7 +57,7 @@ class PracticeWish:
 
     golfer: Golfer = field(default_factory=Golfer)
     block: Block = field(default_factory=Block)
-    bands: Bands = field(default_factory=Bands)
+    rules: Rulebook = field(default_factory=default_rules)
     stance_mm: float = 400.0
     rate_hz: int = 100
     profile: Path | None = None
@@ -171,14 +173,14 @@ def begun(
         layout,
         film,
         stance,
-        wish.bands,
+        wish.rules,
         wish.golfer.shoe_mm,
         weight_n=None if mass_kg is None else mass_kg * STANDARD_GRAVITY,
         gains=wish.gains,
     )
     about = About(
         link.hello,
-        Settings(stance, wish.rate_hz, wish.golfer.shoe_mm, wish.bands),
+        Settings(stance, wish.rate_hz, wish.golfer.shoe_mm, wish.rules.as_bands(), rules=wish.rules),
         wish.golfer,
         wish.block,
         profile_text(known) if known is not None else None,
