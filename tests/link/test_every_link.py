@@ -110,7 +110,8 @@ def test_200_frames_a_second_for_five_seconds_lose_none():
                 break
         counts = link.statistics
         assert counts.missed == counts.repeated == counts.stream.bad == 0
-        assert last.frame.seq - first.frame.seq == counts.frames - 1
+        # What came with the last one in one piece has been counted too.
+        assert 0 <= counts.frames - 1 - (last.frame.seq - first.frame.seq) <= 32
         # A busy machine makes scans late and leaves some out; those are no frames and are not lost.
         assert 500 <= counts.frames <= 1002
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from groundtone.cue.live import Live
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, LostError
 from groundtone.files import data_folder
-from groundtone.link.base import Stamped
+from groundtone.link.base import Gap, Stamped
 from groundtone.record.about import SILENT_BLOCKS, About, Block, Golfer
 from groundtone.record.contents import put
 from groundtone.record.errors import MissingError, RecordError
@@ -90,6 +90,13 @@ class SessionLog:
                 "heard": [list(part) for part in swing.heard],
             }
         )
+
+    def gap(self, gap: Gap) -> None:
+        """The mat was lost, or was found again; the frames go on in this recording."""
+        if gap.lost:
+            self.lost(LostError(gap.why))
+        else:
+            self.recorder.event("found again", gap.why)
 
     def lost(self, why: Exception) -> None:
         """The mat was lost."""

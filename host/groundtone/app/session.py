@@ -16,7 +16,7 @@ from groundtone.app.recording import SessionLog
 from groundtone.cue.live import Live, LiveEngine
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.lesson.answering import Answering
-from groundtone.link.base import Link, Stamped
+from groundtone.link.base import Gap, Link, Stamped
 from groundtone.swing.summary import SwingSummary, summarise
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
@@ -25,6 +25,8 @@ from groundtone.wire.messages import Event, EventCode
 _SHOW_S = 0.1
 # A mat whose frames stop for this long has been lost; the tone has stopped by itself long before.
 _LOST_S = 3.0
+# A link that looks for its mat by itself is given so long to find it.
+_SEARCH_S = 60.0
 # So long the sound goes on after a loss: 0.25 s of patience, then the sound that tells of it (0.95 s).
 _TELL_S = 1.4
 
@@ -64,6 +66,8 @@ class Session:
     swings : list of SwingSummary
     missed : int
         Frames that did not arrive.
+    gaps : int
+        How often the mat was lost, found again or not.
     said : list of str
         What the mat told unasked.
     lost : LostError or None
@@ -76,6 +80,7 @@ class Session:
     swings: list[SwingSummary] = field(default_factory=list)
     lanes: list[Lane] = field(default_factory=list)
     missed: int = 0
+    gaps: int = 0
     said: list[str] = field(default_factory=list)
     lost: LostError | None = None
     unrecorded: GroundtoneError | None = None
@@ -114,10 +119,16 @@ class Follower:
         self.passed_s = 0.0
         self._last_s: float | None = None
 
-    def take(self, item: Stamped | Event | None) -> Live | None:
+    def take(self, item: Stamped | Event | Gap | None) -> Live | None:
         """One item of a link; what the engine knows after it, where it was a frame."""
         if item is None:
             self.output.drain()
+            return None
+        if isinstance(item, Gap):
+            # The sound finds out by itself: it falls silent when nothing comes, and says so when frames come again.
+            if self.log is not None:
+                self.log.gap(item)
+            self.session.gaps += item.lost
             return None
         if isinstance(item, Event):
             if self.log is not None:
@@ -229,15 +240,20 @@ def _tell(output: Output, heard_s: float) -> None:
                 time.sleep(_SHOW_S)
 
 
-def until_lost(link: Link) -> Iterator[Stamped | Event | None]:
-    """What a link brings; a silence of `_LOST_S` is a loss."""
+def until_lost(link: Link, search_s: float = _SEARCH_S) -> Iterator[Stamped | Event | Gap | None]:
+    """What a link brings; a silence of `_LOST_S` is a loss, and so is a mat that was not found again in `search_s`."""
     patience_s, silent_s = 0.05, 0.0
+    lost: Gap | None = None
     for item in link.frames(patience_s):
-        if item is None:
+        if isinstance(item, Gap):
+            lost, silent_s = (item if item.lost else None), 0.0
+        elif item is None:
             silent_s += patience_s
         elif isinstance(item, Stamped):
             silent_s = 0.0
-        if silent_s >= _LOST_S:
+        if lost is not None and time.monotonic() - lost.at_s > search_s:
+            raise LostError(f"{lost.why}; it was not found again within {search_s:.0f} s")
+        if lost is None and silent_s >= _LOST_S:
             raise LostError("the mat has stopped sending: check its cable and power, and start again")
         yield item
 

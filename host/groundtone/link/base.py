@@ -91,8 +91,11 @@ class Link(Protocol):
     def start(self, rate_hz: int) -> int:
         """Frames from now on; returns the period in µs."""
 
-    def frames(self, patience_s: float = 0.05) -> Iterator[Stamped | Event | None]:
-        """What arrives, for ever; None whenever `patience_s` went by without anything."""
+    def frames(self, patience_s: float = 0.05) -> Iterator[Stamped | Event | Gap | None]:
+        """What arrives, for ever; None whenever `patience_s` went by without anything.
+
+        A `Gap` comes from `groundtone.link.again.Again` only; other links end with a LostError instead.
+        """
 
     def stop(self) -> None:
         """No more frames."""

@@ -1,25 +1,71 @@
-"""The mat's clock on the host: unwrapped, and set against host time."""
+"""The mat's clock on the host: unwrapped, carried over gaps, and set against host time."""
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 _WRAP = 1 << 32
+APART_US = 10_000_000
+"""The mat's clock is believed as long as it agrees with the host's to within this. A frame may come late by seconds."""
+LEAST_STEP_US = 1000
+"""What stands for a step of the mat's clock that cannot be believed where the host's tells nothing either, µs."""
+
+# One point is kept of each so many seconds, and so many of them: the quickest message of each.
+_BUCKET_S = 1.0
+_BUCKETS = 120
+# A slope needs a stretch of this length: before that a late minute's start would pass for drift.
+_STRETCH_S = 10.0
+# A message cannot come this much before the quickest: the host's clock, or the mat's, has jumped.
+_IMPOSSIBLE_S = 0.5
+
+
+def carried_us(before_us: int, t_us: int, host_s: float) -> int:
+    """How far device time goes on from one frame to the next, µs; more than 0, whatever happened in between.
+
+    The step of the mat's own counter where that can be believed, else the host's: the mat was switched off, or a bit
+    was flipped. A recording is read by the same rule (see `groundtone.record.frames`).
+
+    Parameters
+    ----------
+    before_us, t_us : int
+        The mat's counter at both frames, which wraps at 2**32.
+    host_s : float
+        Host time between their arrivals, s.
+    """
+    half = _WRAP // 2
+    step = (t_us - before_us + half) % _WRAP - half
+    host_us = math.floor(host_s * 1e6)
+    if step <= 0 or (abs(step - host_us) > APART_US and step > APART_US):
+        return min(max(host_us, LEAST_STEP_US), half)
+    return step
 
 
 @dataclass
 class DeviceClock:
-    """Unwraps the mat's 32-bit microseconds and keeps the offset to host time.
+    """Unwraps the mat's 32-bit microseconds and fits their offset and drift to host time.
 
-    The offset is the lower envelope of arrival minus device time: a message can only be late. The envelope is let up
-    by 50 parts in a million, the drift of two poor quartzes, so that a slow host clock is followed too.
+    A message can only be late, so the fit is the line below all points of arrival minus device time that lies closest
+    to them: the edge of their lower convex hull under the middle of the last two minutes. Until ten seconds have
+    passed it has no slope.
+
+    Parameters
+    ----------
+    most_drift : float
+        Largest slope that is believed; two poor quartzes differ by 100 parts in a million.
     """
 
-    drift: float = 50e-6
+    most_drift: float = 200e-6
     _last: int | None = None
     _turns: int = 0
-    _offset_s: float = field(default=float("inf"))
+    _base_s: float = 0.0
+    _points: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=_BUCKETS))
+    _bucket: tuple[float, float] | None = None
     _at_s: float = 0.0
+    _low_s: float = 0.0
+    _drift: float = 0.0
 
     def unwrap(self, t_us: int) -> int:
         """Device time that does not wrap, µs. Steps of up to half a wrap either way (35 min) are understood."""
@@ -32,8 +78,20 @@ class DeviceClock:
         self._last = t_us
         return self._turns * _WRAP + t_us
 
+    @property
+    def drift(self) -> float:
+        """How much faster the host's clock runs than the mat's, as a fraction."""
+        return self._drift
+
+    def host_s(self, device_us: int) -> float:
+        """Host time at which the quickest message of that device time would arrive, s; NaN before the first one."""
+        if self._bucket is None:
+            return math.nan
+        device_s = device_us * 1e-6
+        return self._base_s + device_s + self._line(device_s)
+
     def arrived(self, device_us: int, host_s: float) -> float:
-        """Age of a frame in seconds: how much later than the quickest message it came.
+        """Age of a frame in seconds: how much later than the quickest message it came, drift taken out.
 
         Parameters
         ----------
@@ -43,7 +101,63 @@ class DeviceClock:
             Host time of its arrival, s.
         """
         device_s = device_us * 1e-6
-        offset = host_s - device_s
-        let_up = self._offset_s + self.drift * max(0.0, device_s - self._at_s)
-        self._offset_s, self._at_s = min(offset, let_up), device_s
-        return offset - self._offset_s
+        if self._bucket is None:
+            self._begin(device_s, host_s)
+        late = host_s - device_s - self._base_s
+        age = late - self._line(device_s)
+        if age < -_IMPOSSIBLE_S:
+            self._begin(device_s, host_s)
+            return 0.0
+        if age < 0.0:
+            # Quicker than any before: the line goes down at once, its slope follows with the next bucket.
+            self._low_s += age
+        self._keep(device_s, late)
+        return max(age, 0.0)
+
+    def _begin(self, device_s: float, host_s: float) -> None:
+        self._base_s = host_s - device_s
+        self._points.clear()
+        self._bucket = (device_s, 0.0)
+        self._at_s, self._low_s, self._drift = device_s, 0.0, 0.0
+
+    def _line(self, device_s: float) -> float:
+        return self._low_s + self._drift * (device_s - self._at_s)
+
+    def _keep(self, device_s: float, late: float) -> None:
+        assert self._bucket is not None
+        if device_s // _BUCKET_S == self._bucket[0] // _BUCKET_S:
+            if late < self._bucket[1]:
+                self._bucket = (device_s, late)
+            return
+        self._points.append(self._bucket)
+        self._bucket = (device_s, late)
+        self._fit()
+
+    def _fit(self) -> None:
+        points = self._points
+        if points[-1][0] - points[0][0] < _STRETCH_S:
+            self._drift = 0.0
+        else:
+            slope = _slope_below(list(points))
+            self._drift = min(max(slope, -self.most_drift), self.most_drift)
+        self._at_s = points[-1][0]
+        self._low_s = min(late - self._drift * (at - self._at_s) for at, late in points)
+
+
+def _slope_below(points: list[tuple[float, float]]) -> float:
+    """Slope of the lower hull's edge under the middle of the points' time; times rise."""
+    hull: list[tuple[float, float]] = []
+    for point in points:
+        while len(hull) >= 2 and _turns_down(hull[-2], hull[-1], point):
+            hull.pop()
+        hull.append(point)
+    middle = (points[0][0] + points[-1][0]) / 2
+    for (x0, y0), (x1, y1) in pairwise(hull):
+        if x1 >= middle:
+            return (y1 - y0) / (x1 - x0)
+    return 0.0
+
+
+def _turns_down(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
+    """Does b lie on or above the line from a to c?"""
+    return (b[1] - a[1]) * (c[0] - a[0]) >= (c[1] - a[1]) * (b[0] - a[0])

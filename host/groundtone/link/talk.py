@@ -50,6 +50,7 @@ class MessageLink(ABC):
         self._next_id = 0
         self._cells, self._bits = 0, 14
         self._last_seq: int | None = None
+        self._last_us = 0
         self._unacknowledged = 0
         self._ack_every = 1
         self._running = False
@@ -236,10 +237,14 @@ class MessageLink(ABC):
         if self._last_seq is not None:
             missed = (frame.seq - self._last_seq - 1) & 0xFFFF
             if missed >= 0x8000:
-                # From before the last one: a repeat, never counted twice.
-                self.statistics.repeated += 1
-                return
-        self._last_seq = frame.seq
+                later_us = (frame.t_us - self._last_us) & 0xFFFFFFFF
+                if later_us == 0 or later_us >= 1 << 31:
+                    # From before the last one: a repeat, never counted twice.
+                    self.statistics.repeated += 1
+                    return
+                # The mat has waited for credit through so many scans that their number wrapped.
+                missed = max(0, round(later_us / self._period_us) - 1)
+        self._last_seq, self._last_us = frame.seq, frame.t_us
         self._framed_s, self._refused = now, self.statistics.stream.other_version
         self.statistics.frames += 1
         self.statistics.missed += missed

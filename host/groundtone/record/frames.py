@@ -8,7 +8,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.wire.messages import CRC_BYTES, FRAME_HEADER
+from groundtone.link.clock import APART_US, LEAST_STEP_US
+from groundtone.wire.messages import CRC_BYTES, FRAME_HEADER, Flag
 from groundtone.wire.packing import packed_bytes
 
 _HEADER = np.dtype(
@@ -23,10 +24,6 @@ _HEADER = np.dtype(
         ("ref_b", "<u2"),
     ]
 )
-# The mat's clock is believed as long as it agrees with the host's to within this. A frame may come late by seconds.
-_APART_US = 10_000_000
-# What stands for a step of the mat's clock that cannot be believed where the host's tells nothing either, µs.
-_LEAST_STEP_US = 1000
 
 
 @dataclass(frozen=True)
@@ -86,11 +83,12 @@ class Frames:
 
     @cached_property
     def missed(self) -> NDArray[np.int64]:
-        """Scans between each frame and the one before that are not here, shape (n,); 0 for the first."""
+        """Scans between each frame and the one before that are not here, shape (n,); 0 for the first after a start."""
         if not len(self):
             return np.zeros(0, np.int64)
         step = (np.diff(self.seq) - 1) & 0xFFFF
-        return np.concatenate([[0], np.where(step < 0x8000, step, 0)])
+        counts_on = (step < 0x8000) & (self.flags[1:] & Flag.FIRST == 0)
+        return np.concatenate([[0], np.where(counts_on, step, 0)])
 
     @cached_property
     def _device(self) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
@@ -102,8 +100,8 @@ class Frames:
         host = np.diff(self.host_ns) // 1000
         # A step back, or one of another length than the host saw (the mat was started anew, a bit was flipped). Where
         # the host's own clock jumped, a step that goes on as scans do is right.
-        jumped = (step <= 0) | ((np.abs(step - host) > _APART_US) & (step > _APART_US))
-        stand_in = np.clip(host, _LEAST_STEP_US, half)
+        jumped = (step <= 0) | ((np.abs(step - host) > APART_US) & (step > APART_US))
+        stand_in = np.clip(host, LEAST_STEP_US, half)
         step = np.where(jumped, stand_in, step)
         return t_us[0] + np.concatenate([[0], np.cumsum(step)]), np.flatnonzero(jumped) + 1
 
