@@ -6,10 +6,12 @@ import subprocess
 import pytest
 from test_review import recorded  # noqa: F401 (a fixture)
 
+from groundtone.lesson.progress_rows import lessons_of
 from groundtone.lesson.reviewed import review
 from groundtone.lesson.strikes import read_entry
 from groundtone.lesson.told import table_of
 from groundtone.record.channels import Channel
+from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
 
@@ -34,7 +36,7 @@ def test_a_lesson_becomes_a_page_with_before_and_after(recorded, home, tmp_path,
     assert told["finding"] == "trail"
     assert told["simulated"] is True
     assert "Recorded on the simulated mat" in text
-    assert "In 4 of 4 swings most of your pressure was still on the trail foot at impact." in text
+    assert "In 4 of 4 swings too little of your pressure had come to the lead foot at impact." in text
     assert "You practised 1 swing with the tone." in text
     assert "Walk after it" in text
     assert "The mat was not calibrated" in text
@@ -60,6 +62,19 @@ def test_a_golfer_s_last_lesson_is_in_the_library(recorded, home, tmp_path, grou
     assert "before: 1 of 4 inside the circle" in text
     assert "after: 3 of 4 inside the circle" in text
     assert "Contact before: 1 clean, 3 thin." in text
+    # The progress reads the same swings out of the library without the recording.
+    with Library(home) as library:
+        (lesson,) = lessons_of(library, "Ann")
+    seen = review(open_recording(copy))
+    assert lesson.simulated
+    for kept, block in zip(lesson.blocks, seen.blocks(), strict=True):
+        assert (kept.role, kept.club, kept.lie, kept.usual_m, kept.cues) == (
+            block.role, block.club, block.lie, block.usual_m, block.cues,
+        )  # fmt: skip
+        for a, b in zip(kept.swings, block.swings, strict=True):
+            assert (a.number, a.kind, a.strike) == (b.number, b.kind, b.strike)
+            assert a.values == pytest.approx(b.values, nan_ok=True)
+            assert all(a.doubts[name] == pytest.approx(b.doubts[name]) for name in a.doubts)
 
 
 def test_an_example_needs_no_mat_and_says_that_it_is_invented(home, tmp_path, groundtone):

@@ -117,7 +117,7 @@ def content_of(data: PageData, choice: PageChoice) -> Content:
 
 def columns_of(content: Content) -> tuple[float, ...]:
     """Widths of the table's columns, per cent."""
-    return (32.5, 8.5, 9, 17.5, 14, 18.5) if len(content.header) == 6 else (42, 18, 20, 20)
+    return (31, 8, 8.5, 20, 14, 18.5) if len(content.header) == 6 else (42, 18, 20, 20)
 
 
 def shown_name(name: str) -> str:

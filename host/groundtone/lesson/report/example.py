@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from groundtone.cue.bands import Bands
 from groundtone.lesson.compare import compare
 from groundtone.lesson.looked import MIDDLE, looked_at
+from groundtone.lesson.progress import Lesson
 from groundtone.lesson.report.data import AFTER_S, BEFORE_S, PageData, PagePath, Seen, looked_for
 from groundtone.lesson.rows import BlockRows, SwingRow
 from groundtone.lesson.strikes import Contact, Strike
@@ -60,6 +61,21 @@ def example(language: str = "en") -> PageData:
         after_path=path(0.635),
         invented=True,
     )
+
+
+def example_lessons() -> list[Lesson]:
+    """Four invented lessons: the toes are mended slowly, some of it is lost between lessons."""
+    rng = np.random.default_rng(8)
+    days = ("2026-01-10", "2026-01-24", "2026-02-21", "2026-03-14")
+    most = ((0.745, 0.70), (0.715, 0.675), (0.70, 0.645), (0.66, 0.63))
+    out = []
+    for day, ends in zip(days, most, strict=True):
+        blocks = []
+        for role, middle in zip(("baseline", "test"), ends, strict=True):
+            middles = {**_AFTER, "overall_most_down": (middle, 0.025)}
+            blocks.append(_block(rng, role, middles, _WORDS["en"][1]))
+        out.append(Lesson(day, day, tuple(blocks)))
+    return out
 
 
 def _block(rng: np.random.Generator, role: str, middles: dict[str, tuple[float, float]], club: str) -> BlockRows:

@@ -68,6 +68,15 @@ class Teller:
         month = self.words.list("language.months")[day.month - 1]
         return self.words("language.date", day=str(day.day), month=month, year=str(day.year))
 
+    def day(self, iso: str) -> str:
+        """A day, short and without its year; the text itself where it is no date."""
+        try:
+            day = datetime.date.fromisoformat(iso[:10])
+        except ValueError:
+            return iso
+        month = self.words.list("language.months")[day.month - 1][:3]
+        return self.words("language.day", day=str(day.day), month=month)
+
     def distance(self, metres: float) -> str:
         """A distance in whole metres or yards."""
         unit = self.units.length

@@ -1,0 +1,180 @@
+"""Progress over lessons: each measure's middle with its doubt, strikes inside the centre circle, and what was kept."""
+
+from __future__ import annotations
+
+import datetime
+import itertools
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from groundtone.errors import GroundtoneError
+from groundtone.lesson.compare import Change, Comparison, Looked, compare
+from groundtone.lesson.rows import BlockRows, balls, column
+from groundtone.lesson.strikes import CENTRE_CIRCLE_MM, StrikeCounts, count, median_interval
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A lesson as the progress reads it.
+
+    Attributes
+    ----------
+    name : str
+    started : str
+        ISO 8601.
+    blocks : tuple of BlockRows
+        In the order in which they were hit.
+    simulated : bool
+    """
+
+    name: str
+    started: str
+    blocks: tuple[BlockRows, ...]
+    simulated: bool = False
+
+
+@dataclass(frozen=True)
+class Point:
+    """A measure in one lesson: its median, the median's 95 % interval (NaN below six swings), and how many swings."""
+
+    median: float
+    low: float
+    high: float
+    n: int
+
+
+@dataclass(frozen=True)
+class Progress:
+    """What became of a golfer over lessons.
+
+    Attributes
+    ----------
+    lessons : tuple of Lesson
+        Those with swings that count, oldest first.
+    days : tuple of int
+        From each lesson to the next.
+    club : str or None
+        The club whose swings are counted; "" where it was not told, None: all of them.
+    left_out : int
+        Swings with other clubs.
+    looked : tuple of Looked
+    points : dict of str to tuple of Point
+        A point a lesson, by measure.
+    strikes : tuple of StrikeCounts
+        A count a lesson.
+    kept : tuple of Comparison
+        From the last block of each lesson to the first of the next.
+    since : Comparison or None
+        From the first lesson to the last; None with one lesson.
+    """
+
+    lessons: tuple[Lesson, ...]
+    days: tuple[int, ...]
+    club: str | None
+    left_out: int
+    looked: tuple[Looked, ...]
+    points: Mapping[str, tuple[Point, ...]]
+    strikes: tuple[StrikeCounts, ...]
+    kept: tuple[Comparison, ...] = ()
+    since: Comparison | None = field(default=None)
+
+    def kept_of(self, name: str) -> tuple[Change, ...]:
+        """What was kept of a measure, from lesson to lesson."""
+        return tuple(next(c for c in each.changes if c.looked.name == name) for each in self.kept)
+
+
+def club_of(lessons: Sequence[Lesson]) -> str:
+    """The club of most swings in the last lesson that has any; "" where none was told."""
+    for lesson in reversed(lessons):
+        counts = Counter({block.club: 0 for block in lesson.blocks})
+        for block in lesson.blocks:
+            counts[block.club] += len(balls(block.swings))
+        best = max(counts, key=lambda club: (counts[club], club), default="")
+        if counts[best]:
+            return best
+    return ""
+
+
+def progress(
+    lessons: Sequence[Lesson], looked: Sequence[Looked], *, club: str | None = None, radius_mm: float = CENTRE_CIRCLE_MM
+) -> Progress:
+    """Progress over lessons.
+
+    In each lesson the swings in silence are counted, for a cue holds a golfer inside the band only while it sounds; all
+    of them where none was in silence. Between two lessons the mat may have been calibrated anew: the smallest
+    uncertainty that a single swing's measure has is taken for what more swings do not make smaller.
+
+    Parameters
+    ----------
+    lessons : sequence of Lesson
+        Oldest first.
+    looked : sequence of Looked
+        The measures to look at.
+    club : str, optional
+        Count this club's swings only; without it all of them.
+    radius_mm : float
+        Of the centre circle.
+
+    Raises
+    ------
+    GroundtoneError
+        There is no swing that counts.
+    """
+    counted, left_out = [], 0
+    for lesson in lessons:
+        blocks = tuple(replace(b, swings=tuple(balls(b.swings))) for b in lesson.blocks if balls(b.swings))
+        fitting = tuple(b for b in blocks if club is None or b.club == club)
+        left_out += sum(len(b.swings) for b in blocks) - sum(len(b.swings) for b in fitting)
+        quiet = tuple(b for b in fitting if not b.cues)
+        if fitting:
+            counted.append(replace(lesson, blocks=quiet or fitting))
+    if not counted:
+        what = f" with {club!r}" if club else ""
+        raise GroundtoneError(f"no swing at a ball{what} has been recorded: there is no progress to show yet")
+    wholes = [_as_one(lesson) for lesson in counted]
+    points = {m.name: tuple(_point(whole, m.name) for whole in wholes) for m in looked}
+    strikes = tuple(count([row.strike for row in whole.swings], radius_mm=radius_mm) for whole in wholes)
+    kept = tuple(
+        _between(before.blocks[-1], after.blocks[0], looked, radius_mm) for before, after in itertools.pairwise(counted)
+    )
+    since = _between(wholes[0], wholes[-1], looked, radius_mm) if len(wholes) > 1 else None
+    days = tuple(days_between(a.started, b.started) for a, b in itertools.pairwise(counted))
+    return Progress(tuple(counted), days, club, left_out, tuple(looked), points, strikes, kept, since)
+
+
+def days_between(first: str, second: str) -> int:
+    """Days from one date to another, each ISO 8601 with or without a time.
+
+    Examples
+    --------
+    >>> days_between("2026-02-27T18:00:00+01:00", "2026-03-01")
+    2
+    """
+    a, b = (datetime.date.fromisoformat(each[:10]) for each in (first, second))
+    return (b - a).days
+
+
+def _as_one(lesson: Lesson) -> BlockRows:
+    first = lesson.blocks[0]
+    return replace(first, name=lesson.name, swings=tuple(row for block in lesson.blocks for row in block.swings))
+
+
+def _point(block: BlockRows, name: str) -> Point:
+    values = column(block.swings, name)
+    known = values[np.isfinite(values)]
+    if not known.size:
+        return Point(math.nan, math.nan, math.nan, 0)
+    return Point(float(np.median(known)), *median_interval(known), n=int(known.size))
+
+
+def _between(before: BlockRows, after: BlockRows, looked: Sequence[Looked], radius_mm: float) -> Comparison:
+    doubts = {m.name: math.hypot(_least_doubt(before, m.name), _least_doubt(after, m.name)) for m in looked}
+    return compare(before, after, looked, doubts=doubts, radius_mm=radius_mm)
+
+
+def _least_doubt(block: BlockRows, name: str) -> float:
+    return min((u for row in block.swings if not math.isnan(u := row.doubts.get(name, math.nan))), default=0.0)
