@@ -20,6 +20,7 @@ BENCHES: dict[str, str] = {
     "calibration-ageing": "groundtone.app.bench.calibration:bench_ageing",
     "calibration-coverage": "groundtone.app.bench.calibration:bench_coverage",
     "calibration-without-pads": "groundtone.app.bench.calibration:bench_without_pads",
+    "page": "groundtone.app.bench.page:bench_page",
     "record": "groundtone.app.bench.record:bench_record",
     "sound": "groundtone.app.bench.sound:bench_sound",
     "strikes": "groundtone.app.bench.strikes:bench_strikes",
