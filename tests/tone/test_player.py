@@ -226,3 +226,115 @@ def test_the_sound_systems_remarks_are_kept_off_the_screen(capfd: pytest.Capture
         os.write(2, b"remark")
     os.write(2, b"seen")
     assert capfd.readouterr().err == "seen"
+
+
+def test_a_remembered_card_that_is_gone_is_said_and_the_systems_choice_is_taken(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    real = Player._device_on
+    opened = []
+
+    def device_on(self: Player, handle: object, backends: list[object] | None) -> object:
+        opened.append((handle, backends is None))
+        return real(self, None, [player.miniaudio.Backend.NULL])
+
+    monkeypatch.setattr(Player, "_device_on", device_on)
+    monkeypatch.setattr(player, "list_devices", lambda: [SoundCard("speaker", "ALSA", 5)])
+    out = Player(Synth(), device="bell", insist=False)
+    assert str(out.trouble) == (
+        "No sound card's name fits 'bell'. Sound cards here: 'speaker'. The system's choice is taken instead."
+    )
+    assert out.heard
+    assert opened == [(None, True)]
+    assert out.description == "the system's sound card (Null, 2 periods of 5 ms)"
+    out.close()
+    monkeypatch.setattr(player, "list_devices", list)
+    out = Player(Synth(), device="bell", insist=False)
+    assert str(out.trouble).endswith("Sound cards here: none. Tones are not heard.")
+    assert not out.heard
+    out.close()
+
+
+def test_a_card_that_comes_back_is_taken_up_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = Player._device_on
+    there = [SoundCard("bell", "ALSA", None)]
+    monkeypatch.setattr(
+        Player, "_device_on", lambda self, handle, backends: real(self, None, [player.miniaudio.Backend.NULL])
+    )
+    monkeypatch.setattr(player, "list_devices", lambda: list(there))
+    monkeypatch.setattr(player, "_STALL_S", 0.1)
+    monkeypatch.setattr(player, "_SEEK_S", 0.2)
+    out = Player(Synth(), tmp_path / "a.wav", seek=True)
+    out.start()
+    assert out.heard
+    time.sleep(0.1)
+    out._device.stop()
+    there.clear()
+
+    def drained_until(what: str) -> None:
+        end = time.monotonic() + 5
+        while what not in str(out.trouble) and time.monotonic() < end:
+            out.drain()
+            time.sleep(0.02)
+        assert what in str(out.trouble)
+
+    drained_until("Plug it in again; it is looked for every few seconds.")
+    assert not out.heard
+    time.sleep(0.3)
+    out.drain()
+    assert not out.heard
+    there.append(SoundCard("bell", "ALSA", None))
+    drained_until("was away; tones are heard again, from the system's sound card")
+    assert out.heard
+    before = out.rendered
+    time.sleep(0.2)
+    assert out.rendered > before + 4800
+    out.close()
+    assert len(read_int16(tmp_path / "a.wav")) == out.rendered
+
+
+def test_a_card_that_wakes_up_slowly_is_not_taken_for_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(player, "_STALL_S", 0.05)
+    monkeypatch.setattr(player, "_AWAKE_S", 0.4)
+    out = Player(Synth(), backend="null")
+    out.start()
+    out._device.stop()  # filled, and not yet playing
+    began = time.monotonic()
+    out._began = out.rendered
+    out.drain()
+    while out.trouble is None and time.monotonic() - began < 3:
+        out.drain()
+        time.sleep(0.01)
+    assert "has stopped" in str(out.trouble)
+    assert time.monotonic() - began >= 0.35
+    out.close()
+
+
+def test_periods_are_asked_for_and_bounded() -> None:
+    with pytest.raises(ToneError, match="1 to 8"):
+        Player(Synth(), backend="null", periods=0)
+    out = Player(Synth(), backend="null", buffer_ms=10, periods=3)
+    out.start()
+    time.sleep(0.1)
+    out.close()
+    times, before = zip(*out.calls, strict=True)
+    assert list(before[:3]) == [0, 480, 960]
+    assert times[2] - times[0] < 0.008  # all periods are filled at once
+    assert len(before) * 480 == out.rendered
+
+
+def test_stereo_is_played_and_written_in_two_channels(tmp_path: Path) -> None:
+    out = OfflinePlayer(Synth(lead="left"), tmp_path / "a.wav")
+    session(out, 100, 0.01)
+    out.close()
+    data, rate = soundfile.read(tmp_path / "a.wav")
+    assert data.shape == (rate, 2)
+    live = Player(Synth(lead="right"), tmp_path / "b.wav", backend="null")
+    live.start()
+    live.heartbeat()
+    live.set_cues(0.0, 1.0)
+    time.sleep(0.15)
+    live.close()
+    assert live.trouble is None
+    left, right = np.sum(soundfile.read(tmp_path / "b.wav")[0] ** 2, axis=0)
+    assert left > 20 * right > 0

@@ -20,6 +20,7 @@ from groundtone.tone.wavfile import WavWriter
 USUAL_BUFFER_MS = 5
 USUAL_PERIODS = 2
 _STALL_S = 1.0  # a running device that asks for no sound this long has gone
+_AWAKE_S = 5.0  # before it has asked for more than it keeps: some sound servers and radio speakers wake up slowly
 _SEEK_S = 5.0  # so often a player without its card looks whether one is there again
 _CALLS = 20_000  # callbacks whose times are kept
 _LATE_S = 0.001  # a clock's grain: a callback this much after the end of the sound kept is no gap yet
@@ -94,6 +95,7 @@ class Player:
         self._rendered = 0
         self._running = False
         self._progress = (0, 0.0)
+        self._began = 0
         self._closed = False
         self._heard = False
         self._sought_s = 0.0
@@ -107,6 +109,11 @@ class Player:
         except ToneError:
             self._device.close()
             raise
+
+    @property
+    def _awake(self) -> bool:
+        """Whether the device plays, and has not only been filled."""
+        return (self._rendered - self._began) / self._synth.rate_hz > 2 * self._kept_s
 
     @property
     def heard(self) -> bool:
@@ -130,6 +137,7 @@ class Player:
             self._fall_back(f"The sound card would not start ({why})")
         self._running = True
         self._called_s = math.inf
+        self._began = self._rendered
         self._progress = (self._rendered, time.monotonic())
 
     def stop(self) -> None:
@@ -233,13 +241,13 @@ class Player:
         now = time.monotonic()
         if self._rendered != self._progress[0]:
             self._progress = (self._rendered, now)
-        elif now - self._progress[1] > _STALL_S:
+        elif now - self._progress[1] > (_STALL_S if self._awake else max(_STALL_S, _AWAKE_S)):
             self._fall_back("The sound card has stopped")
             self._progress = (self._rendered, now)
-        elif self._seek and not self._heard and self._backend == "auto" and now - self._sought_s > _SEEK_S:
-            self._sought_s = now
+        if self._seek and not self._heard and self._backend == "auto" and now - self._sought_s > _SEEK_S:
             self._return()
-            self._progress = (self._rendered, time.monotonic())
+            self._sought_s = time.monotonic()
+            self._progress = (self._rendered, self._sought_s)
 
     def _write(self, wav: WavWriter, block: NDArray[np.float32]) -> None:
         try:
@@ -295,10 +303,12 @@ class Player:
 
     def _fall_back(self, what: str) -> None:
         """Put a silent clock in the place of a device that has failed."""
-        self.trouble = ToneError(f"{what}; tones are not heard. Plug it in again and start anew.")
+        then = "it is looked for every few seconds" if self._seek else "start anew"
+        self.trouble = ToneError(f"{what}; tones are not heard. Plug it in again; {then}.")
         self._device.close()
         self._device, self.description = self._open(None, "null")
         self._called_s = math.inf
+        self._began = self._rendered
         self._sought_s = time.monotonic()
         self._device.start(self._primed())
 
@@ -322,7 +332,9 @@ class Player:
             return
         self._device, self.description = device, description
         self._called_s = math.inf
-        self.trouble = ToneError(f"The sound card had stopped; tones are heard again, from {description}.")
+        self._began = self._rendered
+        if self.trouble is not None:
+            self.trouble = ToneError(f"The sound card was away; tones are heard again, from {description}.")
 
     def _primed(self) -> Generator[bytes, int, None]:
         feed = self._feed()
