@@ -2,16 +2,19 @@
 
 import os
 import shutil
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+sys.path.append(str(Path(__file__).parent))
 
 import pytest
 from PyQt5.QtCore import Qt
 from PyQt5.QtGui import QKeySequence
 from PyQt5.QtWidgets import QApplication, QPushButton
+from recorded import record
 
 from groundtone.app.folders import profile_path
 from groundtone.app.opening import TwinChoice, mat_of
@@ -19,6 +22,7 @@ from groundtone.app.window.desk import Desk
 from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.shell import Shell
 
+PUPIL = "Ünïque <b>pupil</b> & 'co' \\ 名"
 # The mat whose profile is the example of calibration/.
 SEED, LAYOUT = 7, "starter-10x3"
 
@@ -31,13 +35,41 @@ def home(tmp_path, monkeypatch):
     return folder
 
 
+@pytest.fixture(autouse=True)
+def fewer_frames(monkeypatch):
+    """Half the frames of a real session: half the time."""
+    monkeypatch.setattr("groundtone.app.window.modes.practise.Practise.rate_hz", 100)
+
+
 @pytest.fixture
 def profile(home, request):
     """The mat's calibration at its place."""
+    return put_profile(request.config.rootpath)
+
+
+def put_profile(root):
     path = profile_path(mat_of(SEED, LAYOUT).uid)
-    path.parent.mkdir(parents=True)
-    shutil.copy(Path(request.config.rootpath) / "calibration" / "example" / "mat.json", path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copy(Path(root) / "calibration" / "example" / "mat.json", path)
     return path
+
+
+@pytest.fixture(scope="session")
+def lesson_folder(tmp_path_factory, request):
+    """A data folder with one lesson of an invented pupil, recorded once."""
+    folder = tmp_path_factory.mktemp("lesson-home")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("GROUNDTONE_HOME", str(folder))
+        put_profile(request.config.rootpath)
+        record(PUPIL)
+    return folder
+
+
+@pytest.fixture
+def lesson_home(lesson_folder, home):
+    """A copy of it that a test may change."""
+    shutil.copytree(lesson_folder, home, dirs_exist_ok=True)
+    return home
 
 
 @pytest.fixture

@@ -4,6 +4,18 @@ from __future__ import annotations
 
 import datetime
 import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from groundtone.cue.bands import Bands
+from groundtone.errors import GroundtoneError
+
+if TYPE_CHECKING:
+    from groundtone.app.window.sessions import SessionLine, SessionView
+    from groundtone.app.window.swing_lanes import LanePicture
+    from groundtone.app.window.views import Array
+    from groundtone.lesson.report.choice import PageChoice
 
 
 def check_history() -> tuple[list[str], list[float], list[str]]:
@@ -50,3 +62,278 @@ def twin_profile(seed: int) -> str:
         return ""
     write_profile(path, quick_profile(Scenario(mat, Empty())))
     return "The simulated mat has been calibrated with simulated weights."
+
+
+def opened_session(path: Path) -> SessionView:
+    """A session for the list; its lanes come with `lanes`."""
+    from groundtone.app.window.sessions import open_session
+
+    return open_session(path)
+
+
+def lanes(view: SessionView) -> dict[int, LanePicture]:
+    """The lanes of a session."""
+    from groundtone.app.window.swing_lanes import lane_pictures
+
+    return lane_pictures(view)
+
+
+@dataclass(frozen=True)
+class PairView:
+    """The pair; numbers of its swings, the sentence between them, and the drill's band fitted.
+
+    Attributes
+    ----------
+    clean, poor : int
+    sentence, fitted : str
+    bands : Bands or None
+        None: they stay as they are.
+    """
+
+    clean: int
+    poor: int
+    sentence: str
+    fitted: str
+    bands: Bands | None
+
+
+def pair(view: SessionView, bands: Bands | None) -> PairView | None:
+    """The pair of a session; None where no two swings differ. `bands` None: the pupil's own are fitted."""
+    from groundtone.app.window.fitting import fitted
+    from groundtone.cue.personal import bands_for
+    from groundtone.lesson.looked import looked_at
+    from groundtone.lesson.pair import the_pair
+
+    contacts = [swing.strike.contact for swing in view.swings if swing.strike.contact is not None]
+    club = view.blocks[0].club if view.blocks else ""
+    found = the_pair(view.rows(), looked_at(club=club, contacts=contacts))
+    if found is None:
+        return None
+    bands = bands or bands_for(view.golfer).as_bands()
+    drill, sentence = fitted(found, bands)
+    return PairView(found.clean.number, found.poor.number, found.sentence, sentence, drill if drill != bands else None)
+
+
+def lesson_blocks(view: SessionView) -> list[tuple[Path, int, str, str]]:
+    """Blocks of this pupil's lesson that can be compared: file, number, kind and words."""
+    from groundtone.app.window.sessions import lesson_of
+
+    return [(path, block.number, block.kind, words) for path, block, words in lesson_of(view)]
+
+
+def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
+    """Two blocks compared, in sentences; what must be known comes first."""
+    from groundtone.app.window.sessions import open_session
+    from groundtone.lesson.compare import compare
+    from groundtone.lesson.looked import looked_at
+
+    sides = []
+    for path, number in (first, second):
+        found = [block for block in open_session(path).block_rows() if int(block.name.split()[0]) == number]
+        if not found:
+            raise GroundtoneError("this block is not there any more: choose again")
+        sides.append(found[0])
+    before, after = sides
+    contacts = [r.strike.contact for b in sides for r in b.swings if r.strike.contact is not None]
+    result = compare(before, after, looked_at(club=before.club, contacts=contacts))
+    return [
+        f"Before: {before.role}, {len(before.swings)} swings. After: {after.role}, {len(after.swings)} swings.",
+        *(text[:1].upper() + text[1:] for text in result.sentences),
+    ]
+
+
+def together(view: SessionView) -> list[str]:
+    """What goes with what in a session."""
+    from groundtone.lesson.together import go_together
+
+    return [answer.sentence for answer in go_together(view.rows())]
+
+
+def prepared(path: str) -> int:
+    """Measures the lanes of a session that has just been saved; how many."""
+    from groundtone.app.window.swing_lanes import prepare
+
+    return prepare(Path(path))
+
+
+def session_list() -> list[SessionLine]:
+    """The newest sessions first."""
+    from groundtone.app.window.sessions import session_lines
+
+    return session_lines()
+
+
+def field_of(path: Path, begin_s: float, end_s: float) -> tuple[Array, Any, Array]:
+    """Force of each cell around a swing; see `swing_lanes.swing_field`."""
+    from groundtone.app.window.swing_lanes import swing_field
+
+    return swing_field(path, begin_s, end_s)
+
+
+def noted(path: Path, text: str) -> tuple[str, ...]:
+    """Writes a note, or none where it is empty; all notes of the recording."""
+    from groundtone.app.window.sessions import notes_of, write_note
+
+    if text.strip():
+        write_note(path, text)
+    return notes_of(path)
+
+
+@dataclass(frozen=True)
+class ProgressLine:
+    """One measure over lessons: medians with intervals, its band, and what is to be said of it."""
+
+    words: str
+    values: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    band: tuple[float, float] | None
+    sentence: str
+
+
+@dataclass(frozen=True)
+class ProgressView:
+    """A pupil's lessons in order: their days, and each measure over them."""
+
+    days: tuple[str, ...]
+    lines: tuple[ProgressLine, ...]
+
+
+def progress_of(golfer: str) -> ProgressView:
+    """A pupil's lessons, measure by measure.
+
+    Raises
+    ------
+    GroundtoneError
+        Nothing of them has been recorded.
+    """
+    from groundtone.app.window.sessions import lessons_of
+    from groundtone.lesson.looked import looked_at
+    from groundtone.lesson.progress import club_of, progress
+
+    lessons = lessons_of(golfer)
+    club = club_of(lessons)
+    seen = progress(lessons, looked_at(club=club), club=club or None)
+    lines = []
+    for measure in seen.looked:
+        points, kept = seen.points[measure.name], seen.kept_of(measure.name)
+        scale = 100.0 if measure.unit == "%" else 1.0
+        band = (measure.band[0] * scale, measure.band[1] * scale)
+        words = f"{measure.words}, {measure.unit}" if measure.unit else measure.words
+        since = (
+            next((c.sentence for c in seen.since.changes if c.looked.name == measure.name), "") if seen.since else ""
+        )
+        last = f" Kept since the lesson before: {kept[-1].sentence}" if kept else ""
+        first = f"First to last lesson: {since}" if since else "One lesson: nothing to compare yet."
+        median, low, high = (tuple(scale * getattr(p, part) for p in points) for part in ("median", "low", "high"))
+        limits = band if any(map(math.isfinite, band)) else None
+        lines.append(ProgressLine(words, median, low, high, limits, f"{first}{last}"))
+    share = tuple(100.0 * c.inside_share for c in seen.strikes)
+    low, high = (tuple(100.0 * c.inside_interval[end] for c in seen.strikes) for end in (0, 1))
+    told = ", ".join(f"{c.inside} of {c.placed}" for c in seen.strikes)
+    sentence = f"Inside the centre circle: {told}."
+    lines.append(ProgressLine("strikes inside the centre circle, %", share, low, high, None, sentence))
+    return ProgressView(tuple(lesson.started[:10] for lesson in seen.lessons), tuple(lines))
+
+
+@dataclass(frozen=True)
+class LessonLine:
+    """A lesson that a page can be made of: words for a choice, whose it is, and its recordings."""
+
+    words: str
+    golfer: str
+    paths: tuple[Path, ...]
+
+
+def lesson_lines() -> list[LessonLine]:
+    """The newest lessons first."""
+    from groundtone.app.window.sessions import session_lines
+
+    found: dict[tuple[str, str], list[SessionLine]] = {}
+    for line in session_lines():
+        found.setdefault((line.golfer, line.started[:10]), []).append(line)
+    return [
+        LessonLine(
+            f"{day}  {golfer or 'nobody named'}, {sum(line.swings for line in lines)} swings", golfer,
+            tuple(line.path for line in reversed(lines)),
+        )
+        for (golfer, day), lines in found.items()
+    ]  # fmt: skip
+
+
+def page_options() -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Languages of the page, and its drills: name and title."""
+    from groundtone.lesson.drills import all_drills, words_of
+    from groundtone.lesson.wording import languages, words
+
+    say = words("en")
+    return languages(), tuple((name, words_of(drill, say).title) for name, drill in all_drills().items())
+
+
+@dataclass(frozen=True)
+class PagePreview:
+    """What a page will say and show.
+
+    Attributes
+    ----------
+    said : tuple of (str, str)
+        Heading and text.
+    lines : tuple of str
+        What else stands on it.
+    notes : tuple of str
+        What must be known.
+    picture, card : bytes
+        PNG; empty where there is none.
+    html : str
+    """
+
+    said: tuple[tuple[str, str], ...]
+    lines: tuple[str, ...]
+    notes: tuple[str, ...]
+    picture: bytes
+    card: bytes
+    html: str
+
+
+def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
+    """The page as it would be saved.
+
+    Raises
+    ------
+    GroundtoneError
+        A recording cannot be read, or the texts do not fit.
+    """
+    import io
+
+    from groundtone.app.window.lesson_page import built, data_of
+    from groundtone.lesson.report.pictures import drawing, swings_picture
+    from groundtone.lesson.wording import words
+
+    page = built(paths, choice)
+    content = page.content
+    picture = b""
+    if content.picture:
+        with drawing():
+            file = io.BytesIO()
+            swings_picture(data_of(paths), words(choice.language)).savefig(file, format="png", facecolor="white")
+            picture = file.getvalue()
+    drill = content.drill
+    lines = [f"{drill.title}: {drill.aim} {drill.often}"] if drill is not None else []
+    lines += ["  ·  ".join(filter(None, side)) for side in content.sides]
+    lines += ["  ·  ".join(filter(None, row)) for row in content.rows]
+    notes = tuple(filter(None, (content.banner, *page.doubts)))
+    return PagePreview(content.said, tuple(lines), notes, picture, page.card, page.html)
+
+
+def page_saved(paths: tuple[Path, ...], choice: PageChoice, folder: Path) -> list[str]:
+    """Writes the page; the files.
+
+    Raises
+    ------
+    GroundtoneError
+        As `page_preview`, or the folder cannot be written.
+    """
+    from groundtone.app.window.lesson_page import built
+    from groundtone.lesson.report.page import write_page
+
+    return [str(path) for path in write_page(built(paths, choice), folder)]

@@ -14,7 +14,7 @@ from groundtone.mat.layout import Layout, layout_of
 if TYPE_CHECKING:
     from groundtone.app.opening import TwinChoice
 
-WATCH, CHECK, ORDER = "watch", "check", "order"
+WATCH, CHECK, ORDER, PRACTISE = "watch", "check", "order", "practise"
 """What the mat is opened for; on the twin it says what happens there."""
 
 
@@ -68,8 +68,8 @@ class MatChoice:
     acts: dict[str, Any] = field(default_factory=dict)
 
     @contextlib.contextmanager
-    def opened(self, purpose: str) -> Iterator[OpenMat]:
-        """The mat; let go at the end, whatever happens.
+    def opened(self, purpose: str, hand: str = "right") -> Iterator[OpenMat]:
+        """The mat; let go at the end, whatever happens. `hand` is that of a simulated golfer.
 
         Raises
         ------
@@ -83,7 +83,9 @@ class MatChoice:
             with _with_hands(self.twin) as mat:
                 yield mat
         else:
-            with _twin(self.twin, self.acts.get(purpose) or self.twin.act or usual_act(purpose, self.twin)) as mat:
+            with _twin(
+                self.twin, self.acts.get(purpose) or self.twin.act or usual_act(purpose, self.twin, hand)
+            ) as mat:
                 yield mat
 
 
@@ -135,12 +137,17 @@ def _with_hands(choice: TwinChoice) -> Iterator[OpenMat]:
         yield OpenMat(mat.link, layout_of(choice.mat.layout), True, None, mat.begin, mat.took, mat.rest, mat.do)
 
 
-def usual_act(purpose: str, choice: TwinChoice) -> Any:
+def usual_act(purpose: str, choice: TwinChoice, hand: str) -> Any:
     """What an invented person does on the twin."""
-    from groundtone.twin.scenario import Check, GolferSpec, Press
+    from groundtone.twin.scenario import Check, GolferSpec, Press, Session, SwingSpec
 
     if purpose == CHECK:
-        return Check(GolferSpec(mass_kg=78.4), seed=choice.mat.seed)
+        return Check(GolferSpec(mass_kg=78.4, hand=hand), seed=choice.mat.seed)
+    if purpose == PRACTISE:
+        # An invented golfer with two faults that come and go.
+        styles = ("good", "trail_hang", "toe_drift", "good", "trail_hang", "good", "toe_drift", "good") * 5
+        swings = tuple(SwingSpec(style) for style in styles)
+        return Session(GolferSpec(hand=hand), swings, seed=choice.mat.seed, setup_s=4.0, hold_s=3.0)
     return Press(on_s=0.8, off_s=0.3)
 
 

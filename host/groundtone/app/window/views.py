@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.lesson.strikes import Strike
+
 Array = NDArray[np.float64]
 
 
@@ -153,3 +155,69 @@ class Ended:
 
     mode: str
     result: Any = None
+
+
+@dataclass(frozen=True)
+class PractiseView:
+    """A practice at a moment, with the frames since the last picture.
+
+    Attributes
+    ----------
+    t_s, share, overall, trail_out, toes_out : ndarray, shape (n,)
+        Device time, s; lead share; heel-toe position; whether each of the two main cues sounds.
+    words, sentence, state : str
+    sizes : dict of str to float
+        Size of each cue by its name.
+    block : str
+    counts : (int, int, int, int)
+        Swings, with the tick alone, strikes told with a place, inside the centre circle.
+    told : str
+        The last swing's strike in words.
+    strike : Strike
+        The same as it was told.
+    swings : int
+    limits : (float, float)
+        Of the lead share and of the heel-toe position, as they sound now.
+    """
+
+    t_s: Array
+    share: Array
+    overall: Array
+    trail_out: Array
+    toes_out: Array
+    words: str
+    sentence: str
+    state: str
+    sizes: dict[str, float]
+    block: str
+    counts: tuple[int, int, int, int]
+    told: str
+    strike: Strike
+    swings: int
+    limits: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """An event of the swing under way, for a tick across the live lane."""
+
+    t_s: float
+    word: str
+
+
+@dataclass(frozen=True)
+class Saved:
+    """A practice has been saved.
+
+    Attributes
+    ----------
+    path : str
+        Empty where nothing was recorded.
+    golfer : str
+    lines : tuple of str
+        What it amounts to.
+    """
+
+    path: str
+    golfer: str
+    lines: tuple[str, ...]

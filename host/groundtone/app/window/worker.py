@@ -8,10 +8,11 @@ is held up (dragged, behind another) never makes the worker wait and never drown
 from __future__ import annotations
 
 import contextlib
+import importlib
 import queue
 import threading
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PyQt5.QtCore import QObject, pyqtSignal
 
@@ -19,10 +20,14 @@ from groundtone.app.window.mats import MatChoice, OpenMat
 from groundtone.app.window.modes.mode import Mode
 from groundtone.app.window.views import Ended, MatState, Said
 from groundtone.errors import GroundtoneError, LostError
-from groundtone.link.base import Stamped
+from groundtone.link.base import Gap, Stamped
+
+if TYPE_CHECKING:
+    from groundtone.tone.output import Output
 
 PATIENCE_S = 0.02
 LOST_S = 3.0
+_WARM_AFTER_S = 0.4
 
 
 class Courier:
@@ -73,6 +78,9 @@ class Worker(QObject):
         self._choice = choice
         self._commands: queue.SimpleQueue[tuple[str, Any]] = queue.SimpleQueue()
         self._next: Mode | None = None
+        self._sound: Output | None = None
+        self._warm = False
+        self._here: tuple[str, str, str, bool] = ("", "", "", False)
         self.courier = Courier(self.picture.emit)
 
     # Called from any thread
@@ -107,16 +115,49 @@ class Worker(QObject):
                 if not self._follow(mode):
                     return
                 continue
-            name, value = self._commands.get()
+            name, value = self._waited()
             if name == "close":
+                self._silence()
                 return
             self._idle(name, value)
+
+    def _waited(self) -> tuple[str, Any]:
+        """The next command; whoever waits for the first one a while imports what the modes need meanwhile."""
+        if not self._warm:
+            try:
+                return self._commands.get(timeout=_WARM_AFTER_S)
+            except queue.Empty:
+                self._warm = True
+                for name in ("practise", "check", "order"):
+                    importlib.import_module(f"groundtone.app.window.modes.{name}")
+        return self._commands.get()
 
     def _idle(self, name: str, value: Any) -> None:
         if name == "choose":
             self._choice = value
         elif name == "begin":
+            self._silence()
             self._next = value
+        elif name == "echo":
+            self._echo(value)
+
+    def _echo(self, path: Any) -> None:
+        """Plays the slow echo of a recorded swing; while a practice runs, that has the sound."""
+        try:
+            if self._sound is None:
+                self._sound = echo_output(self._choice, lambda text: self._say(Said(text, bad=True)))
+                self._sound.start()
+            # Nothing is to be watched over here: an echo needs no frames.
+            self._sound.rest()
+            self._sound.echo(path)
+            self._say(Said("The slow echo of this swing sounds."))
+        except GroundtoneError as error:
+            self._say(Said(_sentence(error), bad=True))
+
+    def _silence(self) -> None:
+        if self._sound is not None:
+            self._sound.close()
+            self._sound = None
 
     def _follow(self, mode: Mode) -> bool:
         """One mode from its beginning to its end; False where the window closes."""
@@ -125,9 +166,14 @@ class Worker(QObject):
             if self._choice is None:
                 raise GroundtoneError("no mat is chosen: plug one in and look for it, or take the simulated one")
             self._say(MatState("looking", "Looking for the mat."))
-            with mode.opened(self._choice) as mat:
+            with mode.opened(self._choice, self._say) as mat:
                 hello = mat.link.hello
-                here = ("simulated mat" if mat.simulated else hello.name, hello.uid, hello.layout, mat.simulated)
+                self._here = here = (
+                    "simulated mat" if mat.simulated else hello.name,
+                    hello.uid,
+                    hello.layout,
+                    mat.simulated,
+                )
                 try:
                     mode.begin(mat, self._say, self.courier)
                     self._say(MatState("running", "", *here, mode.name))
@@ -139,9 +185,9 @@ class Worker(QObject):
                     self._say(Ended(mode.name, mode.end()))
             self._say(MatState("there", "", *here))
         except LostError as error:
-            self._say(MatState("lost", _sentence(error)))
+            self._say(MatState("lost", _sentence(error), *self._here, mode.name))
         except GroundtoneError as error:
-            self._say(MatState("none", _sentence(error)))
+            self._say(MatState("none", _sentence(error), mode=mode.name))
         except Exception as error:
             # Whatever it was, the window goes on and what was recorded is on the disk.
             self._say(MatState("none", f"The program failed here ({type(error).__name__}: {error}): begin again."))
@@ -150,17 +196,21 @@ class Worker(QObject):
     def _run(self, mode: Mode, mat: OpenMat) -> bool:
         mat.began()
         mode.start(mat)
-        silent_s = 0.0
+        silent_s, gap = 0.0, False
         for item in mat.link.frames(PATIENCE_S):
             if isinstance(item, Stamped):
                 silent_s = 0.0
+            elif isinstance(item, Gap):
+                # The link looks for the mat by itself, as long as it takes.
+                gap = item.lost
+                state, why = ("lost", item.why) if gap else ("running", "")
+                self._say(MatState(state, why, *self._here, mode.name))
             elif item is None:
-                silent_s += PATIENCE_S
-            if item is not None or not mat.simulated or mat.over_s is None:
-                if mode.take(item):
-                    return True
-                if isinstance(item, Stamped):
-                    mat.took()
+                silent_s = 0.0 if gap else silent_s + PATIENCE_S
+            if mode.take(item):
+                return True
+            if isinstance(item, Stamped):
+                mat.took()
             over = isinstance(item, Stamped) and mat.over_s is not None and item.device_us * 1e-6 >= mat.over_s
             if over or (item is None and mat.over_s is not None and silent_s >= 0.5 and mat.simulated):
                 self._say(Said("The simulated person has gone: begin again."))
@@ -191,6 +241,19 @@ class Worker(QObject):
 
     def _say(self, what: Any) -> None:
         self.told.emit(what)
+
+
+def echo_output(choice: MatChoice | None, say: Callable[[str], None]) -> Output:
+    """What plays an echo outside a practice: the remembered sound card, nothing heard on a twin faster than time."""
+    from groundtone.app.guarded import GuardedOutput
+    from groundtone.tone.output import OfflinePlayer
+    from groundtone.tone.synth import Synth
+
+    if choice is not None and choice.twin is not None and choice.twin.fast:
+        return OfflinePlayer(Synth())
+    from groundtone.app.sounding import live_output
+
+    return GuardedOutput(live_output(None, say=say))
 
 
 def _sentence(error: GroundtoneError) -> str:

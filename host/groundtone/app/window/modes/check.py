@@ -18,7 +18,7 @@ from groundtone.calibration.check_log import append_check, kept_from
 from groundtone.calibration.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, read_profile
 from groundtone.errors import CalibrationError, GroundtoneError
-from groundtone.link.base import Stamped
+from groundtone.link.base import Gap, Stamped
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.wire.messages import Event
 
@@ -77,7 +77,7 @@ class Check(Mode):
         self._meter = ConductanceMeter(mat.layout)
         self._shown: tuple[str, int] | None = None
 
-    def take(self, item: Stamped | Event | None) -> bool:
+    def take(self, item: Stamped | Event | Gap | None) -> bool:
         """See `Mode.take`."""
         if not isinstance(item, Stamped):
             return False

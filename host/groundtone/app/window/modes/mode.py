@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from groundtone.app.window.mats import MatChoice, OpenMat
-from groundtone.link.base import Stamped
+from groundtone.link.base import Gap, Stamped
 from groundtone.wire.messages import Event
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ class Mode:
     rate_hz = 100
 
     @contextlib.contextmanager
-    def opened(self, choice: MatChoice) -> Iterator[OpenMat]:
+    def opened(self, choice: MatChoice, tell: Tell) -> Iterator[OpenMat]:
         """The mat that this mode works with."""
         with choice.opened(self.purpose) as mat:
             yield mat
@@ -45,7 +45,7 @@ class Mode:
         """Starts the frames."""
         mat.link.start(self.rate_hz)
 
-    def take(self, item: Stamped | Event | None) -> bool:
+    def take(self, item: Stamped | Event | Gap | None) -> bool:
         """What the link brings; True ends the mode."""
         return False
 

@@ -15,7 +15,7 @@ from groundtone.build.commission import as_built
 from groundtone.build.commission_steps import Bench, Listener, idle_step, press_step
 from groundtone.build.diagnosis import diagnose
 from groundtone.build.evidence import reading_of
-from groundtone.link.base import Stamped
+from groundtone.link.base import Gap, Stamped
 from groundtone.wire.messages import Event
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ class Order(Mode):
         self._asked, self._whole = 0, 1 + 2 * mat.layout.rows
         self._done = False
 
-    def take(self, item: Stamped | Event | None) -> bool:
+    def take(self, item: Stamped | Event | Gap | None) -> bool:
         """See `Mode.take`."""
         if not isinstance(item, Stamped):
             return False

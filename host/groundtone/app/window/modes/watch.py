@@ -12,7 +12,7 @@ from groundtone.app.window.mats import WATCH, OpenMat
 from groundtone.app.window.modes.mode import Mode, Tell
 from groundtone.app.window.views import CellsView, Findings, Said
 from groundtone.errors import GroundtoneError
-from groundtone.link.base import Stamped
+from groundtone.link.base import Gap, Stamped
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.health import CellFault, faults_when_empty
 from groundtone.wire.codec import findings_from
@@ -49,7 +49,7 @@ class Watch(Mode):
         self._missed = 0
         self._looked: list[tuple[np.ndarray, np.ndarray]] | None = None
 
-    def take(self, item: Stamped | Event | None) -> bool:
+    def take(self, item: Stamped | Event | Gap | None) -> bool:
         """See `Mode.take`."""
         if not isinstance(item, Stamped):
             return False

@@ -91,6 +91,7 @@ class CheckPlace(Place):
 
     def entered(self) -> None:
         """See `Place.entered`."""
+        self.hand.setCurrentIndex(("", "right", "left").index(self.common.pupil.hand))
         self.setFocus()
         self.look_back()
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from PyQt5.QtWidgets import QWidget
 
 from groundtone.app.window.desk import Desk
+from groundtone.app.window.pupil import Pupil
 from groundtone.app.window.undo import UndoList
 from groundtone.app.window.widgets.parts import Look
 from groundtone.app.window.worker import Worker
@@ -26,6 +27,8 @@ class Common:
     desk : Desk
         Long work, done in another process.
     undo : UndoList
+    pupil : Pupil
+        Whose lesson it is.
     say : callable
         Takes a sentence and whether it is bad, for the line at the foot of the window.
     go : callable
@@ -38,6 +41,7 @@ class Common:
     undo: UndoList
     say: Callable[[str, bool], None]
     go: Callable[[str], None]
+    pupil: Pupil = field(default_factory=Pupil)
 
 
 class Place(QWidget):

@@ -1,0 +1,178 @@
+"""A practice: the session itself is `groundtone.app.practice`; here it is fed, shown and told what is pressed."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from groundtone.app.guarded import GuardedOutput
+from groundtone.app.practice.begin import Begun, PracticeWish, begun
+from groundtone.app.practice.practice import Said as Remark
+from groundtone.app.recording import known_golfer
+from groundtone.app.window.mats import PRACTISE, MatChoice, OpenMat
+from groundtone.app.window.modes.mode import Mode, Tell
+from groundtone.app.window.views import Moment, PractiseView, Said, Saved
+from groundtone.cue.bands import Bands
+from groundtone.cue.live import Live
+from groundtone.cue.personal import bands_for
+from groundtone.cue.rulebook import with_bands
+from groundtone.link.base import Gap, Stamped
+from groundtone.record.about import SILENT_BLOCKS, Block
+from groundtone.swing.events import Phase
+from groundtone.tone.output import OfflinePlayer, Output
+from groundtone.tone.synth import Synth
+from groundtone.wire.messages import Event
+
+if TYPE_CHECKING:
+    from groundtone.app.window.worker import Courier
+
+_TICKS = {Phase.BACKSWING: "takeaway", Phase.DOWNSWING: "turn of pressure"}
+
+
+@dataclass(frozen=True)
+class PupilWish:
+    """Who practises and how.
+
+    Attributes
+    ----------
+    golfer : str
+        Code name; empty: nobody is named.
+    hand : str
+        "right" or "left"; empty: as the library has it.
+    block, club, lie : str
+    stance_mm : float
+    bands : Bands or None
+        None: the pupil's own.
+    echo : bool
+    """
+
+    golfer: str = ""
+    hand: str = ""
+    block: str = "baseline"
+    club: str = ""
+    lie: str = ""
+    stance_mm: float = 400.0
+    bands: Bands | None = None
+    echo: bool = True
+
+
+class Practise(Mode):
+    """Follows one pupil until it is stopped.
+
+    Parameters
+    ----------
+    wish : PupilWish
+    """
+
+    name, purpose, rate_hz = "practise", PRACTISE, 200
+
+    def __init__(self, wish: PupilWish) -> None:
+        self._wish = wish
+        self._frames: list[tuple[float, float, float, bool, bool]] = []
+        self._phase = Phase.AWAY
+
+    @contextlib.contextmanager
+    def opened(self, choice: MatChoice, tell: Tell) -> Iterator[OpenMat]:
+        """See `Mode.opened`; at the end the recording goes into the library."""
+        wish, fast = self._wish, choice.twin is not None and choice.twin.fast
+        golfer = known_golfer(wish.golfer, wish.hand or None, None)
+        book = bands_for(wish.golfer)
+        if wish.bands is not None:
+            book = with_bands(book, wish.bands)
+        self._bands = book.as_bands()
+        block = Block(1, wish.block, wish.club, wish.lie, cues=wish.block not in SILENT_BLOCKS)
+        whole = PracticeWish(golfer, block, book, stance_mm=wish.stance_mm, rate_hz=self.rate_hz, echo=wish.echo)
+
+        def remark(said: Remark) -> None:
+            tell(Said(said.text, bad=said.trouble))
+
+        with contextlib.ExitStack() as stack:
+            mat = stack.enter_context(choice.opened(self.purpose, golfer.hand))
+            output = GuardedOutput(_player(fast, golfer.hand, lambda text: tell(Said(text, bad=True))))
+            stack.callback(output.close)
+            output.start()
+            practice = stack.enter_context(
+                begun(mat.link, output, whole, simulated=mat.simulated, threaded=not fast, say=remark)
+            )
+            self._begun: Begun = practice
+            yield mat
+            practice.practice.end()
+            if output.trouble is not None:
+                tell(Said(str(output.trouble), bad=True))
+            lines = tuple(practice.practice.summary().lines())
+        tell(Saved(str(practice.path or ""), wish.golfer, lines))
+
+    def begin(self, mat: OpenMat, tell: Tell, courier: Courier) -> None:
+        """See `Mode.begin`."""
+        super().begin(mat, tell, courier)
+        self._practice = self._begun.practice
+
+    def take(self, item: Stamped | Event | Gap | None) -> bool:
+        """See `Mode.take`."""
+        live = self._practice.take(item)
+        if live is not None:
+            sizes = live.sizes
+            self._frames.append((live.t_s, live.share, live.overall, sizes.trail > 0, sizes.toes > 0))
+            self._tick(live)
+        if self.courier.free and (self._frames or item is None):
+            self.courier.give(self._view())
+        return self._practice.over
+
+    def command(self, name: str, value: Any) -> None:
+        """See `Mode.command`."""
+        if name == "strike":
+            self._practice.key(str(value))
+        elif name == "strike set":
+            number, strike = value
+            if number == len(self._practice.session.swings):
+                self._practice.strike(strike)
+        elif name == "block":
+            self._practice.begin_block(str(value))
+        elif name == "echo":
+            self._practice.output.echo(value)
+        elif name == "pause":
+            self._practice.pause()
+        elif name == "note":
+            self._practice.note(str(value))
+        self._show()
+
+    def _show(self) -> None:
+        """Draws at once what somebody has just told; a held-up window gets it with the next picture."""
+        if self.courier.free:
+            self.courier.give(self._view())
+
+    def _tick(self, live: Live) -> None:
+        if live.phase is not self._phase:
+            self._phase = live.phase
+            if live.phase in _TICKS:
+                self.tell(Moment(live.t_s, _TICKS[live.phase]))
+        if live.ended is not None:
+            if live.ended.impact is not None:
+                self.tell(Moment(live.ended.impact.t_s, "impact"))
+            self.tell(Moment(live.t_s, "tick"))
+
+    def _view(self) -> PractiseView:
+        now = self._practice.now()
+        frames = np.array(self._frames, np.float64).reshape(-1, 5)
+        self._frames.clear()
+        sizes = vars(now.live.sizes) if now.live is not None else {}
+        counts = now.counts
+        return PractiseView(
+            frames[:, 0], frames[:, 1], frames[:, 2], frames[:, 3], frames[:, 4], now.words, now.sentence,
+            now.state.value, dict(sizes), self._practice.block.kind,
+            (counts.swings, counts.inside, counts.told, counts.centre), now.told, self._practice.answering.last,
+            counts.swings, (self._bands.trail, self._bands.toes_after),
+        )  # fmt: skip
+
+
+def _player(fast: bool, hand: str, say: Callable[[str], None]) -> Output:
+    """What sounds: nothing to be heard where the twin is faster than time."""
+    if fast:
+        return OfflinePlayer(Synth())
+    from groundtone.app.sounding import live_output
+
+    return live_output(None, "left" if hand == "right" else "right", say=say)

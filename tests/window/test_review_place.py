@@ -1,0 +1,228 @@
+"""Review of a recorded lesson: list, lanes, cursor, the pair, blocks compared, notes; and files that are damaged."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from conftest import PUPIL
+
+from groundtone.app.window import jobs
+from groundtone.app.window.fitting import fitted
+from groundtone.app.window.sessions import open_session, session_lines, tell_strike
+from groundtone.app.window.swing_lanes import lane_pictures
+from groundtone.cue.bands import Bands
+from groundtone.lesson.compare import Looked
+from groundtone.lesson.pair import Pair
+from groundtone.lesson.reviewed import review
+from groundtone.lesson.rows import SwingRow
+from groundtone.lesson.strikes import Strike
+from groundtone.record.reader import open_recording
+
+
+@pytest.fixture
+def review_place(window, twin, lesson_home, qtbot):
+    shell = window(twin())
+    shell.go("review")
+    place = shell.places["review"]
+    qtbot.waitUntil(lambda: len(place.lanes) == 4, timeout=20000)
+    return shell, place
+
+
+def test_the_newest_session_opens_with_its_swings(review_place, qtbot):
+    _, place = review_place
+    assert PUPIL in place.sessions.itemText(0)
+    lines = [place.swings.item(i).text() for i in range(place.swings.count())]
+    assert [line.split(";")[0] for line in lines] == [
+        "swing 1, baseline: low, fat",
+        "swing 2, baseline: centre, clean",
+        "swing 3, test: centre, clean",
+        "swing 4, test: toe, clean",
+    ]
+    assert place.lane.first.number == 1
+    qtbot.waitUntil(lambda: place.field.level.max() > 0.3, timeout=10000)
+
+
+def test_the_cursor_goes_by_frames_and_events(review_place, press):
+    shell, place = review_place
+    assert place.cursor_words.text().startswith("at impact: lead share") or "0.00" in place.cursor_words.text()
+    at = place.lane.frame_at
+    press(shell, "Right")
+    press(shell, "Shift+Right")
+    assert place.lane.frame_at == at + 11
+    press(shell, "Left")
+    press(shell, "Shift+Left")
+    assert place.lane.frame_at == at
+    place.lane.move_to(0)
+    words = []
+    for _ in range(3):
+        press(shell, "Space")
+        now = place.lane.first.t_s[place.lane.frame_at]
+        words.append(min(place.lane.first.events, key=lambda event: abs(event[0] - now))[2])
+    assert words[0] == "takeaway"
+    assert words[1] == "turn of pressure"
+
+
+def test_the_pair_is_one_key(review_place, press, qtbot):
+    shell, place = review_place
+    press(shell, "P")
+    qtbot.waitUntil(lambda: place.title.text() == "The pair: clean and poor", timeout=20000)
+    assert place.lane.second.number == 1
+    assert place.lane.first.number in (2, 3, 4)
+    assert place.sentences.texts[0].startswith(f"Swing {place.lane.first.number} (")
+    assert " and swing 1 (low, fat)" in place.sentences.texts[0]
+    side = place.lane.grab().toImage()
+    press(shell, "B")
+    assert place.lane.over
+    assert place.lane.grab().toImage() != side
+
+
+def test_the_drills_band_is_fitted_and_can_be_taken_back(review_place, press, qtbot, monkeypatch):
+    shell, _ = review_place
+    drill = replace(Bands(), trail=0.66)
+    monkeypatch.setattr(jobs, "pair", lambda view, bands: jobs.PairView(2, 1, "One sentence.", "Fitted.", drill))
+    press(shell, "P")
+    qtbot.waitUntil(lambda: shell.common.pupil.bands == drill, timeout=5000)
+    press(shell, "Ctrl+Z")
+    assert shell.common.pupil.bands is None
+
+
+def pair(name, clean, poor, unit="%"):
+    rows = [SwingRow(1, {name: clean}), SwingRow(2, {name: poor})]
+    return Pair(*rows, True, Looked(name, "a measure", unit), "")
+
+
+def test_the_band_lies_halfway_between_the_two():
+    assert fitted(pair("share_impact", 0.80, 0.50), Bands())[0].trail == 0.65
+    assert fitted(pair("overall_most_down", 0.55, 0.75), Bands())[0].toes_after == 0.65
+    bands, words = fitted(pair("overall_setup", 0.52, 0.90), Bands())
+    assert bands.toes_before == 0.71
+    assert words == "For the drill the tone begins at 71 % of a measure, halfway between the two."
+
+
+def test_a_pair_that_says_nothing_of_a_tone_leaves_the_bands():
+    assert fitted(pair("tempo", 3.0, 2.0, ""), Bands())[0] == Bands()
+    assert fitted(pair("share_impact", 0.60, 0.80), Bands())[0] == Bands()
+    assert fitted(Pair(SwingRow(1, {}), SwingRow(2, {}), True, None, ""), Bands())[0] == Bands()
+
+
+def test_blocks_are_compared(review_place, press, qtbot):
+    shell, place = review_place
+    press(shell, "C")
+    pane = place.compare_pane
+    qtbot.waitUntil(lambda: len(pane.sentences.texts) > 3, timeout=20000)
+    assert pane.sentences.texts[0] == "Before: baseline, 2 swings. After: test, 2 swings."
+    assert "Lead share at impact: too few swings to say." in pane.sentences.texts
+    press(shell, "C")
+    assert place.right.currentIndex() == 0
+
+
+def test_a_note_is_written_into_the_recording(review_place, press, qtbot):
+    shell, place = review_place
+    press(shell, "N")
+    assert place.note.hasFocus()
+    qtbot.keyClicks(place.note, "held back, p c b")
+    press(shell, "Return")
+    qtbot.waitUntil(lambda: shell.line.text() == "Noted: held back, p c b", timeout=10000)
+    assert open_recording(place.view.path).notes[-1].table["text"] == "held back, p c b"
+    assert place.note.text() == ""
+
+
+def test_the_slow_echo_sounds(review_place, press, qtbot, monkeypatch):
+    from groundtone.tone.output import OfflinePlayer
+
+    heard = []
+    monkeypatch.setattr(OfflinePlayer, "echo", lambda self, path: heard.append(path))
+    shell, place = review_place
+    press(shell, "E")
+    qtbot.waitUntil(lambda: bool(heard), timeout=5000)
+    lane = place.lane.first
+    assert (heard[0].impact_s, heard[0].lead) == (lane.impact_s, "left")
+    assert heard[0].t_s[0] == lane.device_s[0]
+    assert heard[0].t_s[-1] <= lane.impact_s + 0.8 + 1e-6
+
+
+def test_the_library_shows_what_measuring_anew_shows(lesson_home):
+    (line,) = session_lines()
+    view = open_session(line.path)
+    seen = review(open_recording(line.path))
+    assert (line.golfer, line.swings, line.strikes) == (PUPIL, 4, 4)
+    for mine, other in zip(view.rows(), seen.rows(), strict=True):
+        assert (mine.number, mine.kind, mine.strike) == (other.number, other.kind, other.strike)
+        assert mine.values == pytest.approx(other.values, nan_ok=True)
+        assert [f.name for f in mine.faults] == [f.name for f in other.faults]
+    lanes = lane_pictures(view)
+    series = seen.measured.series
+    at = np.searchsorted(series.t_s, lanes[2].device_s)
+    np.testing.assert_allclose(lanes[2].share, series.share[at], atol=1e-6)
+    np.testing.assert_allclose(lane_pictures(view)[2].share, lanes[2].share, atol=1e-6)
+
+
+def test_event_time_counts_events(lesson_home):
+    lane = lane_pictures(open_session(session_lines()[0].path))[2]
+    by_word = {word: step for _, step, word in lane.events}
+    assert by_word["takeaway"] == pytest.approx(0.0, abs=0.02)
+    assert by_word["turn of pressure"] == pytest.approx(1.0, abs=0.02)
+    assert by_word["impact"] == pytest.approx(2.0, abs=0.02)
+    assert (np.diff(lane.step) > 0).all()
+
+
+def test_a_damaged_file_of_lanes_is_made_anew(lesson_home):
+    view = open_session(session_lines()[0].path)
+    before = lane_pictures(view)
+    (kept,) = (lesson_home / "lanes").glob("*.npz")
+    kept.write_bytes(kept.read_bytes()[:200])
+    np.testing.assert_array_equal(lane_pictures(view)[1].t_s, before[1].t_s)
+
+
+def test_a_strike_told_later_is_in_recording_and_library(lesson_home):
+    path = session_lines()[0].path
+    tell_strike(path, open_session(path).swings[0], Strike(field=9))
+    assert open_session(path).swings[0].strike == Strike(field=9)
+    assert review(open_recording(path)).swings[0].strike == Strike(field=9)
+    tell_strike(path, open_session(path).swings[0], Strike())
+    assert not open_session(path).swings[0].strike.told
+
+
+def test_a_damaged_session_says_so_and_the_open_one_stays(review_place, tmp_path, qtbot):
+    shell, place = review_place
+    bad = tmp_path / "bad.mcap"
+    bad.write_bytes(b"no recording at all")
+    place.open_path(bad)
+    qtbot.waitUntil(lambda: shell.line.text().startswith("!  "), timeout=10000)
+    assert "bad.mcap" in shell.line.text()
+    assert place.view.golfer == PUPIL
+    assert place.title.text().startswith("Swing 1")
+
+
+def test_half_a_session_opens_with_a_word_about_it(review_place, tmp_path, qtbot):
+    shell, place = review_place
+    half = tmp_path / "half.mcap"
+    whole = place.view.path.read_bytes()
+    half.write_bytes(whole[: len(whole) * 3 // 4])
+    place.open_path(half)
+    qtbot.waitUntil(lambda: place.view.path == half, timeout=20000)
+    assert "was not ended in order" in shell.line.text()
+    assert 1 <= len(place.view.swings) < 4
+
+
+def test_nothing_recorded_yet(window, home, qtbot):
+    shell = window()
+    shell.go("review")
+    place = shell.places["review"]
+    qtbot.waitUntil(lambda: place.title.text() == "Nothing has been recorded yet", timeout=10000)
+    for name in ("pair", "echo", "compare"):
+        place.findChild(type(place.buttons()[0]), name).click()
+    assert place.compare_pane.sentences.texts == ("No session is open.",)
+
+
+def test_progress_over_lessons(review_place, press, qtbot):
+    shell, place = review_place
+    press(shell, "G")
+    pane = place.progress_pane
+    qtbot.waitUntil(lambda: pane.curve.points == 1, timeout=20000)
+    assert pane.title.text() == f"{PUPIL}: 1 lessons"
+    assert pane.which.itemText(0) == "lead share at setup, %"
+    assert pane.words.text() == "One lesson: nothing to compare yet."
+    pane.which.setCurrentIndex(pane.which.count() - 1)
+    pane.which.activated.emit(pane.which.count() - 1)
+    assert pane.words.text() == "Inside the centre circle: 2 of 4."
