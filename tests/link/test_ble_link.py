@@ -55,7 +55,7 @@ def test_hello_and_500_frames_at_mtu_247_and_a_new_connection():
         (heard,) = mats_heard(radio, 5.0, "060708")
         assert heard.name == "groundtone 060708"
         link = BleLink(heard, radio)
-        assert (link.hello.uid, link.hello.window, link.mtu) == ("0102030405060708", 4, 247)
+        assert (link.hello.uid, link.hello.window, link.mtu) == ("0102030405060708", 6, 247)
         assert link.start(200) == 10_000  # the radio carries no more than 100 Hz
         frames = take(link, 500, process, ahead=3)
         # A scan may have been skipped before the ack was there; what was sent has come, once and in order.
@@ -100,9 +100,9 @@ def test_a_host_that_stalls_gets_its_window_and_no_more():
         process.allow(30)
         time.sleep(0.5)
         waiting = link._box.take(0.0)
-        assert len(waiting) == 3  # with the first, a window of four
+        assert len(waiting) == 5  # with the first, a window of six
         sent, skipped = taken(link)
-        assert sent == 4
+        assert sent == 6
         assert skipped >= 20
 
 
@@ -111,11 +111,11 @@ def test_the_rate_steps_down_when_credit_is_short():
         assert link.start(100) == 10_000
         process.allow(200)  # two seconds of the mat's time, in which no ack comes
         end = time.monotonic() + 10.0
-        while len(link._box._items) < 5:
+        while len(link._box._items) < 7:
             assert time.monotonic() < end
             time.sleep(0.01)
-        items = take(link, 5)
-        assert [item.frame.seq for item in items[:4]] == [0, 1, 2, 3]
+        items = take(link, 7)
+        assert [item.frame.seq for item in items[:6]] == list(range(6))
         assert (items[-1].code, items[-1].text) == (EventCode.RATE, "50 Hz: the radio carries no more")
         slow = take(link, 10, process)
         assert {item.frame.flags & 48 for item in slow} == {16}
