@@ -243,11 +243,11 @@ class BenchGuide:
         if reading.elsewhere:
             return self._refuse(Remark(What.ELSEWHERE, reading.elsewhere), t_s)
         self._answered.add(reading.cell)
-        if reading.second is not None and self._expect.share(reading) < _OWN_SHARE:
+        named, lying = self.work.named, self._on_cell
+        said_n = named.force_n if named is not None and not reading.stayed else math.nan
+        if reading.second is not None and self._expect.share(reading, said_n) < _OWN_SHARE:
             self._answered.add(reading.second)
             return self._refuse(Remark(What.TWO_CELLS, (reading.cell, reading.second)), t_s)
-        named = self.work.named
-        lying = self._on_cell
         if reading.stayed:
             # Added to or taken off where it lies: only where the plan wants that; anything else is a hand on its way.
             step = self.work.on(reading.cell)

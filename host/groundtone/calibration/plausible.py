@@ -19,8 +19,8 @@ _OWN, _PANEL, _TYPICAL = 0.25, 1.10, 1.80
 _PER_LN = 0.12
 # What a hard film remembers of a peak: creep of a decade, and the way down.
 _REMEMBERED = 0.08
-# So many cells make a panel known.
-_KNOWN = 6
+# So many cells make a panel known; and the room for the others is larger by this over their number.
+_KNOWN, _FEW = 6, 3.0
 
 Cell = tuple[int, int]
 
@@ -60,15 +60,27 @@ class Expectation:
         if not pairs:
             self._levels.pop(cell, None)
 
-    def share(self, reading: Reading) -> float:
+    def share(self, reading: Reading, force_n: float = math.nan) -> float:
         """Part of a load that lies on its own cell: readings weighed by what is known of each cell's gain.
 
-        A neighbour that reads three times as much as others under the same load would else pass for half a puck.
+        A neighbour that reads three times as much as others under the same load would else pass for half a puck. Nor
+        is a cell that reads little for the one its puck lies on half a puck: what its neighbours carry of the whole
+        weight is told by themselves, and the milder of the two counts.
+
+        Parameters
+        ----------
+        reading : Reading
+        force_n : float
+            What is said to lie there, N; NaN: not known.
         """
         bases = {cell: float(np.median([g - _SLOPE * f for f, g in pairs])) for cell, pairs in self._levels.items()}
         middle = float(np.median(list(bases.values()))) if bases else self._typical
         parts = [excess / math.exp(bases.get(cell, middle)) for cell, excess in reading.around]
-        return parts[0] / sum(parts)
+        by_all = parts[0] / sum(parts)
+        if math.isnan(force_n):
+            return by_all
+        beside_n = sum(part ** (1 / _SLOPE) for part in parts[1:])
+        return max(by_all, 1.0 - beside_n / force_n)
 
     def judge(self, reading: Reading, force_n: float, peak_n: float = 0.0) -> float | None:
         """What a reading looks like, N, where that is not the weight that is said to lie there; else None.
@@ -91,7 +103,9 @@ class Expectation:
             bases = np.array([np.median([g - _SLOPE * f for f, g in pairs]) for pairs in self._levels.values()])
             middle = float(np.median(bases))
             spread = 1.4826 * float(np.median(np.abs(bases - middle)))
-            expected, allowed = middle + _SLOPE * log_force, max(_PANEL, 4.0 * spread)
+            # Few cells tell little of how far cells lie apart.
+            allowed = max(_PANEL, 4.0 * spread) * (1 + _FEW / len(self._levels))
+            expected = middle + _SLOPE * log_force
         else:
             expected, allowed = self._typical + _SLOPE * log_force, _TYPICAL
         allowed += _REMEMBERED * peak_n / force_n
