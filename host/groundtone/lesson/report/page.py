@@ -77,7 +77,7 @@ def build_page(data: PageData, choice: PageChoice | None = None) -> PageFiles:
         swings = swings_picture(data, say) if content.picture else None
         blocks = [block for _, _, block in sides_of(data, Teller(say, choice.units))] if content.sides else []
         faces = [face_picture(block, say, filled=block is data.after) for block in blocks]
-        printed = pdf_page(content, paper, as_pdf(swings) if swings else b"", [as_pdf(face) for face in faces])
+        printed = pdf_page(content, paper, as_pdf([*([swings] if swings else []), *faces]))
         svg = as_svg(swings, "swings", f"{content.picture}. {say('picture.read')}") if swings else ""
         maps = [
             as_svg(face, f"face{i}", f"{say('page.strikes')}. {': '.join(filter(None, content.sides[i]))}")

@@ -54,9 +54,9 @@ class Printed:
 class _Picture(Flowable):  # type: ignore[misc]
     """Room for a picture that is put in when all is laid out; remembers where it lies."""
 
-    def __init__(self, data: bytes, size_mm: tuple[float, float], placed: list[_Picture], width: float) -> None:
+    def __init__(self, number: int, size_mm: tuple[float, float], placed: list[_Picture], width: float) -> None:
         super().__init__()
-        self.data, self.placed = data, placed
+        self.number, self.placed = number, placed
         self.zoom = min(1.0, width / (size_mm[0] * mm))
         self.width, self.height = size_mm[0] * mm * self.zoom, size_mm[1] * mm * self.zoom
         self.page, self.at = 0, (0.0, 0.0)
@@ -70,17 +70,15 @@ class _Picture(Flowable):  # type: ignore[misc]
         self.placed.append(self)
 
 
-def pdf_page(content: Content, paper: Paper, swings: bytes, faces: Sequence[bytes]) -> Printed:
+def pdf_page(content: Content, paper: Paper, pictures: bytes) -> Printed:
     """The document.
 
     Parameters
     ----------
     content : Content
     paper : Paper
-    swings : bytes
-        The picture of the swings as a PDF of its own; empty without one.
-    faces : sequence of bytes
-        The strike maps.
+    pictures : bytes
+        A PDF of the picture of the swings, where the content has one, and of a strike map for each of its sides.
 
     Raises
     ------
@@ -93,8 +91,8 @@ def pdf_page(content: Content, paper: Paper, swings: bytes, faces: Sequence[byte
     placed: list[_Picture] = []
     sheets = [_Sheet(content, words(content.language), scale, width, placed) for scale in _SCALES]
     fitting = [
-        _largest(((sheet.s, sheet.front(swings)) for sheet in sheets), width, height),
-        _largest(((sheet.s, sheet.back(faces)) for sheet in sheets), width, height),
+        _largest(((sheet.s, sheet.front()) for sheet in sheets), width, height),
+        _largest(((sheet.s, sheet.back()) for sheet in sheets), width, height),
     ]
     out = io.BytesIO()
     size = paper.width_mm * mm, paper.height_mm * mm
@@ -106,7 +104,7 @@ def pdf_page(content: Content, paper: Paper, swings: bytes, faces: Sequence[byte
         frame.addFromList(list(side), canvas)
         canvas.showPage()
     canvas.save()
-    return Printed(_with_pictures(out.getvalue(), placed), (fitting[0][0], fitting[1][0]), doubts)
+    return Printed(_with_pictures(out.getvalue(), pictures, placed), (fitting[0][0], fitting[1][0]), doubts)
 
 
 def _largest(tried: Iterable[tuple[float, list[Any]]], width: float, height: float) -> tuple[float, list[Any]]:
@@ -126,10 +124,11 @@ def _height(story: Sequence[Any], width: float) -> float:
     return total
 
 
-def _with_pictures(data: bytes, placed: Sequence[_Picture]) -> bytes:
+def _with_pictures(data: bytes, pictures: bytes, placed: Sequence[_Picture]) -> bytes:
     writer = PdfWriter(clone_from=io.BytesIO(data))
+    drawn = PdfReader(io.BytesIO(pictures)).pages if placed else []
     for picture in placed:
-        page = PdfReader(io.BytesIO(picture.data)).pages[0]
+        page = drawn[picture.number]
         move = Transformation().scale(picture.zoom).translate(*picture.at)
         writer.pages[picture.page].merge_transformed_page(page, move)
     for page in writer.pages:
@@ -197,15 +196,15 @@ class _Sheet:
     def heading(self, text: str) -> Paragraph:
         return self.text(text, 11.5, INSIDE, bold=True, after=2.0)
 
-    def front(self, swings: bytes) -> list[Any]:
+    def front(self) -> list[Any]:
         c, say = self.c, self.say
         out: list[Any] = [self.text(c.golfer, 21, bold=True), self.text(c.sub, 10, FAINT, after=9)]
         if c.banner:
             out += [self.boxed([self.text(c.banner, 10, bold=True, after=0)], frame=True), Spacer(1, 8 * self.s)]
         for heading, text in c.said:
             out += [self.heading(heading), self.text(text, 11.6, after=8)]
-        if swings:
-            out += [self.heading(c.picture), _Picture(swings, SWINGS_MM, self.placed, self.width)]
+        if c.picture:
+            out += [self.heading(c.picture), _Picture(0, SWINGS_MM, self.placed, self.width)]
             out += [self.text(say("picture.read"), 8.2, FAINT, after=8)]
         if c.drill is not None:
             inside = [
@@ -218,7 +217,7 @@ class _Sheet:
             out += [self.boxed(inside), Spacer(1, 6 * self.s)]
         return [*out, self.text(say("page.turn_over"), 7.5, FAINT, after=0)]
 
-    def back(self, faces: Sequence[bytes]) -> list[Any]:
+    def back(self) -> list[Any]:
         c, say = self.c, self.say
         out: list[Any] = []
         if c.drill is not None:
@@ -231,8 +230,8 @@ class _Sheet:
             out.append(self.text(c.drill.source, 7.5, FAINT, after=8))
         if c.strike_lines:
             out.append(self.heading(say("page.strikes")))
-            if faces:
-                out.append(self.maps(faces))
+            if c.sides:
+                out.append(self.maps())
             out.append(self.text(" ".join(c.strike_lines), 8.2, FAINT, after=8))
         if c.rows:
             out += [self.heading(say("page.measures")), self.measures(), Spacer(1, 3 * self.s)]
@@ -259,12 +258,12 @@ class _Sheet:
         ]))  # fmt: skip
         return box
 
-    def maps(self, faces: Sequence[bytes]) -> Table:
+    def maps(self) -> Table:
         """The strike maps side by side under their counts."""
         cells = []
-        for (word, counted), face in zip(self.c.sides, faces, strict=True):
+        for number, (word, counted) in enumerate(self.c.sides, start=1 if self.c.picture else 0):
             title = self.text(f"{word}: {counted}" if word else counted, 10, bold=True, after=1, alignment=TA_CENTER)
-            cells.append([title, _Picture(face, FACE_MM, self.placed, self.width / 2)])
+            cells.append([title, _Picture(number, FACE_MM, self.placed, self.width / 2)])
         cells += [[]] * (2 - len(cells))
         both = Table([cells], colWidths=[self.width / 2] * 2)
         both.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("ALIGN", (0, 0), (-1, -1), "CENTER"),

@@ -13,6 +13,7 @@ import numpy as np
 from matplotlib import style
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 
@@ -219,10 +220,14 @@ def places(block: BlockRows) -> list[tuple[float, float]]:
     return out
 
 
-def as_pdf(figure: Figure) -> bytes:
-    """A figure as a PDF of one page of its size."""
+def as_pdf(figures: Sequence[Figure]) -> bytes:
+    """Figures as a PDF, each a page of its size; they share their fonts. Empty without any."""
+    if not figures:
+        return b""
     out = io.BytesIO()
-    figure.savefig(out, format="pdf", metadata={"CreationDate": None})
+    with PdfPages(out, metadata={"CreationDate": None}) as pages:
+        for figure in figures:
+            pages.savefig(figure)
     return out.getvalue()
 
 
