@@ -76,10 +76,10 @@ class Expectation:
         bases = {cell: float(np.median([g - _SLOPE * f for f, g in pairs])) for cell, pairs in self._levels.items()}
         middle = float(np.median(list(bases.values()))) if bases else self._typical
         parts = [excess / math.exp(bases.get(cell, middle)) for cell, excess in reading.around]
-        by_all = parts[0] / sum(parts)
+        by_all = float(parts[0] / sum(parts))
         if math.isnan(force_n):
             return by_all
-        beside_n = sum(part ** (1 / _SLOPE) for part in parts[1:])
+        beside_n = float(sum(part ** (1 / _SLOPE) for part in parts[1:]))
         return max(by_all, 1.0 - beside_n / force_n)
 
     def judge(self, reading: Reading, force_n: float, peak_n: float = 0.0) -> float | None:
