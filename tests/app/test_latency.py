@@ -12,6 +12,7 @@ from groundtone.app.latency_radio import radio_cases
 from groundtone.app.latency_world import HEELS_US, TOES_US, StepWorld, Task, read_scans, step_times
 from groundtone.cue.bands import Bands
 from groundtone.tone.settings import SoundSettings
+from groundtone.twin.radio import notification_delays
 
 
 def test_the_parts_are_told_from_the_clocks_by_hand():
@@ -95,7 +96,7 @@ def test_a_radio_that_delays_by_20_ms_costs_20_ms_and_half_a_frames_wait():
     cases = radio_cases(measured([25.0] * 3), delays)
     assert len(cases) == 12
     assert {a[1] for a in asked} == {244}
-    assert {a[4] for a in asked} == {4}
+    assert {a[4] for a in asked} == {6}
     large = [case for case in cases if case.packet_bytes == 251]
     # The cable's wait for a scan (5 ms of 25) is left out: 20 ms of radio, 20 ms of the rest, 0 to 10 ms of waiting.
     for case in large:
@@ -105,6 +106,19 @@ def test_a_radio_that_delays_by_20_ms_costs_20_ms_and_half_a_frames_wait():
         assert case.radio_ms == pytest.approx(20.0)
     small = [case for case in cases if case.packet_bytes == 27]
     assert all(case.rate_hz == 25 and case.skipped == pytest.approx(0.25) for case in small)
+
+
+def test_the_modelled_radio_gives_what_is_asked_at_30_ms_and_small_packets_are_slower():
+    cases = {(c.interval_ms, c.packet_bytes, c.loss): c for c in radio_cases(measured([18.0] * 3), notification_delays)}
+    assert cases[30.0, 251, 0.0].rate_hz == 100
+    # 14.4 ms of the rest, about 20 ms of radio, 5 ms of waiting for a scan, in the middle.
+    assert cases[30.0, 251, 0.0].median_ms == pytest.approx(39.0, abs=3.0)
+    for interval_ms in (15.0, 30.0, 48.75):
+        for loss in (0.0, 0.05):
+            assert cases[interval_ms, 27, loss].median_ms > cases[interval_ms, 251, loss].median_ms
+        assert cases[interval_ms, 251, 0.05].most_ms > cases[interval_ms, 251, 0.0].most_ms
+    by_interval = [cases[ms, 251, 0.0].median_ms for ms in (15.0, 30.0, 48.75)]
+    assert by_interval == sorted(by_interval)
 
 
 def test_figures_say_whether_they_are_what_is_asked():

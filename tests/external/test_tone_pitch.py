@@ -36,9 +36,12 @@ def test_the_cues_lie_where_the_documents_say() -> None:
 
 @pytest.mark.parametrize(
     ("hz", "db"),
-    # IEC 61672-1, table of design goals, rounded there to a tenth (figures from memory).
-    [(100, -19.1), (500, -3.2), (1000, 0.0), (2000, 1.2), (4000, 1.0)],
-)
+    # IEC 61672-1, table of design goals at the exact frequencies 10^(n/10), rounded there to a tenth (from memory).
+    [
+        (10**1.5, -39.4), (10**1.8, -26.2), (100, -19.1), (10**2.1, -16.1), (10**2.4, -8.6), (10**2.7, -3.2),
+        (1000, 0.0), (10**3.3, 1.2), (10**3.6, 1.0), (10**3.9, -1.1), (10**4.2, -6.6),
+    ],
+)  # fmt: skip
 def test_a_weighting_table(hz: float, db: float) -> None:
     assert float(a_weight_db(hz)) == pytest.approx(db, abs=0.06)
 

@@ -14,7 +14,7 @@ from rich.table import Table
 
 from groundtone.app.latency_card import missing_tools
 from groundtone.app.latency_measure import STAGES, Measured, measure
-from groundtone.app.latency_radio import RadioCase, radio_cases
+from groundtone.app.latency_radio import LIVE_HZ, Delays, RadioCase, radio_cases
 from groundtone.app.saying import say
 from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError
@@ -79,7 +79,7 @@ def latency(
         sys.exit(1)
 
 
-def _model() -> Any:
+def _model() -> Delays:
     # The twin takes a moment to import, and the cable needs none of it.
     from groundtone.twin.radio import notification_delays
 
@@ -168,7 +168,11 @@ def _print(console: Console, measured: Measured, settings: SoundSettings, cases:
     )
     if cases:
         console.print(_radio_table(cases))
-        say(console, "Modelled, no radio was used; packets in an event are assumed.")
+        say(
+            console,
+            "Modelled: no radio was used, and packets in an event are assumed. "
+            f"Under {LIVE_HZ} frames a second cues are not played live: the session is recorded all the same.",
+        )
     for sentence in tone_words(total["median"], Bands()):
         say(console, sentence)
 

@@ -14,9 +14,10 @@ INTERVALS_S = (0.015, 0.030, 0.04875)
 # Bytes of a link packet, and how many of them fit into one connection event (assumed: systems grant about so many).
 PACKETS = ((27, 6), (251, 4))
 LOSSES = (0.0, 0.05)
-WINDOW = 4
+WINDOW = 6  # frames that the mat lets be under way, see firmware/WIRE.md
 RATES_HZ = (100, 50, 25)
 _ARRIVES = 0.98  # a rate is kept while so many frames find credit
+LIVE_HZ = 50  # below this no cue is played live
 _SECONDS = 60.0
 _STEPS = 4000
 
