@@ -14,6 +14,7 @@ from groundtone.lesson.report.choice import PageChoice, shown
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, stem_of, write_page
 from groundtone.lesson.report.pictures import places
+from groundtone.lesson.report.visual import visual
 from groundtone.lesson.rows import BlockRows, SwingRow
 from groundtone.lesson.strikes import Contact, Strike
 
@@ -118,6 +119,14 @@ def test_characters_of_another_font_are_set_in_that_font(monkeypatch):
     front = PdfReader(io.BytesIO(made.pdf)).pages[0]
     assert any("Serif" in font.get_object()["/BaseFont"] for font in front["/Resources"]["/Font"].values())
     assert "Åse" in text_of(made)
+
+
+def test_a_name_from_right_to_left_is_set_in_that_order():
+    first, second = "\u05d3\u05d5\u05d3", "\u05db\u05d4\u05df"
+    assert visual(f"{first} {second}, 12 Ann") == f"{second[::-1]} {first[::-1]}, 12 Ann"
+    assert visual("Ann") == "Ann"
+    assert f"{first} {second}" in named(f"{first} {second}").html
+    assert "letters that should join" in named("\u0639\u0644\u064a").doubts[-1]
 
 
 def test_a_font_is_found_where_it_has_the_characters():

@@ -23,6 +23,7 @@ from groundtone.lesson.report.colours import FAINT, INK, INSIDE, LINE, PAPER, SH
 from groundtone.lesson.report.content import Content, columns_of
 from groundtone.lesson.report.paper import Paper, font_with, missing, plain_font
 from groundtone.lesson.report.pictures import FACE_MM, SWINGS_MM
+from groundtone.lesson.report.visual import joins, visual
 from groundtone.lesson.wording import Words, words
 
 _SIDE_MM, _TOP_MM, _FOOT_MM = 15.0, 13.0, 10.0
@@ -145,8 +146,10 @@ def _fonts(content: Content) -> tuple[str, ...]:
             pdfmetrics.registerFont(TTFont(name, str(plain_font(bold))))
     pdfmetrics.registerFontFamily(_PLAIN, normal=_PLAIN, bold=_BOLD, italic=_PLAIN, boldItalic=_BOLD)
     lost = missing(_free_texts(content))
+    unjoined = any(joins(text) for text in _free_texts(content))
+    doubts = ("The PDF sets letters that should join side by side; the HTML page joins them.",) if unjoined else ()
     if not lost:
-        return ()
+        return doubts
     found = font_with(lost)
     if found is not None:
         try:
@@ -156,8 +159,8 @@ def _fonts(content: Content) -> tuple[str, ...]:
     if found is None:
         listed = " ".join(sorted(lost))
         return (f"No font of this machine has the characters {listed}: the PDF and the card show boxes in their place, "
-                "the HTML page shows them wherever a font has them.",)  # fmt: skip
-    return ()
+                "the HTML page shows them wherever a font has them.", *doubts)  # fmt: skip
+    return doubts
 
 
 def _free_texts(content: Content) -> list[str]:
@@ -186,6 +189,7 @@ class _Sheet:
 
     def marked(self, text: str) -> str:
         """Text for a paragraph; characters of another font are set in that one."""
+        text = visual(text)
         if not self.other:
             return escape(text)
         return "".join(f'<font name="{_OTHER}">{escape(c)}</font>' if c in self.lost else escape(c) for c in text)
@@ -205,7 +209,7 @@ class _Sheet:
             out += [self.heading(heading), self.text(text, 11.6, after=8)]
         if c.picture:
             out += [self.heading(c.picture), _Picture(0, SWINGS_MM, self.placed, self.width)]
-            out += [self.text(say("picture.read"), 8.2, FAINT, after=8)]
+            out += [Spacer(1, 3 * self.s), self.text(say("picture.read"), 8.2, FAINT, after=8)]
         if c.drill is not None:
             inside = [
                 self.heading(say("page.drill")),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import math
 import re
 from collections import Counter
@@ -43,8 +44,15 @@ _SETTINGS = {
 @contextmanager
 def drawing() -> Iterator[None]:
     """The same look whatever the user's own plotting settings are."""
-    with style.context(["default", _SETTINGS]):
-        yield
+    log = logging.getLogger("matplotlib.font_manager")
+    level = log.level
+    # A foreign name's font often has no bold: that is no matter for whoever hands the page over.
+    log.setLevel(logging.ERROR)
+    try:
+        with style.context(["default", _SETTINGS]):
+            yield
+    finally:
+        log.setLevel(level)
 
 
 def sheet(size_mm: tuple[float, float]) -> Figure:
@@ -97,7 +105,10 @@ def _draw_swing(
 ) -> None:  # fmt: skip
     """Two ribbons with the events' words between them."""
     left, bottom, width, height = box
-    foot, top = bottom + 0.075 * height, height * 0.80
+    # What stands over and under the ribbons needs the same room however high they are.
+    point = size / (72 * figure.get_figheight())
+    head, foot_room = (32 if title else 15) * point, 13 * point
+    foot, top = bottom + foot_room, height - head - foot_room
     ribbon, gap, margin = 0.335 * width, 0.25 * width, 0.04 * width
     share = figure.add_axes((left + margin, foot, ribbon, top))
     middle = figure.add_axes((left + margin + ribbon, foot, gap, top))
@@ -109,14 +120,15 @@ def _draw_swing(
     _ribbon(share, path.t_s, path.share, path.bands.get("share", ()), size)
     _ribbon(toes, path.t_s, path.heel_toe, path.bands.get("heel_toe", ()), size)
     for axes, name, low, high in ((share, "share", "trail", "lead"), (toes, "heel_toe", "heels", "toes")):
-        axes.text(0.5, 1.02, say(f"picture.{name}"), transform=axes.transAxes, ha="center", va="bottom",
-                  fontsize=7.6 * size, color=INK)  # fmt: skip
+        axes.annotate(say(f"picture.{name}"), (0.5, 1), (0, 3 * size), xycoords="axes fraction",
+                      textcoords="offset points", ha="center", va="bottom", fontsize=7.6 * size, color=INK)  # fmt: skip
         for at, word, side in ((0.0, low, "left"), (1.0, high, "right")):
-            axes.text(at, -0.02, say(f"picture.{word}"), transform=axes.transAxes, ha=side, va="top",
+            axes.annotate(say(f"picture.{word}"), (at, 0), (0, -2.5 * size), xycoords="axes fraction",
+                          textcoords="offset points", ha=side, va="top",
                       fontsize=7.2 * size, color=FAINT)  # fmt: skip
     _events(middle, (share, toes), path.events, say, span, size)
     if title:
-        figure.text(left + width / 2, bottom + height * 0.995, title, ha="center", va="top", fontsize=11 * size,
+        figure.text(left + width / 2, bottom + height, title, ha="center", va="top", fontsize=11 * size,
                     fontweight="bold", color=INK)  # fmt: skip
 
 
@@ -155,7 +167,8 @@ def _events(
             middle.plot(xs, ys, color=INK, linewidth=0.8 * size)
         middle.text(0.5, height, _two_lines(say(f"picture.{name}")), ha="center", va="center", fontsize=7.2 * size,
                     color=INK, linespacing=1.05)  # fmt: skip
-    middle.text(0.5, 1.02, say("picture.time"), transform=middle.transAxes, ha="center", va="bottom",
+    middle.annotate(say("picture.time"), (0.5, 1), (0, 3 * size), xycoords="axes fraction",
+                    textcoords="offset points", ha="center", va="bottom",
                 fontsize=7.2 * size, color=FAINT)  # fmt: skip
 
 
