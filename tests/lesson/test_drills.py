@@ -3,10 +3,13 @@
 import copy
 import math
 import tomllib
+from dataclasses import replace
 from importlib.resources import files
 
 import pytest
 
+from groundtone.cue.rulefile import default_rules
+from groundtone.lesson.drill_rules import rules_in_drill
 from groundtone.lesson.drills import DrillsError, all_drills, drill_of, drills_for, drills_from, words_of
 from groundtone.lesson.wording import languages, words
 from groundtone.swing.bands import default_bands
@@ -84,3 +87,27 @@ def test_a_drill_that_a_finding_names_must_be_there():
 def test_a_drill_that_is_not_there():
     with pytest.raises(DrillsError, match="choose from heels-down"):
         drill_of("juggle")
+
+
+def test_while_a_drill_is_practised_its_cue_is_on_and_its_limit_is_the_drill_s():
+    book = default_rules()
+    for drill in all_drills().values():
+        rules = rules_in_drill(drill, book)
+        if drill.rule:
+            assert rules.rule(drill.rule).on
+        else:
+            assert rules == book
+    assert rules_in_drill(drill_of("heels-down"), book).band("toes_after").high == 0.62
+    assert rules_in_drill(drill_of("heels-down"), book).band("toes_before").high == 0.67
+    assert rules_in_drill(drill_of("step-through"), book).band("trail").low == 0.65
+    heels = rules_in_drill(drill_of("ball-of-foot"), book)
+    assert (book.rule("heels").on, heels.rule("heels").on, heels.band("heels_after").low) == (False, True, 0.37)
+    assert rules_in_drill(drill_of("turn-into-heel"), book).band("slide").high == 0.55
+    assert rules_in_drill(drill_of("hold-it"), book).rule("finish").on
+
+
+def test_a_limit_of_the_golfer_s_own_stays_in_a_drill():
+    own = default_rules().with_limits({"toes_after": 0.71})
+    assert rules_in_drill(drill_of("heels-down"), own).band("toes_after").high == 0.71
+    locked = replace(default_rules(), locked=frozenset({"toes_after"}))
+    assert rules_in_drill(drill_of("heels-down"), locked).band("toes_after").high == 0.67
