@@ -177,22 +177,25 @@ def test_every_mark_can_be_seen(mark, ground):
     assert contrast(mark, ground) >= 3
 
 
+def distance_seen(a, b, kind):
+    """Of two colours in full red-green blindness (Machado and others 2009), in CAM02-UCS (Luo and others 2006)."""
+    space = {"name": "sRGB1+CVD", "cvd_type": kind, "severity": 100}
+    seen = []
+    for colour in (a, b):
+        channels = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255
+        seen.append(np.clip(colorspacious.cspace_convert(channels, space, "sRGB1"), 0, 1))
+    return float(colorspacious.deltaE(*seen, input_space="sRGB1", uniform_space="CAM02-UCS"))
+
+
 @pytest.mark.parametrize("kind", ["deuteranomaly", "protanomaly"])
 @pytest.mark.parametrize(("a", "b", "meaning"), colours.APART)
 def test_colours_that_mean_something_stay_apart_for_every_eye(kind, a, b, meaning):
-    """Full red-green blindness by Machado and others (2009), distance in CAM02-UCS (Luo and others 2006).
-
-    A distance of 1 can just be seen side by side. A pale band on paper is bounded by a line as well.
-    """
-    space = {"name": "sRGB1+CVD", "cvd_type": kind, "severity": 100}
-    seen = [
-        np.clip(
-            colorspacious.cspace_convert(np.array([int(c[i : i + 2], 16) for i in (1, 3, 5)]) / 255, space, "sRGB1"),
-            0,
-            1,
-        )
-        for c in (a, b)
-    ]
-    distance = float(colorspacious.deltaE(*seen, input_space="sRGB1", uniform_space="CAM02-UCS"))
+    """A distance of 1 can just be seen side by side. A pale band on paper is bounded by a line as well."""
+    distance = distance_seen(a, b, kind)
     print(f"{meaning}, {kind}: {distance:.1f}")
     assert distance >= (10 if meaning == "a band and the paper" else 20)
+
+
+def test_the_model_does_bring_red_and_green_together():
+    # A pair that every eye with three kinds of cones tells apart at once.
+    assert distance_seen("#B04A3A", "#7A7030", "deuteranomaly") < 12

@@ -171,13 +171,18 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
         comparison=comparison,
         looked=looked,
         seen=seen,
-        together=go_together(every) if len(reviews) == 1 else (),
+        together=go_together(every) if _one_calibration(reviews) else (),
         before_path=_typical(before or only, looked),
         after_path=_typical(after, looked),
         guessed=any(each.recording.about.profile_text is None for each in reviews),
         damaged=any(each.recording.lost for each in reviews),
         simulated=any(each.recording.about.simulated for each in reviews),
     )
+
+
+def _one_calibration(reviews: Sequence[Review]) -> bool:
+    """Swings of two calibrations are not put into one ranking."""
+    return len(reviews) == 1 or len({each.recording.about.profile_text for each in reviews}) == 1
 
 
 def _blocks(seen: Review) -> list[_Gathered]:
