@@ -79,7 +79,7 @@ def test_the_world_steps_from_heels_to_toes_when_it_says(tmp_path):
 def measured(total_ms=(10.0, 20.0, 30.0)):
     total = np.array(total_ms) * 1e-3
     stages = dict.fromkeys(STAGES, total / 5)
-    return Measured({**stages, "total": total}, 3, 0, 600, 0, 0, "card", "read", 200, 244, (0.1, 0.2))
+    return Measured({**stages, "total": total}, 3, 0, 600, 0, 0, "card", 5.0, "read", 200, 244, (0.1, 0.2))
 
 
 def test_a_radio_that_delays_by_20_ms_costs_20_ms_and_half_a_frames_wait():

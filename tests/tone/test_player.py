@@ -161,7 +161,7 @@ def test_a_file_that_is_never_drained_drops_blocks_and_counts_them(
     time.sleep(0.3)
     out.close()
     assert out.dropped_blocks > 5
-    assert len(read_int16(tmp_path / "a.wav")) == out.rendered - 240 * out.dropped_blocks
+    assert len(read_int16(tmp_path / "a.wav")) == out.rendered - 480 * out.dropped_blocks
 
 
 def test_stand_ins_are_not_sound_cards() -> None:
@@ -246,7 +246,7 @@ def test_a_remembered_card_that_is_gone_is_said_and_the_systems_choice_is_taken(
     )
     assert out.heard
     assert opened == [(None, True)]
-    assert out.description == "the system's sound card (Null, 2 periods of 5 ms)"
+    assert out.description == "the system's sound card (Null, 3 periods of 10 ms)"
     out.close()
     monkeypatch.setattr(player, "list_devices", list)
     out = Player(Synth(), device="bell", insist=False)

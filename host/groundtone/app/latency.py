@@ -99,6 +99,7 @@ def figures_of(measured: Measured, settings: SoundSettings, cases: list[RadioCas
         "the live engine, the sound's process, the sample in the card's stream; no dwell of a cue, no headset",
         "card": measured.card,
         "sample": measured.how,
+        "sound asked for at a time, ms": round(measured.asks_ms, 2),
         "buffer, ms": settings.buffer_ms * settings.periods,
         "frames a second": measured.rate_hz,
         "steps": measured.steps,
@@ -158,8 +159,8 @@ def _print(console: Console, measured: Measured, settings: SoundSettings, cases:
         console,
         f"{measured.steps - measured.unheard} of {measured.steps} steps heard; {measured.frames} frames, "
         f"{measured.missed} missed; {measured.late} callbacks later than the buffer lasts. Sound: {measured.card}, "
-        f"{settings.periods} periods of {settings.buffer_ms} ms asked for, the sample {measured.how}. Load average "
-        f"{measured.load[0]:.1f} before, {measured.load[1]:.1f} after.",
+        f"{settings.periods} periods of {settings.buffer_ms} ms wished for, {measured.asks_ms:.1f} ms taken at a time, "
+        f"the sample {measured.how}. Load average {measured.load[0]:.1f} before, {measured.load[1]:.1f} after.",
     )
     say(
         console,

@@ -57,6 +57,8 @@ class Measured:
         Frames read, frames that did not arrive, gaps in the card's sound.
     card : str
         What played it.
+    asks_ms : float
+        Sound that the card asks for at a time, ms, in the middle: what the system grants of the buffer that was wished.
     how : str
         How the sample's time was found.
     rate_hz : int
@@ -73,6 +75,7 @@ class Measured:
     missed: int
     late: int
     card: str
+    asks_ms: float
     how: str
     rate_hz: int
     message_bytes: int
@@ -130,8 +133,26 @@ def measure(steps: int, rate_hz: int, settings: SoundSettings, card: str, seed: 
     how = "read from the monitor of a null sink" if stream is not None else "counted in the null backend's callbacks"
     late = int(output.status.get("late", 0))
     return Measured(
-        stages, steps, steps - heard, frames, missed, late, description, how, rate_hz, size, (load_before, _load())
+        stages,
+        steps,
+        steps - heard,
+        frames,
+        missed,
+        late,
+        description,
+        _asks_ms(output),
+        how,
+        rate_hz,
+        size,
+        (load_before, _load()),
     )
+
+
+def _asks_ms(output: ProcessPlayer) -> float:
+    """The middle of what the card asks for at a time; calls within a millisecond are one."""
+    calls = np.array(output.status["calls"])
+    firsts = calls[np.concatenate([[True], np.diff(calls[:, 0]) > 1e-3])]
+    return float(1e3 * np.median(np.diff(firsts[:, 1])) / output.rate_hz)
 
 
 def _load() -> float:

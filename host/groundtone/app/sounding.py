@@ -10,7 +10,7 @@ from groundtone.app.opening import TwinChoice
 from groundtone.tone.errors import ToneError
 from groundtone.tone.output import OfflinePlayer, Output
 from groundtone.tone.pan import Side
-from groundtone.tone.player import Player
+from groundtone.tone.player import USUAL_BUFFER_MS, USUAL_PERIODS, Player
 from groundtone.tone.process import ProcessPlayer
 from groundtone.tone.settings import SoundSettings, settings_or_usual
 from groundtone.tone.synth import Synth
@@ -25,9 +25,10 @@ def sound_for(twin: TwinChoice | None) -> GuardedOutput:
 
 
 def plain_output(settings: SoundSettings, wav: Path | None = None) -> Player:
-    """A player in this process, as remembered: for signals in a procedure, where no cue has to be quick."""
+    """A player in this process, as remembered but for its buffer: a busy thread here makes a small one run dry."""
     synth = Synth(settings.rate_hz, settings.level, slower=settings.slower)
-    return Player(synth, wav, settings.device or None, settings.buffer_ms, periods=settings.periods, insist=False)
+    buffer_ms, periods = max(settings.buffer_ms, USUAL_BUFFER_MS), max(settings.periods, USUAL_PERIODS)
+    return Player(synth, wav, settings.device or None, buffer_ms, periods=periods, insist=False)
 
 
 def live_output(

@@ -17,8 +17,7 @@ from groundtone.tone.errors import ToneError
 from groundtone.tone.synth import Synth, check_signal
 from groundtone.tone.wavfile import WavWriter
 
-USUAL_BUFFER_MS = 5
-USUAL_PERIODS = 2
+USUAL_BUFFER_MS, USUAL_PERIODS = 10, 3  # in a process that does other things too; see `process.py` for less
 _STALL_S = 1.0  # a running device that asks for no sound this long has gone
 _AWAKE_S = 5.0  # before it has asked for more than it keeps: some sound servers and radio speakers wake up slowly
 _SEEK_S = 5.0  # so often a player without its card looks whether one is there again

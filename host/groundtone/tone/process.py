@@ -14,9 +14,9 @@ from groundtone.tone.echo import USUAL_SLOWER, EchoPath
 from groundtone.tone.errors import ToneError
 from groundtone.tone.pan import Side
 from groundtone.tone.pipe import read_now, unblock
-from groundtone.tone.player import USUAL_BUFFER_MS, USUAL_PERIODS
 from groundtone.tone.synth import check_signal
 
+QUICK_BUFFER_MS, QUICK_PERIODS = 5, 2  # nothing but sound is made in that process, so this little is enough
 _OPEN_S = 20.0  # a slow disk and a busy machine; usual is under half a second
 _STOP_S = 3.0  # longer than the longest fade
 _CLOSE_S = 5.0
@@ -54,8 +54,8 @@ class ProcessPlayer:
         slower: float = USUAL_SLOWER,
         device: str | None = None,
         insist: bool = True,
-        buffer_ms: int = USUAL_BUFFER_MS,
-        periods: int = USUAL_PERIODS,
+        buffer_ms: int = QUICK_BUFFER_MS,
+        periods: int = QUICK_PERIODS,
         backend: Literal["auto", "null"] = "auto",
         keep_calls: bool = False,
     ) -> None:
@@ -69,6 +69,7 @@ class ProcessPlayer:
             "backend": backend,
             "keep_calls": keep_calls,
         }
+        self.rate_hz = rate_hz
         self._status: dict[str, Any] = {"description": "the sound is being opened", "trouble": None, "heard": False}
         self._gone: str | None = None
         self._running = self._closed = False

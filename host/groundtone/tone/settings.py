@@ -8,7 +8,7 @@ from typing import Any
 from groundtone.files import data_folder
 from groundtone.tone.echo import SLOWER, USUAL_SLOWER
 from groundtone.tone.errors import ToneError
-from groundtone.tone.player import USUAL_BUFFER_MS, USUAL_PERIODS
+from groundtone.tone.process import QUICK_BUFFER_MS, QUICK_PERIODS
 from groundtone.whole_file import write_whole
 
 # What each number may be, and its unit.
@@ -50,8 +50,8 @@ class SoundSettings:
 
     device: str = ""
     level: float = 1.0
-    buffer_ms: int = USUAL_BUFFER_MS
-    periods: int = USUAL_PERIODS
+    buffer_ms: int = QUICK_BUFFER_MS
+    periods: int = QUICK_PERIODS
     rate_hz: int = 48000
     stereo: bool = False
     echo: bool = True

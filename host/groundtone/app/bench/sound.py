@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from groundtone.app.sound import invented_swing
-from groundtone.tone.player import USUAL_BUFFER_MS, Player
-from groundtone.tone.process import ProcessPlayer
+from groundtone.tone.player import Player
+from groundtone.tone.process import QUICK_BUFFER_MS, ProcessPlayer
 from groundtone.tone.synth import Synth
 from groundtone.tone.voices import CEILING, CUES, SIGNALS
 from groundtone.tone.weighting import note_hz
@@ -53,7 +53,7 @@ def bench_sound(seeds: int | None = None) -> dict[str, Any]:
         "over a telephone's 300 to 3400 Hz: pulses a second of the toes over the trail side's": round(rhythm, 2),
         "over a telephone, pulses cut out: middle of the spectrum, toes over trail side": round(region, 2),
         "process opened, s": {"median": round(float(np.median(opened)), 3), "most": round(max(opened), 3)},
-        f"rendering {USUAL_BUFFER_MS} ms with two cues, us": block_us,
+        f"rendering {QUICK_BUFFER_MS} ms with two cues, us": block_us,
         "making a slow echo, ms (not in the audio thread)": round(echo_ms, 1),
         "callback later than its time, ms: process, nothing else to do": alone,
         "callback later than its time, ms: process, this program busy": process,
@@ -65,7 +65,7 @@ def bench_sound(seeds: int | None = None) -> dict[str, Any]:
         and max(step_db.values()) < -40.0
         and rhythm > 2.0
         and region > 2.0
-        and silent_ms <= 250.0 + USUAL_BUFFER_MS * 2,
+        and silent_ms <= 250.0 + QUICK_BUFFER_MS * 2,
     }
 
 
@@ -162,7 +162,7 @@ def _opened_s() -> float:
 
 
 def _block_us() -> dict[str, float]:
-    synth, n = _awake(), RATE_HZ * USUAL_BUFFER_MS // 1000
+    synth, n = _awake(), RATE_HZ * QUICK_BUFFER_MS // 1000
     times = []
     for _ in range(4000):
         synth.heartbeat()
