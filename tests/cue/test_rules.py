@@ -8,8 +8,8 @@ from scripted import GOLFERS, HANG, IMPACT, LATE, TOES_AT_IMPACT, TURN, Golfer, 
 
 from groundtone.cue.bands import Bands
 from groundtone.cue.rules import SILENT, CueRules, CueSizes
+from groundtone.swing.definition import FINISH_S
 from groundtone.swing.events import Phase
-from groundtone.swing.tracker import FINISH_S
 
 BANDS = Bands()
 FRAME = 0.0101

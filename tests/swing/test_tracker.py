@@ -5,8 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from groundtone.swing.definition import DOWNSWING_S, FINISH_S, TURN_TO_IMPACT_S
 from groundtone.swing.events import Phase
-from groundtone.swing.tracker import DOWNSWING_S, FINISH_S, TURN_TO_IMPACT_S, SwingTracker
+from groundtone.swing.tracker import SwingTracker
 
 RATE_HZ = 100
 NAN = math.nan

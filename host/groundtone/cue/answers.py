@@ -33,7 +33,7 @@ TOUCH_S = (0.025, 0.5)
 # All in body weights: a touch begins with this much more, and is a tap from this on and up to that.
 BEGIN, LEAST, MOST = 0.015, 0.025, 0.5
 # The foot carries no more than this before, and the end that taps no more than that; the other foot carries the body.
-REST, END, STANDS = 0.27, 0.035, 0.45
+REST, END, STANDS = 0.27, 0.05, 0.45
 TOTAL = (0.8, 1.25)
 # And in N, for the smallest golfers: below, the film says nothing.
 BEGIN_N, LEAST_N, END_N = 6.0, 9.0, 8.0

@@ -20,7 +20,8 @@ from groundtone.cue.rulefile import default_rules
 
 NEEDED = 5
 """So many well-struck swings at least."""
-# Of swings like these one in forty comes to lie outside; what the mat cannot tell apart is no reason for a tone.
+# Learnt from twelve, about one in fifteen of such swings lies outside, from many one in forty (normal distribution).
+# What the mat cannot tell apart is no reason for a tone.
 ROOM, LEAST = 2.0, 0.03
 
 

@@ -295,7 +295,7 @@ class LiveEngine:
             share=share,
             overall=overall,
             lead_foot=position[self.stance.lead],
-            sure=self.tracker.confirmed,
+            sure=self.tracker.sure,
             slow=self.tracker.slow,
         )
 

@@ -18,6 +18,8 @@ from groundtone.cue.rulefile import default_rules
 from groundtone.cue.watched import Watched
 from groundtone.swing.events import Phase
 
+# Frames further apart than this do not belong together: half the lowest rate at which cues sound, 50 Hz.
+_NEXT_S = 0.04
 _AFTER_TURN = (Phase.DOWNSWING, Phase.FINISH)
 
 
@@ -46,10 +48,12 @@ def sizes_from(by_name: Mapping[str, float]) -> CueSizes:
 
 @dataclass
 class _State:
-    """Since when a cue has been outside, and whether it sounds."""
+    """Since when a cue has been outside, whether it sounds, and how far outside it was in the frame before."""
 
     since: float | None = None
     sounds: bool = False
+    before: float = -math.inf
+    at_s: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -164,10 +168,15 @@ class CueRules:
             beyond = band.excess(now.values[band.measure])
             if not early and not unknown and beyond > excess:
                 excess, dwell = beyond, band.dwell_s * now.slow
+        before, at_s = state.before, state.at_s
+        state.before, state.at_s = excess, now.t_s
         if excess <= (-rule.ease if state.sounds else 0.0):
             state.since, state.sounds = None, False
             return 0.0
         if state.since is None:
             state.since = now.t_s
+            if math.isfinite(before) and now.t_s - at_s <= _NEXT_S:
+                # It crossed the limit between the two frames.
+                state.since -= (now.t_s - at_s) * excess / (excess - before)
         state.sounds = state.sounds or now.t_s - state.since >= dwell
         return rule.size(excess) if state.sounds else 0.0

@@ -12,9 +12,13 @@ from __future__ import annotations
 from collections import deque
 from statistics import median
 
+from groundtone.swing.definition import FINISH_S
+
 # Takeaway to turn at full speed, s: a backswing of 0.75 s less what the turn leads the top by (swing.definition).
 USUAL_S = 0.65
 SAME, SLOWER = 1.5, 2.0
+# Impact to finish at full speed, s (from memory).
+FOLLOW_S = 0.45
 # No rehearsal is slower than this.
 _MOST = 6.0
 _OWN = 5
@@ -42,6 +46,11 @@ def slowness(to_turn_s: float, usual_s: float = USUAL_S) -> float:
         # From 1 to the ratio itself, without a jump.
         return 1.0 + (ratio - SAME) / (SLOWER - SAME) * (SLOWER - 1.0)
     return min(ratio, _MOST)
+
+
+def finish_s(slow: float) -> float:
+    """How long after impact a swing is over, s: the way to the finish stretches, holding it does not."""
+    return FINISH_S + FOLLOW_S * (slow - 1.0)
 
 
 class Tempo:

@@ -18,12 +18,12 @@ from groundtone.swing.definition import (
     CONFIRM_RISE,
     CONFIRM_S,
     DOWNSWING_S,
-    FINISH_S,
     FORCE_SWING,
     LEAD_LIFTED,
     LEAVE_SHARE,
     PEAK_DOUBT_S,
     PEAK_TO_IMPACT_S,
+    REST_SHARE,
     SETUP_SHARES,
     SLOW_SHARE,
     SLOW_TOES,
@@ -34,12 +34,14 @@ from groundtone.swing.definition import (
     TURN_TO_IMPACT_S,
 )
 from groundtone.swing.events import Moment, Phase, Swing
-from groundtone.swing.tempo import Tempo
+from groundtone.swing.tempo import Tempo, finish_s
 
 STILL_SHARE = 0.015  # within this of the setup's share nothing has begun
 ONSET = 0.5  # it began this part of the time since before that: between a straight start and a square of time
 TURN_RISE = 0.04  # of the share, from its lowest value
 PEAK_FALL = 0.04  # of the body's weight, from the force's peak
+SURE_FORCE = 0.10  # body weights: so much force since the turn is on its way to a swing's
+RESTED = 0.45  # who stays near the lowest value for more than this part of the backswing rests there
 FALLEN_BACK = 0.03  # this near its lowest value again, the share has not come across
 PEAK_S = (0.10, 0.95)  # the peak comes this long after the turn
 
@@ -72,12 +74,29 @@ class SwingTracker:
         self._toes = -math.inf
         self._tempo = Tempo()
         self._back_s = math.nan
+        self._rested = False
         self.slow = 1.0
 
     @property
     def confirmed(self) -> bool:
         """The swing under way is one beyond doubt: the share rose fast, or the ball was struck."""
         return self._confirmed
+
+    @property
+    def sure(self) -> bool:
+        """A tone may tell of the swing under way: a swing's force is coming, or the ball was struck.
+
+        A slow one has no force: it has to be confirmed, and not to rest before its turn as who shifts about does. Where
+        forces are not known it has to be confirmed.
+        """
+        swing, force = self.swing, self._force
+        if swing is None or swing.turn is None:
+            return False
+        if force is None or not swing.impact_unsure:
+            return self._confirmed
+        if self.slow > 1.0:
+            return self._confirmed and not self._rested
+        return force.range >= SURE_FORCE
 
     def step(
         self,
@@ -177,8 +196,14 @@ class SwingTracker:
         """How long the backswing took to the turn; twice its second half where that is less: a drift before is none."""
         turn_s, lowest = self._lowest
         halfway = (swing.setup_share + lowest) / 2
-        half_s = next((at for at, share in reversed(self._recent) if at < turn_s and share >= halfway), -math.inf)
-        return min(turn_s - swing.takeaway.t_s, 2 * (turn_s - half_s))
+        half_s = self._last_above(halfway, turn_s)
+        back_s = min(turn_s - swing.takeaway.t_s, 2 * (turn_s - half_s))
+        self._rested = turn_s - self._last_above(lowest + REST_SHARE, turn_s) > RESTED * back_s
+        return back_s
+
+    def _last_above(self, share: float, before_s: float) -> float:
+        """When the share was last at this or above, before a moment, s; long ago where nothing is known of it."""
+        return next((at for at, value in reversed(self._recent) if at < before_s and value >= share), -math.inf)
 
     def _after_turn(self, t_s: float, share: float, strike_s: float | None, weights: float) -> Tracked:
         swing = self.swing
@@ -213,7 +238,7 @@ class SwingTracker:
             swing.impact = Moment(impact, "estimate", 0.08 * self.slow)
             swing.top = Moment(impact - DOWNSWING_S * self.slow, "estimate", 0.08 * self.slow)
             self.phase = Phase.FINISH
-        if self._confirmed and swing.impact is not None and t_s >= swing.impact.t_s + FINISH_S * self.slow:
+        if self._confirmed and swing.impact is not None and t_s >= swing.impact.t_s + finish_s(self.slow):
             ended = self._end(t_s)
             self._drop(Phase.STANDING)
             return Tracked(self.phase, ended)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
@@ -61,19 +62,23 @@ def measured(mat_seed: int, session: Session, sensor_s: tuple[float, float] = (0
 
 def _rows(scenario: Scenario, film: Film) -> Rows:
     layout = layout_of(scenario.mat.layout)
-    got = scans(scenario, RATE_HZ)
+    return joined(rows_of(t_s, force, layout) for t_s, force in forces(scenario, film, RATE_HZ))
+
+
+def forces(scenario: Scenario, film: Film, rate_hz: float) -> Iterator[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """What the film's curves say of a whole act, in blocks: times, s, and forces of the cells, N."""
+    layout = layout_of(scenario.mat.layout)
+    got = scans(scenario, rate_hz)
     zero, supply, high, low = (float(np.mean(v)) for v in (got.zero, got.supply, got.tap_high, got.tap_low))
     references = References(zero, supply, high, low, even=1, odd=1)
     t_s: NDArray[np.float64] = np.asarray(got.t_us, np.float64) * 1e-6
     first, _ = conductances(fractions(got.cells[:50], references), layout.nominal_drivers(), tolerance=1e-6)
     drivers = drivers_from(references, layout, first.mean(axis=0))
     meter = ForceMeter(film)
-    blocks = []
     for begin in range(0, t_s.size, _BLOCK):
         cut = slice(begin, begin + _BLOCK)
         cells, _ = conductances(fractions(got.cells[cut], references), drivers, tolerance=1e-6)
-        blocks.append(rows_of(t_s[cut], meter.forces_n(t_s[cut], cells), layout))
-    return joined(blocks)
+        yield t_s[cut], meter.forces_n(t_s[cut], cells)
 
 
 def _strikes(scenario: Scenario, sensor_s: tuple[float, float]) -> list[tuple[float, float]]:

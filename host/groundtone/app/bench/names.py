@@ -25,9 +25,10 @@ BENCHES: dict[str, str] = {
     "sound": "groundtone.app.bench.sound:bench_sound",
     "strikes": "groundtone.app.bench.strikes:bench_strikes",
     "swings": "groundtone.app.bench.swings:bench_swings",
+    "practice": "groundtone.app.bench.practice:bench_practice",
 }
 
 _PARTS = frozenset(name for name in BENCHES if name.startswith("calibration") and name != "calibration-fit")
 
-LONG: frozenset[str] = _PARTS | {"commission", "endurance", "swings"}
+LONG: frozenset[str] = _PARTS | {"commission", "endurance", "practice", "swings"}
 """Studies of many minutes, which "all" leaves out."""
