@@ -250,12 +250,25 @@ def gathered(played: Played, force_n: Array, until_s: float, *, across: bool = F
     return steady.postures()
 
 
-def shoe_of(played: Played, force_n: Array, gains: Gains, *, told: bool = True) -> ShoeResult:
-    """What stepping on and rocking teach, as the live engine learns it before the first takeaway."""
+def shoe_of(played: Played, force_n: Array, gains: Gains, *, told: bool = True, told_off: float = 0.0) -> ShoeResult:
+    """What stepping on and rocking teach, as the live engine learns it before the first takeaway.
+
+    Parameters
+    ----------
+    played : Played
+    force_n : ndarray, shape (n, rows, columns)
+        By the film's curves, the empty mat's reading taken off.
+    gains : Gains
+        What is believed beforehand.
+    told : bool
+        Whether the golfer's mass was told.
+    told_off : float
+        By which part it was told wrong.
+    """
     postures = gathered(played, force_n, played.known.swings[0].takeaway_s)
     soles = soles_from(postures.force_n.max(0), played.layout)
     assert soles is not None
-    found = shoe_from(gains, postures, soles, played.layout, played.weight_n if told else None)
+    found = shoe_from(gains, postures, soles, played.layout, played.weight_n * (1 + told_off) if told else None)
     assert found is not None
     return found
 
