@@ -189,10 +189,13 @@ def test_what_was_not_measured_is_null_in_the_result(tmp_path):
     assert (content["share_error"], content["centre_error_mm"]) == (None, 1.5)
 
 
+def drawn(rows, dot, times):
+    return ["".join(mark * dot for mark in row) for row in rows for _ in range(times)]
+
+
 def test_huge_letters_are_as_large_as_fit():
-    assert huge("IN", 40, 12) == ["".join(dot * 4 for dot in row) for row in
-                                  ("███ ██  ", " █  █ █ ", " █  █ █ ", " █  █ █ ", "███ █ █ ") for _ in (0, 1)]  # fmt: skip
-    assert huge("IN", 40, 5) == ["".join(dot * 2 for dot in row) for row in
-                                 ("███ ██  ", " █  █ █ ", " █  █ █ ", " █  █ █ ", "███ █ █ ")]  # fmt: skip
+    rows = ("███ ██  ", " █  █ █ ", " █  █ █ ", " █  █ █ ", "███ █ █ ")
+    assert huge("IN", 40, 12) == drawn(rows, 4, 2)
+    assert huge("IN", 40, 5) == drawn(rows, 2, 1)
     assert len(huge("hold the finish", 64, 11)) == 11  # two lines of five and one between
     assert huge("hold the finish", 30, 3) == [*big("hold"), *big("the"), *big("finish")]
