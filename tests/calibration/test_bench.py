@@ -7,7 +7,7 @@ import pytest
 
 from groundtone.calibration.bench import film_from_bench
 from groundtone.calibration.curve import typical_curves
-from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.film import TYPICAL_ARCH, Film, ForceMeter
 from groundtone.errors import CalibrationError
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of
@@ -101,9 +101,10 @@ def test_a_run_with_a_forgotten_weight_is_refused():
         film_from_bench(*run, act.loads_n[:3])
 
 
-def test_a_run_without_unloading_has_no_arch():
+def test_a_run_without_unloading_has_the_usual_arch():
     act = Bench(cells=CELLS[:8], loads_n=(20.0, 60.0, 180.0))
     result = film_from_bench(*record(Scenario(MatSpec(), act)), act.loads_n)
-    assert result.film.arch == 0.0
+    assert result.film.arch == TYPICAL_ARCH
+    assert any("a usual loop of hysteresis stands in" in sentence for sentence in result.fit.said)
     assert result.film.creep > 0.01
     assert not math.isnan(result.film.curves.level.sum())

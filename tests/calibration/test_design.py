@@ -7,13 +7,18 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.capture import Placement
-from groundtone.calibration.design import MOST_MINUTES, PLACEMENT_S, expected, plan_bench, still_missing
+from groundtone.calibration.design import MOST_MINUTES, PLACEMENT_S, expected, plan_bench, still_missing, way_down
 from groundtone.calibration.fit import fit_curves
-from groundtone.calibration.weight_sets import set_of_masses
+from groundtone.calibration.weight_sets import set_of_masses, weight_set_from
 from groundtone.calibration.worklist import Step
 from groundtone.errors import CalibrationError
 
-LOADS = set_of_masses((1.0, 3.0, 6.0, 12.0, 21.0)).loads
+# Five weights that go on top of each other, one after the other: 1, 3, 6, 12 and 21 kg.
+STACK = {
+    "weights": [{"name": name, "weighed_kg": mass} for name, mass in zip("abcde", (1, 2, 3, 6, 9), strict=True)],
+    "loads": [list("abcde"[:count]) for count in range(1, 6)],
+}
+LOADS = weight_set_from(STACK, "a stack").loads
 
 
 @pytest.fixture(scope="module")
@@ -40,6 +45,20 @@ def test_the_reference_build_costs_less_than_35_minutes(plan):
         if step.falling:
             assert before.cell == step.cell
             assert before.force_n > step.force_n
+
+
+def test_the_way_down_is_only_asked_for_where_weights_can_be_taken_off():
+    assert [round(load.force_n / 9.80665) for load in way_down(LOADS)] == [12, 3]
+    # Weights that each lie there alone: nothing can be taken off, and it is said.
+    alone = plan_bench(16, 8, set_of_masses((1.0, 3.0, 6.0, 12.0, 21.0)).loads)
+    assert not any(step.falling for step in alone.steps)
+    assert any("the usual loop stands in" in sentence for sentence in alone.said)
+    # Half of the way can be gone, the rest not: the plate of 2 kg does not lie under that of 10 kg.
+    household = weight_set_from({
+        "weights": [{"name": name, "weighed_kg": mass} for name, mass in (("two", 2.0), ("ten", 10.0), ("jug", 11.0))],
+        "loads": [["two"], ["ten"], ["ten", "jug"]],
+    }, "household").loads  # fmt: skip
+    assert [load.words for load in way_down(household)] == ["ten"]
 
 
 def test_the_sample_is_spread_over_both_panels_and_away_from_the_edges(plan):

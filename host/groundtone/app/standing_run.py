@@ -16,8 +16,7 @@ from groundtone.app.following import PersonScreen, Wanted, follow
 from groundtone.app.opening import TwinChoice, opened_mat, opened_twin
 from groundtone.app.saying import say
 from groundtone.app.sounding import sound_for
-from groundtone.calibration.curve import typical_curves
-from groundtone.calibration.film import Film
+from groundtone.calibration.film import typical_film
 from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.calibration.standing import Ask, StandingResult, StandingRun
 from groundtone.mat.layout import Layout
@@ -65,7 +64,7 @@ def standing(console: Console, wish: StandingWish) -> None:
         before = _before(path)
         if before is not None:
             before.check_mat(hello, layout)
-        film = before.film if before is not None else Film(typical_curves(layout.rows, layout.columns))
+        film = before.film if before is not None else typical_film(layout.rows, layout.columns)
         what = f"the profile {path}" if before is not None else "the film's typical curve"
         say(console, f"Beginning with {what}. About a minute; Ctrl-C ends it and changes nothing.")
         run = StandingRun(layout, film, wish.mass_kg)

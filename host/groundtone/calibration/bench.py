@@ -7,6 +7,7 @@ closed form (`groundtone.calibration.history`).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.capture import Placement, placements_from
 from groundtone.calibration.creep import CreepMemory, creep_from_drift
-from groundtone.calibration.film import Film
+from groundtone.calibration.film import TYPICAL_ARCH, Film
 from groundtone.calibration.fit import Fit, fit_curves, robust_deviation
 from groundtone.calibration.history import grown
 from groundtone.calibration.hysteresis import arch_from_bench
@@ -90,7 +91,7 @@ def film_from_bench(
             shares.append(share)
     on_cell = np.array([p.force_n for p in falling]) * np.array(shares)
     down = np.array([larger * read(p.row, p.column, p.dwell) for p in falling])
-    arch = arch_from_bench(np.array(peaks), on_cell, down)
+    arch = arch_from_bench(np.array(peaks), on_cell, down) if falling else TYPICAL_ARCH
     film = replace(film_of(fit), curves=curves, creep=creep, arch=arch)
     return BenchResult(film, robust_deviation(fit.residual), len(placements), fit.missing, fit)
 
@@ -134,7 +135,7 @@ def film_from_placements(
 
 def film_of(fit: Fit) -> Film:
     """The part of a fit that turns conductances into forces and says how sure it is; without creep."""
-    arch = float(np.clip(np.nan_to_num(fit.arch), 0.0, 0.5))
+    arch = TYPICAL_ARCH if math.isnan(fit.arch) else float(np.clip(fit.arch, 0.0, 0.5))
     return Film(
         fit.curves, 0.0, arch, fit.level_u, fit.shape_cov, fit.highest_n, (), fit.x_centre, fit.exponent_spread,
         fit.mass_u,

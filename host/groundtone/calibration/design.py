@@ -37,6 +37,8 @@ _UNDER_FOOT = 0.3
 _SAMPLES = (0, 4, 6, 8, 10, 12, 16, 20, 24, 32)
 _PASSES = (1, 2, 3, 4)
 _MOST_LOADS = 6
+# Parts of the peak at which the way down is looked at.
+_WAY_DOWN = (0.5, 0.13)
 # Twenty kilograms is heavy enough.
 _HEAVY_N = 195.0
 
@@ -261,17 +263,33 @@ def _steps(
         return Step(cell, load.force_n, load.words, falling, load.u)
 
     out = [step(cell, loads[first]) for n in range(passes) for cell in cells if n or cell not in sample]
-    # Two loads on the way down are enough for a loop of one number: half of the peak or less, and about an eighth.
-    top = loads[-1].force_n
-    down = (
-        {min(range(len(loads) - 1), key=lambda i: abs(math.log(loads[i].force_n / top / part))) for part in (0.5, 0.13)}
-        if len(loads) > 1
-        else set()
-    )
+    down = way_down(loads)
     for cell in sorted(sample, key=cells.index):
         out += [step(cell, load) for load in loads]
-        out += [step(cell, loads[i], True) for i in sorted(down, reverse=True)]
+        out += [step(cell, load, True) for load in down]
     return tuple(out), tuple(sample)
+
+
+def way_down(loads: Sequence[Load]) -> tuple[Load, ...]:
+    """Loads that are reached from the heaviest by taking weights off, one after the other; none where none can be.
+
+    Two are enough for a loop of one number: about half of the peak, and about an eighth.
+
+    Parameters
+    ----------
+    loads : sequence of Load
+        From the lightest to the heaviest.
+    """
+    top = loads[-1]
+    out: list[Load] = []
+    for part in _WAY_DOWN:
+        lying = out[-1] if out else top
+        under = [
+            load for load in loads[:-1] if load.parts and load.parts < lying.parts and load.force_n < lying.force_n
+        ]
+        if under:
+            out.append(min(under, key=lambda load: abs(math.log(load.force_n / top.force_n / part))))
+    return tuple(out)
 
 
 def _scattered(rows: int, columns: int, panels: int, gone: set[Cell]) -> list[Cell]:
@@ -322,6 +340,11 @@ def _said(plan: Plan, loads: list[Load], cell_u: float, foot_u: float) -> tuple[
         out.append(
             f"{len(loads)} loads, the heaviest {span:.1f} times the lightest: four and four times are needed to see a "
             "saturation, until then a typical one stands in"
+        )
+    if len(loads) > 1 and not way_down(loads):
+        out.append(
+            "none of these loads is reached from the heaviest by taking weights off, so what the film remembers of a "
+            "peak is not measured and the usual loop stands in: name stacks in a weight set (loads) to measure it"
         )
     if loads[-1].force_n < _HEAVY_N:
         out.append(

@@ -198,6 +198,8 @@ def said(
         )
     elif loads < 3:
         out.append("two weights make a straight line: its bend is not known")
+    if not points.arch.any():
+        out.append("no weight was taken off another, so a usual loop of hysteresis stands in (a prior, invented)")
     if missing:
         out.append(
             f"{len(missing)} cells have no placement (first: row {missing[0][0]}, column {missing[0][1]}): each takes "

@@ -9,12 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.creep import CreepMemory
-from groundtone.calibration.curve import Curves
+from groundtone.calibration.curve import Curves, typical_curves
 from groundtone.calibration.fill import PITCH_MM, filled, filling
 from groundtone.calibration.hysteresis import HysteresisMemory
 
 # Above the calibrated range the exponent may be another: by this, one standard deviation (invented).
 _UNSEEN_SLOPE = 0.1
+
+
+TYPICAL_CREEP, TYPICAL_ARCH = 0.033, 0.06
+"""Creep of the force in a decade of time, and the loop's arch, of a film on which neither was measured: 3 % of
+conductance and a loop of about 4 % (invented; films differ).
+"""
 
 
 @dataclass(frozen=True)
@@ -82,6 +88,11 @@ class Film:
         variance = self.level_u**2 + common + (self.exponent_spread * apart) ** 2 + (_UNSEEN_SLOPE * beyond) ** 2
         out: NDArray[np.float64] = np.sqrt(variance) + 0.0 * self.curves.level
         return out
+
+
+def typical_film(rows: int, columns: int) -> Film:
+    """The film of a mat on which nothing was measured: the typical curve, with the memory that films have."""
+    return Film(typical_curves(rows, columns), TYPICAL_CREEP, TYPICAL_ARCH)
 
 
 class ForceMeter:

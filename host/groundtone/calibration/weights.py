@@ -118,11 +118,14 @@ class Load:
     force_n : float
     u : float
         Relative standard uncertainty of the force.
+    parts : frozenset of str
+        The weights it is made of: a load is reached from another by taking off where its parts are fewer of the same.
     """
 
     words: str
     force_n: float
     u: float
+    parts: frozenset[str] = frozenset()
 
 
 def weight(
@@ -264,4 +267,5 @@ def load(weights: tuple[Weight, ...], puck: Puck | None = None, gravity: float =
     puck = Puck() if puck is None else puck
     force = gravity * (puck.mass_kg + sum(w.mass_kg * w.ratio for w in weights))
     parts = [gravity * w.ratio * math.hypot(w.u_kg, w.mass_kg * w.ratio_u) for w in weights] + [gravity * puck.u_kg]
-    return Load(" + ".join(w.name for w in weights), force, math.hypot(*parts) / force)
+    names = [w.name for w in weights]
+    return Load(" + ".join(names), force, math.hypot(*parts) / force, frozenset(names))
