@@ -45,6 +45,20 @@ def test_two_sides_of_one_sheet_and_the_picture_s_words_are_in_it(page):
     assert page.card.startswith(b"\x89PNG")
 
 
+def test_the_front_alone_says_what_to_practise_how_often_and_how_it_feels(page):
+    front = " ".join(PdfReader(io.BytesIO(page.pdf)).pages[0].extract_text().split())
+    for text in ("Practise “Heels heavy”", "3 sets of 10 balls, 3 days a week", "at half speed", "silence is right",
+                 "You could lift all ten toes at impact."):  # fmt: skip
+        assert text in front
+
+
+def test_the_back_has_the_steps_the_stop_rule_and_the_safety_note(page):
+    back = " ".join(PdfReader(io.BytesIO(page.pdf)).pages[1].extract_text().split())
+    for text in ("keep both heels heavy until the ball is gone", "at most 62 %", "Stop at any pain", "no clear change",
+                 "Two clear club lengths", "vertical force alone", "This page is no medical advice."):  # fmt: skip
+        assert text in back
+
+
 def test_the_same_lesson_gives_the_same_page(page):
     again = build_page(example())
     assert again.html == page.html
@@ -63,7 +77,8 @@ def test_an_example_says_so_on_every_file_s_first_side(page):
 def test_every_paper_and_language_fits_one_sheet_in_readable_letters(size, language):
     made = build_page(example(language), PageChoice(language=language, paper=size, card=False))
     pages = PdfReader(io.BytesIO(made.pdf)).pages
-    assert len(pages) == 2
+    points = {"a4": (595, 842), "letter": (612, 792)}[size]
+    assert [tuple(round(float(v)) for v in page.mediabox[2:]) for page in pages] == [points] * 2
     assert made.html.count('<section class="sheet') == 2
     front, back = (float(made.html.split(f".{side} {{ font-size: ")[1].split("pt")[0]) for side in ("front", "back"))
     assert min(front, back) >= 8.0

@@ -40,10 +40,8 @@ DRILL = block([0.62] * 5, "drill", cues=True)
 def lesson(before=BEFORE, after=AFTER, drill=DRILL, only=None, **more):
     both = before is not None and after is not None
     seen = (Seen("toes", len(before.swings), len(before.swings)),) if before is not None else ()
-    return PageData(
-        Golfer("Ann"), "2026-03-14T10:00:00+01:00", before, after, drill, only,
-        compare(before, after, [TOES]) if both else None, (TOES,), **{"seen": seen, **more},
-    )  # fmt: skip
+    told = {"comparison": compare(before, after, [TOES]) if both else None, "looked": (TOES,), "seen": seen, **more}
+    return PageData(Golfer("Ann"), "2026-03-14T10:00:00+01:00", before, after, drill, only, **told)
 
 
 def said(data, **choice):
@@ -79,6 +77,15 @@ def test_the_table_has_the_change_with_its_interval_and_a_verdict():
     assert row[3] == f"\u221213 ({low} to {high})"
     assert row[4:] == ("up to 67\u00a0%", "better")
     assert content.strong == (True,)
+
+
+def test_a_measure_without_values_has_an_empty_row_and_no_numbers():
+    tempo = Looked("tempo", "tempo")
+    data = lesson(comparison=None, looked=(TOES, tempo))
+    data = replace(data, comparison=compare(BEFORE, AFTER, [TOES, tempo]))
+    content = content_of(data, PageChoice())
+    assert content.rows[1] == ("tempo", "-", "-", "-", "-", "too few swings to say")
+    assert not any(figure.name.startswith("tempo") for figure in content.figures)
 
 
 def test_without_a_clear_change_none_is_claimed():
