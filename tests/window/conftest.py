@@ -14,11 +14,11 @@ import pytest
 from PyQt5.QtCore import Qt
 from PyQt5.QtGui import QKeySequence
 from PyQt5.QtWidgets import QApplication, QPushButton
-from recorded import record
 
 from groundtone.app.folders import profile_path
 from groundtone.app.opening import TwinChoice, mat_of
 from groundtone.app.window.desk import Desk
+from groundtone.app.window.example import record
 from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.shell import Shell
 

@@ -102,11 +102,10 @@ def known_layout(link: Link) -> Layout:
 
 @contextlib.contextmanager
 def _real(port: str | None) -> Iterator[OpenMat]:
-    from groundtone.link.find import find_mat
-    from groundtone.link.serial_link import SerialLink
+    from groundtone.app.listen_mat import followed_mat
 
-    with SerialLink(port or find_mat()) as link:
-        yield OpenMat(link, known_layout(link))
+    with followed_mat(port, None, "right", None) as mat:
+        yield OpenMat(mat.link, known_layout(mat.link))
 
 
 @contextlib.contextmanager

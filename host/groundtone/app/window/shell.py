@@ -9,7 +9,16 @@ from typing import Any
 
 from PyQt5.QtCore import QSettings, QThread, QTimer
 from PyQt5.QtGui import QCloseEvent, QResizeEvent
-from PyQt5.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PyQt5.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QLayout,
+    QMainWindow,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from groundtone.app.window import jobs
 from groundtone.app.window.desk import Desk
@@ -76,6 +85,11 @@ class Shell(QMainWindow):
         self._restyle.setSingleShot(True)
         self._restyle.timeout.connect(self._style)
         self._lay_out()
+        # A large text must not keep the window from becoming small again: the text follows.
+        layout = self.layout()
+        if layout is not None:
+            layout.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
+        self.setMinimumSize(*_LEAST)
         self._bind()
         self._style()
         self._thread.start()
@@ -101,7 +115,7 @@ class Shell(QMainWindow):
             self.rail[name] = to
             rail.addWidget(to)
         rail.addStretch(1)
-        self.mat_label = label("", "title")
+        self.mat_label = label("○  no mat yet", "title")
         self.mat_words = label("", "faint")
         for widget in (self.mat_label, self.mat_words):
             rail.addWidget(widget)
@@ -237,6 +251,7 @@ class Shell(QMainWindow):
         place: Place = getattr(importlib.import_module(module), kind)(self.common)
         self.places[name] = place
         self.stack.addWidget(place)
+        self._space(place)
         return place
 
     def _show_first(self) -> None:
@@ -262,8 +277,17 @@ class Shell(QMainWindow):
     def _style(self) -> None:
         self.look.em = em_of(self.width(), self.height())
         self.setStyleSheet(stylesheet(self.look.theme, self.look.em))
+        self._space(self)
         for place in self.places.values():
             place.renew()
+
+    def _space(self, within: QWidget) -> None:
+        """Margins and gaps in proportion to the text; a layout without margins keeps none."""
+        em = self.look.em
+        for layout in within.findChildren(QLayout):
+            if not layout.contentsMargins().isNull():
+                layout.setContentsMargins(em // 2, em // 2, em // 2, em // 2)
+            layout.setSpacing(round(0.4 * em))
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:
         """See Qt."""
@@ -282,6 +306,7 @@ class Shell(QMainWindow):
 
 
 _FRAME_MS = 16
+_LEAST = (960, 540)
 
 
 def _settings_file() -> Any:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 # So many frames of the empty mat are looked at, after the first ones, in which the drivers are found.
 LOOK_FRAMES, _SPARE = 100, 20
 # The conductance at which a dot has its full area, S: a heel of a heavy person on the reference film (invented scale).
-FULL_S = 4e-4
+FULL_S = 2e-4
 # An empty cell that reads this part of the range is joined.
 _JOINED = 0.10
 _WORDS = {

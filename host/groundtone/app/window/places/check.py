@@ -33,7 +33,7 @@ class CheckPlace(Place):
         self.bar.setTextVisible(False)
         self.steps = Steps()
         self.reasons = Sentences()
-        self.history = Curve(common.look, "the film reads more than when calibrated, %")
+        self.history = Curve(common.look, "reads more, %")
         self.history_words = label("No check has been kept yet.", "faint")
         self.mass, self.mark = QLineEdit(), QLineEdit()
         self.hand = QComboBox()
@@ -128,7 +128,9 @@ class CheckPlace(Place):
         days, values, verdicts = seen
         if not days:
             return
-        self.history_words.setText(f"{len(days)} checks of this mat, the newest: {verdicts[-1]}.")
+        many = "1 check" if len(days) == 1 else f"{len(days)} checks"
+        text = f"{many} of this mat, the newest: {verdicts[-1]}. How much more the film reads than when calibrated:"
+        self.history_words.setText(text)
         self.history.show_points(days, values)
 
     def renew(self) -> None:

@@ -18,6 +18,7 @@ from PyQt5.QtWidgets import (
     QListWidget,
     QPushButton,
     QStackedWidget,
+    QVBoxLayout,
     QWidget,
 )
 
@@ -73,8 +74,17 @@ class ReviewPlace(Place):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
 
     def _lay_out(self) -> None:
-        row = QHBoxLayout(self)
-        row.addWidget(sheet(self.sessions, self.swings, stretch=1), 3)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        row = QHBoxLayout()
+        whole.addLayout(row, 1)
+        # What the list says wraps: the lanes get the room.
+        self.sessions.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.sessions.setMinimumContentsLength(8)
+        self.swings.setWordWrap(True)
+        self.swings.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.swings.setMinimumWidth(80)
+        row.addWidget(sheet(self.sessions, self.swings, stretch=1), 4)
         buttons = QWidget()
         grid = QGridLayout(buttons)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -84,7 +94,7 @@ class ReviewPlace(Place):
             ("open session", self.ask_file),
         )  # fmt: skip
         for i, (name, act) in enumerate(acts):
-            grid.addWidget(button(name, act, self), i // 2, i % 2)
+            grid.addWidget(button(name, act, self), i // 4, i % 4)
         for name, act in (
             ("frame back", partial(self.step, -1)), ("frame on", partial(self.step, 1)),
             ("ten back", partial(self.step, -10)), ("ten on", partial(self.step, 10)),
@@ -92,19 +102,21 @@ class ReviewPlace(Place):
             ("swing down", partial(self.choose, 1)),
         ):  # fmt: skip
             bind(name, act, self)
-        row.addWidget(sheet(self.cursor_words, self.lane, stretch=1), 6)
+        row.addWidget(sheet(self.cursor_words, self.lane, stretch=1), 9)
         what = QWidget()
         column = QGridLayout(what)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.title, 0, 0)
         column.addWidget(self.sentences, 1, 0)
         column.addWidget(self.field, 2, 0)
-        column.addWidget(self.note, 3, 0)
-        column.setRowStretch(1, 3)
+        column.addWidget(label("Note (Enter writes it down)", "faint"), 3, 0)
+        column.addWidget(self.note, 4, 0)
+        column.setRowStretch(1, 5)
         column.setRowStretch(2, 4)
         for pane in (what, self.compare_pane, self.progress_pane):
             self.right.addWidget(pane)
-        row.addWidget(sheet(self.right, buttons, stretch=0), 5)
+        row.addWidget(sheet(self.right, stretch=0), 6)
+        whole.addWidget(sheet(buttons))
 
     # Opening
 

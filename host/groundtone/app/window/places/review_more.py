@@ -113,7 +113,7 @@ class ProgressPane(QWidget):
 
     def _came(self, seen: jobs.ProgressView) -> None:
         self._seen = seen
-        self.title.setText(f"{self._golfer}: {len(seen.days)} lessons")
+        self.title.setText("1 lesson" if len(seen.days) == 1 else f"{len(seen.days)} lessons")
         self.which.clear()
         self.which.addItems([line.words for line in seen.lines])
         self._draw()

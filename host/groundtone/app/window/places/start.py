@@ -32,7 +32,7 @@ class StartPlace(Place):
         ways.addWidget(
             sheet(
                 label("There is a mat", "large"),
-                label("Plug its cable into this computer and wait a moment."),
+                label("Plug its cable into this computer and wait a moment.", "title"),
                 label("Build shows its cells, Check tells in a minute whether to trust it, Practise sounds."),
                 button("find mat", find),
             )
@@ -40,7 +40,7 @@ class StartPlace(Place):
         ways.addWidget(
             sheet(
                 label("There is none yet", "large"),
-                label("Try everything with a simulated mat: an invented golfer steps on it and hits balls."),
+                label("Try everything with a simulated mat: an invented golfer steps on it and hits balls.", "title"),
                 label("How to build one in an evening stands in hardware/README.md."),
                 button("simulate", simulate),
             )

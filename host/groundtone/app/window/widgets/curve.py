@@ -89,11 +89,12 @@ class Curve(QWidget):
             if fine.any():
                 bars = pg.mkPen(theme.ink, width=em / 10)
                 plot.addItem(
-                    pg.ErrorBarItem(x=x[fine], y=y[fine], bottom=below[fine], top=above[fine], beam=0.12, pen=bars)
+                    pg.ErrorBarItem(x=x[fine], y=y[fine], bottom=below[fine], top=above[fine], beam=0.06, pen=bars)
                 )
         plot.plot(
             x, y, pen=pen, symbol="o", symbolSize=em * 0.75, symbolBrush=theme.paper, symbolPen=pen, connect="finite"
         )
+        plot.setXRange(-0.4, max(len(words) - 1, 0) + 0.4, padding=0.02)
         left, bottom = plot.getAxis("left"), plot.getAxis("bottom")
         font = self.font()
         font.setPixelSize(round(em * 0.9))

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 from PyQt5.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
-from PyQt5.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen
+from PyQt5.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
 from groundtone.app.window.swing_lanes import LanePicture
@@ -139,7 +139,8 @@ class LaneView(QWidget):
         theme, em = self._look.theme, float(self._look.em)
         top, high = self._column()
         low, up = self._span()
-        side, middle = 1.6 * em, 8.5 * em
+        side = 1.1 * em
+        middle = min(8.5 * em, 0.31 * box.width())
         width = (box.width() - middle - 2 * side) / 2
         share = QRectF(box.left() + side, top, width, high)
         overall = QRectF(share.right() + middle, top, width, high)
@@ -174,7 +175,8 @@ class LaneView(QWidget):
         if cursor and len(along):
             at = float(y(along[self.frame_at : self.frame_at + 1])[0])
             painter.setPen(QPen(QColor(theme.ink), max(2.0, em / 6)))
-            painter.drawLine(QPointF(share.left() - 0.8 * em, at), QPointF(overall.right() + 0.8 * em, at))
+            for part in (share, overall):
+                painter.drawLine(QPointF(part.left() - 0.6 * em, at), QPointF(part.right() + 0.3 * em, at))
 
     def _events(
         self, painter: QPainter, lane: LanePicture, boxes: tuple[QRectF, QRectF], y: Along, stretched: bool
@@ -183,18 +185,23 @@ class LaneView(QWidget):
         share, overall = boxes
         heights = [float(y(np.array([step if stretched else at]))[0]) for at, step, _ in lane.events]
         order = np.argsort(heights)
-        rooms = spread([heights[i] for i in order], 1.35 * em, share.top() + 0.7 * em, share.bottom() - 0.7 * em)
+        rooms = spread([heights[i] for i in order], 1.9 * em, share.top() + 0.7 * em, share.bottom() - 0.7 * em)
         pen = QPen(QColor(theme.ink), max(1.0, em / 10))
+        font = QFont(painter.font())
+        narrow = overall.left() - share.right() < 8 * em
+        font.setPixelSize(round(0.78 * em if narrow else em))
+        painter.setFont(font)
         for i, room in zip(order.tolist(), rooms, strict=True):
             painter.setPen(pen)
             for part in boxes:
                 painter.drawLine(QPointF(part.left(), heights[i]), QPointF(part.right(), heights[i]))
             painter.drawLine(QPointF(share.right(), heights[i]), QPointF(share.right() + 0.5 * em, room))
             painter.drawLine(QPointF(overall.left() - 0.5 * em, room), QPointF(overall.left(), heights[i]))
-            words = QRectF(
-                share.right() + 0.4 * em, room - 0.8 * em, overall.left() - share.right() - 0.8 * em, 1.6 * em
-            )
-            painter.drawText(words, int(Qt.AlignmentFlag.AlignCenter), lane.events[i][2])
+            left, wide = share.right() + 0.4 * em, overall.left() - share.right() - 0.8 * em
+            flags = int(Qt.AlignmentFlag.AlignCenter) | int(Qt.TextFlag.TextWordWrap)
+            painter.drawText(QRectF(left, room - em, wide, 2 * em), flags, lane.events[i][2])
+        font.setPixelSize(round(em))
+        painter.setFont(font)
 
     def _cues(self, painter: QPainter, lane: LanePicture, boxes: tuple[QRectF, QRectF], y: Along) -> None:
         """Hatched strips where a tone sounded: the trail side at the left, the toes at the right."""

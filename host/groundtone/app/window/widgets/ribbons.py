@@ -24,11 +24,21 @@ def paint_ground(
     painter.drawLine(QPointF(middle, box.top()), QPointF(middle, box.bottom()))
     painter.setPen(QColor(theme.ink))
     high = 1.5 * em
-    painter.drawText(QRectF(box.left(), box.top() - high, box.width(), high), int(Qt.AlignmentFlag.AlignCenter), name)
+    above = QRectF(box.left() - 2 * em, box.top() - high, box.width() + 4 * em, high)
+    painter.drawText(above, int(Qt.AlignmentFlag.AlignCenter), name)
     below = QRectF(box.left(), box.bottom(), box.width(), high)
     aligns = (Qt.AlignmentFlag.AlignLeft, Qt.AlignmentFlag.AlignHCenter, Qt.AlignmentFlag.AlignRight)
+    # In a narrow ribbon there is room for its ends only, and for them small.
+    room = box.width() > 7.5 * em
+    font = painter.font()
+    font.setPixelSize(round(em if room else 0.78 * em))
+    painter.setFont(font)
     for word, align in zip(marks, aligns, strict=True):
+        if align == Qt.AlignmentFlag.AlignHCenter and not room:
+            continue
         painter.drawText(below, int(align | Qt.AlignmentFlag.AlignVCenter), word)
+    font.setPixelSize(round(em))
+    painter.setFont(font)
 
 
 def paint_corridor(painter: QPainter, box: QRectF, theme: Theme, em: float, low: float, high: float) -> None:

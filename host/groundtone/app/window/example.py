@@ -1,0 +1,82 @@
+"""A lesson of an invented pupil on the simulated mat, recorded as practice does it: for pictures, bench and tests."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from groundtone.app.opening import mat_of
+from groundtone.app.practice.begin import PracticeWish, begun
+from groundtone.link.twin_link import TwinLink
+from groundtone.record.about import SILENT_BLOCKS, Block, Golfer
+from groundtone.tone.output import OfflinePlayer
+from groundtone.tone.synth import Synth
+from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """An invented lesson.
+
+    Attributes
+    ----------
+    swings : sequence of SwingSpec
+    told : sequence of str
+        What is told of each strike, in keys.
+    blocks : mapping of int to str
+        Which block begins with which swing, from 0.
+    seed : int
+    """
+
+    swings: Sequence[SwingSpec]
+    told: Sequence[str]
+    blocks: Mapping[int, str] = field(default_factory=lambda: {0: "baseline"})
+    seed: int = 3
+
+
+SHORT = Lesson(
+    tuple(SwingSpec(style) for style in ("trail_hang", "good", "good", "good")), ("2f", "5c", "5c", "6c"),
+    {0: "baseline", 2: "test"},
+)  # fmt: skip
+WHOLE = Lesson(
+    tuple(SwingSpec(style) for style in ("trail_hang", "good", "trail_hang", "toe_drift", "trail_hang"))
+    + tuple(SwingSpec("good", slow=slow) for slow in (2.0, 1.0, 1.0))
+    + tuple(SwingSpec("good") for _ in range(5)),
+    ("2f", "5c", "2f", "4c", "1t", "5c", "5c", "6c", "5c", "5c", "6c", "5c", "8c"),
+    {0: "baseline", 5: "drill", 8: "test"},
+)
+
+
+def record(name: str, lesson: Lesson = SHORT, *, mat_seed: int = 7, layout: str = "starter-10x3") -> Path:
+    """Plays a lesson into the data folder; the recording's file.
+
+    Parameters
+    ----------
+    name : str
+        The pupil's code name.
+    lesson : Lesson
+    mat_seed : int
+    layout : str
+    """
+    scenario = Scenario(mat_of(mat_seed, layout), Session(GolferSpec(), tuple(lesson.swings), seed=lesson.seed))
+    kind = lesson.blocks.get(0, "baseline")
+    wish = PracticeWish(Golfer(name), Block(1, kind, "7 iron", "turf", 140.0, kind not in SILENT_BLOCKS))
+    output = OfflinePlayer(Synth())
+    output.start()
+    with TwinLink(scenario, fast=True) as link, begun(link, output, wish, simulated=True, threaded=False) as under_way:
+        link.start(100)
+        practice, told = under_way.practice, 0
+        for item in link.frames():
+            if item is None:
+                break
+            practice.take(item)
+            if len(practice.session.swings) > told:
+                for key in lesson.told[told]:
+                    practice.key(key)
+                told += 1
+                if told in lesson.blocks:
+                    practice.begin_block(lesson.blocks[told])
+        practice.end()
+    assert under_way.path is not None
+    return under_way.path
