@@ -1,0 +1,144 @@
+"""`groundtone bands`: learnt from the library, set, locked, shown, and gone with the golfer."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.append(str(Path(__file__).parents[1] / "record"))
+
+from recorded import about, record
+
+from groundtone.app.bands_data import is_well_struck, well_struck
+from groundtone.cue.personal import bands_for, path_of
+from groundtone.cue.rulefile import default_rules
+from groundtone.lesson.strikes import Contact, Strike
+from groundtone.lesson.told import table_of
+from groundtone.record.about import Golfer, Settings, settings_from, settings_table
+from groundtone.record.channels import Channel
+from groundtone.record.contents import SwingRow, put
+from groundtone.record.library import Library
+from groundtone.record.reader import open_recording
+from groundtone.record.recorder import append
+
+CENTRE, TOE, HEAVY = Strike(5), Strike(6), Strike(5, contact=Contact.FAT)
+
+
+@pytest.fixture
+def home(tmp_path, monkeypatch):
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path))
+    monkeypatch.setenv("COLUMNS", "100")
+    return tmp_path
+
+
+def session(home, strikes, name="P7", kind="swing", file="a.mcap"):
+    """A recording with a swing for each strike, one a second; their toes at 0.50, 0.51, 0.52 …"""
+    path = home / "recordings" / file
+    path.parent.mkdir(exist_ok=True)
+    record(path, 23, about(golfer=Golfer(name), session=file), step_s=0.1)
+    append(path, [(Channel.STRIKE, table_of(each, 1.0 + 4 * k)) for k, each in enumerate(strikes) if each.told])
+    swings = [
+        SwingRow(k + 1, kind, 1.0 + 4 * k, {}, {
+            "overall_most_down": (0.50 + 0.01 * k, 0.01, ""), "overall_most_after": (0.48, 0.01, ""),
+            "share_impact": (0.8, 0.01, ""), "share_finish": (float("nan"), float("nan"), "no finish"),
+        })
+        for k in range(len(strikes))
+    ]  # fmt: skip
+    with Library(home) as library:
+        put(library, open_recording(path), swings, [])
+
+
+@pytest.mark.parametrize(
+    ("strike", "well"),
+    [(CENTRE, True), (Strike(place_mm=(5.0, -8.0)), True), (Strike(contact=Contact.CLEAN), True), (TOE, False),
+     (HEAVY, False), (Strike(6, contact=Contact.CLEAN), False), (Strike(distance_m=140.0), False), (Strike(), False)],
+)  # fmt: skip
+def test_what_counts_as_well_struck(strike, well):
+    assert is_well_struck(strike) is well
+
+
+def test_learning_takes_the_well_struck_swings_alone(home, groundtone):
+    session(home, [CENTRE, TOE, CENTRE, HEAVY, CENTRE, Strike(), CENTRE])
+    session(home, [CENTRE] * 3, kind="practice swing", file="b.mcap")
+    assert [swing["overall_most_down"] for swing in well_struck("P7")] == pytest.approx([0.50, 0.52, 0.54, 0.56])
+    said = groundtone("bands", "learn", "P7")
+    assert said.code == 2
+    assert "4 well-struck swings are in the library and 5 are needed: hit 1 more" in said.err
+    session(home, [CENTRE], file="c.mcap")
+    said = groundtone("bands", "learn", "P7")
+    assert said.code == 0
+    # 0.50 0.50 0.52 0.54 0.56: median 0.52, deviations' median 0.02; twice 1.4826 times that beyond.
+    assert "toes_after (toes, after the turn): 58 % now, 67 % before; their swings lie at 52 % ± 3." in said.out
+    assert "trail (trail side) stays at 58 %: fewer than 5 of the swings have what it needs." in said.out
+    assert bands_for("P7").band("toes_after").high == pytest.approx(0.52 + 2 * 1.4826 * 0.02, abs=1e-3)
+    assert bands_for("another") == default_rules()
+
+
+def test_set_lock_name_show_forget(home, groundtone):
+    groundtone("library", "add", "P7")
+    assert groundtone("bands", "set", "P7", "toes_after=62%", "trail=0.61", "--on", "heels", "--tighten").code == 0
+    assert groundtone("bands", "lock", "P7", "trail").code == 0
+    assert groundtone("bands", "name", "P7", "seven iron").code == 0
+    book = bands_for("P7")
+    assert (book.band("toes_after").high, book.band("trail").low, book.locked) == (0.62, 0.61, {"trail"})
+    assert (book.rule("heels").on, book.tighten.on, book.label) == (True, True, "seven iron")
+    lines = groundtone("bands", "show", "P7").out.splitlines()
+    assert lines[0] == "Bands: seven iron."
+    (trail,) = [line.split() for line in lines if " trail  " in line]
+    assert trail == ["trail", "side", "trail", "at", "least", "61", "set", "by", "the", "coach,", "locked"]
+    assert lines[-1] == "Tones sound at once. Tightening is on, fading is off."
+    groundtone("bands", "lock", "P7", "--off")
+    groundtone("bands", "forget", "P7", "trail")
+    book = bands_for("P7")
+    assert (book.band("trail").low, book.band("toes_after").high, book.locked) == (0.58, 0.62, frozenset())
+    assert groundtone("bands", "forget", "P7").code == 0
+    assert bands_for("P7") == default_rules()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("set", "nobody", "trail=0.5"), "no golfer 'nobody'"),
+        (("set", "P7"), "nothing to set"),
+        (("set", "P7", "trail"), "is no limit: write it as"),
+        (("set", "P7", "trail=nan"), "is no limit: write it as"),
+        (("set", "P7", "elbow=0.5"), "no band 'elbow'"),
+        (("set", "P7", "trail=58"), "write 58 per cent as 58%"),
+        (("set", "P7", "--on", "heels", "--off", "heels"), "cannot be on and off"),
+        (("lock", "P7", "elbow"), "no band 'elbow'"),
+        (("learn", "nobody"), "no golfer 'nobody'"),
+        (("name", "P7", "x" * 101), "more than 100 characters"),
+    ],
+)
+def test_what_cannot_be_is_one_sentence_and_changes_nothing(home, groundtone, arguments, says):
+    groundtone("library", "add", "P7")
+    said = groundtone("bands", *arguments)
+    assert said.code == 2
+    assert says in said.err
+    assert not path_of("P7").exists()
+
+
+def test_bands_go_with_the_golfer(home, groundtone):
+    session(home, [CENTRE] * 2)
+    groundtone("bands", "set", "P7", "trail=0.61")
+    assert groundtone("library", "rename", "P7", "P8").code == 0
+    assert bands_for("P8").band("trail").low == 0.61
+    assert groundtone("library", "export", "P8", str(home / "given")).code == 0
+    assert "limit = 0.61" in (home / "given" / "bands.toml").read_text("utf-8")
+    groundtone("library", "add", "P9")
+    assert groundtone("library", "merge", "P8", "P9", "--yes").code == 0
+    assert bands_for("P9").band("trail").low == 0.61
+    assert groundtone("library", "erase", "P9", "--yes").code == 0
+    assert list((home / "bands").iterdir()) == []
+
+
+def test_a_recording_carries_the_rules_in_force():
+    book = default_rules().with_limits({"toes_after": 0.61}).switched(finish=True)
+    table = settings_table(Settings(bands=book.as_bands(), rules=book))
+    back = settings_from(table)
+    assert back.rules == book
+    assert back.bands.toes_after == 0.61
+    # Older recordings have the bands alone, and those of a newer program rules that are not understood.
+    del table["rules"]
+    assert settings_from(table).rules is None
+    assert settings_from({**table, "rules": {"rule": {"elbows": {}}}}).rules is None
