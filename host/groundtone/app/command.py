@@ -81,13 +81,14 @@ def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
 
 
 @cli.command()
-@click.option("--port", help="Serial port of the mat; without it the one mat that answers is taken.")
+@click.option("--port", help="Serial port or ble:NAME; without it the one mat that is there.")
 @click.option("--profile", type=click.Path(dir_okay=False, path_type=Path), help="The mat's calibration.")
 @click.option("--hand", type=click.Choice(["right", "left"]), help="Without it as the library has it, else right.")
 @click.option("--rate", type=click.IntRange(50, 200), default=100, show_default=True, help="Frames a second.")
 @click.option("--stance", type=Number(100, 900, "mm"), default=400.0, show_default=True, help="Between panels, mm.")
 @click.option("--shoe", type=Number(150, 360, "mm"), help="Outer length of the shoes, mm, where it is known.")
 @click.option("--seconds", type=Number(1, 86400, "s"), help="End after so long; without it Ctrl-C ends it.")
+@click.option("--search", type=Number(0, 3600, "s"), default=60.0, help="Look so long for a mat that was lost.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write tones.wav and lanes.png here.")
 @click.option("--golfer", default="", help="Code name; the session goes to them in the library.")
 @click.option("--block", type=click.Choice(["baseline", "drill", "test", "free"]), default="free", show_default=True)
@@ -107,6 +108,7 @@ def listen(
     stance: float,
     shoe: float | None,
     seconds: float | None,
+    search: float,
     out: Path | None,
     golfer: str,
     block: str,
@@ -144,6 +146,7 @@ def listen(
         wish=Wish(record, golfer, block, club, lie or "", usual),
         panel=PANELS.index(panel) if panel is not None else None,
         twin=choice,
+        search_s=search,
     )
 
 

@@ -22,6 +22,7 @@ from groundtone.cue.live import Live, LiveEngine
 from groundtone.cue.personal import bands_for
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Link, LinkStatistics, Stamped
+from groundtone.link.rate import RateWatch
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.record.about import About, Settings
@@ -89,6 +90,7 @@ def listen(
     wish: Wish | None = None,
     panel: int | None = None,
     twin: TwinChoice | None = None,
+    search_s: float = 60.0,
 ) -> None:
     """Follows a mat until Ctrl-C, `seconds` have passed, the twin's film is over, or the mat is lost.
 
@@ -162,7 +164,7 @@ def listen(
                 link.start(rate_hz)
                 output.start()
                 with Display(console, f"groundtone, {link.hello.name}") as display:
-                    session = _follow(link, engine, output, display, rate_hz, ends_s, log)
+                    session = _follow(link, engine, output, display, rate_hz, ends_s, log, search_s)
         finally:
             output.close()
         if path is not None and unrecorded is None and (sentence := into_library(path)):
@@ -195,16 +197,18 @@ def _follow(
     rate_hz: int,
     seconds: float | None,
     log: SessionLog | None,
+    search_s: float,
 ) -> Session:
     first_us: list[int] = []
-    late = LateWatch()
+    late, quick = LateWatch(), RateWatch()
     troubles: list[GroundtoneError] = []
 
     def on_frame(item: Stamped) -> bool:
         if not first_us:
             first_us.append(item.device_us)
-        if (sentence := late.step(item)) is not None:
-            display.note(sentence)
+        for sentence in (late.step(item), quick.step(item)):
+            if sentence is not None:
+                display.note(sentence)
         return seconds is not None and (item.device_us - first_us[0]) * 1e-6 >= seconds
 
     def show(live: Live) -> None:
@@ -215,8 +219,9 @@ def _follow(
                 display.note(f"{sentence_of(trouble)} Measuring goes on.")
 
     return run(
-        link, engine, output, keep=_KEEP_S * rate_hz, show=show, on_swing=display.swing, on_frame=on_frame, log=log
-    )
+        link, engine, output, keep=_KEEP_S * rate_hz, show=show, on_swing=display.swing, on_frame=on_frame, log=log,
+        search_s=search_s,
+    )  # fmt: skip
 
 
 def _report(console: Console, session: Session, counts: LinkStatistics) -> None:

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from groundtone.app.sounding import live_output
+from groundtone.link.again import Again
 from groundtone.link.base import Link
-from groundtone.link.find import find_mat
+from groundtone.link.find import open_again, open_any
+from groundtone.link.radio import radio_running
 from groundtone.link.serial_link import SerialLink
+from groundtone.link.uri import open_link, split_uri
 from groundtone.tone.output import OfflinePlayer, Output
 from groundtone.tone.pan import Side
 from groundtone.tone.synth import Synth
@@ -59,7 +63,8 @@ def followed_mat(port: str | None, twin: TwinChoice | None, hand: str, panel: in
     Parameters
     ----------
     port : str or None
-        Of a real mat; None: the one that answers.
+        Of a real mat, or another link's name (see `groundtone.link.uri`); None: the one that is there, by cable if one
+        answers, else by radio. It is looked for again when it was lost.
     twin : TwinChoice or None
         The simulated mat instead.
     hand : str
@@ -68,8 +73,8 @@ def followed_mat(port: str | None, twin: TwinChoice | None, hand: str, panel: in
         The one panel that is there; on the twin the other one is not wired then.
     """
     if twin is None:
-        with SerialLink(port or find_mat()) as link:
-            yield Followed(link, f"at {link.port}")
+        with _recorded(port) if port and split_uri(port)[0] == "replay" else _real(port) as mat:
+            yield mat
         return
     from groundtone.app.simulated import simulated_mat
     from groundtone.link.twin_link import TwinLink
@@ -85,6 +90,29 @@ def followed_mat(port: str | None, twin: TwinChoice | None, hand: str, panel: in
     with simulated_mat(scenario, fast=False) as mat:
         mat.begin()
         yield Followed(mat.link, "(simulated)", True, False, over_s)
+
+
+@contextlib.contextmanager
+def _real(port: str | None) -> Iterator[Followed]:
+    with contextlib.ExitStack() as stack:
+        radio = stack.enter_context(radio_running())
+        # Its one thread looks for a mat that was lost; at the end nobody waits for it, and the radio's end frees it.
+        pool = ThreadPoolExecutor(1, "search")
+        stack.callback(pool.shutdown, wait=False, cancel_futures=True)
+        first = open_link(port, radio) if port else open_any(radio)
+        place = first.port if isinstance(first, SerialLink) else None
+        again = Again(first, lambda uid: open_again(uid, place, radio), pool)
+        yield Followed(stack.enter_context(again), f"at {place}" if place else "on Bluetooth")
+
+
+@contextlib.contextmanager
+def _recorded(uri: str) -> Iterator[Followed]:
+    from groundtone.record.reader import open_recording
+    from groundtone.record.replay_link import ReplayLink
+
+    recorded = open_recording(Path(split_uri(uri)[1]))
+    with ReplayLink(recorded) as link:
+        yield Followed(link, "(recorded)", True, False, recorded.duration_s)
 
 
 def _wired(twin: TwinChoice, panel: int | None) -> MatSpec:

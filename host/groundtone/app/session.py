@@ -6,7 +6,7 @@ import contextlib
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 
 import numpy as np
@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from groundtone.app.recording import SessionLog
 from groundtone.cue.live import Live, LiveEngine
+from groundtone.cue.rules import SILENT
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.lesson.answering import Answering
 from groundtone.link.base import Gap, Link, Stamped
+from groundtone.link.rate import RateWatch
 from groundtone.swing.summary import SwingSummary, summarise
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
@@ -109,6 +111,8 @@ class Follower:
         Monotonic host time of the newest frame, s.
     passed_s : float
         Device time between the newest frame and the one before it, s.
+    rate : RateWatch
+        Below 50 frames a second no cue sounds.
     """
 
     def __init__(self, engine: LiveEngine, output: Output, *, keep: int, log: SessionLog | None = None) -> None:
@@ -117,6 +121,7 @@ class Follower:
         self.answering = Answering()
         self.heard_s = time.monotonic()
         self.passed_s = 0.0
+        self.rate = RateWatch()
         self._last_s: float | None = None
 
     def take(self, item: Stamped | Event | Gap | None) -> Live | None:
@@ -143,6 +148,12 @@ class Follower:
         if log is not None:
             log.frame(item)
         live = self.engine.step(item.frame, item.device_us)
+        if (sentence := self.rate.step(item)) is not None:
+            session.said.append(sentence)
+            if log is not None:
+                log.recorder.event("rate", sentence)
+        if self.rate.too_slow:
+            live = replace(live, sizes=SILENT)
         if log is not None:
             log.live(live)
         session.missed += item.missed
@@ -179,6 +190,7 @@ def run(
     on_swing: Callable[[SwingSummary], None] | None = None,
     on_frame: Callable[[Stamped], bool] | None = None,
     log: SessionLog | None = None,
+    search_s: float = _SEARCH_S,
 ) -> Session:
     """Follows a started link until `on_frame` says so, the mat is lost, or Ctrl-C.
 
@@ -199,12 +211,14 @@ def run(
         Called after every frame; returns True to end the session.
     log : SessionLog, optional
         Records the session; its owner ends it.
+    search_s : float
+        How long a link that looks for a lost mat by itself may do so.
     """
     follower = Follower(engine, output, keep=keep, log=log)
     session = follower.session
     since_shown_s = 0.0
     try:
-        for item in until_lost(link):
+        for item in until_lost(link, search_s):
             live = follower.take(item)
             if live is None:
                 continue
@@ -245,17 +259,21 @@ def until_lost(link: Link, search_s: float = _SEARCH_S) -> Iterator[Stamped | Ev
     patience_s, silent_s = 0.05, 0.0
     lost: Gap | None = None
     for item in link.frames(patience_s):
-        if isinstance(item, Gap):
-            lost, silent_s = (item if item.lost else None), 0.0
-        elif item is None:
+        if item is None:
             silent_s += patience_s
-        elif isinstance(item, Stamped):
+        elif isinstance(item, Gap):
             silent_s = 0.0
+            if item.lost and lost is None:
+                lost = item
+        elif isinstance(item, Stamped):
+            # Only frames end a loss: a mat that answers and sends nothing is still lost.
+            silent_s, lost = 0.0, None
+        yield item
         if lost is not None and time.monotonic() - lost.at_s > search_s:
-            raise LostError(f"{lost.why}; it was not found again within {search_s:.0f} s")
+            searched = f"; it was not found again within {search_s:.0f} s" if search_s > 0 else ""
+            raise LostError(f"{lost.why}{searched}")
         if lost is None and silent_s >= _LOST_S:
             raise LostError("the mat has stopped sending: check its cable and power, and start again")
-        yield item
 
 
 def _keep_swing(session: Session, live: Live) -> SwingSummary:

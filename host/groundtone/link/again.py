@@ -22,7 +22,7 @@ from groundtone.wire.messages import Event, Hello
 from groundtone.wire.stream import StreamCounts
 
 # A started mat that has sent nothing for so long is lost, though its line is there: the tone stopped long before.
-_STALL_S = 2.0
+_STALL_S = 3.0
 # Frames so far apart have a gap between them, though the link never broke.
 _GAP_S = 1.0
 # The computer slept when the time awake falls behind time by so much.
@@ -151,7 +151,7 @@ class Again:
                     if isinstance(item, Stamped):
                         yield from self._with_gap(item)
                     elif item is None and self._stalled():
-                        why = "the mat has stopped sending: check its power and its cable"
+                        why = "the mat has stopped sending: check its cable and power, and start again"
                         break
                     else:
                         yield item

@@ -85,8 +85,13 @@ class LinkStatistics:
 class Link(Protocol):
     """One mat. Opened by its class, used by one thread, closed at the end (a context manager)."""
 
-    hello: Hello
-    statistics: LinkStatistics
+    @property
+    def hello(self) -> Hello:
+        """What the mat says of itself."""
+
+    @property
+    def statistics(self) -> LinkStatistics:
+        """Counts since it was opened."""
 
     def start(self, rate_hz: int) -> int:
         """Frames from now on; returns the period in µs."""

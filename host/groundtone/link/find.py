@@ -1,4 +1,4 @@
-"""Which serial ports there are, and which of them answer as a mat."""
+"""Which mats there are: those that answer at a serial port, and then those that the radio hears."""
 
 from __future__ import annotations
 
@@ -7,6 +7,10 @@ from dataclasses import dataclass
 from serial.tools import list_ports
 
 from groundtone.errors import GroundtoneError, LinkError
+from groundtone.link.base import Link
+from groundtone.link.ble_link import BleLink
+from groundtone.link.radio import Radio
+from groundtone.link.scan import LISTEN_S, mats_heard, the_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.wire.messages import Hello
 
@@ -36,18 +40,93 @@ def ask(port: str, description: str = "", patience_s: float = 1.5) -> Answer:
 
 
 def find_mat() -> str:
-    """The port of the one mat that answers.
+    """The port of the one mat that answers by cable.
 
     Raises
     ------
     LinkError
         None answers, or more than one.
     """
-    answers = [ask(*port) for port in usb_ports()]
-    mats = [answer for answer in answers if answer.hello is not None]
+    mats, why_not = _answers()
     if not mats:
-        seen = "; ".join(answer.why_not for answer in answers) or "no serial port on USB"
-        raise LinkError(f"no mat was found ({seen}): plug it in, or name its port with --port")
+        raise LinkError(f"no mat was found ({why_not}): plug it in, or name its port with --port")
+    return _one(mats)
+
+
+def open_any(radio: Radio | None, listen_s: float = LISTEN_S) -> Link:
+    """The one mat that is there, open: by cable where one answers, else by radio.
+
+    Parameters
+    ----------
+    radio : Radio or None
+        None: by cable only.
+    listen_s : float
+        How long a radio is listened for.
+
+    Raises
+    ------
+    LinkError
+        There is none, or more than one on the way that was looked at.
+    """
+    mats, why_not = _answers()
+    if mats:
+        return SerialLink(_one(mats))
+    if radio is None:
+        raise LinkError(f"no mat was found ({why_not}): plug it in, or name its port with --port")
+    try:
+        heard = mats_heard(radio, listen_s)
+    except LinkError as error:
+        raise LinkError(f"no mat was found ({why_not}; {error})") from error
+    if not heard:
+        raise LinkError(f"no mat was found ({why_not}; none is heard on Bluetooth): plug it in, or switch it on")
+    return BleLink(the_mat(heard), radio)
+
+
+def open_again(uid: str, port: str | None, radio: Radio | None, listen_s: float = LISTEN_S) -> Link:
+    """A mat that was lost, opened anew: where it was, at any other port on USB, or by radio.
+
+    Parameters
+    ----------
+    uid : str
+        Its unique id.
+    port : str or None
+        The serial port at which it was; None where it was on the radio.
+    radio : Radio or None
+    listen_s : float
+        How long the radio is listened to.
+
+    Raises
+    ------
+    LinkError
+        It is nowhere.
+    """
+    why_not = "no serial port on USB"
+    for place in dict.fromkeys([*([port] if port else []), *(name for name, _ in usb_ports())]):
+        try:
+            link = SerialLink(place, hello_s=0.6)
+        except GroundtoneError as error:
+            why_not = str(error)
+            continue
+        if link.hello.uid == uid:
+            return link
+        why_not = f"at {place} is another mat, {link.hello.name}"
+        link.close()
+    if radio is None:
+        raise LinkError(f"the mat is not back ({why_not})")
+    try:
+        return BleLink(the_mat(mats_heard(radio, listen_s, uid), uid), radio)
+    except LinkError as error:
+        raise LinkError(f"the mat is not back ({why_not}; {error})") from error
+
+
+def _answers() -> tuple[list[Answer], str]:
+    """The mats by cable, and in words what else is there."""
+    answers = [ask(*port) for port in usb_ports()]
+    why_not = "; ".join(answer.why_not for answer in answers if answer.why_not) or "no serial port on USB"
+    return [answer for answer in answers if answer.hello is not None], why_not
+
+
+def _one(mats: list[Answer]) -> str:
     if len(mats) > 1:
         names = ", ".join(f"{m.port} ({m.hello.name if m.hello else ''})" for m in mats)
         raise LinkError(f"more than one mat is there ({names}): choose one with --port")

@@ -80,7 +80,7 @@ def the_mat(heard: list[Heard], wanted: str = "") -> Heard:
         raise LinkError(f"{which}{others}: switch it on, come closer, and see that no other program is connected to it")
     if len(mats) > 1:
         names = ", ".join(f"{mat.name} ({mat.address})" for mat in mats)
-        raise LinkError(f"more than one mat is in reach ({names}): name one with --mat ble:NAME")
+        raise LinkError(f"more than one mat is in reach ({names}): name one with --port ble:NAME")
     return mats[0]
 
 
