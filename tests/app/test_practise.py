@@ -13,6 +13,8 @@ from groundtone.app.keys import first_key
 from groundtone.app.practice.begin import PracticeWish, begun
 from groundtone.app.practice.now import State
 from groundtone.app.recording import known_golfer
+from groundtone.cue.rulefile import default_rules
+from groundtone.lesson.drills import drill_of
 from groundtone.lesson.reviewed import review
 from groundtone.lesson.strikes import Contact, Strike
 from groundtone.link.base import Gap
@@ -300,3 +302,24 @@ def test_from_power_up_to_the_first_right_tone_nobody_touches_the_computer(home,
     longest = max(stretches(samples), key=lambda part: part[1] - part[0])
     assert longest[1] - longest[0] > 1.0
     assert part_in(samples, *longest, 1000.0, 1400.0) > 0.5  # the toes' region
+
+
+def test_a_drill_brings_its_cue_and_limit_and_takes_them_away_again(home):
+    seen = []
+
+    def look(practice):
+        own = practice.engine.hearing.book
+        practice.begin_block("drill", drill=drill_of("hold-it"))
+        seen.append((own.rule("finish").on, practice.engine.hearing.book.rule("finish").on))
+        practice.begin_block("test")
+        seen.append(practice.engine.hearing.book == own)
+
+    *_, path, _ = played(meanwhile=Once(after(1), look))
+    assert seen == [(False, True), True]
+    assert open_recording(path).about.settings.rules == default_rules()
+
+
+def test_a_drill_that_is_not_there_is_said(groundtone, home):
+    said = groundtone("practise", "--twin", "--fast", "--drill", "nothing-known")
+    assert said.code == 2
+    assert "hold-it" in said.err

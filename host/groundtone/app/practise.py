@@ -47,6 +47,9 @@ _LAST_S = 1.0
 @click.option("--stance", type=Number(100, 900, "mm"), default=400.0, show_default=True, help="Between panels, mm.")
 @click.option("--rate", type=click.IntRange(50, 200), default=100, show_default=True, help="Frames a second.")
 @click.option("--block", type=click.Choice(BLOCK_KINDS), default="free", show_default=True)
+@click.option(
+    "--drill", default="", help="Practise this drill (docs/page.md): its cue and its limit are on."
+)
 @click.option("--club", default="", help="The club, in your words.")
 @click.option("--lie", type=click.Choice(["mat", "turf", "tee"]), default=None, help="Where the ball lies.")
 @click.option("--usual", type=Number(1, 400, "m"), help="Usual distance with this club, m.")
@@ -66,6 +69,7 @@ def practise(
     stance: float,
     rate: int,
     block: str,
+    drill: str,
     club: str,
     lie: str | None,
     usual: float | None,
@@ -87,7 +91,7 @@ def practise(
     if twin is not None and port is not None:
         raise GroundtoneError("--port names a real mat and --twin a simulated one: give one of them")
     choice = twin_choice(twin, layout, fast) if twin is not None or fast else None
-    told = Wish(record, golfer, block, club, lie or "", usual)
+    told = Wish(record, golfer, "drill" if drill else block, club, lie or "", usual)
     person = known_golfer(golfer, hand, shoe)
     wish = PracticeWish(
         person,
@@ -96,6 +100,7 @@ def practise(
         stance_mm=stance,
         rate_hz=rate,
         profile=profile,
+        drill=drill,
         record=record,
         echo=_remembered_echo() if echo is None else echo,
     )

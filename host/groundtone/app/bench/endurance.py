@@ -12,7 +12,6 @@ import time
 from pathlib import Path
 from typing import Any
 
-from groundtone.app.practice.begin import PracticeWish
 from groundtone.app.practice.practice import Practice
 from groundtone.app.recording import recording
 from groundtone.app.simulated import Simulated, simulated_mat
@@ -63,8 +62,7 @@ def followed(minutes: float, folder: Path) -> dict[str, Any]:
         about = About(mat.link.hello, Settings(stance, RATE_HZ), simulated=True)
         output, path = OfflinePlayer(Synth()), folder / "endurance.mcap"
         with recording(path, about, threaded=False) as log:
-            wish = PracticeWish(rate_hz=RATE_HZ)
-            practice = Practice(engine, output, log, wish.block, rate_hz=RATE_HZ)
+            practice = Practice(engine, output, log, about.block, settings=about.settings)
             output.start()
             sizes, took_s = _frames(mat, practice, round(minutes * 60 * RATE_HZ))
         swings, missed = len(practice.session.swings), practice.session.missed

@@ -26,7 +26,7 @@ from groundtone.cue.live import LiveEngine
 from groundtone.link.base import Stamped
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import layout_of
-from groundtone.record.about import About
+from groundtone.record.about import About, Settings
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.twin.inprocess import InProcessMat
@@ -102,12 +102,12 @@ def _beside(profile: Profile, messages: list[bytes], seconds: float) -> Iterator
     console = Console(file=io.StringIO(), force_terminal=True, width=120, height=40)
     with tempfile.TemporaryDirectory() as folder:
         hello = Hello(1, (0, 0, 0), "00" * 8, 16, 8, 14, 32, 1, 200, 0, 0, "bench", layout.id, "bench")
-        about = About(hello, simulated=True)
+        about = About(hello, Settings(rate_hz=_BESIDE_HZ), simulated=True)
         with recording(Path(folder) / "live.mcap", about, threaded=True) as log, PractiseScreen(console, "") as screen:
             engine = LiveEngine(layout, profile.film, stance_of(demo_scenario(1)))
             output = OfflinePlayer(Synth())
             output.start()
-            practice = Practice(engine, output, log, about.block, rate_hz=_BESIDE_HZ)
+            practice = Practice(engine, output, log, about.block, settings=about.settings)
             zero = time.perf_counter()
             for i in range(round(seconds * _BESIDE_HZ)):
                 due = zero + i / _BESIDE_HZ

@@ -21,6 +21,7 @@ from groundtone.cue.live import LiveEngine
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import default_rules
 from groundtone.errors import GroundtoneError
+from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Link
 from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
@@ -49,6 +50,8 @@ class PracticeWish:
     record : bool
     echo : bool
         Plays each swing again, slowed.
+    drill : str
+        Name of the drill that a block of that kind practises; empty: the golfer's own bands are in force in it.
     gains : Gains or None
         What a check in the same shoes has found.
     lesson : str
@@ -63,6 +66,7 @@ class PracticeWish:
     profile: Path | None = None
     record: bool = True
     echo: bool = True
+    drill: str = ""
     gains: Gains | None = None
     lesson: str = ""
 
@@ -159,6 +163,7 @@ def begun(
         The mat's layout or its profile will not do, or the stance.
     """
     tell = say or (lambda said: None)
+    drill = drill_of(wish.drill) if wish.drill else None
     layout = layout_for(link.hello)
     try:
         stance = Stance(LEFT if wish.golfer.hand == "right" else RIGHT, wish.stance_mm)
@@ -196,7 +201,9 @@ def begun(
             except RecordError as error:
                 tell(Said(f"{sentence_of(error)} The session goes on without.", trouble=True))
                 path = None
-        practice = Practice(engine, output, log, wish.block, rate_hz=wish.rate_hz, echo=wish.echo, say=say)
+        practice = Practice(
+            engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say
+        )
         try:
             yield Begun(practice, path, about)
         finally:

@@ -16,10 +16,12 @@ from groundtone.app.session import Follower, Session
 from groundtone.cue.live import Live, LiveEngine
 from groundtone.errors import LostError
 from groundtone.lesson.answering import Answering
+from groundtone.lesson.drill_rules import rules_in_drill
+from groundtone.lesson.drills import Drill
 from groundtone.lesson.strikes import Strike
 from groundtone.link.base import Gap, Stamped
 from groundtone.mat.layout import PANELS
-from groundtone.record.about import SILENT_BLOCKS, Block
+from groundtone.record.about import SILENT_BLOCKS, Block, Settings
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
 
@@ -57,7 +59,10 @@ class Practice:
         Records; its owner ends it.
     block : Block
         With which it begins.
-    rate_hz : int
+    settings : Settings
+        In force; its rules are the golfer's own.
+    drill : Drill or None
+        What a block of the kind "drill" practises: its cue is on there, and its limit in force.
     echo : bool
         Plays each swing again, slowed.
     say : callable, optional
@@ -71,7 +76,8 @@ class Practice:
         log: SessionLog | None,
         block: Block,
         *,
-        rate_hz: int,
+        settings: Settings,
+        drill: Drill | None = None,
         echo: bool = True,
         say: Callable[[Said], None] | None = None,
     ) -> None:
@@ -80,14 +86,17 @@ class Practice:
         self.gaps = 0
         self.tightened = 0
         self._say = say or (lambda said: None)
-        self._follower = Follower(engine, output, keep=_KEEP_S * rate_hz, log=log)
+        self._follower = Follower(engine, output, keep=round(_KEEP_S * settings.rate_hz), log=log)
         self._echo = EchoTimer(echo, PANELS[engine.stance.lead])
         self._live: Live | None = None
         self._blocks = [block]
         self._block_of: list[int] = []
         self._lost = self._paused = self._over = False
         self._began_s = math.nan
+        self._settings, self._own = settings, settings.rules or engine.hearing.book
+        self.drill = drill
         engine.sounds = block.cues
+        self._rules_of_block()
 
     @property
     def answering(self) -> Answering:
@@ -153,8 +162,10 @@ class Practice:
         if self.log is not None:
             self.log.recorder.event("paused" if self._paused else "goes on")
 
-    def begin_block(self, kind: str, *, club: str | None = None, lie: str | None = None) -> Block:
-        """The next block of swings: "baseline", "drill", "test" or "free"; club and lie stay where they are not told.
+    def begin_block(
+        self, kind: str, *, club: str | None = None, lie: str | None = None, drill: Drill | None = None
+    ) -> Block:
+        """The next block of swings: "baseline", "drill", "test" or "free"; what is not told stays as it was.
 
         Raises
         ------
@@ -171,11 +182,15 @@ class Practice:
             cues=kind not in SILENT_BLOCKS,
             device_us=device_us,
         )
+        if self.block.kind != "drill":
+            self._own = self.engine.hearing.book
+        self.drill = drill or self.drill
         self.block = block
         self._blocks.append(block)
         self.engine.sounds = block.cues and not self._paused
         if self.log is not None:
             self.log.recorder.block(block)
+        self._rules_of_block()
         return block
 
     def note(self, text: str) -> None:
@@ -220,6 +235,16 @@ class Practice:
             gaps=self.gaps,
             tightened=self.tightened,
         )
+
+    def _rules_of_block(self) -> None:
+        """Puts the block's rules in force: the drill's in a drill, else the golfer's own."""
+        book = rules_in_drill(self.drill, self._own) if self.drill and self.block.kind == "drill" else self._own
+        if book == self.engine.hearing.book:
+            return
+        self.engine.hearing.set_rules(book)
+        self._settings = replace(self._settings, bands=book.as_bands(), rules=book)
+        if self.log is not None:
+            self.log.recorder.settings(self._settings)
 
     def _told(self, entry: tuple[dict[str, Any], str] | None) -> bool:
         if entry is None:
