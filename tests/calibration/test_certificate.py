@@ -77,8 +77,8 @@ def test_what_it_says():
         "mat 0123456789abcdef", "simulated: by hand", "Weights: 2 kg, 20 kg", "21 °C", "exponent 1.100 ± 0.020",
         "saturation 5.00 mS", "power with saturation 3.00 %", "4 on 2 cells, 1 of them on the way down; 1 left out",
         "largest of all: +50.0 % at row 1, column 1",
-        "left panel: one placement repeats within 2.0 %, hysteresis 3.0 %",
-        "right panel: one placement repeats within 2.5 %, hysteresis not measured", "1   125      100",
+        "left panel: loads on one cell keep to its curve within 2.0 %, hysteresis 3.0 %",
+        "right panel: loads on one cell keep to its curve within 2.5 %, hysteresis not measured", "1   125      100",
         "300 N   ±", "above the highest calibrated load", "- the heaviest load is 200 N",
     ):  # fmt: skip
         assert words in text, words

@@ -90,6 +90,16 @@ def test_with_five_per_cent_scatter(seed, bend):
     assert fit.gain_spread == pytest.approx(0.25, rel=0.15)
 
 
+def test_cells_with_one_placement_say_nothing_of_how_placements_repeat():
+    """Twelve cells under four loads among 116 under one: a single load is met by its cell's level, without an error."""
+    ladder = [(row, column) for row in (3, 8, 12) for column in (1, 2, 5, 6)]
+    single = [(row, column) for row, column in np.ndindex(ROWS, COLUMNS) if (row, column) not in ladder]
+    made, _ = placements(scatter=0.004, bend=0.0, cells=ladder)
+    more, _ = placements(scatter=0.004, bend=0.0, seed=2, cells=single, weights=(60.0,))
+    fit = fit_curves([*made, *more], ROWS, COLUMNS)
+    np.testing.assert_allclose(fit.repeatability_panel, 0.004, rtol=0.35)
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_a_tenth_of_the_weights_slipped(seed):
     made, level = placements(scatter=0.05, gross=0.10, seed=seed)

@@ -231,7 +231,11 @@ def _after(
     write_profile(path, profile)
     say(console, f"Profile written: {path}")
     repeats = float(np.nanmedian(result.fit.repeatability_panel))
-    say(console, f"{len(guide.taken)} placements; one repeats within {100 * repeats:.1f} % (standard deviation).")
+    say(
+        console,
+        f"{len(guide.taken)} placements; loads on one cell keep to its curve within {100 * repeats:.1f} % "
+        "(standard deviation; how far the puck lies off its cell is in the stated uncertainty).",
+    )
     for sentence in result.fit.said:
         say(console, f"{sentence[:1].upper()}{sentence[1:].rstrip('.')}.")
     for remark in guide.faults:

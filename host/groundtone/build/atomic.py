@@ -1,13 +1,11 @@
-"""Files that are either the old ones or the new ones, never half of each."""
+"""A builder's files, written whole or not at all, and what to do where one cannot be."""
 
 from __future__ import annotations
 
-import contextlib
-import os
-import tempfile
 from pathlib import Path
 
 from groundtone.errors import BuildError
+from groundtone.whole_file import write_whole
 
 
 def write_file(path: Path, content: bytes | str) -> None:
@@ -25,17 +23,7 @@ def write_file(path: Path, content: bytes | str) -> None:
     BuildError
         Where it cannot be written; an older file is still there, whole.
     """
-    data = content.encode() if isinstance(content, str) else content
-    new: str | None = None
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, new = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        Path(new).chmod(0o644)
-        Path(new).replace(path)
+        write_whole(path, content)
     except OSError as error:
-        if new is not None:
-            with contextlib.suppress(OSError):
-                Path(new).unlink()
         raise BuildError(f"{path} cannot be written ({error.strerror}): choose another folder") from error

@@ -176,7 +176,9 @@ def _placement_lines(notes: FitNotes) -> list[str]:
     panels = ("left", "right") if len(notes.repeatability_panel) == 2 else tuple(map(str, range(9)))
     for name, again, loop in zip(panels, notes.repeatability_panel, notes.hysteresis_panel, strict=False):
         loops = "not measured" if math.isnan(loop) else f"{100 * loop:.1f} % at half the peak"
-        out.append(f"  {name} panel: one placement repeats within {100 * again:.1f} %, hysteresis {loops}")
+        out.append(
+            f"  {name} panel: loads on one cell keep to its curve within {100 * again:.1f} %, hysteresis {loops}"
+        )
     return out
 
 

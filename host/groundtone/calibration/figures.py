@@ -25,6 +25,8 @@ _ODD_LOAD = 0.02
 _PANEL_FREEDOM = 4.0
 # How far the loop differs from cell to cell, as relative excess at half the peak (invented).
 _LOOP_SPREAD = 0.02
+# A placement whose error the fit leaves less than this part of says nothing of the scatter.
+_TELLS = 0.2
 # What bend a film may have beyond its saturation, where the loads cannot tell (invented).
 _UNKNOWN_BEND = 0.03
 # Shape is judged up to twice the highest calibrated conductance: people are heavier than weights.
@@ -150,9 +152,11 @@ def repeatability(fitted: Fitted, points: Points) -> tuple[NDArray[np.float64], 
     freed = 1 - np.minimum(fitted.solved.leverage, 0.999)
     rising = (points.arch == 0) & np.isfinite(points.known_var)
     by_panel = cells.panel[cells.own]
+    # The only load on a cell is met by the cell's own level, and says nothing of the others.
+    tells = rising & (freed > _TELLS)
     panel = np.array([
-        robust_deviation(fitted.solved.error[rising & (by_panel == p)] / np.sqrt(freed[rising & (by_panel == p)]))
-        if (rising & (by_panel == p)).sum() > 2 else fitted.scatter
+        robust_deviation(fitted.solved.error[tells & (by_panel == p)] / np.sqrt(freed[tells & (by_panel == p)]))
+        if (tells & (by_panel == p)).sum() > 2 else fitted.scatter
         for p in range(cells.panels)
     ])  # fmt: skip
     square = cells.sums(np.where(rising, fitted.trust * fitted.solved.error**2, 0.0))

@@ -6,8 +6,6 @@ import hashlib
 import importlib.metadata
 import json
 import math
-import os
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,6 +18,7 @@ from groundtone.calibration.film import Film
 from groundtone.calibration.notes import FitNotes, notes_from, notes_table
 from groundtone.errors import CalibrationError, ProfileError
 from groundtone.mat.layout import Layout
+from groundtone.whole_file import write_whole
 from groundtone.wire.messages import Hello
 
 SCHEMA = 2
@@ -177,17 +176,7 @@ def write_profile(path: Path, profile: Profile) -> None:
     """
     text = profile_text(profile)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=path.name)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(temporary).replace(path)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
+        write_whole(path, text)
     except OSError as error:
         raise ProfileError(
             f"the profile {path} cannot be written ({error.strerror}): check the folder and the disk"
