@@ -4,7 +4,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from groundtone.app.doctor import mat_troubles
+from groundtone.app.doctor import mat_troubles, radio_lines
+from groundtone.errors import LinkError
+from groundtone.link.scan import Heard
 from groundtone.tone.devices import SoundCard
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario
@@ -116,3 +118,22 @@ def test_from_the_source_folder_it_still_runs(groundtone, usb, card, monkeypatch
     monkeypatch.setattr("groundtone.app.doctor.importlib.metadata.version", nowhere)
     monkeypatch.setattr("groundtone.app.doctor.importlib.metadata.requires", nowhere)
     assert "  fine   groundtone from its source folder, not installed, wire version 1" in groundtone("doctor").out
+
+
+def test_mats_on_bluetooth_are_named_and_a_weak_one_is_said(monkeypatch):
+    heard = [Heard("F0:F1", "bay 3 a1b2c3", -50, None), Heard("E0:F1", "lawn d4e5f6", -90, None)]
+    monkeypatch.setattr("groundtone.app.doctor.mats_heard", lambda radio: heard)
+    assert radio_lines() == [
+        ("bay 3 a1b2c3 on Bluetooth, -50 dBm: --port ble:a1b2c3", False),
+        ("lawn d4e5f6 on Bluetooth, -90 dBm: --port ble:d4e5f6", False),
+        ("lawn d4e5f6 is heard weakly, and frames will be lost: bring it closer", True),
+    ]
+
+
+def test_no_bluetooth_is_no_fault(monkeypatch):
+    def none(radio):
+        raise LinkError("Bluetooth cannot be used on this computer (no adapter)")
+
+    monkeypatch.setattr("groundtone.app.doctor.mats_heard", none)
+    ((line, mend),) = radio_lines()
+    assert (line, mend) == ("Bluetooth cannot be used on this computer (no adapter); mats on a cable need none", False)

@@ -1,16 +1,22 @@
-"""One test of what a link is, passed by the scripted mat, the real firmware and the twin in this process."""
+"""One test of what a link is: the scripted mat, the firmware by cable and by radio, and the twin in this process."""
 
 import contextlib
 import itertools
+import statistics
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
+from air import mat_on_air
 from scripted_mat import frame
 
 from groundtone.errors import LinkError, RequestError
+from groundtone.link.again import Again
 from groundtone.link.base import Stamped
+from groundtone.link.ble_link import BleLink
 from groundtone.link.find import ask, find_mat, usb_ports
+from groundtone.link.scan import mats_heard, the_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.link.twin_link import TwinLink
 from groundtone.twin.mat_process import MatProcess
@@ -44,12 +50,31 @@ def over_firmware(scripted):
 
 
 @contextlib.contextmanager
+def over_the_air(scripted):
+    with (
+        mat_on_air(Scenario(STARTER, Empty(30.0)).to_json()) as (_, radio),
+        BleLink(the_mat(mats_heard(radio, 5.0, "groundtone")), radio) as link,
+    ):
+        yield link
+
+
+@contextlib.contextmanager
+def that_comes_back(scripted):
+    with (
+        ThreadPoolExecutor(1) as pool,
+        MatProcess(Scenario(STARTER, Empty(30.0))) as process,
+        Again(SerialLink(process.port), lambda uid: SerialLink(process.port), pool) as link,
+    ):
+        yield link
+
+
+@contextlib.contextmanager
 def in_process(scripted):
     with TwinLink(Scenario(STARTER, Empty(30.0))) as link:
         yield link
 
 
-@pytest.mark.parametrize("make", [over_a_script, over_firmware, in_process])
+@pytest.mark.parametrize("make", [over_a_script, over_firmware, over_the_air, that_comes_back, in_process])
 def test_every_link_is_alike(make, scripted):
     with make(scripted) as link:
         assert (link.hello.rows, link.hello.columns, link.hello.cells, link.hello.bits) == (10, 6, 60, 14)
@@ -67,20 +92,25 @@ def test_every_link_is_alike(make, scripted):
                 break
         took = time.monotonic() - began
         link.stop()
-        assert [item.frame.seq for item in items] == list(range(50))
-        assert [item.missed for item in items] == [0] * 50
+        # A busy machine may let a mat skip a scan for want of credit; what came is told apart from what did not.
+        seqs = [item.frame.seq for item in items]
+        assert seqs[0] == 0
+        assert [b - a - 1 for a, b in itertools.pairwise(seqs)] == [item.missed for item in items[1:]]
+        assert sum(item.missed for item in items) <= 10
         assert items[0].frame.flags & 8
         assert all(item.frame.cells.shape == (60,) for item in items)
-        # Real time on both clocks: scans 10 ms apart (a busy machine may make one late), 49 of them in half a second.
-        steps = [b.device_us - a.device_us for a, b in itertools.pairwise(items)]
-        assert all(3_000 < step < 17_000 for step in steps), steps
-        assert items[-1].device_us - items[0].device_us == pytest.approx(490_000, abs=8_000)
-        assert 0.4 < took < 1.2
+        # Real time on both clocks: scans 10 ms apart, and the host's clock agrees.
+        steps = [b.device_us - a.device_us for a, b in itertools.pairwise(items) if not b.missed]
+        assert statistics.median(steps) == pytest.approx(10_000, abs=500)
+        passed_s = (items[-1].device_us - items[0].device_us) * 1e-6
+        assert passed_s >= 0.48
+        assert took == pytest.approx(passed_s, abs=0.4)
         hosts = [item.host_s for item in items]
         assert hosts == sorted(hosts)
-        assert all(0.0 <= item.age_s < 0.1 for item in items)
-        assert link.statistics.frames >= 50
-        assert link.statistics.missed == link.statistics.repeated == link.statistics.stream.bad == 0
+        assert all(0.0 <= item.age_s < 0.4 for item in items)
+        counts = link.statistics
+        assert counts.frames >= 50
+        assert (counts.repeated, counts.surplus, counts.dropped, counts.stream.bad) == (0, 0, 0, 0)
 
 
 def test_the_firmware_starts_again_over_a_new_link_after_the_cable_was_out():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib.metadata
 import os
 import platform
@@ -12,8 +13,10 @@ from rich.console import Console
 
 from groundtone.app.display import say
 from groundtone.app.simulated import why_in_process
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, LinkError
 from groundtone.link.find import ask, usb_ports
+from groundtone.link.radio import Radio, radio_running
+from groundtone.link.scan import mats_heard
 from groundtone.link.serial_link import SerialLink
 from groundtone.mat.layout import known_layouts
 from groundtone.tone.devices import list_devices
@@ -23,6 +26,9 @@ from groundtone.wire.messages import WIRE_VERSION, Command, Hello
 
 FIRMWARE = (0, 1, 0)
 """The firmware that comes with this program."""
+
+# Weaker than this, packets begin to be damaged (from memory; receivers differ).
+_WEAK_DBM = -85
 
 
 def doctor(console: Console) -> int:
@@ -53,7 +59,8 @@ def doctor(console: Console) -> int:
 
     console.print("Mats")
     ports = usb_ports()
-    if not ports:
+    by_radio = radio_lines()
+    if not ports and not any(" --port ble:" in line for line, _ in by_radio):
         bad("no serial port on USB: plug the mat in (a charging cable without data wires shows nothing either)")
     for port, description in ports:
         answer = ask(port, description)
@@ -63,6 +70,8 @@ def doctor(console: Console) -> int:
             good(mat_line(port, answer.hello))
             for sentence in mat_troubles(answer.hello) + self_test_troubles(port, answer.hello):
                 bad(sentence)
+    for line, mend in by_radio:
+        bad(line) if mend else good(line)
     if sys.platform.startswith("linux") and not _may_open_ports():
         bad("this user is not in the group dialout, which owns serial ports: sudo usermod -aG dialout $USER")
 
@@ -77,6 +86,26 @@ def doctor(console: Console) -> int:
     if not cards:
         bad("no sound card: tones can be written to a file but not heard; plug in a speaker or headphones")
     return wrong
+
+
+def radio_lines(radio: Radio | None = None) -> list[tuple[str, bool]]:
+    """What the radio hears, a line each and whether it wants mending. No Bluetooth is no fault: there is the cable."""
+    try:
+        with contextlib.nullcontext(radio) if radio is not None else radio_running() as ears:
+            heard = mats_heard(ears)
+    except LinkError as error:
+        return [(f"{error}; mats on a cable need none", False)]
+    if not heard:
+        return [("no mat is heard on Bluetooth (one that is connected to a program is silent)", False)]
+    lines = [
+        (f"{mat.name or 'a mat'} on Bluetooth, {mat.rssi} dBm: --port ble:{mat.name[-6:]}", False) for mat in heard
+    ]
+    weak = [
+        (f"{mat.name} is heard weakly, and frames will be lost: bring it closer", True)
+        for mat in heard
+        if mat.rssi < _WEAK_DBM
+    ]
+    return lines + weak
 
 
 def mat_line(port: str, hello: Hello) -> str:
