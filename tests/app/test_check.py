@@ -113,8 +113,12 @@ def test_the_history_shows_the_ageing(groundtone, path):
     said = groundtone("check", "--history", "--profile", path)
     assert said.code == 0
     rows = [row for row in said.out.splitlines() if row.startswith("2026-")]
-    assert [row.split()[5] for row in rows] == ["····█···┊········", "···█····┊········"]
-    assert [row.split()[6] for row in rows] == ["-9", "-13"]
+    assert [row.split()[2] for row in rows] == ["corrected", "corrected"]
+    assert [row.split()[3] for row in rows] == ["····█···┊········", "···█····┊········"]
+    assert [row.split()[4] for row in rows] == ["-9", "-13"]
+    # Nothing is cut off on a terminal of 80 columns.
+    assert "…" not in said.out
+    assert max(len(line) for line in said.out.splitlines()) <= 80
 
 
 @pytest.mark.parametrize(

@@ -36,7 +36,7 @@ def ask_words(now: Now, columns_per_panel: int) -> tuple[str, str]:
                 f"Put {weight} on {place}, or on any other cell that still needs it; then hands off.",
             )
         case Ask.ADD:
-            return f"ADD TO {weight}", f"{place}: add weights until {weight} lie there, then hands off."
+            return f"MAKE IT {weight}", f"{place}: add weights, or exchange them, until {weight} lies there. Hands off."
         case Ask.TAKE_OFF:
             return f"DOWN TO {weight}", f"{place}: take weights off, leave the puck where it lies, hands off."
         case Ask.HOLD:

@@ -13,22 +13,24 @@ from groundtone.calibration.check_log import KeptCheck
 # The mark's line reaches so far to both sides, relative.
 _REACH = 0.20
 _LINE = 17
+_SHORT = {"ready with correction": "corrected"}
 
 
 def history_table(checks: Sequence[KeptCheck]) -> Table:
     """The checks, the oldest first."""
-    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 2, 0, 0))
+    # It has to go into 80 columns.
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 0, 0, 0), pad_edge=False)
     for name in ("checked", "verdict"):
         table.add_column(name, no_wrap=True)
-    table.add_column("reads less  ┊  more", no_wrap=True)
-    for name in ("all, %", "drifted", "dead", "share, ±", "kg"):
+    table.add_column("less    ┊    more", no_wrap=True)
+    for name in ("all, %", "drifted", "dead", "share", "kg"):
         table.add_column(name, justify="right", no_wrap=True)
     for kept in checks:
         record = kept.record
         change = 1.0 / (1.0 + record.common) - 1.0
         table.add_row(
             record.date[:16].replace("T", " "),
-            record.verdict,
+            _SHORT.get(record.verdict, record.verdict),
             mark_line(change),
             "-" if math.isnan(change) else f"{100 * change:+.0f}",
             str(len(record.drifted) or "-"),
@@ -37,8 +39,8 @@ def history_table(checks: Sequence[KeptCheck]) -> Table:
             "-" if math.isnan(kept.mass_kg) else f"{kept.mass_kg:.1f}",
         )
     table.caption = (
-        "all: what the whole film reads more than when it was calibrated; drifted, dead: cells; "
-        "share: the lead share's uncertainty (95 %)"
+        "less, more, all: what the whole film reads less or more than when it was calibrated; corrected: ready with "
+        "correction; drifted, dead: cells; share: the lead share's uncertainty (± 95 %)"
     )
     table.caption_justify = "left"
     return table
