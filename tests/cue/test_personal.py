@@ -19,7 +19,7 @@ from groundtone.cue.personal import (
     read_personal,
     write_personal,
 )
-from groundtone.cue.rulefile import default_rules
+from groundtone.cue.rulefile import default_rules, rules_table
 from groundtone.cue.toml_text import toml_text
 
 NAMES = ("P7", 'Ünï "x" \\ 🏌', "a/../b", "\x7f\t", "x" * 100)
@@ -190,3 +190,21 @@ def test_most_swings_like_those_learnt_from_lie_inside(seed):
     limits = [limit_of(band, [swing(d) for d in drawn[k : k + 12]]).limit for k in range(0, 1200, 12)]
     inside = np.mean([np.mean(drawn[1200:] <= limit) for limit in limits])
     assert 0.90 < inside < 0.98
+
+
+def test_a_whole_file_of_rules_is_the_houses(tmp_path):
+    house = default_rules().with_limits({"trail": 0.62}).switched(heels=True)
+    (tmp_path / "rules.toml").write_text(toml_text(rules_table(house)), "utf-8")
+    assert bands_for("", tmp_path) == house
+    write_personal(Personal("P7", own={"toes_after": Own(0.61, "coach")}), tmp_path)
+    book = bands_for("P7", tmp_path)
+    assert (book.band("trail").low, book.band("toes_after").high, book.rule("heels").on) == (0.62, 0.61, True)
+    for wrong, says in (("rule = 1", "will not do: there is no"), ("x = ", "are not TOML")):
+        (tmp_path / "rules.toml").write_text(wrong, "utf-8")
+        with pytest.raises(RulesError, match=says):
+            bands_for("P7", tmp_path)
+    table = rules_table(house)
+    del table["rule"]["toes"]
+    (tmp_path / "rules.toml").write_text(toml_text(table), "utf-8")
+    with pytest.raises(RulesError, match="will not do: there is no rule 'toes'"):
+        bands_for("", tmp_path)

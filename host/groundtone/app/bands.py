@@ -26,11 +26,11 @@ def bands() -> None:
 def show(golfer: str) -> None:
     """The limits in force for a golfer, and where each comes from."""
     from groundtone.app.display import say
-    from groundtone.cue.personal import read_personal
+    from groundtone.cue.personal import house_rules, read_personal
 
     console = Console()
     personal = read_personal(golfer)
-    book = personal.rules()
+    book = personal.rules(house_rules())
     if personal.label:
         say(console, f"Bands: {_plain(personal.label)}.")
     table = Table(
@@ -59,15 +59,15 @@ def learn(golfer: str) -> None:
     from groundtone.app.bands_data import well_struck
     from groundtone.app.display import say
     from groundtone.cue.learning import learn as learnt_from
-    from groundtone.cue.personal import read_personal, write_personal
+    from groundtone.cue.personal import house_rules, read_personal, write_personal
     from groundtone.cue.tighten import words_for
 
     console = Console()
     swings = well_struck(golfer)
-    personal, found = learnt_from(read_personal(golfer), swings)
+    personal, found = learnt_from(read_personal(golfer), swings, house_rules())
     write_personal(personal)
     say(console, f"{len(swings)} well-struck swings of {_plain(golfer)}.")
-    rules = personal.rules()
+    rules = personal.rules(house_rules())
     for each in found:
         what = words_for(rules.band(each.band))
         if each.own is None:
@@ -95,7 +95,7 @@ def set_(
     fade: bool | None,
 ) -> None:
     """Set limits (as in toes_after=0.62 or toes_after=62%), cues and how they sound."""
-    from groundtone.cue.personal import Own, read_personal, write_personal
+    from groundtone.cue.personal import Own, house_rules, read_personal, write_personal
 
     personal = read_personal(_known(golfer))
     if not (limits or on or off or sound or tighten is not None or fade is not None):
@@ -103,7 +103,7 @@ def set_(
     if set(on) & set(off):
         raise GroundtoneError(f"the cue {min(set(on) & set(off))} cannot be on and off: name it once")
     fresh = dict(map(_limit, limits))
-    _must_be(personal.rules(), fresh)
+    _must_be(personal.rules(house_rules()), fresh)
     personal = replace(
         personal.with_own({name: Own(value, "coach") for name, value in fresh.items()}),
         on={**personal.on, **dict.fromkeys(on, True), **dict.fromkeys(off, False)},
@@ -121,10 +121,10 @@ def set_(
 @click.option("--off", is_flag=True, help="Let them move again.")
 def lock(golfer: str, names: tuple[str, ...], off: bool) -> None:
     """Keep limits from learning and tightening; all of them where none is named."""
-    from groundtone.cue.personal import read_personal, write_personal
+    from groundtone.cue.personal import house_rules, read_personal, write_personal
 
     personal = read_personal(_known(golfer))
-    rules = personal.rules()
+    rules = personal.rules(house_rules())
     chosen = frozenset(rules.band(name).name for name in names) or frozenset(band.name for band in rules.bands())
     locked = personal.locked - chosen if off else personal.locked | chosen
     write_personal(replace(personal, locked=locked))
@@ -149,14 +149,14 @@ def name(golfer: str, label: str) -> None:
 @click.argument("names", nargs=-1, metavar="[BAND]...")
 def forget(golfer: str, names: tuple[str, ...]) -> None:
     """Go back to the program's limits: of the bands named, else all and every setting."""
-    from groundtone.cue.personal import forget_personal, read_personal, write_personal
+    from groundtone.cue.personal import forget_personal, house_rules, read_personal, write_personal
 
     if not names:
         there = forget_personal(golfer)
         _say(f"{_plain(golfer)} has the program's bands again." if there else "There was nothing to forget.")
         return
     personal = read_personal(golfer)
-    gone = {personal.rules().band(each).name for each in names}
+    gone = {personal.rules(house_rules()).band(each).name for each in names}
     own = {each: value for each, value in personal.own.items() if each not in gone}
     write_personal(replace(personal, own=own, locked=personal.locked - gone))
     _say(f"As the program has them: {', '.join(sorted(gone))}.")

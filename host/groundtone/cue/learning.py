@@ -70,7 +70,9 @@ def limit_of(band: Band, swings: Sequence[Mapping[str, float]]) -> Own | None:
     return Own(round(limit, 3), "learnt", len(known), round(middle, 4), round(spread, 4))
 
 
-def learn(personal: Personal, swings: Sequence[Mapping[str, float]]) -> tuple[Personal, list[Learnt]]:
+def learn(
+    personal: Personal, swings: Sequence[Mapping[str, float]], base: Rulebook | None = None
+) -> tuple[Personal, list[Learnt]]:
     """A golfer's bands from their well-struck swings.
 
     Parameters
@@ -79,6 +81,8 @@ def learn(personal: Personal, swings: Sequence[Mapping[str, float]]) -> tuple[Pe
         Locked bands stay as they are.
     swings : sequence of mapping
         See `limit_of`.
+    base : Rulebook, optional
+        The rules of the house; the program's without them.
 
     Returns
     -------
@@ -97,9 +101,10 @@ def learn(personal: Personal, swings: Sequence[Mapping[str, float]]) -> tuple[Pe
             f"{len(swings)} well-struck swings are in the library and {NEEDED} are needed: hit {missing} more from the "
             "centre of the face and tell the strikes"
         )
-    rules: Rulebook = personal.rules()
+    base = base or default_rules()
+    rules = personal.rules(base)
     out: list[Learnt] = []
-    for plain in default_rules().bands():
+    for plain in base.bands():
         if not (plain.learn and plain.movable):
             continue
         now = rules.band(plain.name).limit

@@ -1,7 +1,7 @@
 """A golfer's own bands: learnt from their well-struck swings, set, locked and named by the coach, moved by tightening.
 
 They lie in the data folder, one TOML file a golfer, whose name tells nothing of theirs. `bands_for` is what every
-session asks: the program's rules with what is this golfer's own.
+session asks: the house's rules (a whole file rules.toml there, else the program's) with what is this golfer's own.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Any
 
 from groundtone.cue.errors import RulesError
 from groundtone.cue.rulebook import SOUNDS, Rulebook
-from groundtone.cue.rulefile import default_rules
+from groundtone.cue.rulefile import default_rules, read_rules
 from groundtone.cue.toml_text import toml_text
 from groundtone.files import data_folder
 from groundtone.whole_file import write_whole
@@ -64,7 +64,7 @@ class Personal:
     locked: frozenset[str] = frozenset()
 
     def rules(self, base: Rulebook | None = None) -> Rulebook:
-        """The rulebook for this golfer.
+        """The rulebook for this golfer, on these rules or the program's.
 
         Raises
         ------
@@ -86,8 +86,20 @@ class Personal:
         return replace(self, own={**self.own, **fresh})
 
 
+def house_rules(folder: Path | None = None) -> Rulebook:
+    """The rules for whoever has none of their own: those of a file rules.toml in the data folder, else the program's.
+
+    Raises
+    ------
+    RulesError
+        That file cannot be.
+    """
+    path = (folder or data_folder()) / "rules.toml"
+    return read_rules(path) if path.exists() else default_rules()
+
+
 def bands_for(golfer: str, folder: Path | None = None) -> Rulebook:
-    """The rules for a golfer: the program's, with what is their own.
+    """The rules for a golfer: the house's, with what is their own.
 
     Parameters
     ----------
@@ -101,7 +113,8 @@ def bands_for(golfer: str, folder: Path | None = None) -> Rulebook:
     RulesError
         Their file cannot be understood.
     """
-    return read_personal(golfer, folder).rules() if golfer else default_rules()
+    house = house_rules(folder)
+    return read_personal(golfer, folder).rules(house) if golfer else house
 
 
 def path_of(golfer: str, folder: Path | None = None) -> Path:
@@ -124,9 +137,10 @@ def read_personal(golfer: str, folder: Path | None = None) -> Personal:
         return Personal(golfer)
     except (OSError, UnicodeDecodeError) as error:
         raise RulesError(f"the bands of {golfer!r} in {path} cannot be read ({error}): check the file") from error
+    house = house_rules(folder)
     try:
         found = _personal(golfer, tomllib.loads(text))
-        found.rules()
+        found.rules(house)
     except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError, AttributeError, RulesError) as error:
         raise RulesError(
             f"the bands of {golfer!r} in {path} make no sense ({error}): mend the file, or 'groundtone bands forget' "
@@ -143,7 +157,7 @@ def write_personal(personal: Personal, folder: Path | None = None) -> None:
     RulesError
         The limits cannot be, or the file cannot be written.
     """
-    personal.rules()
+    personal.rules(house_rules(folder))
     path = path_of(personal.golfer, folder)
     try:
         write_whole(path, toml_text(_table(personal)))
@@ -196,7 +210,7 @@ def keep_tightened(golfer: str, book: Rulebook, folder: Path | None = None) -> b
     RulesError
     """
     before = read_personal(golfer, folder)
-    rules = before.rules()
+    rules = before.rules(house_rules(folder))
     fresh = {}
     for band in rules.bands():
         limit = book.band(band.name).limit

@@ -29,7 +29,12 @@ def read_rules(path: Path) -> Rulebook:
     RulesError
     """
     try:
-        return rules_from(tomllib.loads(path.read_text("utf-8")))
+        book = rules_from(tomllib.loads(path.read_text("utf-8")))
+        # The two main cues have to be there: pictures and recordings show their limits.
+        book.as_bands()
+        return book
+    except RulesError as error:
+        raise RulesError(f"the rules {path} will not do: {error}") from error
     except OSError as error:
         raise RulesError(f"the rules {path} cannot be read ({error.strerror}): check the file's name") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
