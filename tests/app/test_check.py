@@ -150,5 +150,3 @@ def test_what_listen_says_without_a_check_and_with_a_damaged_one(path):
     assert "was not checked since it was made" in told.getvalue()
     path.with_name("mat.checks.jsonl").write_text("damaged\n")
     assert with_newest_check(profile, path, Console(file=told, width=120)) is profile
-
-
