@@ -231,6 +231,11 @@ def _report(console: Console, session: Session, counts: LinkStatistics) -> None:
         console.print(session_table(session.swings))
     damaged = counts.stream.bad + counts.stream.oversized
     dropped = f", {damaged} damaged messages dropped (a bad cable or plug makes them)" if damaged else ""
+    if session.gaps:
+        times = "once" if session.gaps == 1 else f"{session.gaps} times"
+        say(console, f"The mat was away {times}; what came before and after is in one recording.")
+    if counts.surplus:
+        say(console, f"{counts.surplus} frames more than asked for were left out: the mat sends faster than it says.")
     swings = "1 swing" if len(session.swings) == 1 else f"{len(session.swings)} swings"
     say(console, f"{swings}, {session.missed} frames missed{dropped}.")
 

@@ -10,6 +10,7 @@ BENCHES: dict[str, str] = {
     "scan": "groundtone.app.bench.scan:bench_scan",
     "strike-sensor": "groundtone.app.bench.strike_sensor:bench_strike_sensor",
     "live": "groundtone.app.bench.live:bench_live",
+    "disconnects": "groundtone.app.bench.disconnects:bench_disconnects",
     "endurance": "groundtone.app.bench.endurance:bench_endurance",
     "commission": "groundtone.app.bench.commission:bench_commission",
     "calibration-fit": "groundtone.app.bench.calibration_fit:bench_calibration_fit",
@@ -25,10 +26,11 @@ BENCHES: dict[str, str] = {
     "sound": "groundtone.app.bench.sound:bench_sound",
     "strikes": "groundtone.app.bench.strikes:bench_strikes",
     "swings": "groundtone.app.bench.swings:bench_swings",
+    "window": "groundtone.app.bench.window:bench_window",
     "practice": "groundtone.app.bench.practice:bench_practice",
 }
 
 _PARTS = frozenset(name for name in BENCHES if name.startswith("calibration") and name != "calibration-fit")
 
-LONG: frozenset[str] = _PARTS | {"commission", "endurance", "practice", "swings"}
+LONG: frozenset[str] = _PARTS | {"commission", "disconnects", "endurance", "practice", "swings"}
 """Studies of many minutes, which "all" leaves out."""
