@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint bench templates clean system
+.PHONY: demo test lint bench templates clean system screenshots
 
 demo: $(VENV)/demo
 	$(BIN)/groundtone demo
@@ -26,6 +26,10 @@ bench: $(VENV)/demo
 # Cut and drill drawings of both builds at 1:1.
 templates: $(VENV)/demo
 	$(BIN)/groundtone build templates --out out/build
+
+# Every place of the window, light and dark, on a small and a large screen, into docs/window.
+screenshots: $(VENV)/test
+	$(BIN)/python -m groundtone.app.window.screenshots docs/window
 
 $(VENV)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \

@@ -9,6 +9,9 @@ import click
 
 from groundtone.errors import GroundtoneError
 
+# A thread that waits for the interpreter gets it after so long, s; Python's own is 5 ms.
+_SWITCH_S = 0.001
+
 
 @click.command()
 @click.option("--port", help="Serial port of the mat; without it the one mat that answers is taken.")
@@ -44,6 +47,8 @@ def opened(port: str | None, twin: str | None, layout: str, theme: str, place: s
     from groundtone.app.window.shell import Shell
     from groundtone.files import data_folder
 
+    # The worker has to take its frames from the mat in time, whatever the interface does.
+    sys.setswitchinterval(_SWITCH_S)
     choice = None
     if twin is not None:
         from groundtone.app.opening import twin_choice

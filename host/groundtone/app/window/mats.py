@@ -33,6 +33,8 @@ class OpenMat:
     simulated : bool
     over_s : float or None
         Device time at which nothing more happens on a twin, s.
+    fast : bool
+        Faster than time: its frames are made when they are asked for.
     began, took, rest : callable
         To be called before frames start, after each frame, and before the mat itself is asked.
     do : callable
@@ -43,6 +45,7 @@ class OpenMat:
     layout: Layout
     simulated: bool = False
     over_s: float | None = None
+    fast: bool = False
     began: Callable[[], None] = _nothing
     took: Callable[[], None] = _nothing
     rest: Callable[[], None] = _nothing
@@ -120,10 +123,10 @@ def _twin(choice: TwinChoice, act: Any) -> Iterator[OpenMat]:
     layout = layout_of(choice.mat.layout)
     if choice.fast:
         with TwinLink(scenario, fast=True) as quick:
-            yield OpenMat(quick, layout, True, over_s)
+            yield OpenMat(quick, layout, True, over_s, True)
         return
     with simulated_mat(scenario, fast=False) as mat:
-        yield OpenMat(mat.link, layout, True, over_s, mat.begin, mat.took)
+        yield OpenMat(mat.link, layout, True, over_s, False, mat.begin, mat.took)
 
 
 @contextlib.contextmanager
@@ -133,7 +136,7 @@ def _with_hands(choice: TwinChoice) -> Iterator[OpenMat]:
 
     wrong = choice.mat.wiring or ("swap-rows:3,9",)
     with twin_mat(choice.mat.seed, layout_of(choice.mat.layout), wrong) as mat:
-        yield OpenMat(mat.link, layout_of(choice.mat.layout), True, None, mat.begin, mat.took, mat.rest, mat.do)
+        yield OpenMat(mat.link, layout_of(choice.mat.layout), True, None, True, mat.begin, mat.took, mat.rest, mat.do)
 
 
 def usual_act(purpose: str, choice: TwinChoice, hand: str) -> Any:

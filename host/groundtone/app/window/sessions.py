@@ -21,6 +21,7 @@ from groundtone.lesson.told import strike_of
 from groundtone.record.library import Library
 
 if TYPE_CHECKING:
+    from groundtone.lesson.compare import Looked
     from groundtone.lesson.progress import Lesson
 
 _KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal"}
@@ -213,7 +214,11 @@ def open_session(path: Path) -> SessionView:
         )
         view = _listed(library, path, rows[0]) if rows and path.exists() else None
     view = view or _measured(path)
-    return replace(view, swings=tuple(replace(swing, told=_told(swing)) for swing in view.swings))
+    from groundtone.lesson.looked import looked_at
+
+    looked = {block.club: looked_at(club=block.club) for block in view.blocks}
+    told = (replace(swing, told=_told(swing, looked[swing.block.club])) for swing in view.swings)
+    return replace(view, swings=tuple(told))
 
 
 def _listed(library: Library, path: Path, row: Any) -> SessionView:
@@ -288,11 +293,9 @@ def _measured(path: Path) -> SessionView:
     )  # fmt: skip
 
 
-def _told(swing: SwingView) -> tuple[str, ...]:
-    from groundtone.lesson.looked import looked_at
-
+def _told(swing: SwingView, looked: Sequence[Looked]) -> tuple[str, ...]:
     row = swing.row()
-    known = ((measure, row.values.get(measure.name, math.nan)) for measure in looked_at(club=swing.block.club))
+    known = ((measure, row.values.get(measure.name, math.nan)) for measure in looked)
     return tuple(f"{measure.words}: {measure.told(value)}" for measure, value in known if math.isfinite(value))
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
-from PyQt5.QtCore import QSettings, QThread, QTimer
+from PyQt5.QtCore import QSettings, Qt, QThread, QTimer
 from PyQt5.QtGui import QCloseEvent, QResizeEvent
 from PyQt5.QtWidgets import (
     QApplication,
@@ -242,7 +242,7 @@ class Shell(QMainWindow):
         if self.shown in self.places:
             self.places[self.shown].picture(what)
         # The next one may come when this one has been drawn, and not sooner than the screen can show it.
-        QTimer.singleShot(_FRAME_MS, self.worker.courier.taken)
+        QTimer.singleShot(_FRAME_MS, Qt.TimerType.PreciseTimer, self.worker.courier.taken)
 
     # Inside
 
@@ -305,7 +305,8 @@ class Shell(QMainWindow):
         super().closeEvent(event)
 
 
-_FRAME_MS = 16
+# A sixtieth of a second, less what drawing takes and the next frame of the mat lets wait for.
+_FRAME_MS = 10
 _LEAST = (960, 540)
 
 

@@ -11,13 +11,14 @@ import contextlib
 import importlib
 import queue
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from PyQt5.QtCore import QObject, pyqtSignal
 
 from groundtone.app.window.mats import MatChoice, OpenMat
 from groundtone.app.window.modes.mode import Mode
+from groundtone.app.window.reading import read_ahead
 from groundtone.app.window.views import Ended, MatState, Said
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.link.base import Gap, Stamped
@@ -194,10 +195,31 @@ class Worker(QObject):
         return going
 
     def _run(self, mode: Mode, mat: OpenMat) -> bool:
-        mat.began()
-        mode.start(mat)
+        """The mode's frames; True where it has ended, False where the window closes."""
+        while True:
+            mat.began()
+            mode.start(mat)
+            with self._items(mat) as items:
+                answer = self._listen(mode, mat, items)
+            if answer is not None:
+                return answer
+            # The frames have stopped: the mode has something to ask of the mat itself.
+            errand, mode.errand = mode.errand, None
+            if errand is not None:
+                errand()
+
+    @contextlib.contextmanager
+    def _items(self, mat: OpenMat) -> Iterator[Iterator[Any]]:
+        if mat.fast:
+            yield mat.link.frames(PATIENCE_S)
+            return
+        with read_ahead(mat.link, PATIENCE_S) as items:
+            yield items
+
+    def _listen(self, mode: Mode, mat: OpenMat, items: Iterator[Any]) -> bool | None:
+        """Until the mode ends (True), the window closes (False), or the mode has an errand (None)."""
         silent_s, gap = 0.0, False
-        for item in mat.link.frames(PATIENCE_S):
+        for item in items:
             if isinstance(item, Stamped):
                 silent_s = 0.0
             elif isinstance(item, Gap):
@@ -212,7 +234,7 @@ class Worker(QObject):
             if isinstance(item, Stamped):
                 mat.took()
             over = isinstance(item, Stamped) and mat.over_s is not None and item.device_us * 1e-6 >= mat.over_s
-            if over or (item is None and mat.over_s is not None and silent_s >= 0.5 and mat.simulated):
+            if over or (item is None and mat.over_s is not None and silent_s >= 0.5):
                 self._say(Said("The simulated person has gone: begin again."))
                 return True
             if silent_s >= LOST_S:
@@ -221,6 +243,8 @@ class Worker(QObject):
             answer = self._look_at_commands(mode)
             if answer is not None:
                 return answer
+            if mode.errand is not None:
+                return None
         return True
 
     def _look_at_commands(self, mode: Mode) -> bool | None:

@@ -25,11 +25,14 @@ class Mode:
     purpose : str
         See `groundtone.app.window.mats`.
     rate_hz : int
+    errand : callable or None
+        Something to ask of the mat itself: the frames are stopped for it, and go on after it.
     """
 
     name = ""
     purpose = ""
     rate_hz = 100
+    errand: Callable[[], None] | None = None
 
     @contextlib.contextmanager
     def opened(self, choice: MatChoice, tell: Tell) -> Iterator[OpenMat]:

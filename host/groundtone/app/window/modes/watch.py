@@ -73,7 +73,7 @@ class Watch(Mode):
             self._looked = []
             self.tell(Said("Keep off the mat for two seconds.", about="empty"))
         elif name == "self test":
-            self._self_test()
+            self.errand = self._self_test
 
     def _rate(self) -> float:
         span = self._times[-1] - self._times[0] if len(self._times) > 1 else 0.0
@@ -102,7 +102,7 @@ class Watch(Mode):
         self.tell(Findings("empty", tuple(sentences), {(c.row, c.column): c.what for c in found}))
 
     def _self_test(self) -> None:
-        """Stops the frames, asks the mat, and goes on."""
+        """Asks the mat; its frames have been taken no more."""
         link = self._mat.link
         try:
             self._mat.rest()
@@ -116,5 +116,3 @@ class Watch(Mode):
             figures = [(sentence(f, bits), False) for f in found if not is_fault(f)]
             fine = [] if wrong else [("The mat finds nothing wrong with itself.", False)]
             self.tell(Findings("self test", tuple(wrong + fine + figures)))
-        self._mat.began()
-        self.start(self._mat)
