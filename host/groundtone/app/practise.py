@@ -47,9 +47,7 @@ _LAST_S = 1.0
 @click.option("--stance", type=Number(100, 900, "mm"), default=400.0, show_default=True, help="Between panels, mm.")
 @click.option("--rate", type=click.IntRange(50, 200), default=100, show_default=True, help="Frames a second.")
 @click.option("--block", type=click.Choice(BLOCK_KINDS), default="free", show_default=True)
-@click.option(
-    "--drill", default="", help="Practise this drill (docs/page.md): its cue and its limit are on."
-)
+@click.option("--drill", default="", help="Practise this drill (docs/page.md): its cue and its limit are on.")
 @click.option("--club", default="", help="The club, in your words.")
 @click.option("--lie", type=click.Choice(["mat", "turf", "tee"]), default=None, help="Where the ball lies.")
 @click.option("--usual", type=Number(1, 400, "m"), help="Usual distance with this club, m.")

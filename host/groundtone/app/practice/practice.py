@@ -14,7 +14,6 @@ from groundtone.app.practice.summary import Summary, block_totals
 from groundtone.app.recording import SessionLog
 from groundtone.app.session import Follower, Session
 from groundtone.cue.live import Live, LiveEngine
-from groundtone.errors import LostError
 from groundtone.lesson.answering import Answering
 from groundtone.lesson.drill_rules import rules_in_drill
 from groundtone.lesson.drills import Drill
@@ -83,7 +82,7 @@ class Practice:
     ) -> None:
         self.engine, self.output, self.log = engine, output, log
         self.block = block
-        self.gaps = 0
+        self._noticed = 0
         self.tightened = 0
         self._say = say or (lambda said: None)
         self._follower = Follower(engine, output, keep=round(_KEEP_S * settings.rate_hz), log=log)
@@ -120,12 +119,14 @@ class Practice:
 
     def take(self, item: Stamped | Event | Gap | None) -> Live | None:
         """What the link brings; what is known after it, where it was a frame."""
+        live = self._follower.take(item)
         if isinstance(item, Gap):
             self._gap(item)
-            return None
-        if isinstance(item, Event):
+        elif isinstance(item, Event):
             self._event(item)
-        live = self._follower.take(item)
+        while self._noticed < len(self.session.noticed):
+            self._say(Said(self.session.noticed[self._noticed], trouble=True))
+            self._noticed += 1
         if live is None:
             if not self._lost and time.monotonic() - self._follower.heard_s > _LOST_S:
                 self._echo.drop()
@@ -232,7 +233,7 @@ class Practice:
             tuple(totals),
             minutes=(self._live.t_s - self._began_s) / 60.0 if self._live is not None else 0.0,
             missed=self.session.missed,
-            gaps=self.gaps,
+            gaps=self.session.gaps,
             tightened=self.tightened,
         )
 
@@ -266,12 +267,4 @@ class Practice:
     def _gap(self, gap: Gap) -> None:
         self._lost = gap.lost
         self._echo.drop()
-        if gap.lost:
-            self.gaps += 1
-            if self.log is not None:
-                self.log.lost(LostError(gap.why))
-            self._say(Said(gap.why, trouble=True))
-            return
-        if self.log is not None:
-            self.log.recorder.event("found again", gap.why)
-        self._say(Said("The mat is back."))
+        self._say(Said(gap.why, trouble=True) if gap.lost else Said("The mat is back."))
