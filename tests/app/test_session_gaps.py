@@ -96,7 +96,7 @@ def test_below_fifty_frames_a_second_it_is_said_and_no_cue_sounds():
     output = Heard(Synth(), None)
     output.start()
     got = run(link, engine(), output, keep=10_000)
-    assert [s for s in got.said if "25 frames a second come, and below 50 no cue sounds" in s]
+    assert [s for s in got.noticed if "25 frames a second come, and below 50 no cue sounds" in s]
     slow = len([1 for sample in got.samples if sample.t_s > 8.0])
     assert slow == pytest.approx(25 * (ENDS_S - 8.0), abs=2)
     assert max(sizes[-slow:]) == 0.0

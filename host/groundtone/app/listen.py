@@ -227,6 +227,8 @@ def _follow(
 def _report(console: Console, session: Session, counts: LinkStatistics) -> None:
     for sentence in session.said:
         say(console, f"The mat says: {sentence}")
+    for sentence in session.noticed:
+        say(console, sentence)
     if session.swings:
         console.print(session_table(session.swings))
     damaged = counts.stream.bad + counts.stream.oversized

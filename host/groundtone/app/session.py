@@ -72,6 +72,8 @@ class Session:
         How often the mat was lost, found again or not.
     said : list of str
         What the mat told unasked.
+    noticed : list of str
+        What a person must know of how the frames came.
     lost : LostError or None
         Why it ended, if it ended before its time; what had been measured until then is here all the same.
     unrecorded : GroundtoneError or None
@@ -84,6 +86,7 @@ class Session:
     missed: int = 0
     gaps: int = 0
     said: list[str] = field(default_factory=list)
+    noticed: list[str] = field(default_factory=list)
     lost: LostError | None = None
     unrecorded: GroundtoneError | None = None
 
@@ -149,7 +152,7 @@ class Follower:
             log.frame(item)
         live = self.engine.step(item.frame, item.device_us)
         if (sentence := self.rate.step(item)) is not None:
-            session.said.append(sentence)
+            session.noticed.append(sentence)
             if log is not None:
                 log.recorder.event("rate", sentence)
         if self.rate.too_slow:

@@ -15,7 +15,7 @@ from dataclasses import fields, replace
 from types import TracebackType
 from typing import Self
 
-from groundtone.errors import GroundtoneError, LinkError, LostError, RequestError
+from groundtone.errors import GroundtoneError, LinkError, LostError
 from groundtone.link.base import Gap, Link, LinkStatistics, Stamped
 from groundtone.link.clock import carried_us
 from groundtone.wire.messages import Event, Hello
@@ -177,9 +177,13 @@ class Again:
     def _leave(self) -> None:
         link, self._link = self._link, None
         assert link is not None
-        with contextlib.suppress(GroundtoneError, OSError):
-            link.close()
         self._past = _sum(self._past, link.statistics)
+        if not self._closed:
+            # A mat that does not answer is waited for; the search comes after it in the same thread.
+            with contextlib.suppress(RuntimeError):  # the owner has shut the pool down
+                self._pool.submit(_close, link)
+                return
+        _close(link)
 
     # Frames and their times
 
@@ -232,7 +236,7 @@ class Again:
                 return
             try:
                 self._link = search.result()
-            except GroundtoneError as error:
+            except (GroundtoneError, OSError) as error:
                 self.why_not = str(error)
                 attempt += 1
                 continue
@@ -255,10 +259,14 @@ class Again:
             if self._rate_hz is not None:
                 link.start(self._rate_hz)
         except BaseException:
-            with contextlib.suppress(GroundtoneError, OSError):
-                link.close()
+            _close(link)
             raise
         return link
+
+
+def _close(link: Link) -> None:
+    with contextlib.suppress(GroundtoneError, OSError):
+        link.close()
 
 
 def _abandon(search: Future[Link]) -> None:
@@ -269,8 +277,7 @@ def _abandon(search: Future[Link]) -> None:
 
 def _close_found(search: Future[Link]) -> None:
     if search.exception() is None:
-        with contextlib.suppress(GroundtoneError, OSError, RequestError):
-            search.result().close()
+        _close(search.result())
 
 
 def _sum(a: LinkStatistics, b: LinkStatistics) -> LinkStatistics:

@@ -129,7 +129,7 @@ class BleLink(MessageLink):
         try:
             while True:
                 data = await self._outbox.get()
-                room = max(20, min(to_mat.max_write_without_response_size, self.mtu - 3))
+                room = max(20, to_mat.max_write_without_response_size)
                 for at in range(0, len(data), room):
                     await self._client.write_gatt_char(to_mat, data[at : at + room], response=False)
         except asyncio.CancelledError:
