@@ -185,4 +185,9 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    code = 1
+    try:
+        code = main()
+    finally:
+        # Whatever has happened, the card's thread must not keep a process alive that nobody tells anything any more.
+        os._exit(code)
