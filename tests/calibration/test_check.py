@@ -12,7 +12,7 @@ import pytest
 from groundtone.app.bench.mats import Played, typical_film
 from groundtone.calibration.check import CheckRun, Step
 from groundtone.calibration.holes import dead_cells, unevenness
-from groundtone.calibration.verdict import Kind, Verdict, mark_u, record_of
+from groundtone.calibration.verdict import Kind, Verdict, aged_prior, for_another_stand, mark_u, record_of
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec
@@ -200,6 +200,28 @@ def test_two_like_prints_are_even_and_a_spoilt_one_is_not():
     assert unevenness(most, 4) < 0.05
     assert unevenness(spoilt, 4) > 0.8
     assert np.isnan(unevenness(np.zeros((16, 8)), 4))
+
+
+def test_a_dead_cell_that_murmurs_is_dead():
+    """0.1 N where forty are expected: more than a silent cell reads at a rim, and nothing all the same."""
+    force = bells()
+    force[:, 4, 1] = 0.1
+    assert dead_cells(force, 4) == ((4, 1),)
+    force[:, 4, 1] = 1.5
+    assert dead_cells(force, 4) == ()
+
+
+def test_another_stand_fills_a_dead_cell_otherwise():
+    """What a check has learnt of a filled cell stays as a guess, loose and by itself; the rest stays as it is."""
+    prior = aged_prior(FILM, ((4, 1),))
+    tied = replace(prior, mean=prior.mean + 0.3, covariance=prior.covariance + 0.001)
+    loose = for_another_stand(tied, ((4, 1),))
+    at = 4 * 8 + 1
+    assert loose.mean[at] == tied.mean[at]
+    assert loose.covariance[at, at] == 1.0
+    assert np.count_nonzero(loose.covariance[at]) == np.count_nonzero(loose.covariance[:, at]) == 1
+    others = np.delete(np.arange(tied.mean.size), at)
+    np.testing.assert_array_equal(loose.covariance[np.ix_(others, others)], tied.covariance[np.ix_(others, others)])
 
 
 def test_two_prints_are_laid_over_each_other_in_the_mats_own_pitch():

@@ -17,13 +17,14 @@ from groundtone.calibration.fill import PITCH_MM, filled, filling
 Array = NDArray[np.float64]
 Cell = tuple[int, int]
 
-# A dead cell's mean over a posture stays below this, N; a living one at the rim of a print reads more.
-SILENT_N = 0.07
+# A dead cell's mean over a posture stays below this, N, or below this part of what its neighbours say; a living one at
+# the rim of a print reads more.
+SILENT_N, _SILENT_PART = 0.07, 0.005
 # What a cell must carry at least, between two neighbours, for its silence to count, N.
 SURE_N = 3.0
 # Less may be the hollow of an arch, or the gap between two studs, on both feet alike: then the other foot has to read
 # something there.
-BETWEEN_N, _SOME_N = 1.2, 0.8
+BETWEEN_N, _SOME_N = 1.1, 0.7
 # What the other foot's print must say of a silent cell, N.
 OTHER_N = 3.0
 # How two feet of one person may lie differently in their panels: along, across (mm), and turned (degrees).
@@ -183,7 +184,6 @@ def dead_cells(
     """
     _, rows, columns = force_n.shape
     read = np.maximum(np.nan_to_num(force_n), 0.0)
-    silent = read.max(0) < SILENT_N
     found: set[Cell] = set(known)
     # A hole beside a hole shows once the first one has been filled.
     for _ in range(4):
@@ -191,6 +191,7 @@ def dead_cells(
             np.maximum(filled(read, filling(sorted(found), rows, columns, pitch_mm=pitch_mm)), 0.0) if found else read
         )
         between = between_n(force, columns_per_panel).max(0)
+        silent = read.max(0) < np.maximum(SILENT_N, _SILENT_PART * between)
         inside = silent & (between > SURE_N)
         # Two dead cells at the same place of both feet would vouch for each other: what is sure is filled first.
         if not (inside & ~_marked(found, inside.shape)).any():

@@ -32,6 +32,8 @@ _COMMON, _CELL, _SURE = 0.03, 0.10, 2.0
 _SEEN_N, _DEAD_PART = 5.0, 0.20
 # What a filled cell is corrected by at least and at most when the other foot's print says so.
 _LEAST_FILL, _MOST_FILL = 0.3, 12.0
+# How a filled cell's factor differs from one stand to the next, in ln (seen on the twin; studs are the worst).
+_ANOTHER_STAND_U = 1.0
 # Beyond these a mat is not fit: standard uncertainties of share, of a foot's force and of its centre along the foot
 # when the person just stands; what is left of the totals; the common change; a cell that has doubled or halved; cells
 # that are stuck, shorted or noisy, and cells that are new among the dead.
@@ -271,8 +273,8 @@ def judge(shown: Shown, film: Film, layout: Layout) -> CheckResult:
         verdict = Verdict.NOT_FIT
     common = float(_of_film(found.gains, dead, layout).mean())
     return CheckResult(
-        verdict, tuple(findings), fresh, after, soles, mass, found.weight_u, math.expm1(common), unseen,
-        share_u, foot_u, along_u,
+        verdict, tuple(findings), fresh, for_another_stand(after, dead), soles, mass, found.weight_u,
+        math.expm1(common), unseen, share_u, foot_u, along_u,
     )  # fmt: skip
 
 
@@ -360,6 +362,25 @@ def _corrected(film: Film, dead: tuple[Cell, ...], found: Weighed, raw: Array) -
         highest = float(np.nanmax(raw))
     fresh = replace(film, curves=curves, level_u=level_u, dead=dead, highest_n=highest)
     return fresh, replace(found.gains, mean=mean)
+
+
+def for_another_stand(gains: Gains, dead: tuple[Cell, ...]) -> Gains:
+    """What is believed of a filled cell when the person has stepped off and on again.
+
+    A dead cell is filled from its neighbours, and by which factor depends on where the foot stands: a stud that lay on
+    it lies beside it the next time. What one stand has told is a guess for the next, and says nothing of other cells.
+
+    Parameters
+    ----------
+    gains : Gains
+    dead : tuple of (row, column)
+    """
+    filled_in = [row * gains.columns + column for row, column in dead]
+    covariance = gains.covariance.copy()
+    covariance[filled_in, :] = 0.0
+    covariance[:, filled_in] = 0.0
+    covariance[filled_in, filled_in] = _ANOTHER_STAND_U**2
+    return replace(gains, covariance=covariance)
 
 
 def _about_cells(
