@@ -12,6 +12,7 @@ import pytest
 from groundtone.app.bench.mats import Played, typical_film
 from groundtone.calibration.check import CheckRun, Step
 from groundtone.calibration.holes import dead_cells, unevenness
+from groundtone.calibration.uncertainty import Terms
 from groundtone.calibration.verdict import Kind, Verdict, aged_prior, for_another_stand, mark_u, record_of
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of
@@ -112,9 +113,10 @@ def test_a_weight_on_many_cells_is_read_worse_the_lighter_it_is():
     # By hand: the shape at 2.5 N a cell, noise and rest of all 64 cells, the loops of twenty, creep.
     x = (math.log(2.5) - film.curves.level[0, 0]) / film.curves.exponent
     shape = math.hypot(1e-2 * x, math.sqrt(1e-5) * x * x)
-    noise = math.sqrt(64 * 0.06**2 + 2 * (32 * 0.035) ** 2) / 50
-    own = 0.024 / math.sqrt(20)
-    creep = 0.05 * film.creep * 1.5
+    terms = Terms()
+    noise = math.sqrt(64 * terms.noise_n**2 + 2 * (32 * terms.rest_n) ** 2) / 50
+    own = terms.loop_u / math.sqrt(20)
+    creep = terms.creep_u * film.creep * terms.creep_decades
     by_hand = math.sqrt(0.02**2 + shape**2 + noise**2 + own**2 + 0.002**2 + creep**2)
     assert light == pytest.approx(by_hand, rel=0.05)
 

@@ -62,16 +62,16 @@ class Terms:
         What sampling a foot with cells of this size does to its centre.
     """
 
-    loop_u: float = 0.024
+    loop_u: float = 0.026
     loop_common_u: float = 0.002
     creep_u: float = 0.05
     creep_decades: float = 1.5
     noise_n: float = 0.06
-    rest_n: float = 0.035
+    rest_n: float = 0.038
     fill: float = 0.40
     beyond: float = 0.15
     along_mm: float = 0.3
-    across_mm: float = 0.6
+    across_mm: float = 0.7
 
 
 @dataclass(frozen=True)
