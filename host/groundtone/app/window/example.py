@@ -40,10 +40,10 @@ SHORT = Lesson(
     {0: "baseline", 2: "test"},
 )  # fmt: skip
 WHOLE = Lesson(
-    tuple(SwingSpec(style) for style in ("trail_hang", "good", "trail_hang", "toe_drift", "trail_hang"))
+    tuple(SwingSpec(style) for style in ("toe_drift", "good", "toe_drift", "trail_hang", "toe_drift"))
     + tuple(SwingSpec("good", slow=slow) for slow in (2.0, 1.0, 1.0))
     + tuple(SwingSpec("good") for _ in range(5)),
-    ("2f", "5c", "2f", "4c", "1t", "5c", "5c", "6c", "5c", "5c", "6c", "5c", "8c"),
+    ("4", "5c", "1t", "2f", "4s", "5c", "5c", "6c", "5c", "5c", "6c", "5c", "8c"),
     {0: "baseline", 5: "drill", 8: "test"},
 )
 

@@ -72,6 +72,7 @@ def _take_all(app: Any, folder: Path) -> None:
     from groundtone.app.window.example import WHOLE, record
     from groundtone.app.window.mats import MatChoice
     from groundtone.app.window.shell import Shell
+    from groundtone.app.window.views import MatState
 
     example = Path(__file__).parents[4] / "calibration" / "example" / "mat.json"
     path = profile_path(mat_of(SEED, LAYOUT).uid)
@@ -92,6 +93,8 @@ def _take_all(app: Any, folder: Path) -> None:
     ):  # fmt: skip
         shell.resize(*SIZES[0])
         shell.go(name)
+        if name in ("build", "check", "practise"):
+            shell._told(MatState("running", "", "simulated mat", simulated=True))
         ready(app, shell, choice)
         _keep(app, shell, name.replace(" ", "-"), folder)
     shell.close()
@@ -196,6 +199,8 @@ def _review(lesson: Path, app: Any, shell: Any, _: Any) -> None:
 
 def _hand_over(app: Any, shell: Any, _: Any) -> None:
     place = shell.places["hand over"]
+    # Where the pictures are taken is nobody's folder.
+    place.folder_words.setText("Into pages")
     _wait(app, lambda: not place.picture_view.empty)
 
 
@@ -228,7 +233,7 @@ def _write(image: Any, path: Path) -> None:
     if picture.width > _KEPT_WIDE:
         size = (_KEPT_WIDE, round(picture.height * _KEPT_WIDE / picture.width))
         picture = picture.resize(size, Image.Resampling.LANCZOS)
-    picture.quantize(48, dither=Image.Dither.NONE).save(path, optimize=True)
+    picture.quantize(128, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(path, optimize=True)
 
 
 if __name__ == "__main__":

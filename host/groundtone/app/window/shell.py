@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any
 
 from PyQt5.QtCore import QSettings, Qt, QThread, QTimer
-from PyQt5.QtGui import QCloseEvent, QResizeEvent
+from PyQt5.QtGui import QCloseEvent, QColor, QPalette, QResizeEvent
 from PyQt5.QtWidgets import (
     QApplication,
     QHBoxLayout,
@@ -26,7 +26,7 @@ from groundtone.app.window.keys import PLACES, key_of, labelled
 from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.places.start import StartPlace
-from groundtone.app.window.theme import DARK, LIGHT, THEMES, em_of, stylesheet
+from groundtone.app.window.theme import DARK, LIGHT, THEMES, Theme, em_of, stylesheet
 from groundtone.app.window.undo import UndoList
 from groundtone.app.window.views import MatState, Said
 from groundtone.app.window.widgets.help import KeysDialog
@@ -64,6 +64,8 @@ class Shell(QMainWindow):
         self, choice: MatChoice | None = None, *, desk: Desk | None = None, first: bool = False, theme: str = ""
     ) -> None:
         super().__init__()
+        # One look on every system; the style sheet does the rest.
+        QApplication.setStyle("Fusion")
         self.setWindowTitle("groundtone")
         self.setObjectName("shell")
         self._settings = QSettings(str(_settings_file()), QSettings.Format.IniFormat)
@@ -276,6 +278,9 @@ class Shell(QMainWindow):
 
     def _style(self) -> None:
         self.look.em = em_of(self.width(), self.height())
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            app.setPalette(_palette(self.look.theme))
         self.setStyleSheet(stylesheet(self.look.theme, self.look.em))
         self._space(self)
         for place in self.places.values():
@@ -308,6 +313,19 @@ class Shell(QMainWindow):
 # A sixtieth of a second, less what drawing takes and the next frame of the mat lets wait for.
 _FRAME_MS = 10
 _LEAST = (960, 540)
+
+
+def _palette(theme: Theme) -> QPalette:
+    """What the style sheet leaves to the system's style: ticks, arrows, carets."""
+    palette = QPalette()
+    roles = QPalette.ColorRole
+    for which, colour in (
+        (roles.Window, theme.paper), (roles.WindowText, theme.ink), (roles.Base, theme.paper), (roles.Text, theme.ink),
+        (roles.Button, theme.face), (roles.ButtonText, theme.ink), (roles.Highlight, theme.inside),
+        (roles.HighlightedText, theme.paper), (roles.PlaceholderText, theme.faint),
+    ):  # fmt: skip
+        palette.setColor(which, QColor(colour))
+    return palette
 
 
 def _settings_file() -> Any:

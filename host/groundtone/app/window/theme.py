@@ -119,9 +119,10 @@ QListWidget::item:selected, QTableWidget::item:selected, QComboBox QAbstractItem
     {{ background: {t.inside}; color: {t.paper}; }}
 QComboBox QAbstractItemView {{ background: {t.paper}; border: {thin}px solid {t.line}; }}
 QHeaderView::section {{ background: {t.sheet}; color: {t.ink}; border: none; padding: {em // 4}px; }}
-QCheckBox::indicator {{ width: {round(1.2 * em)}px; height: {round(1.2 * em)}px; border: {thin}px solid {t.line};
-    background: {t.paper}; }}
-QCheckBox::indicator:checked {{ background: {t.inside}; }}
+QPushButton[role="tick"], QWidget[role="sheet"] QPushButton[role="tick"], QPushButton[role="tick"]:checked,
+QWidget[role="sheet"] QPushButton[role="tick"]:checked {{ background: transparent; color: {t.ink};
+    border-color: transparent; text-align: left; padding: 0; }}
+QPushButton[role="tick"]:focus {{ border: {2 * thin + 1}px solid {t.inside}; }}
 QProgressBar {{ border: {thin}px solid {t.line}; border-radius: {em // 4}px; background: {t.paper};
     min-height: {em}px; max-height: {em}px; }}
 QProgressBar::chunk {{ background: {t.inside}; }}

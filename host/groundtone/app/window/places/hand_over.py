@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from PyQt5.QtCore import QTimer
 from PyQt5.QtWidgets import (
-    QCheckBox,
     QComboBox,
     QFileDialog,
     QFormLayout,
@@ -19,7 +18,7 @@ from PyQt5.QtWidgets import (
 
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common, Place
-from groundtone.app.window.widgets.parts import button, label, sheet
+from groundtone.app.window.widgets.parts import button, label, sheet, tick
 from groundtone.app.window.widgets.picture import Picture
 from groundtone.app.window.widgets.sentences import Sentences
 
@@ -58,7 +57,7 @@ class HandOverPlace(Place):
         self.mass.addItems(["kg", "lb"])
         self.paper.addItems(["A4", "Letter"])
         self.drill.addItem("the finding's own")
-        self.parts = {name: QCheckBox(words) for name, words in _PARTS}
+        self.parts = {name: tick(words) for name, words in _PARTS}
         self.coach, self.saw, self.changed, self.todo = QLineEdit(), QLineEdit(), QLineEdit(), QLineEdit()
         self.picture_view = Picture(common.look, "the picture of the swings")
         self.card_view = Picture(common.look, "the card for a message")
@@ -91,7 +90,6 @@ class HandOverPlace(Place):
         grid = QGridLayout(boxes)
         grid.setContentsMargins(0, 0, 0, 0)
         for i, box in enumerate(self.parts.values()):
-            box.setChecked(True)
             box.toggled.connect(self._later)
             grid.addWidget(box, i // 2, i % 2)
         buttons = QWidget()

@@ -67,6 +67,22 @@ def button(name: str, act: Callable[[], None], home: QWidget | None = None) -> Q
     return out
 
 
+def tick(words: str, *, checked: bool = True) -> QPushButton:
+    """Something to choose or leave out: a box with a mark, not a colour, says which."""
+    out = QPushButton()
+    out.setCheckable(True)
+    out.setAccessibleName(words)
+    role(out, "tick")
+
+    def show(on: bool) -> None:
+        out.setText(f"{'☑' if on else '☐'}  {words}")
+
+    out.toggled.connect(show)
+    out.setChecked(checked)
+    show(checked)
+    return out
+
+
 def bind(name: str, act: Callable[[], object], home: QWidget) -> None:
     """Binds an action's key, working while the focus is in `home` or anywhere below it."""
     short = QShortcut(key_of(name).key, home)
