@@ -1,6 +1,8 @@
 """A study mat by mat: kept, gone on with, by its own code only; and the judges of the calibration study."""
 
 import json
+import os
+import signal
 
 import numpy as np
 import pytest
@@ -59,6 +61,39 @@ def test_cut_it_tells_what_there_is(monkeypatch, capsys):
     found = study.study("some mats", cut, range(1, 6))
     assert (found.seeds, found.results, found.asked, found.whole) == ((1, 2), (1, 2), 5, False)
     assert "cut after 2 of 5" in capsys.readouterr().err
+
+
+def test_a_part_that_was_cut_is_the_last(monkeypatch):
+    told = []
+
+    def part(name, figures):
+        return lambda seeds: told.append((name, seeds)) or figures
+
+    parts = {"ordinary set": part("a", {"mats": "3 of 3", "ok": True}), "coverage": part("b", {"ok": True})}
+    monkeypatch.setattr(calibration, "PARTS", parts)
+    assert calibration.bench_calibration(3) == {
+        "asked": calibration.ASKED, "ordinary set: mats": "3 of 3", "ordinary set: ok": True, "coverage: ok": True,
+        "ok": True,
+    }  # fmt: skip
+    assert told == [("a", 3), ("b", 30)]
+    told.clear()
+    parts["ordinary set"] = part("a", {"mats": "1 of 3", calibration.CUT: True, "ok": False})
+    assert calibration.bench_calibration()["ok"] is False
+    assert told == [("a", None)]
+
+
+def test_a_process_that_is_told_to_end_tells_what_there_is(monkeypatch):
+    """The signal that `timeout` and a computer that shuts down send."""
+    monkeypatch.delenv(study.FOLDER, raising=False)
+    before = signal.getsignal(signal.SIGTERM)
+
+    def ended(seed):
+        if seed == 2:
+            os.kill(os.getpid(), signal.SIGTERM)
+        return seed
+
+    assert study.study("some mats", ended, range(1, 4)).results == (1,)
+    assert signal.getsignal(signal.SIGTERM) is before
 
 
 def test_a_fifth_of_the_mats_with_every_golfer_tells_what_stands_beside():

@@ -25,6 +25,7 @@ from groundtone.calibration.verdict import Verdict
 
 HEADLINE = ROUND
 MATS, DRAWS, PADLESS = 100, 1000, 40
+CUT = "cut before it was done"
 ASKED = "foot 6 %; share 0.012; along 3 mm; between 0.012 x stance + 1 mm"
 
 
@@ -126,15 +127,20 @@ PARTS: dict[str, Callable[[int | None], dict[str, Any]]] = {
 
 
 def bench_calibration(seeds: int | None = None) -> dict[str, Any]:
-    """All parts in turn; `seeds` mats (100) a set, ten times for coverage. Each part is told when it is done."""
+    """All parts in turn; `seeds` mats (100) a set, ten times for coverage. Each part is told when it is done; a part
+    that was cut is the last.
+    """
     out: dict[str, Any] = {"asked": ASKED}
+    ok = True
     for name, part in PARTS.items():
         count = seeds * 10 if seeds is not None and name == "coverage" else seeds
         figures = part(count)
         click.echo(json.dumps({name: figures}, indent=1), err=True)
         out |= {f"{name}: {key}": value for key, value in figures.items()}
-    out["ok"] = all(out[f"{name}: ok"] for name in PARTS)
-    return out
+        ok = ok and bool(figures["ok"])
+        if CUT in figures:
+            return out | {"ok": False}
+    return out | {"ok": ok}
 
 
 def table(rows: tuple[Rows, ...] | list[Rows], seeds: tuple[int, ...], factor: float = 1.0) -> dict[str, str]:
@@ -212,8 +218,9 @@ def _percent(parts: NDArray[np.float64]) -> str:
 
 
 def _counted(*runs: Study) -> dict[str, Any]:
-    return {"mats": ", ".join(f"{len(run.seeds)} of {run.asked}" for run in runs)}
+    out: dict[str, Any] = {"mats": ", ".join(f"{len(run.seeds)} of {run.asked}" for run in runs)}
+    return out if all(run.whole for run in runs) else out | {CUT: True}
 
 
 def _nothing(run: Study) -> dict[str, Any]:
-    return {"mats": f"0 of {run.asked}", "ok": False}
+    return _counted(run) | {"ok": False}

@@ -57,7 +57,7 @@ class Study:
 
 
 def study(name: str, job: Callable[[int], Any], seeds: Iterable[int]) -> Study:
-    """A job for each seed; ends early, with what there is, on Ctrl-C.
+    """A job for each seed; ends early, with what there is, on Ctrl-C or when it is told to end.
 
     Parameters
     ----------
@@ -74,6 +74,7 @@ def study(name: str, job: Callable[[int], Any], seeds: Iterable[int]) -> Study:
         click.echo(f"{name}: {len(done)} of {len(asked)} were kept", err=True)
     before, began = len(done), time.monotonic()
     said = began
+    ends = _told_to_end()
     try:
         for seed, result in _spread(job, [seed for seed in asked if seed not in done]):
             done[seed] = kept.keep(seed, result)
@@ -83,8 +84,19 @@ def study(name: str, job: Callable[[int], Any], seeds: Iterable[int]) -> Study:
                 click.echo(f"{name}: {len(done)} of {len(asked)}, about {left_s / 60:.0f} min more", err=True)
     except KeyboardInterrupt:
         click.echo(f"{name}: cut after {len(done)} of {len(asked)}", err=True)
+    finally:
+        signal.signal(signal.SIGTERM, ends)
     order = [seed for seed in asked if seed in done]
     return Study(tuple(order), tuple(done[seed] for seed in order), len(asked))
+
+
+def _told_to_end() -> Any:
+    """A process that is told to end answers as to Ctrl-C; gives back what it did before."""
+
+    def cut(_number: int, _frame: object) -> None:
+        raise KeyboardInterrupt
+
+    return signal.signal(signal.SIGTERM, cut)
 
 
 @dataclass(frozen=True)
@@ -149,4 +161,5 @@ def _spread(job: Callable[[int], Any], seeds: list[int]) -> Iterator[tuple[int, 
 def _quiet() -> None:
     # Ctrl-C is for the process that asked: what a mat has begun it ends.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
     warnings.filterwarnings("ignore", category=RuntimeWarning)
