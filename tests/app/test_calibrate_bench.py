@@ -235,7 +235,8 @@ def test_the_cable_is_pulled_put_in_again_and_pulled_for_good(groundtone, home, 
 def test_a_real_line_is_opened_again_after_it_was_lost(monkeypatch):
     """On the firmware: the same mat is found at its new port and sends frames."""
     with MatProcess(Scenario(mat_of(7, "starter-10x3"), Empty(60.0))) as process:
-        monkeypatch.setattr("groundtone.app.opening.find_mat", lambda: process.port)
+        ports = lambda: [(process.port, "board")] if process.port else []  # noqa: E731
+        monkeypatch.setattr("groundtone.link.find.usb_ports", ports)
         with opened_mat(None, 20) as opened:
             assert next(item for item in opened.link.frames() if item is not None)
             process.unplug()

@@ -9,8 +9,10 @@ from pathlib import Path
 
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Link
-from groundtone.link.find import find_mat
+from groundtone.link.find import open_again, open_any
+from groundtone.link.radio import radio_running
 from groundtone.link.serial_link import SerialLink
+from groundtone.link.uri import open_link
 from groundtone.mat.layout import Layout, known_layouts, layout_of
 from groundtone.twin.scenario import Act, MatSpec, Scenario
 
@@ -128,17 +130,25 @@ def opened_twin(choice: TwinChoice, act: Act, rate_hz: int) -> Iterator[Opened]:
 
 @contextlib.contextmanager
 def opened_mat(port: str | None, rate_hz: int) -> Iterator[Opened]:
-    """A real mat, started; its line is closed at the end.
+    """A real mat, started, by cable or by radio; its link is closed at the end.
+
+    Parameters
+    ----------
+    port : str or None
+        A serial port or another link's name (see `groundtone.link.uri`); None: the one mat that is there.
+    rate_hz : int
 
     Raises
     ------
     GroundtoneError
         There is none, or it cannot be used.
     """
-    name = port or find_mat()
-    link = SerialLink(name)
-    held: list[SerialLink] = [link]
-    try:
+    with contextlib.ExitStack() as stack:
+        radio = stack.enter_context(radio_running())
+        link = open_link(port, radio) if port else open_any(radio)
+        held: list[Link] = [link]
+        stack.callback(lambda: held[-1].close())
+        place = link.port if isinstance(link, SerialLink) else None
         layout = layout_of(link.hello.layout)
         if (layout.rows, layout.columns) != (link.hello.rows, link.hello.columns):
             raise GroundtoneError(
@@ -149,14 +159,10 @@ def opened_mat(port: str | None, rate_hz: int) -> Iterator[Opened]:
 
         def again() -> Link:
             held[-1].close()
-            fresh = SerialLink(port or find_mat(), hello_s=1.0)
+            fresh = open_again(uid, place, radio)
             held.append(fresh)
-            if fresh.hello.uid != uid:
-                raise GroundtoneError(f"this is mat {fresh.hello.uid} and no longer {uid}: plug the first one in again")
             fresh.start(rate_hz)
             return fresh
 
         link.start(rate_hz)
         yield Opened(link, layout, lambda: None, again)
-    finally:
-        held[-1].close()

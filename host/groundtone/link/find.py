@@ -9,7 +9,7 @@ from serial.tools import list_ports
 from groundtone.errors import GroundtoneError, LinkError
 from groundtone.link.base import Link
 from groundtone.link.ble_link import BleLink
-from groundtone.link.radio import Radio
+from groundtone.link.radio import NoRadioError, Radio
 from groundtone.link.scan import LISTEN_S, mats_heard, the_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.wire.messages import Hello
@@ -75,8 +75,10 @@ def open_any(radio: Radio | None, listen_s: float = LISTEN_S) -> Link:
         raise LinkError(f"no mat was found ({why_not}): plug it in, or name its port with --port")
     try:
         heard = mats_heard(radio, listen_s)
-    except LinkError as error:
-        raise LinkError(f"no mat was found ({why_not}; {error})") from error
+    except NoRadioError as error:
+        raise LinkError(
+            f"no mat was found ({why_not}; no Bluetooth on this computer): plug it in, or name its port with --port"
+        ) from error
     if not heard:
         raise LinkError(f"no mat was found ({why_not}; none is heard on Bluetooth): plug it in, or switch it on")
     return BleLink(the_mat(heard), radio)

@@ -24,6 +24,10 @@ TO_MAT = "318d07d2-1739-4521-b87f-cc3ad210676b"
 _T = TypeVar("_T")
 
 
+class NoRadioError(LinkError):
+    """There is no Bluetooth on this computer, or it is switched off."""
+
+
 @dataclass(frozen=True)
 class Radio:
     """The event loop that owns every Bluetooth link; others hand it work and get results, never its objects.

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from groundtone.errors import LinkError
-from groundtone.link.radio import SERVICE, Radio
+from groundtone.link.radio import SERVICE, NoRadioError, Radio
 
 LISTEN_S = 4.0
 """So long a mat may take to be heard; it calls ten times a second, and computers listen a part of the time."""
@@ -58,7 +58,7 @@ def mats_heard(radio: Radio, seconds: float = LISTEN_S, wanted: str = "") -> lis
 
     Raises
     ------
-    LinkError
+    NoRadioError
         This computer has no Bluetooth, or it is switched off.
     """
     return radio.do(_listen(radio, seconds, wanted), seconds + 10.0, "Bluetooth does not answer: switch it off and on")
@@ -103,7 +103,7 @@ async def _listen(radio: Radio, seconds: float, wanted: str) -> list[Heard]:
             with contextlib.suppress(TimeoutError):
                 await asyncio.wait_for(found.wait(), seconds)
     except (BleakError, OSError, ImportError) as error:
-        raise LinkError(
+        raise NoRadioError(
             f"Bluetooth cannot be used on this computer ({error}): switch it on, or plug the mat in by its cable"
         ) from error
     return sorted(heard.values(), key=lambda mat: -mat.rssi)
