@@ -5,6 +5,7 @@ import pytest
 from PyQt5.QtCore import Qt
 
 from groundtone.app.window.views import PractiseView
+from groundtone.lesson.drills import all_drills
 from groundtone.lesson.strikes import Contact, Strike
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
@@ -56,6 +57,14 @@ def test_a_practice_is_seen_told_and_saved(practise, press, click, qtbot, home):
     with Library(home) as library:
         (known,) = [k for k in library.golfers() if k.golfer.name]
     assert (known.golfer.name, known.swings, known.strikes) == ("Rot & Weiß", 2, 2)
+
+
+def test_a_drill_is_chosen_for_the_drill_block(practise, qtbot):
+    _, place = practise()
+    qtbot.waitUntil(lambda: place.form.drill.count() > 3, timeout=10000)
+    place.form.drill.setCurrentIndex(2)
+    assert place.take_form().drill == place.form.drills[2]
+    assert place.form.drills[2] in all_drills()
 
 
 def view(**changed):
@@ -175,7 +184,7 @@ def test_the_mat_is_lost_in_a_practice_and_nothing_of_it(practise, press, qtbot,
 
     def cut(self, patience_s=0.05):
         for i, item in enumerate(whole(self, patience_s)):
-            if i == 2500:
+            if i == 900:
                 raise LostError("the line to the mat is gone: plug it in again")
             yield item
 
@@ -185,4 +194,4 @@ def test_the_mat_is_lost_in_a_practice_and_nothing_of_it(practise, press, qtbot,
     press(shell, "Space")
     qtbot.waitUntil(lambda: shell.state.state == "lost", timeout=30000)
     assert place.words.text() == "mat lost"
-    assert len(open_recording(paths(home)[0]).frames) == 2500
+    assert len(open_recording(paths(home)[0]).frames) == 900

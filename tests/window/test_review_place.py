@@ -11,6 +11,7 @@ from groundtone.app.window.fitting import fitted
 from groundtone.app.window.sessions import open_session, session_lines, tell_strike
 from groundtone.app.window.swing_lanes import lane_pictures
 from groundtone.cue.bands import Bands
+from groundtone.cue.personal import bands_for
 from groundtone.lesson.compare import Looked
 from groundtone.lesson.pair import Pair
 from groundtone.lesson.reviewed import review
@@ -79,11 +80,15 @@ def test_the_pair_is_one_key(review_place, press, qtbot):
 def test_the_drills_band_is_fitted_and_can_be_taken_back(review_place, press, qtbot, monkeypatch):
     shell, _ = review_place
     drill = replace(Bands(), trail=0.66)
-    monkeypatch.setattr(jobs, "pair", lambda view, bands: jobs.PairView(2, 1, "One sentence.", "Fitted.", drill))
+    found = jobs.PairView(2, 1, "One sentence.", "Fitted.", drill, {"trail": 0.66})
+    monkeypatch.setattr(jobs, "pair", lambda view, bands: found)
     press(shell, "P")
-    qtbot.waitUntil(lambda: shell.common.pupil.bands == drill, timeout=5000)
+    qtbot.waitUntil(lambda: shell.line.text() == "The drill's band is kept with this pupil.", timeout=5000)
+    assert shell.common.pupil.bands == drill
+    assert bands_for(PUPIL).as_bands().trail == 0.66
     press(shell, "Ctrl+Z")
     assert shell.common.pupil.bands is None
+    qtbot.waitUntil(lambda: bands_for(PUPIL).as_bands().trail == Bands().trail, timeout=5000)
 
 
 def pair(name, clean, poor, unit="%"):

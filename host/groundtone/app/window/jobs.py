@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -78,6 +78,10 @@ def lanes(view: SessionView) -> dict[int, LanePicture]:
     return lane_pictures(view)
 
 
+Limits = dict[str, float | None]
+"""Limits of bands by name; None: the pupil has none of their own there."""
+
+
 @dataclass(frozen=True)
 class PairView:
     """The pair; numbers of its swings, the sentence between them, and the drill's band fitted.
@@ -88,6 +92,8 @@ class PairView:
     sentence, fitted : str
     bands : Bands or None
         None: they stay as they are.
+    limits : dict
+        What has changed in them.
     """
 
     clean: int
@@ -95,6 +101,7 @@ class PairView:
     sentence: str
     fitted: str
     bands: Bands | None
+    limits: Limits = field(default_factory=dict)
 
 
 def pair(view: SessionView, bands: Bands | None) -> PairView | None:
@@ -111,7 +118,34 @@ def pair(view: SessionView, bands: Bands | None) -> PairView | None:
         return None
     bands = bands or bands_for(view.golfer).as_bands()
     drill, sentence = fitted(found, bands)
-    return PairView(found.clean.number, found.poor.number, found.sentence, sentence, drill if drill != bands else None)
+    limits: Limits = {name: value for name, value in vars(drill).items() if value != getattr(bands, name)}
+    numbers = found.clean.number, found.poor.number
+    return PairView(*numbers, found.sentence, sentence, drill if limits else None, limits)
+
+
+def keep_limits(golfer: str, limits: Limits) -> Limits:
+    """Puts limits that the coach has set into the pupil's own bands, for this lesson and those to come.
+
+    Returns
+    -------
+    dict
+        What was there before, for `keep_limits` to put back.
+
+    Raises
+    ------
+    GroundtoneError
+        The pupil's file cannot be read or written.
+    """
+    from dataclasses import replace
+
+    from groundtone.cue.personal import Own, read_personal, write_personal
+
+    personal = read_personal(golfer)
+    before: Limits = {name: personal.own[name].limit if name in personal.own else None for name in limits}
+    own = {name: kept for name, kept in personal.own.items() if name not in limits}
+    own |= {name: Own(limit, "coach") for name, limit in limits.items() if limit is not None}
+    write_personal(replace(personal, own=own))
+    return before
 
 
 def lesson_blocks(view: SessionView) -> list[tuple[Path, int, str, str]]:

@@ -17,7 +17,7 @@ class Pupil:
         Code name; empty: nobody is named.
     hand : str
         "right", "left"; empty: as the library has it.
-    club, lie : str
+    club, lie, drill : str
     bands : Bands or None
         Fitted in this lesson; None: the pupil's own.
     paths : list of str
@@ -28,5 +28,6 @@ class Pupil:
     hand: str = ""
     club: str = ""
     lie: str = ""
+    drill: str = ""
     bands: Bands | None = None
     paths: list[str] = field(default_factory=list)

@@ -48,6 +48,8 @@ class PupilWish:
     bands : Bands or None
         None: the pupil's own.
     echo : bool
+    drill : str
+        Name of the drill that a block of that kind practises; empty: with the pupil's own bands.
     """
 
     golfer: str = ""
@@ -58,6 +60,7 @@ class PupilWish:
     stance_mm: float = 400.0
     bands: Bands | None = None
     echo: bool = True
+    drill: str = ""
 
 
 class Practise(Mode):
@@ -83,9 +86,10 @@ class Practise(Mode):
         book = bands_for(wish.golfer)
         if wish.bands is not None:
             book = with_bands(book, wish.bands)
-        self._bands = book.as_bands()
         block = Block(1, wish.block, wish.club, wish.lie, cues=wish.block not in SILENT_BLOCKS)
-        whole = PracticeWish(golfer, block, book, stance_mm=wish.stance_mm, rate_hz=self.rate_hz, echo=wish.echo)
+        whole = PracticeWish(
+            golfer, block, book, stance_mm=wish.stance_mm, rate_hz=self.rate_hz, echo=wish.echo, drill=wish.drill
+        )
 
         def remark(said: Remark) -> None:
             tell(Said(said.text, bad=said.trouble))
@@ -160,12 +164,14 @@ class Practise(Mode):
         frames = np.array(self._frames, np.float64).reshape(-1, 5)
         self._frames.clear()
         sizes = vars(now.live.sizes) if now.live is not None else {}
+        # As they are now: a drill has its own, and a band may have been tightened.
+        bands = self._practice.engine.hearing.bands
         counts = now.counts
         return PractiseView(
             frames[:, 0], frames[:, 1], frames[:, 2], frames[:, 3], frames[:, 4], now.words, now.sentence,
             now.state.value, dict(sizes), self._practice.block.kind,
             (counts.swings, counts.inside, counts.told, counts.centre), now.told, self._practice.answering.last,
-            counts.swings, (self._bands.trail, self._bands.toes_after),
+            counts.swings, (bands.trail, bands.toes_after),
         )  # fmt: skip
 
 

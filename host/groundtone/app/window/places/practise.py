@@ -112,7 +112,9 @@ class PractisePlace(Place):
 
         pupil = self.take_form()
         self.lane.clear()
-        wish = PupilWish(pupil.name, pupil.hand, self._block, pupil.club, pupil.lie, bands=pupil.bands)
+        wish = PupilWish(
+            pupil.name, pupil.hand, self._block, pupil.club, pupil.lie, bands=pupil.bands, drill=pupil.drill
+        )
         self.common.worker.begin(Practise(wish))
         self.setFocus()
 
@@ -178,6 +180,7 @@ class PractisePlace(Place):
             pupil = Pupil(name)
         pupil.hand = ("", "right", "left")[self.form.hand.currentIndex()]
         pupil.club = self.form.club.text().strip()
+        pupil.drill = self.form.drills[self.form.drill.currentIndex()]
         pupil.lie = ("", "mat", "turf", "tee")[self.form.lie.currentIndex()]
         self.common.pupil = pupil
         return pupil
@@ -193,6 +196,9 @@ class PractisePlace(Place):
 
     def entered(self) -> None:
         """See `Place.entered`."""
+        if len(self.form.drills) == 1:
+            show = lambda seen: self.form.show_drills(seen[1])  # noqa: E731
+            self.common.desk.do(jobs.page_options, done=show, failed=lambda text: self.common.say(text, True))
         self.form.show_pupil(self.common.pupil)
         if self.running or self.common.pupil.name:
             self.setFocus()
@@ -275,13 +281,21 @@ class _PupilForm(QWidget):
         self.name, self.club = QLineEdit(), QLineEdit()
         self.name.setMaxLength(100)
         self.club.setMaxLength(60)
-        self.hand, self.lie = QComboBox(), QComboBox()
+        self.hand, self.lie, self.drill = QComboBox(), QComboBox(), QComboBox()
+        self.drills = [""]
+        self.drill.addItem("with the pupil's own bands")
         self.hand.addItems(["as before, else right", "right", "left"])
         self.lie.addItems(["not said", "mat", "turf", "tee"])
         column = QVBoxLayout(self)
         column.addWidget(label("Pupil", "large"))
         fields = QFormLayout()
-        for words, widget in (("Code name", self.name), ("Plays", self.hand), ("Club", self.club), ("Lie", self.lie)):
+        for words, widget in (
+            ("Code name", self.name),
+            ("Plays", self.hand),
+            ("Club", self.club),
+            ("Lie", self.lie),
+            ("Drill", self.drill),
+        ):
             line = label(words)
             role(line, "title")
             fields.addRow(line, widget)
@@ -289,8 +303,15 @@ class _PupilForm(QWidget):
         column.addWidget(label("A code name is enough; without one the session belongs to nobody.", "faint"))
         column.addStretch(1)
 
+    def show_drills(self, drills: tuple[tuple[str, str], ...]) -> None:
+        """The drills that can be chosen: name and title."""
+        if len(self.drills) == 1:
+            self.drills += [name for name, _ in drills]
+            self.drill.addItems([title for _, title in drills])
+
     def show_pupil(self, pupil: Pupil) -> None:
         """Fills the form."""
+        self.drill.setCurrentIndex(self.drills.index(pupil.drill) if pupil.drill in self.drills else 0)
         self.name.setText(pupil.name)
         self.club.setText(pupil.club)
         self.hand.setCurrentIndex(("", "right", "left").index(pupil.hand))

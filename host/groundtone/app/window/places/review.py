@@ -309,12 +309,24 @@ class ReviewPlace(Place):
             self.common.say("This is another pupil's session: the drill's band stays as it is.", False)
             return
         if found.bands is not None:
-            self.common.undo.add("the drill's band", partial(self._band_back, pupil.bands))
+            before = pupil.bands
             pupil.bands = found.bands
+            if self.view.golfer:
+                # It is the pupil's own from now on, until the coach sets another.
+                keep = partial(self._kept, before, self.view.golfer)
+                self.common.desk.do(jobs.keep_limits, self.view.golfer, found.limits, done=keep, failed=self._failed)
+            else:
+                self.common.undo.add("the drill's band", partial(self._band_back, before, "", {}))
             self.common.say(found.fitted, False)
 
-    def _band_back(self, bands: Any) -> None:
+    def _kept(self, bands: Any, golfer: str, limits: jobs.Limits) -> None:
+        self.common.undo.add("the drill's band", partial(self._band_back, bands, golfer, limits))
+        self.common.say("The drill's band is kept with this pupil.", False)
+
+    def _band_back(self, bands: Any, golfer: str, limits: jobs.Limits) -> None:
         self.common.pupil.bands = bands
+        if golfer:
+            self.common.desk.do(jobs.keep_limits, golfer, limits, done=lambda _: None, failed=self._failed)
 
     def compare(self) -> None:
         """Blocks beside each other; the same key goes back to the swing."""
