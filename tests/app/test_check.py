@@ -1,6 +1,7 @@
 """`groundtone check` in use: verdicts and exit codes, what is kept, what listen makes of it, and bad input."""
 
 import io
+import re
 import shutil
 from dataclasses import replace
 from types import SimpleNamespace
@@ -103,6 +104,18 @@ def test_a_person_of_another_mass_is_asked_about(check, path, monkeypatch):
         else:
             with pytest.raises(CalibrationError, match="check again with the right mass"):
                 _doubt_mass(Console(file=io.StringIO()), wish, result)
+
+
+def test_ten_kilograms_on_the_marks(groundtone, path):
+    """They go on lying there until the person has read what comes next, and are no person."""
+    said = groundtone("check", "--twin", "7", "--layout", "starter-10x3", "--fast", "--profile", path, "--weight", "10")
+    assert said.code == 0, said.out
+    assert "Take the weight off. One foot on each panel" in said.out
+    assert "READY." in said.out
+    weighed = re.search(r"The person weighs (\S+) kg within (\d+) %", said.out)
+    assert weighed is not None
+    assert float(weighed[1]) == pytest.approx(78.4, rel=float(weighed[2]) / 100)
+    assert float(weighed[2]) < 15
 
 
 def test_the_history_shows_the_ageing(groundtone, path):

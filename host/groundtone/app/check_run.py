@@ -122,6 +122,8 @@ def wanted(now: Now, marks: bool) -> Wanted:
     words, sentence = _WORDS[now.step]
     if now.step is Step.EMPTY and now.stands:
         words, sentence = "step off", "Somebody stands on the mat: step off for two seconds."
+    elif now.step is Step.STAND and marks:
+        sentence = f"Take the weight off. {sentence}"
     steps = [step for step in ORDER if marks or step not in (Step.MARK_LEFT, Step.MARK_RIGHT)]
     progress = (steps.index(now.step) + (0.0 if now.step is Step.DONE else now.done)) / (len(steps) - 1)
     return Wanted(words, sentence, progress, now.step is Step.DONE)
