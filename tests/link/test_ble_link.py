@@ -164,3 +164,17 @@ def test_no_mat_is_heard_and_one_out_of_reach_is_not_connected_to():
             the_mat([])
         process.back()
         assert the_mat(mats_heard(radio, 5.0, "groundtone")).address == heard.address
+
+
+def test_a_pause_on_the_air_gives_no_credit_before_a_second_has_passed():
+    """What is late is still under way: told otherwise too soon, the mat would put more and more behind it."""
+    with mat_on_air({}, **PLAIN) as (process, radio), connected(radio) as link:
+        began = time.monotonic()
+        link.start(100)
+        process.allow(30)
+        while len(link._box._items) < 6:
+            assert time.monotonic() - began < 5.0
+            time.sleep(0.01)
+        link._box._items.clear()  # six frames that are late
+        assert take(link, 1, process)[0].frame.seq > 6
+        assert time.monotonic() - began > 1.0

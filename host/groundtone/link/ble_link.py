@@ -81,6 +81,8 @@ class BleLink(MessageLink):
 
     # A connection event brings several frames at once and takes one ack back: each is told at once.
     _most_between_acks = 1
+    # A radio brings late what a cable would lose: to call it lost soon would let more pile up behind it.
+    _silence_s = 1.0
 
     def __init__(self, mat: Heard, radio: Radio, hello_s: float = 4.0) -> None:
         super().__init__()

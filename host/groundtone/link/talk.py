@@ -20,8 +20,6 @@ from groundtone.wire.messages import Ack, Command, Event, Frame, Hello, Message,
 # Frames that may wait here while a reply is awaited; more than a mat's largest window can bring.
 _WAITING = 256
 _REPLY_S = 1.0
-# A started mat that is silent for this long is told that nothing is under way any more.
-_SILENCE_S = 0.1
 # Without a frame for so long, while messages of another wire version come: that is what is wrong.
 _REFUSED_S = 1.0
 # So many frames may be ahead of the rate that was asked for: scans that were late come closer together.
@@ -39,6 +37,8 @@ class MessageLink(ABC):
 
     # An ack every so many frames keeps the window open and the line quiet; a small window needs them sooner.
     _most_between_acks = 4
+    # A started mat that is silent for this long is told that nothing is under way any more.
+    _silence_s = 0.1
 
     def __init__(self) -> None:
         self.statistics = LinkStatistics()
@@ -151,7 +151,7 @@ class MessageLink(ABC):
             if self._waiting:
                 continue
             now = time.monotonic()
-            if self._running and now - self._heard_s > _SILENCE_S:
+            if self._running and now - self._heard_s > self._silence_s:
                 self._send(Ack(self._last_seq or 0, all=True))
                 self._heard_s = now
             if now - quiet_since >= patience_s:
