@@ -106,7 +106,7 @@ def test_a_host_that_stalls_gets_its_window_and_no_more():
         assert skipped >= 20
 
 
-def test_the_rate_steps_down_when_credit_is_short():
+def test_the_rate_steps_down_when_credit_is_short_and_up_again():
     with mat_on_air({}, **PLAIN) as (process, radio), connected(radio) as link:
         assert link.start(100) == 10_000
         process.allow(200)  # two seconds of the mat's time, in which no ack comes
@@ -120,6 +120,16 @@ def test_the_rate_steps_down_when_credit_is_short():
         slow = take(link, 10, process)
         assert {item.frame.flags & 48 for item in slow} == {16}
         assert [b.device_us - a.device_us for a, b in itertools.pairwise(slow)] == pytest.approx([20_000] * 9, abs=300)
+        # Ten seconds of the mat's time without a skipped scan, then it tries again.
+        process.allow(1)
+        for item in link.frames(0.02):
+            slow += [item] if item is not None else []
+            if isinstance(item, Event):
+                break
+            process.allow(1)
+        assert (slow[-1].code, slow[-1].text) == (EventCode.RATE, "100 Hz: the radio carries more again")
+        assert slow[-2].device_us - slow[0].device_us >= 9_900_000
+        assert {item.frame.flags & 48 for item in take(link, 3, process)} == {0}
 
 
 def test_two_hosts_the_one_that_says_start_owns_the_mat():
