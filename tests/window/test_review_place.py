@@ -210,6 +210,14 @@ def test_half_a_session_opens_with_a_word_about_it(review_place, tmp_path, qtbot
     assert 1 <= len(place.view.swings) < 4
 
 
+def test_what_the_library_missed_is_put_in_at_the_start(window, lesson_home, qtbot):
+    (lesson_home / "library.sqlite").unlink()
+    shell = window()
+    qtbot.waitUntil(lambda: len(session_lines()) == 1, timeout=20000)
+    shell.go("review")
+    qtbot.waitUntil(lambda: shell.places["review"].swings.count() == 4, timeout=20000)
+
+
 def test_nothing_recorded_yet(window, home, qtbot):
     shell = window()
     shell.go("review")

@@ -140,6 +140,7 @@ def begun(
     simulated: bool = False,
     threaded: bool = True,
     say: Callable[[Said], None] | None = None,
+    library: bool = True,
 ) -> Iterator[Begun]:
     """A practice on an open link that is not started; recorded, and put into the library at the end.
 
@@ -156,6 +157,8 @@ def begun(
         False where the session is faster than time: the loop itself writes the recording.
     say : callable, optional
         Takes each `Said`.
+    library : bool
+        False: its owner puts the recording into the library, which takes a while.
 
     Raises
     ------
@@ -208,7 +211,7 @@ def begun(
             yield Begun(practice, path, about)
         finally:
             held.close()
-            if path is not None and (sentence := into_library(path)):
+            if library and path is not None and (sentence := into_library(path)):
                 tell(Said(sentence_of(GroundtoneError(sentence)), trouble=True))
             if log is not None and log.trouble is not None:
                 tell(Said(sentence_of(log.trouble), trouble=True))

@@ -183,11 +183,26 @@ def together(view: SessionView) -> list[str]:
     return [answer.sentence for answer in go_together(view.rows())]
 
 
-def prepared(path: str) -> int:
-    """Measures the lanes of a session that has just been saved; how many."""
+def prepared(path: str) -> str:
+    """Puts a session that has just been saved into the library and measures its lanes; a sentence where it failed."""
+    from groundtone.app.recording import into_library
     from groundtone.app.window.swing_lanes import prepare
 
-    return prepare(Path(path))
+    sentence = into_library(Path(path))
+    prepare(Path(path))
+    return sentence
+
+
+def caught_up() -> int:
+    """Puts recordings into the library that it does not know (the window was closed at once, a crash); how many."""
+    from groundtone.app.recording import into_library
+    from groundtone.files import data_folder
+    from groundtone.record.contents import unlisted
+    from groundtone.record.library import Library
+
+    with Library(data_folder()) as library:
+        missing = unlisted(library)
+    return sum(not into_library(path) for path in missing)
 
 
 def session_list() -> list[SessionLine]:

@@ -28,7 +28,7 @@ from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.places.start import StartPlace
 from groundtone.app.window.theme import DARK, LIGHT, THEMES, Theme, em_of, stylesheet
 from groundtone.app.window.undo import UndoList
-from groundtone.app.window.views import MatState, Said
+from groundtone.app.window.views import MatState, Said, Saved
 from groundtone.app.window.widgets.help import KeysDialog
 from groundtone.app.window.widgets.parts import Look, bind, button, label, role
 from groundtone.app.window.worker import Worker
@@ -236,6 +236,12 @@ class Shell(QMainWindow):
                     place.began(what.mode)
         elif isinstance(what, Said) and not what.about:
             self.say(what.text, what.bad)
+        elif isinstance(what, Saved) and what.path:
+            # Before the places ask for anything: the desk does things in order.
+            self.desk.do(
+                jobs.prepared, what.path, done=lambda why: self.say(why, True) if why else None,
+                failed=lambda text: self.say(text, True),
+            )  # fmt: skip
         for place in list(self.places.values()):
             place.told(what)
         self._show_undo()
@@ -275,6 +281,7 @@ class Shell(QMainWindow):
 
     def _warm_up(self) -> None:
         self.desk.do(jobs.ready, done=lambda _: None, failed=lambda text: None)
+        self.desk.do(jobs.caught_up, done=lambda _: None, failed=lambda text: self.say(text, True))
 
     def _style(self) -> None:
         self.look.em = em_of(self.width(), self.height())

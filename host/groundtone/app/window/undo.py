@@ -34,6 +34,6 @@ class UndoList:
         back()
         return words
 
-    def forget(self) -> None:
-        """Nothing can be taken back any more."""
-        self._deeds.clear()
+    def forget(self, begins: str) -> None:
+        """Deeds whose words begin so can be taken back no more."""
+        self._deeds = [deed for deed in self._deeds if not deed[0].startswith(begins)]

@@ -80,7 +80,7 @@ class Practise(Mode):
 
     @contextlib.contextmanager
     def opened(self, choice: MatChoice, tell: Tell) -> Iterator[OpenMat]:
-        """See `Mode.opened`; at the end the recording goes into the library."""
+        """See `Mode.opened`; the recording goes into the library at the desk, when this has ended."""
         wish, fast = self._wish, choice.twin is not None and choice.twin.fast
         golfer = known_golfer(wish.golfer, wish.hand or None, None)
         book = bands_for(wish.golfer)
@@ -100,7 +100,7 @@ class Practise(Mode):
             stack.callback(output.close)
             output.start()
             practice = stack.enter_context(
-                begun(mat.link, output, whole, simulated=mat.simulated, threaded=not fast, say=remark)
+                begun(mat.link, output, whole, simulated=mat.simulated, threaded=not fast, say=remark, library=False)
             )
             self._begun: Begun = practice
             yield mat

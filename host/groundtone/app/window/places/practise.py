@@ -215,9 +215,6 @@ class PractisePlace(Place):
                     pupil = self.common.pupil
                     if what.golfer == pupil.name:
                         pupil.paths.append(what.path)
-                    self.common.desk.do(
-                        jobs.prepared, what.path, done=lambda _: None, failed=lambda text: self.common.say(text, True)
-                    )
                     self.common.say(" ".join(("Saved.", *what.lines)), False)
                 else:
                     self.common.say("Nothing was recorded.", True)
@@ -226,7 +223,8 @@ class PractisePlace(Place):
                     self.sentence.setText("Review shows it; begin again for another block.")
             case Ended(mode="practise"):
                 self.running = False
-                self.common.undo.forget()
+                # A strike is told while its swing is the last: that is over.
+                self.common.undo.forget("strike of swing")
                 for card in (self.toes, self.trail):
                     card.show_size(0.0)
                 self.others.setText("")
