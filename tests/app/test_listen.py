@@ -54,7 +54,7 @@ def test_a_swing_on_the_firmware_with_its_profile_until_the_cable_is_pulled(runn
     (line,) = [line for line in said.out.splitlines() if line.startswith("swing 1: lead ")]
     assert "trail side" in line
     assert said.out.splitlines()[-1] == "1 swing, 0 frames missed."
-    assert took_s < 8.0  # on a busy machine too
+    assert took_s < 18.0  # on a busy machine too: it draws and puts the session into the library
     samples = read(tmp_path / "tones.wav")
     last = stretches(samples)[-1]
     assert is_lost_sound(samples, last[0])
