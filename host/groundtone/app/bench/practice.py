@@ -152,7 +152,7 @@ def _judge(counts: Counts, played: Played, want: Wanted) -> None:
         counts.must[name] += 1
         counts.heard[name] += bool(overlapping)
         # What has been sounding for longer was out before, and its onset is another part's.
-        late = [want.late_s(begin) for begin, _ in overlapping if begin >= first_s - _EARLY_S]
+        late = [want.late_s(begin) for begin, _ in overlapping if begin >= want.onset_s - _EARLY_S]
         if late:
             counts.onsets_s.setdefault(name, []).append(min(late, key=abs))
     elif want.must is False:

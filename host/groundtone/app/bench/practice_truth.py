@@ -42,8 +42,8 @@ class Wanted:
     onset_s : float
         When it must begin, dwell included; NaN where it need not.
     latest_s : float
-        And when at the latest: in the setup, where values drift over the limit slowly, when the true value was outside
-        by the tolerance; else the same.
+        And when at the latest: in the setup, where values drift over the limit slowly and where the setup may have to
+        be seen first, when it could be seen and the true value was outside by the tolerance; else the same.
     """
 
     cue: str
@@ -107,11 +107,13 @@ def _judged(
     lasting = dwell_s + 2 * frame_s
     for begin, end in _runs(out > TOLERANCE):
         if times[end - 1] - times[begin] >= lasting:
-            # It crossed the limit itself a little before it was outside by the tolerance.
-            crossed = begin
-            while crossed > 0 and out[crossed - 1] > 0:
+            # It crossed the limit itself a little before it was outside by the tolerance. Into the setup it may have
+            # crossed before the setup could be seen anew, and was seen all the same: standing there had been one.
+            first = 0 if part == "setup" else cut.start
+            crossed = cut.start + begin
+            while crossed > first and excess[crossed - 1] > 0:
                 crossed -= 1
-            onset, latest = (float(times[at]) + dwell_s for at in (crossed, begin))
+            onset, latest = float(t_s[crossed]) + dwell_s, float(times[begin]) + dwell_s
             return Wanted(cue, part, span_s, True, onset, latest if part == "setup" else onset)
     return Wanted(cue, part, span_s, None)
 
