@@ -67,7 +67,7 @@ class Terms:
     creep_u: float = 0.05
     creep_decades: float = 1.5
     noise_n: float = 0.06
-    rest_n: float = 0.038
+    rest_n: float = 0.035
     fill: float = 0.40
     beyond: float = 0.15
     along_mm: float = 0.3
