@@ -31,6 +31,8 @@ _NOBODY_N = 60.0
 # With one panel alone its foot tells it: the least that has a centre of pressure.
 _NO_FOOT_N = 30.0
 _AWAY_S = 0.4
+# After so long without a frame (the mat was away) nobody knows who stands there, or where.
+_ANOTHER_S = 10.0
 # The shoes are learnt when the footprints have been found, and again so often for so long, s: what comes after the rock
 # (waggles, the way into the setup) tells a little more.
 _LEARN_AGAIN_S, _LEARN_S = 2.0, 30.0
@@ -135,6 +137,7 @@ class LiveEngine:
         self._standing: deque[float] = deque(maxlen=400)
         self._weight_n = math.nan
         self._empty_since: float | None = None
+        self._newest_s = math.inf
 
     @property
     def ready(self) -> bool:
@@ -166,6 +169,9 @@ class LiveEngine:
         strike_s : float, optional
             Moment of a strike that came with it.
         """
+        if t_s - self._newest_s > _ANOTHER_S:
+            self._forget()
+        self._newest_s = t_s
         calm = self.tracker.phase in _CALM
         force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None)
         if self.panel is not None:
@@ -259,12 +265,16 @@ class LiveEngine:
         if self._empty_since is None:
             self._empty_since = t_s
         if t_s - self._empty_since >= _AWAY_S and self._standing:
-            self._standing.clear()
-            self.prints.forget()
-            self.shoe.forget()
-            self._ready_s = self._learnt_s = -math.inf
-            self._one_foot.forget()
-            self._least_n = least_force_n(0.0)
+            self._forget()
+
+    def _forget(self) -> None:
+        """Whoever stands there next may be another, or stand elsewhere."""
+        self._standing.clear()
+        self.prints.forget()
+        self.shoe.forget()
+        self._ready_s = self._learnt_s = -math.inf
+        self._one_foot.forget()
+        self._least_n = least_force_n(0.0)
 
     def _positions(self, feet: Feet) -> tuple[tuple[float, float], float]:
         prints = self.prints.prints

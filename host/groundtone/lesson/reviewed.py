@@ -135,7 +135,8 @@ def review_measured(
         contacts = [
             other.contact.value
             for (other, _), there in zip(told, blocks, strict=True)
-            if other.contact is not None and there.club == block.club
+            # Of this block alone: who improves in the drill must not hide what the baseline showed.
+            if other.contact is not None and there.number == block.number
         ]
         # A rehearsal is slow on purpose and hits nothing: its bands are another matter.
         seen = (

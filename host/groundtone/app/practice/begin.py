@@ -18,6 +18,7 @@ from groundtone.calibration.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.calibration.weighing import Gains
 from groundtone.cue.live import LiveEngine
+from groundtone.cue.personal import keep_tightened
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import default_rules
 from groundtone.errors import GroundtoneError
@@ -211,7 +212,18 @@ def begun(
             yield Begun(practice, path, about)
         finally:
             held.close()
+            if wish.golfer.name:
+                _keep_bands(wish.golfer.name, practice, tell)
             if library and path is not None and (sentence := into_library(path)):
                 tell(Said(sentence_of(GroundtoneError(sentence)), trouble=True))
             if log is not None and log.trouble is not None:
                 tell(Said(sentence_of(log.trouble), trouble=True))
+
+
+def _keep_bands(golfer: str, practice: Practice, tell: Callable[[Said], None]) -> None:
+    """Keeps the limits that tightening has moved; what cannot be written is told and changes nothing."""
+    try:
+        if keep_tightened(golfer, practice.own_rules()):
+            tell(Said("The tightened bands are kept for the next time."))
+    except GroundtoneError as error:
+        tell(Said(f"{sentence_of(error)} The tightened bands are not kept.", trouble=True))

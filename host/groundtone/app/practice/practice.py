@@ -14,6 +14,7 @@ from groundtone.app.practice.summary import Summary, block_totals
 from groundtone.app.recording import SessionLog
 from groundtone.app.session import Follower, Session
 from groundtone.cue.live import Live, LiveEngine
+from groundtone.cue.rulebook import Rulebook
 from groundtone.lesson.answering import Answering
 from groundtone.lesson.drill_rules import rules_in_drill
 from groundtone.lesson.drills import Drill
@@ -183,8 +184,7 @@ class Practice:
             cues=kind not in SILENT_BLOCKS,
             device_us=device_us,
         )
-        if self.block.kind != "drill":
-            self._own = self.engine.hearing.book
+        self._own = self.own_rules()
         self.drill = drill or self.drill
         self.block = block
         self._blocks.append(block)
@@ -208,6 +208,10 @@ class Practice:
         self.output.rest()
         if self.log is not None and self.log.trouble is None:
             self.output.signal("saved")
+
+    def own_rules(self) -> Rulebook:
+        """The golfer's own rules as they are now, tightened or not; a drill's are not among them."""
+        return self._own if self.block.kind == "drill" and self.drill else self.engine.hearing.book
 
     def now(self) -> Now:
         """What to show."""
