@@ -118,7 +118,7 @@ class CheckRun:
             raise CalibrationError(f"a weight of {mark_n:g} N on the mark: use one of 1 to 50 kg")
         self._layout, self._film = layout, film
         self._mass_kg, self._mark_n, self._gravity = mass_kg, mark_n, gravity
-        self._meter, self._tare = ForceMeter(film, (layout.row_pitch_mm, layout.column_pitch_mm)), Tare()
+        self._meter, self._tare = ForceMeter(film, layout.pitch_mm), Tare()
         self._steady = SteadyFrames(layout.rows, layout.columns)
         self._empty: Empty | None = None
         self._empty_n: Array | None = None

@@ -104,7 +104,7 @@ class StandingRun:
                 f"{MASSES_KG[0]:g} to {MASSES_KG[1]:g}"
             )
         self._layout, self._film, self._mass_kg, self._gravity = layout, film, mass_kg, gravity
-        self._meter = ForceMeter(film, (layout.row_pitch_mm, layout.column_pitch_mm))
+        self._meter = ForceMeter(film, layout.pitch_mm)
         self._steady = SteadyFrames(layout.rows, layout.columns, across=True)
         self._empty: list[Array] = []
         self._tare: Array | None = None

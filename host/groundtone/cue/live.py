@@ -127,7 +127,7 @@ class LiveEngine:
         self.prints = FootprintFinder(layout, shoe_mm, panel)
         self.tracker = SwingTracker()
         self.shoe = ShoeLearner(layout, film, weight_n=weight_n, gains=gains)
-        self._forces = ForceMeter(film)
+        self._forces = ForceMeter(film, layout.pitch_mm)
         self._ready_s = self._learnt_s = -math.inf
         self.hearing = Hearing(bands)
         self.answers = AnswerReader(layout, stance.lead)

@@ -81,6 +81,11 @@ class Layout:
                 raise LayoutError(f"{name} in layout {self.id} must hold each of 0 to {count - 1} once, in some order")
 
     @property
+    def pitch_mm(self) -> tuple[float, float]:
+        """Of the rows and of the columns."""
+        return self.row_pitch_mm, self.column_pitch_mm
+
+    @property
     def columns(self) -> int:
         """Columns of both panels."""
         return 2 * self.columns_per_panel

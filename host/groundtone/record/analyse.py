@@ -101,7 +101,7 @@ def force_blocks(frames: Frames, layout: Layout, film: Film, panel: int | None =
 
     One panel alone never sees the whole weight, so no shoe can be learnt there.
     """
-    meter = ForceMeter(film)
+    meter = ForceMeter(film, layout.pitch_mm)
     soles = SoleForces(layout, film) if panel is None else None
     for begin, conductance in conductance_blocks(frames, layout, panel):
         times = frames.t_s[begin : begin + len(conductance)]
@@ -112,7 +112,7 @@ def force_blocks(frames: Frames, layout: Layout, film: Film, panel: int | None =
 
 def film_forces(frames: Frames, layout: Layout, film: Film) -> NDArray[np.float64]:
     """Force of each cell by the film alone, N, shape (n, rows, columns): for short recordings, 1 kB a frame."""
-    meter = ForceMeter(film)
+    meter = ForceMeter(film, layout.pitch_mm)
     out = np.empty((len(frames), layout.rows, layout.columns))
     for begin, conductance in conductance_blocks(frames, layout):
         cut = slice(begin, begin + len(conductance))

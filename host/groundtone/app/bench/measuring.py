@@ -74,7 +74,7 @@ def forces(scenario: Scenario, film: Film, rate_hz: float) -> Iterator[tuple[NDA
     t_s: NDArray[np.float64] = np.asarray(got.t_us, np.float64) * 1e-6
     first, _ = conductances(fractions(got.cells[:50], references), layout.nominal_drivers(), tolerance=1e-6)
     drivers = drivers_from(references, layout, first.mean(axis=0))
-    meter = ForceMeter(film)
+    meter = ForceMeter(film, layout.pitch_mm)
     for begin in range(0, t_s.size, _BLOCK):
         cut = slice(begin, begin + _BLOCK)
         cells, _ = conductances(fractions(got.cells[cut], references), drivers, tolerance=1e-6)
