@@ -79,11 +79,11 @@ def test_result_and_picture_that_cannot_be_written_cost_nothing_that_was_measure
     groundtone, monkeypatch, tmp_path, demo_folder
 ):
     known = read_profile(demo_folder.folder / "profile.json")
-    monkeypatch.setattr("groundtone.app.demo.calibrate", lambda scenario, console=None: known)
-    monkeypatch.setattr("groundtone.app.demo.why_in_process", lambda: "not now.")
+    monkeypatch.setattr("groundtone.app.live.demo.calibrate", lambda scenario, console=None: known)
+    monkeypatch.setattr("groundtone.app.live.demo.why_in_process", lambda: "not now.")
     monkeypatch.setattr("groundtone.app.simulated.why_in_process", lambda: "not now.")
     one = Scenario(demo_scenario(3, "left", 62.0).mat, Session(GolferSpec(hand="left"), rock_s=2.0, setup_s=1.0))
-    monkeypatch.setattr("groundtone.app.demo.demo_scenario", lambda *given: one)
+    monkeypatch.setattr("groundtone.app.live.demo.demo_scenario", lambda *given: one)
     (tmp_path / "result.json").mkdir()
     said = groundtone("demo", "--fast", "--seed", "3", "--hand", "left", "--weight", "62", "--out", tmp_path)
     assert said.code == 2

@@ -9,7 +9,7 @@ sys.path.append(str(Path(__file__).parents[1] / "record"))
 
 from recorded import about, record
 
-from groundtone.app.bands_data import is_well_struck, well_struck
+from groundtone.app.lesson.bands_data import is_well_struck, well_struck
 from groundtone.cue.personal import bands_for, path_of
 from groundtone.cue.rulefile import default_rules
 from groundtone.lesson.strikes import Contact, Strike

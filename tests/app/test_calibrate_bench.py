@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from terminal import Terminal
 
+from groundtone.app.builder.simulated_hands import hands_for
 from groundtone.app.opening import Opened, mat_of, opened_mat
-from groundtone.app.simulated_hands import hands_for
-from groundtone.calibration.design import plan_bench
+from groundtone.calibration.guided.design import plan_bench
+from groundtone.calibration.guided.run_log import read_run
+from groundtone.calibration.guided.weight_sets import set_of_masses
 from groundtone.calibration.profile import read_profile
-from groundtone.calibration.run_log import read_run
-from groundtone.calibration.weight_sets import set_of_masses
 from groundtone.errors import LinkError, LostError
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import layout_of
@@ -61,7 +61,8 @@ def pressing(monkeypatch):
     def press(plan):
         frames = itertools.count()
         monkeypatch.setattr(
-            "groundtone.app.bench_run.keys", lambda: contextlib.nullcontext(lambda: plan.get(next(frames), ""))
+            "groundtone.app.calibration.bench_run.keys",
+            lambda: contextlib.nullcontext(lambda: plan.get(next(frames), "")),
         )
 
     return press
@@ -158,7 +159,7 @@ def test_a_full_disk_is_announced_and_loses_nothing(groundtone, home, monkeypatc
                 raise OSError(errno.ENOSPC, "No space left on device")
         return real(fd, data)
 
-    monkeypatch.setattr("groundtone.calibration.run_log.os.write", write)
+    monkeypatch.setattr("groundtone.calibration.guided.run_log.os.write", write)
     said = groundtone("calibrate", "bench", "--twin", "7", "--fast", *STARTER, *WEIGHTS)
     assert said.code == 1
     assert said.out.count("takes no more (No space left on device): make room on the disk") == 1
@@ -216,8 +217,8 @@ def test_the_cable_is_pulled_put_in_again_and_pulled_for_good(groundtone, home, 
     def opened(port, rate_hz):
         yield Opened(link(plan), layout_of("starter-10x3"), lambda: None, again)
 
-    monkeypatch.setattr("groundtone.app.bench_run.opened_mat", opened)
-    monkeypatch.setattr("groundtone.app.bench_run.sound_for", lambda twin: OfflinePlayer(Synth()))
+    monkeypatch.setattr("groundtone.app.calibration.bench_run.opened_mat", opened)
+    monkeypatch.setattr("groundtone.app.calibration.bench_run.sound_for", lambda twin: OfflinePlayer(Synth()))
     path = tmp_path / "mat.json"
     said = groundtone("calibrate", "bench", *WEIGHTS, "--profile", path, "--wait", "0.1")
     assert said.code == 3

@@ -8,8 +8,8 @@ import pytest
 from terminal import Terminal
 
 from groundtone.app.command import cli
+from groundtone.calibration.guided.run_log import read_run
 from groundtone.calibration.profile import read_profile
-from groundtone.calibration.run_log import read_run
 
 
 @pytest.fixture

@@ -4,11 +4,11 @@ import math
 
 import pytest
 
-from groundtone.app.bench_words import ask_words, cell_words, minutes_words, remark_words
 from groundtone.app.big_words import big
-from groundtone.app.check_history import mark_line
-from groundtone.calibration.guide_says import Ask, Now, Remark, What
-from groundtone.calibration.worklist import Step
+from groundtone.app.calibration.bench_words import ask_words, cell_words, minutes_words, remark_words
+from groundtone.app.calibration.check_history import mark_line
+from groundtone.calibration.guided.guide_says import Ask, Now, Remark, What
+from groundtone.calibration.guided.worklist import Step
 
 
 @pytest.mark.parametrize("what", list(What))

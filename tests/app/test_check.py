@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from groundtone.app.check_run import CheckWish, _doubt_mass
-from groundtone.app.correcting import with_newest_check
+from groundtone.app.calibration.check_run import CheckWish, _doubt_mass
+from groundtone.app.calibration.correcting import with_newest_check
 from groundtone.app.opening import mat_of
-from groundtone.calibration.check_log import KeptCheck, append_check, read_checks
+from groundtone.calibration.checking.check_log import KeptCheck, append_check, read_checks
+from groundtone.calibration.checking.verdict import CheckRecord, Verdict
 from groundtone.calibration.profile import read_profile
-from groundtone.calibration.verdict import CheckRecord, Verdict
 from groundtone.errors import CalibrationError
 from groundtone.twin.scenario import Check, GolferSpec, Scenario
 
@@ -94,11 +94,12 @@ def test_a_person_of_another_mass_is_asked_about(check, path, monkeypatch):
     assert "60.0 kg were stated, and by its calibration the mat says 5" in said.out
     assert "If 60.0 kg is not this person's mass, check again with the right one" in said.out
     # At a terminal it is a question, and "no" keeps nothing.
-    monkeypatch.setattr("groundtone.app.check_run._somebody_answers", lambda console: True)
+    monkeypatch.setattr("groundtone.app.calibration.check_run._somebody_answers", lambda console: True)
     wish = CheckWish(60.0, None, "left", None, None, path)
     result = SimpleNamespace(common=0.17, mass_kg=60.0, findings=(), verdict=Verdict.CORRECTED)
     for answer in (True, False):
-        monkeypatch.setattr("groundtone.app.check_run.click.confirm", lambda text, default=None, a=answer: a)
+        confirm = "groundtone.app.calibration.check_run.click.confirm"
+        monkeypatch.setattr(confirm, lambda text, default=None, a=answer: a)
         if answer:
             _doubt_mass(Console(file=io.StringIO()), wish, result)
         else:

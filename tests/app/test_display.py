@@ -11,9 +11,9 @@ from rich.console import Console
 
 from groundtone.app.big_words import big, huge
 from groundtone.app.display import Display, bar, cue_words, phase_words, say, sentence_of, swing_line
-from groundtone.app.judging import DemoResult, SwingResult
-from groundtone.app.lanes import draw_session
-from groundtone.app.session import Lane
+from groundtone.app.live.judging import DemoResult, SwingResult
+from groundtone.app.live.lanes import draw_session
+from groundtone.app.live.session import Lane
 from groundtone.app.tables import demo_table, heard_words, session_table
 from groundtone.cue.bands import Bands
 from groundtone.cue.live import Live
@@ -180,7 +180,7 @@ def test_no_swing_makes_no_picture_and_a_folder_in_its_place_a_sentence(tmp_path
 
 
 def test_what_was_not_measured_is_null_in_the_result(tmp_path):
-    from groundtone.app.demo import write_result
+    from groundtone.app.live.demo import write_result
 
     result = DemoResult([SwingResult(1, "good", (), False, *[(0.5, NAN)] * 5)], NAN, 1.5, 10, 0, "p")
     write_result(tmp_path / "result.json", result)

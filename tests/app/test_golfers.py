@@ -3,9 +3,9 @@
 import pytest
 
 from groundtone.app.bench.live import quick_profile
-from groundtone.app.demo import stance_of
-from groundtone.app.judging import judge
-from groundtone.app.session import run
+from groundtone.app.live.demo import stance_of
+from groundtone.app.live.judging import judge
+from groundtone.app.live.session import run
 from groundtone.cue.live import LiveEngine
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import layout_of

@@ -5,11 +5,11 @@ import json
 import numpy as np
 import pytest
 
-from groundtone.app.latency import figures_of, tone_words
-from groundtone.app.latency_card import _CHUNK, missing_tools, read_stream
-from groundtone.app.latency_measure import STAGES, Measured, Turn, _in_stream, _stages
-from groundtone.app.latency_radio import radio_cases
-from groundtone.app.latency_world import HEELS_US, TOES_US, StepWorld, Task, read_scans, step_times
+from groundtone.app.tones.latency import figures_of, tone_words
+from groundtone.app.tones.latency_card import _CHUNK, missing_tools, read_stream
+from groundtone.app.tones.latency_measure import STAGES, Measured, Turn, _in_stream, _stages
+from groundtone.app.tones.latency_radio import radio_cases
+from groundtone.app.tones.latency_world import HEELS_US, TOES_US, StepWorld, Task, read_scans, step_times
 from groundtone.cue.bands import Bands
 from groundtone.tone.settings import SoundSettings
 from groundtone.twin.radio import notification_delays

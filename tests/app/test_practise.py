@@ -10,9 +10,9 @@ from sound_in import part_in, read, stretches
 from terminal import Terminal
 
 from groundtone.app.keys import first_key
+from groundtone.app.live.recording import known_golfer
 from groundtone.app.practice.begin import PracticeWish, begun
 from groundtone.app.practice.now import State
-from groundtone.app.recording import known_golfer
 from groundtone.cue.rulefile import default_rules
 from groundtone.lesson.drills import drill_of
 from groundtone.lesson.reviewed import review

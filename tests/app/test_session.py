@@ -9,10 +9,10 @@ from scipy.signal import correlate
 from sound_in import RATE, is_lost_sound, part_in, read, stretches
 from using import film
 
-from groundtone.app import session as sessions
-from groundtone.app.guarded import GuardedOutput
-from groundtone.app.listen import LateWatch
-from groundtone.app.session import run
+from groundtone.app.live import session as sessions
+from groundtone.app.live.listen import LateWatch
+from groundtone.app.live.session import run
+from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.cue.live import LiveEngine

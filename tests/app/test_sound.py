@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from groundtone.app import sound as sound_command
-from groundtone.app import sounding
-from groundtone.app.sound import CUE_WORDS, SIGNAL_WORDS
+from groundtone.app.tones import sound as sound_command
+from groundtone.app.tones import sounding
+from groundtone.app.tones.sound import CUE_WORDS, SIGNAL_WORDS
 from groundtone.tone.devices import SoundCard
 from groundtone.tone.errors import ToneError
 from groundtone.tone.output import OfflinePlayer

@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 import pytest
 
-from groundtone.app.build import build
+from groundtone.app.builder.build import build
 from groundtone.build.divider import divide
 from groundtone.build.layout_check import with_film
 from groundtone.build.mat_file import read_mat

@@ -13,7 +13,7 @@ import pytest
 from board_double import Direct, SerialBoard, boot
 from mpremote.transport import TransportError
 
-from groundtone.app import build_install
+from groundtone.app.builder import build_install
 from groundtone.app.command import main
 from groundtone.build.install import InstallError, back, check_board, firmware_files, install, look
 

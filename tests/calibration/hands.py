@@ -1,7 +1,7 @@
 """Hands on a simulated mat: plays a helper's plan on the twin into a guide, and takes down what it said."""
 
-from groundtone.calibration.guide import BenchGuide
-from groundtone.calibration.worklist import Step
+from groundtone.calibration.guided.guide import BenchGuide
+from groundtone.calibration.guided.worklist import Step
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of

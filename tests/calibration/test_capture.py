@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.capture import placements_from
+from groundtone.calibration.fitting.capture import placements_from
 from groundtone.errors import CalibrationError
 
 ROWS, COLUMNS = 4, 4

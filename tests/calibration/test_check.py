@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from groundtone.app.bench.mats import Played, typical_film
-from groundtone.calibration.check import CheckRun, Step
-from groundtone.calibration.holes import dead_cells, unevenness
+from groundtone.calibration.checking.check import CheckRun, Step
+from groundtone.calibration.checking.verdict import Kind, Verdict, aged_prior, for_another_stand, mark_u, record_of
+from groundtone.calibration.shoes.holes import dead_cells, unevenness
 from groundtone.calibration.uncertainty import Terms
-from groundtone.calibration.verdict import Kind, Verdict, aged_prior, for_another_stand, mark_u, record_of
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec

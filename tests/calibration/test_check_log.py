@@ -7,11 +7,11 @@ import os
 import numpy as np
 import pytest
 
-from groundtone.calibration.check_log import KeptCheck, append_check, corrected, newest_for, read_checks
+from groundtone.calibration.checking.check_log import KeptCheck, append_check, corrected, newest_for, read_checks
+from groundtone.calibration.checking.verdict import CheckRecord
 from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
 from groundtone.calibration.profile import Profile
-from groundtone.calibration.verdict import CheckRecord
 from groundtone.errors import ProfileError
 
 FILM = Film(Curves(np.log([[30.0, 40.0], [50.0, 40.0]]), 1.1, 0.0, -1.5, 1.5), dead=((0, 0),))
@@ -86,7 +86,7 @@ def test_a_full_disk_leaves_the_file_as_it_was(tmp_path, monkeypatch):
             raise OSError(errno.ENOSPC, "No space left on device")
         return real(fd, data[:10])
 
-    monkeypatch.setattr("groundtone.calibration.check_log.os.write", write)
+    monkeypatch.setattr("groundtone.calibration.checking.check_log.os.write", write)
     with pytest.raises(ProfileError, match="No space left"):
         append_check(path, kept("2026-01-03"))
     assert path.read_bytes() == before

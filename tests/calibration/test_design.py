@@ -6,11 +6,18 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from groundtone.calibration.capture import Placement
-from groundtone.calibration.design import MOST_MINUTES, PLACEMENT_S, expected, plan_bench, still_missing, way_down
-from groundtone.calibration.fit import fit_curves
-from groundtone.calibration.weight_sets import set_of_masses, weight_set_from
-from groundtone.calibration.worklist import Step
+from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.fitting.fit import fit_curves
+from groundtone.calibration.guided.design import (
+    MOST_MINUTES,
+    PLACEMENT_S,
+    expected,
+    plan_bench,
+    still_missing,
+    way_down,
+)
+from groundtone.calibration.guided.weight_sets import set_of_masses, weight_set_from
+from groundtone.calibration.guided.worklist import Step
 from groundtone.errors import CalibrationError
 
 # Five weights that go on top of each other, one after the other: 1, 3, 6, 12 and 21 kg.

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.capture import Placement
-from groundtone.calibration.fit import fit_curves
-from groundtone.calibration.forms import Form, robust_deviation
+from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.fitting.fit import fit_curves
+from groundtone.calibration.fitting.forms import Form, robust_deviation
 from groundtone.errors import CalibrationError
 
 ROWS, COLUMNS = 16, 8

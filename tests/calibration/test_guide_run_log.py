@@ -8,9 +8,9 @@ import os
 import numpy as np
 import pytest
 
-from groundtone.calibration.capture import Placement
-from groundtone.calibration.run_log import RunHead, RunLog, read_run
-from groundtone.calibration.worklist import Step
+from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.guided.run_log import RunHead, RunLog, read_run
+from groundtone.calibration.guided.worklist import Step
 from groundtone.errors import CalibrationError
 
 SHAPE = (3, 4)
@@ -125,7 +125,7 @@ def test_a_full_disk_loses_nothing_and_is_made_up_for(tmp_path, monkeypatch):
         room[0] -= len(data)
         return real(fd, data)
 
-    monkeypatch.setattr("groundtone.calibration.run_log.os.write", write)
+    monkeypatch.setattr("groundtone.calibration.guided.run_log.os.write", write)
     kept = [log.placement(placement(number)) for number in (2, 3, 4)]
     assert kept[-1] is False
     assert log.waiting == 3 - sum(kept)
@@ -144,7 +144,7 @@ def test_a_disk_that_is_full_from_the_first_line(tmp_path, monkeypatch):
     def write(fd, data):
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("groundtone.calibration.run_log.os.write", write)
+    monkeypatch.setattr("groundtone.calibration.guided.run_log.os.write", write)
     with pytest.raises(CalibrationError, match="No space left on device"):
         RunLog(tmp_path / "run", HEAD)
     assert list(tmp_path.iterdir()) == []

@@ -5,10 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.bench import film_from_placements
-from groundtone.calibration.capture import Placement
-from groundtone.calibration.creep import CreepMemory, step_response
-from groundtone.calibration.history import grown
+from groundtone.calibration.fitting.bench import film_from_placements
+from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.fitting.creep import CreepMemory, step_response
+from groundtone.calibration.fitting.history import grown
 from groundtone.errors import CalibrationError
 
 C = 0.04

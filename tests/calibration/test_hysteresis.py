@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.hysteresis import HysteresisMemory, arch_from_bench
+from groundtone.calibration.fitting.hysteresis import HysteresisMemory, arch_from_bench
 
 
 def follow(readings, arch):

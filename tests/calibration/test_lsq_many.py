@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import curve_fit
 
-from groundtone.calibration.lsq_many import fit_many
+from groundtone.calibration.fitting.lsq_many import fit_many
 
 NIST = Path(__file__).parents[1] / "external" / "nist"
 

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.capture import Placement
-from groundtone.calibration.plausible import Expectation
-from groundtone.calibration.watch import Reading
+from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.guided.plausible import Expectation
+from groundtone.calibration.guided.watch import Reading
 
 SLOPE = 0.9
 BASE = math.log(5e-6)  # ln S at 1 N of a cell of gain 1

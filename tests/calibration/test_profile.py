@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.notes import FitNotes, Made
+from groundtone.calibration.guided.notes import FitNotes, Made
 from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.errors import ProfileError
 from groundtone.mat.layout import layout_of

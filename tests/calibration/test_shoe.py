@@ -10,15 +10,15 @@ from scipy.optimize import least_squares
 
 from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.shoe import (
+from groundtone.calibration.shoes.shoe import (
     ShoeLearner,
     above_empty,
     film_prior,
     shoe_from,
     soles_from,
 )
-from groundtone.calibration.steady import Postures, SteadyFrames
-from groundtone.calibration.weighing import PLACES, prior_gains, sole_basis, weigh
+from groundtone.calibration.shoes.steady import Postures, SteadyFrames
+from groundtone.calibration.shoes.weighing import PLACES, prior_gains, sole_basis, weigh
 from groundtone.mat.layout import layout_of
 
 LAYOUT = layout_of("reference-16x4")

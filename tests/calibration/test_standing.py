@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from groundtone.app.bench.mats import GRAVITY, Played, gathered, typical_film
-from groundtone.calibration.standing import Ask, StandingRun, standing_film
+from groundtone.calibration.shoes.standing import Ask, StandingRun, standing_film
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of
 from groundtone.twin.film import cell_curves

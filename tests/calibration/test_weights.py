@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from groundtone.calibration.gravity import local_gravity
-from groundtone.calibration.weight_sets import read_weight_set, set_of_masses, weight_set_from
-from groundtone.calibration.weights import Puck, Weight, load, mass_of, weight
+from groundtone.calibration.guided.gravity import local_gravity
+from groundtone.calibration.guided.weight_sets import read_weight_set, set_of_masses, weight_set_from
+from groundtone.calibration.guided.weights import Puck, Weight, load, mass_of, weight
 from groundtone.errors import CalibrationError
 
 EXAMPLES = Path(__file__).parents[2] / "calibration" / "weights"

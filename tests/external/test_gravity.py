@@ -5,8 +5,8 @@ import math
 import pytest
 import scipy.constants
 
-from groundtone.calibration.gravity import STANDARD_GRAVITY as CALIBRATION_GRAVITY
-from groundtone.calibration.gravity import local_gravity
+from groundtone.calibration.guided.gravity import STANDARD_GRAVITY as CALIBRATION_GRAVITY
+from groundtone.calibration.guided.gravity import local_gravity
 from groundtone.errors import CalibrationError
 from groundtone.pressure.feet import STANDARD_GRAVITY
 from groundtone.twin.golfer import G_N_PER_KG

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from groundtone.calibration.lsq import FitError, fit
+from groundtone.calibration.fitting.lsq import FitError, fit
 
 FOLDER = Path(__file__).parent / "nist"
 

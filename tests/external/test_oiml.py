@@ -3,7 +3,7 @@
 
 import pytest
 
-from groundtone.calibration.weights import oiml_tolerance_kg, weight
+from groundtone.calibration.guided.weights import oiml_tolerance_kg, weight
 from groundtone.errors import CalibrationError
 
 CITED_MG = """

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from groundtone.app.bench.record import about_of
-from groundtone.calibration.creep import CreepMemory
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film, ForceMeter
-from groundtone.calibration.hysteresis import HysteresisMemory
+from groundtone.calibration.fitting.creep import CreepMemory
+from groundtone.calibration.fitting.hysteresis import HysteresisMemory
 from groundtone.calibration.profile import Profile, profile_text, read_profile, write_profile
 from groundtone.cue.live import LiveEngine
 from groundtone.errors import ProfileError

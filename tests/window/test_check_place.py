@@ -3,7 +3,7 @@
 import pytest
 
 from groundtone.app.folders import checks_path
-from groundtone.calibration.check_log import read_checks
+from groundtone.calibration.checking.check_log import read_checks
 from groundtone.twin.scenario import Check, Empty, GolferSpec
 
 GOLFER = GolferSpec(mass_kg=78.4)

@@ -43,7 +43,7 @@ class Mass(click.ParamType[float]):
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Make kilograms of the words, or fail with what would do."""
-        from groundtone.calibration.weights import mass_of
+        from groundtone.calibration.guided.weights import mass_of
         from groundtone.errors import CalibrationError
 
         try:

@@ -20,20 +20,20 @@ LOST = 3  # the mat was lost on the way
 
 # Where each command lives that is not in this file: "module:name of the click command".
 COMMANDS: dict[str, str] = {
-    "bands": "groundtone.app.bands:bands",
-    "build": "groundtone.app.build:build",
-    "calibrate": "groundtone.app.calibrate:calibrate",
-    "check": "groundtone.app.checking:check",
-    "compare": "groundtone.app.review:compare_command",
-    "export": "groundtone.app.export:export",
-    "latency": "groundtone.app.latency:latency",
-    "library": "groundtone.app.library:library",
-    "practise": "groundtone.app.practise:practise",
-    "page": "groundtone.app.page:page_command",
-    "progress": "groundtone.app.progress:progress_command",
-    "review": "groundtone.app.review:review_command",
-    "sound": "groundtone.app.sound:sound",
-    "strike": "groundtone.app.strike:strike",
+    "bands": "groundtone.app.lesson.bands:bands",
+    "build": "groundtone.app.builder.build:build",
+    "calibrate": "groundtone.app.calibration.calibrate:calibrate",
+    "check": "groundtone.app.calibration.checking:check",
+    "compare": "groundtone.app.lesson.review:compare_command",
+    "export": "groundtone.app.lesson.export:export",
+    "latency": "groundtone.app.tones.latency:latency",
+    "library": "groundtone.app.lesson.library:library",
+    "practise": "groundtone.app.live.practise:practise",
+    "page": "groundtone.app.lesson.page:page_command",
+    "progress": "groundtone.app.lesson.progress:progress_command",
+    "review": "groundtone.app.lesson.review:review_command",
+    "sound": "groundtone.app.tones.sound:sound",
+    "strike": "groundtone.app.lesson.strike:strike",
     "window": "groundtone.app.window.main:window",
 }
 
@@ -69,8 +69,8 @@ def cli() -> None:
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/demo"), show_default=True)
 def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
     """A simulated golfer hits six balls; you hear and see what a mat would tell."""
-    from groundtone.app.demo import demo as run_demo
     from groundtone.app.display import say
+    from groundtone.app.live.demo import demo as run_demo
 
     console = Console()
     result = run_demo(console, seed=seed, hand=hand, weight_kg=weight, fast=fast, out=out)
@@ -122,8 +122,8 @@ def listen(
     fast: bool,
 ) -> None:
     """Stand on a mat and hear it."""
-    from groundtone.app.listen import listen as run_listen
-    from groundtone.app.recording import Wish
+    from groundtone.app.live.listen import listen as run_listen
+    from groundtone.app.live.recording import Wish
     from groundtone.mat.layout import PANELS
 
     if twin is not None and port is not None:

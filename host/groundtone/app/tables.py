@@ -12,7 +12,7 @@ from rich.table import Table
 from groundtone.swing.summary import SwingSummary
 
 if TYPE_CHECKING:
-    from groundtone.app.judging import DemoResult
+    from groundtone.app.live.judging import DemoResult
 
 STYLE_WORDS = {"good": "good", "toe_drift": "toe drift", "trail_hang": "hangs back", "none": "no swing"}
 """How the twin swung, in words."""

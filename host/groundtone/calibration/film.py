@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.creep import CreepMemory
 from groundtone.calibration.curve import Curves, typical_curves
-from groundtone.calibration.fill import PITCH_MM, filled, filling
-from groundtone.calibration.hysteresis import HysteresisMemory
+from groundtone.calibration.fitting.creep import CreepMemory
+from groundtone.calibration.fitting.hysteresis import HysteresisMemory
+from groundtone.calibration.shoes.fill import PITCH_MM, filled, filling
 
 # Above the calibrated range the exponent may be another: by this, one standard deviation (invented).
 _UNSEEN_SLOPE = 0.1
@@ -34,7 +34,7 @@ class Film:
     creep : float
         Part of a steady force that a decade of time adds to its reading.
     arch : float
-        Size of the hysteresis loop, see `groundtone.calibration.hysteresis`.
+        Size of the hysteresis loop, see `groundtone.calibration.fitting.hysteresis`.
     level_u : ndarray, shape (rows, columns), or None
         Relative standard uncertainty of each cell's force at `x_centre`, shape errors left out; a cell that was never
         loaded has the spread between cells. None: not known.

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.notes import FitNotes, notes_from, notes_table
+from groundtone.calibration.guided.notes import FitNotes, notes_from, notes_table
 from groundtone.errors import CalibrationError, ProfileError
 from groundtone.mat.layout import Layout
 from groundtone.whole_file import write_whole

@@ -25,7 +25,7 @@ from groundtone.calibration.film import Film
 from groundtone.mat.layout import Layout
 
 if TYPE_CHECKING:
-    from groundtone.calibration.shoe import ShoeResult
+    from groundtone.calibration.shoes.shoe import ShoeResult
 
 Array = NDArray[np.float64]
 
@@ -228,14 +228,14 @@ def budget_of(
     layout : Layout
     film : Film
     shoe : ShoeResult, optional
-        From `groundtone.calibration.shoe`; None: the shoe is as unknown as it is before anybody stands there.
+        From `groundtone.calibration.shoes.shoe`; None: the shoe is as unknown as it is before anybody stands there.
     place_mm : ndarray, shape (cells, 2), optional
         Where each cell lies in the stance frame.
     terms : Terms, optional
     """
     # Imported here, for the shoe's result itself is judged by a budget.
-    from groundtone.calibration.shoe import film_prior
-    from groundtone.calibration.weighing import sole_basis
+    from groundtone.calibration.shoes.shoe import film_prior
+    from groundtone.calibration.shoes.weighing import sole_basis
 
     covariance = shoe.covariance if shoe is not None else None
     if covariance is None:

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film, ForceMeter
-from groundtone.calibration.shoe import ShoeLearner
-from groundtone.calibration.weighing import Gains
+from groundtone.calibration.shoes.shoe import ShoeLearner
+from groundtone.calibration.shoes.weighing import Gains
 from groundtone.cue.answers import UNDO, AnswerReader
 from groundtone.cue.bands import Bands
 from groundtone.cue.hearing import Hearing

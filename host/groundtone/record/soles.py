@@ -1,6 +1,6 @@
 """The golfer's shoes in review: learnt from the first part of each stand, applied to the whole of it.
 
-The live engine learns them as frames come and applies them from the next frame on (`groundtone.calibration.shoe`). Here
+The live engine learns them as frames come and applies them from the next frame on (`calibration.shoes.shoe`). Here
 the beginning of a stand waits until it has been learnt from, so that the frames before have the same factors.
 """
 
@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from groundtone.calibration.film import Film
-from groundtone.calibration.shoe import ShoeLearner, soles_from
-from groundtone.calibration.steady import NOBODY_N
+from groundtone.calibration.shoes.shoe import ShoeLearner, soles_from
+from groundtone.calibration.shoes.steady import NOBODY_N
 from groundtone.mat.layout import Layout
 from groundtone.pressure.feet import foot_forces
 

@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 from scipy.optimize import curve_fit
 
 from groundtone.app.bench.timing import spread
-from groundtone.calibration.capture import Placement
 from groundtone.calibration.curve import UNIT_S
-from groundtone.calibration.fit import fit_curves
-from groundtone.calibration.lsq_many import fit_many
+from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.fitting.fit import fit_curves
+from groundtone.calibration.fitting.lsq_many import fit_many
 
 Array = NDArray[np.float64]
 ROWS, COLUMNS = 16, 8

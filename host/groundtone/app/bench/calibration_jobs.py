@@ -28,11 +28,11 @@ from groundtone.app.bench.mats import (
     typical_film,
     worst_95,
 )
+from groundtone.calibration.checking.verdict import Kind, Verdict
 from groundtone.calibration.film import Film
-from groundtone.calibration.shoe import MASS_U, SHOE_SPAN_NO_PADS, film_prior
-from groundtone.calibration.standing import standing_film
+from groundtone.calibration.shoes.shoe import MASS_U, SHOE_SPAN_NO_PADS, film_prior
+from groundtone.calibration.shoes.standing import standing_film
 from groundtone.calibration.uncertainty import COVERAGE, budget_of
-from groundtone.calibration.verdict import Kind, Verdict
 from groundtone.errors import GroundtoneError
 from groundtone.twin.loads import make_loads
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec, Scenario, Standing

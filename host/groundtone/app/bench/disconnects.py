@@ -21,7 +21,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from groundtone.app.recording import recording
+from groundtone.app.live.recording import recording
 from groundtone.errors import LinkError
 from groundtone.link.again import Again
 from groundtone.link.base import Gap, Link, Stamped

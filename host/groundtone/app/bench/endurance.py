@@ -12,8 +12,8 @@ import time
 from pathlib import Path
 from typing import Any
 
+from groundtone.app.live.recording import recording
 from groundtone.app.practice.practice import Practice
-from groundtone.app.recording import recording
 from groundtone.app.simulated import Simulated, simulated_mat
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film

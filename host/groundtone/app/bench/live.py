@@ -16,11 +16,11 @@ from typing import Any
 import numpy as np
 from rich.console import Console
 
-from groundtone.app.calibrating import record_bench
-from groundtone.app.demo import RATE_HZ, play, stance_of
+from groundtone.app.calibration.calibrating import record_bench
+from groundtone.app.live.demo import RATE_HZ, play, stance_of
+from groundtone.app.live.recording import recording
 from groundtone.app.practice.practice import Practice
 from groundtone.app.practice.screen import PractiseScreen
-from groundtone.app.recording import recording
 from groundtone.calibration.profile import Profile
 from groundtone.cue.live import LiveEngine
 from groundtone.link.base import Stamped

@@ -15,9 +15,9 @@ from zlib import crc32
 
 import numpy as np
 
-from groundtone.app.analysing import analysed
 from groundtone.app.bench.live import quick_profile
-from groundtone.app.demo import stance_of
+from groundtone.app.lesson.analysing import analysed
+from groundtone.app.live.demo import stance_of
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.link.base import Stamped
 from groundtone.record.about import About, Block, Golfer, Settings

@@ -15,7 +15,7 @@ import soundfile
 from numpy.typing import NDArray
 from scipy import signal
 
-from groundtone.app.sound import invented_swing
+from groundtone.app.tones.sound import invented_swing
 from groundtone.tone.player import Player
 from groundtone.tone.process import QUICK_BUFFER_MS, ProcessPlayer
 from groundtone.tone.synth import Synth

@@ -7,16 +7,16 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from groundtone.app.correcting import newest_correction
+from groundtone.app.calibration.correcting import newest_correction
 from groundtone.app.folders import profile_path
+from groundtone.app.live.recording import SessionLog, into_library, new_recording_path, recording
 from groundtone.app.practice.practice import Practice, Said
-from groundtone.app.recording import SessionLog, into_library, new_recording_path, recording
 from groundtone.app.saying import sentence_of
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.gravity import STANDARD_GRAVITY
+from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, profile_text, read_profile
-from groundtone.calibration.weighing import Gains
+from groundtone.calibration.shoes.weighing import Gains
 from groundtone.cue.live import LiveEngine
 from groundtone.cue.personal import keep_tightened
 from groundtone.cue.rulebook import Rulebook

@@ -8,11 +8,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from groundtone.app.live.recording import SessionLog
+from groundtone.app.live.session import Follower, Session
 from groundtone.app.practice.echoing import EchoTimer
 from groundtone.app.practice.now import Counts, Now, State, state_of, words_of
 from groundtone.app.practice.summary import Summary, block_totals
-from groundtone.app.recording import SessionLog
-from groundtone.app.session import Follower, Session
 from groundtone.cue.live import Live, LiveEngine
 from groundtone.cue.rulebook import Rulebook
 from groundtone.lesson.answering import Answering

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def check_history() -> tuple[list[str], list[float], list[str]]:
     """Days, common changes in per cent and verdicts of the checks of the mat that was checked last."""
-    from groundtone.calibration.check_log import read_checks
+    from groundtone.calibration.checking.check_log import read_checks
     from groundtone.files import data_folder
 
     files = sorted((data_folder() / "profiles").glob("*.checks.jsonl"), key=lambda path: path.stat().st_mtime)
@@ -185,7 +185,7 @@ def together(view: SessionView) -> list[str]:
 
 def prepared(path: str) -> str:
     """Puts a session that has just been saved into the library and measures its lanes; a sentence where it failed."""
-    from groundtone.app.recording import into_library
+    from groundtone.app.live.recording import into_library
     from groundtone.app.window.swing_lanes import prepare
 
     sentence = into_library(Path(path))
@@ -195,7 +195,7 @@ def prepared(path: str) -> str:
 
 def caught_up() -> int:
     """Puts recordings into the library that it does not know (the window was closed at once, a crash); how many."""
-    from groundtone.app.recording import into_library
+    from groundtone.app.live.recording import into_library
     from groundtone.files import data_folder
     from groundtone.record.contents import unlisted
     from groundtone.record.library import Library

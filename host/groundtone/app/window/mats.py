@@ -105,7 +105,7 @@ def known_layout(link: Link) -> Layout:
 
 @contextlib.contextmanager
 def _real(port: str | None) -> Iterator[OpenMat]:
-    from groundtone.app.listen_mat import followed_mat
+    from groundtone.app.live.listen_mat import followed_mat
 
     with followed_mat(port, None, "right", None) as mat:
         yield OpenMat(mat.link, known_layout(mat.link))
@@ -132,7 +132,7 @@ def _twin(choice: TwinChoice, act: Any) -> Iterator[OpenMat]:
 @contextlib.contextmanager
 def _with_hands(choice: TwinChoice) -> Iterator[OpenMat]:
     """The twin with hands that press what is asked, its firmware on MicroPython and its wires in a wrong order."""
-    from groundtone.app.commission_twin import twin_mat
+    from groundtone.app.builder.commission_twin import twin_mat
 
     wrong = choice.mat.wiring or ("swap-rows:3,9",)
     with twin_mat(choice.mat.seed, layout_of(choice.mat.layout), wrong) as mat:

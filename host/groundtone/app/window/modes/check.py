@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from groundtone.app.check_run import RATE_HZ, figures, wanted
+from groundtone.app.calibration.check_run import RATE_HZ, figures, wanted
 from groundtone.app.folders import checks_path, profile_path
 from groundtone.app.window.mats import CHECK, OpenMat
 from groundtone.app.window.modes.mode import Mode, Tell
 from groundtone.app.window.views import Said, Verdict, Wanted
-from groundtone.calibration.check import ORDER, CheckRun, Step
-from groundtone.calibration.check_log import append_check, kept_from
-from groundtone.calibration.gravity import STANDARD_GRAVITY
+from groundtone.calibration.checking.check import ORDER, CheckRun, Step
+from groundtone.calibration.checking.check_log import append_check, kept_from
+from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, read_profile
 from groundtone.errors import CalibrationError, GroundtoneError
 from groundtone.link.base import Gap, Stamped

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from groundtone.app.guarded import GuardedOutput
+from groundtone.app.live.recording import known_golfer
 from groundtone.app.practice.begin import Begun, PracticeWish, begun
 from groundtone.app.practice.practice import Said as Remark
-from groundtone.app.recording import known_golfer
+from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.app.window.mats import PRACTISE, MatChoice, OpenMat
 from groundtone.app.window.modes.mode import Mode, Tell
 from groundtone.app.window.views import Moment, PractiseView, Said, Saved
@@ -179,6 +179,6 @@ def _player(fast: bool, hand: str, say: Callable[[str], None]) -> Output:
     """What sounds: nothing to be heard where the twin is faster than time."""
     if fast:
         return OfflinePlayer(Synth())
-    from groundtone.app.sounding import live_output
+    from groundtone.app.tones.sounding import live_output
 
     return live_output(None, "left" if hand == "right" else "right", say=say)

@@ -1,0 +1,279 @@
+"""`groundtone build`: what a builder needs, computed and drawn from one description of the mat."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+import sys
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+import click
+
+from groundtone.app.arguments import Number
+
+OUTSIDE = 1  # what was computed must not be built so
+
+# Commands of the group that live in files of their own: "module:name of the click command".
+COMMANDS: dict[str, str] = {
+    "commission": "groundtone.app.builder.build_commission:commission",
+    "install": "groundtone.app.builder.build_install:install",
+}
+
+_mat_option = click.option(
+    "--mat", "name", default="starter", show_default=True, help="starter, reference, or a mat's TOML file."
+)
+_out_option = click.option(
+    "--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/build"), show_default=True
+)
+_json_option = click.option("--json", "as_json", is_flag=True, help="Figures as JSON.")
+
+
+class _Group(click.Group):
+    """Imports a command's module only when that command is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted({*super().list_commands(ctx), *COMMANDS})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return super().get_command(ctx, cmd_name)
+        module, name = COMMANDS[cmd_name].split(":")
+        command = getattr(import_module(module), name)
+        assert isinstance(command, click.Command)
+        return command
+
+
+@click.group(cls=_Group)
+def build() -> None:
+    """From an empty table to a mat: resistors, parts, drawings, wiring, firmware, commissioning."""
+
+
+@build.command()
+@_mat_option
+@click.option(
+    "--at", "measured", type=(Number(0.001, 1000, "kg"), Number(0.001, 1e9, "Ω")), multiple=True, metavar="KG OHM",
+    help="Film under a weight, by multimeter; give it twice.",
+)  # fmt: skip
+@click.option("--pulldown", type=Number(10, 1e6, "Ω"), help="Compute with this Rs instead of the recommended one, Ω.")
+@click.option("--series", type=Number(1, 10_000, "Ω"), help="Row resistors instead of the description's, Ω.")
+@_json_option
+def divider(
+    name: str, measured: tuple[tuple[float, float], ...], pulldown: float | None, series: float | None, as_json: bool
+) -> None:
+    """Which pull-down fits your film, what the mat then feels, and whether the pins bear it."""
+    from groundtone.app.builder.build_words import divider_words
+    from groundtone.build.divider import divide
+    from groundtone.build.layout_check import with_film
+    from groundtone.build.mat_file import read_mat
+
+    mat = read_mat(name)
+    if measured:
+        if len(measured) != 2:
+            raise click.UsageError("give --at twice: the film under a light and under a heavy weight.")
+        (light, at_light), (heavy, at_heavy) = measured
+        mat = with_film(mat, (light, heavy), (at_light, at_heavy))
+    if series is not None:
+        mat = dataclasses.replace(mat, electrical=dataclasses.replace(mat.electrical, series_ohm=series))
+    found = divide(mat, pulldown_ohm=pulldown)
+    click.echo(_json(found) if as_json else divider_words(mat, found, own_film=bool(measured)))
+    if found.refusals:
+        sys.exit(OUTSIDE)
+
+
+@build.command()
+@_mat_option
+@click.option("--rate", type=Number(1, 400, "Hz"), help="Frames a second.")
+@click.option("--oversample", type=click.Choice(["1", "2", "4", "8"]), help="Readings a value.")
+@click.option("--settle", type=Number(0, 1000, "µs"), help="Settle time, µs.")
+@_json_option
+def scan(name: str, rate: float | None, oversample: str | None, settle: float | None, as_json: bool) -> None:
+    """Where the time of a scan goes; what USB, Bluetooth and a power bank make of it."""
+    from groundtone.app.builder.build_words import scan_words
+    from groundtone.build.mat_file import read_mat
+    from groundtone.build.scan_budget import budget
+
+    mat = read_mat(name)
+    given = {"rate_hz": rate, "oversample": int(oversample) if oversample else None, "settle_us": settle}
+    changed = {key: value for key, value in given.items() if value is not None}
+    mat = dataclasses.replace(mat, scan=dataclasses.replace(mat.scan, **changed))  # type: ignore[arg-type]
+    found = budget(mat)
+    click.echo(_json(found) if as_json else scan_words(mat, found))
+    if found.wrong:
+        sys.exit(OUTSIDE)
+
+
+@build.command()
+@_mat_option
+@click.option("--load", type=click.Choice(["empty", "standing", "hardest"]), default="standing", show_default=True)
+@click.option("--joined", type=click.IntRange(0, 14), help="Join this row to the next one.")
+@click.option("--wet", is_flag=True, help="Water between all rows.")
+@click.option(
+    "--out", type=click.Path(dir_okay=False, path_type=Path), help="Write it here; without it, to the screen."
+)
+def network(name: str, load: str, joined: int | None, wet: bool, out: Path | None) -> None:
+    """The same grid as a SPICE netlist, for ngspice -b."""
+    import numpy as np
+
+    from groundtone.build.atomic import write_file
+    from groundtone.build.film_law import film_law
+    from groundtone.build.mat_file import read_mat
+    from groundtone.build.pin_load import drivers_for, hardest_n, joins_when_wet, standing_n
+    from groundtone.build.spice import netlist
+    from groundtone.errors import BuildError
+
+    mat = read_mat(name)
+    law = film_law(mat.film.weight_kg, mat.film.resistance_ohm)
+    standing = standing_n(mat)
+    force = {"empty": np.zeros_like(standing), "standing": standing, "hardest": hardest_n(mat)}[load]
+    joins = joins_when_wet(mat) if wet else []
+    if joined is not None:
+        if joined + 1 >= mat.layout.rows:
+            raise BuildError(f"row {joined} has no next one: {mat.layout.id} has rows 0 to {mat.layout.rows - 1}")
+        joins.append((joined, joined + 1, mat.water.joined_ohm))
+    drivers = drivers_for(mat, mat.electrical.pulldown_ohm)
+    text = netlist(
+        law.conductance_s(force), drivers, mat.electrical.supply_v, joins, title=f"{mat.layout.id}, {load}"
+    )  # fmt: skip
+    if out is None:
+        click.echo(text)
+    else:
+        write_file(out, text)
+        click.echo(f"{out}: run it with ngspice -b {out}")
+
+
+@build.command()
+@_mat_option
+@_json_option
+def parts(name: str, as_json: bool) -> None:
+    """What to buy, with quantities; prices are approximate."""
+    from groundtone.build.mat_file import read_mat
+    from groundtone.build.parts import parts as bill_of
+    from groundtone.build.parts import table
+
+    mat = read_mat(name)
+    click.echo(_json(bill_of(mat)) if as_json else table(mat))
+
+
+@build.command()
+@_mat_option
+def steps(name: str) -> None:
+    """The order of work with minutes, drawings, and what must be true after each step."""
+    from groundtone.build.mat_file import read_mat
+    from groundtone.build.steps import table
+
+    click.echo(table(read_mat(name)))
+
+
+@build.command()
+@click.option("--mat", "names", multiple=True, help="starter, reference, or a mat's TOML file; both builds without it.")
+@click.option("--paper", type=click.Choice(["a4", "letter", "both"]), default="both", show_default=True)
+@_out_option
+def templates(names: tuple[str, ...], paper: str, out: Path) -> None:
+    """Cut and drill drawings of all layers at 1:1: SVG, DXF and PDF for your printer."""
+    from groundtone.build.layout_check import check
+    from groundtone.build.mat_file import read_mat
+    from groundtone.build.templates import write_templates
+
+    mats = [read_mat(name) for name in names or ("starter", "reference")]
+    for mat in mats:
+        check(mat)
+    papers = ("a4", "letter") if paper == "both" else (paper,)
+    for mat in mats:
+        written = write_templates(mat, out, papers)
+        click.echo(f"{written[0].parent}: {len(written)} files")
+    click.echo("Print at 100 %, measure the 100 mm line, then cut.")
+
+
+@build.command()
+@_mat_option
+@_out_option
+def pictures(name: str, out: Path) -> None:
+    """The guide's pictures: how the mat lies, a cut through its layers, the schematic."""
+    from groundtone.build.atomic import write_file
+    from groundtone.build.mat_file import read_mat
+    from groundtone.build.pictures import cut_through, ground_plan
+    from groundtone.build.schematic import schematic
+    from groundtone.build.write_svg import svg
+
+    mat = read_mat(name)
+    ready = {
+        f"{mat.layout.id}-{drawing.name}.svg": svg(drawing, 0.7) for drawing in (ground_plan(mat), cut_through(mat))
+    }
+    ready[f"{mat.layout.id}-schematic.svg"] = schematic(mat, "svg").decode()
+    for file, text in ready.items():
+        write_file(out / file, text)
+    click.echo(f"Written into {out}: {', '.join(ready)}")
+
+
+@build.command()
+@_mat_option
+@_out_option
+def wiring(name: str, out: Path) -> None:
+    """The pin table, and the schematic as SVG and PNG."""
+    from groundtone.build.atomic import write_file
+    from groundtone.build.mat_file import read_mat
+    from groundtone.build.schematic import schematic
+    from groundtone.build.wiring import table
+
+    mat = read_mat(name)
+    text = table(mat)
+    ready: list[tuple[Path, bytes | str]] = [(out / mat.layout.id / "wiring.md", text)]
+    ready += [(out / mat.layout.id / f"schematic.{form}", schematic(mat, form)) for form in ("svg", "png")]
+    for path, content in ready:
+        write_file(path, content)
+    click.echo(text)
+    click.echo("Also written: " + ", ".join(str(path) for path, _ in ready))
+
+
+@build.command()
+@_mat_option
+@click.option("--name", "new_name", default="mine", show_default=True, help="First part of the new layout's id.")
+@click.option("--rows", type=click.IntRange(2, 64), help="Along the foot.")
+@click.option("--columns", type=click.IntRange(1, 16), help="Across, of one panel.")
+@click.option("--row-pitch", type=Number(5, 100, "mm"), help="mm.")
+@click.option("--column-pitch", type=Number(5, 100, "mm"), help="mm.")
+@click.option("--board", help="A board of firmware/mat/board.py.")
+@click.option("--pulldown", type=Number(10, 1e6, "Ω"), help="Rs that was soldered, Ω.")
+@click.option("--series", type=Number(1, 10_000, "Ω"), help="Row resistors that were soldered, Ω.")
+@click.option("--bits", type=click.Choice(["12", "14"]), help="Of a value.")
+@_out_option
+def layout(
+    name: str, new_name: str, rows: int | None, columns: int | None, row_pitch: float | None,
+    column_pitch: float | None, board: str | None, pulldown: float | None, series: float | None, bits: str | None,
+    out: Path,
+) -> None:  # fmt: skip
+    """Another grid, checked for pins and frame length; writes its layout and description."""
+    from groundtone.app.builder.build_words import layout_words
+    from groundtone.build.atomic import write_file
+    from groundtone.build.layout_check import another_grid, check, layout_toml, mat_toml
+    from groundtone.build.mat_file import read_mat
+
+    mat = another_grid(
+        read_mat(name), name=new_name, rows=rows, columns_per_panel=columns, row_pitch_mm=row_pitch,
+        column_pitch_mm=column_pitch, board=board, pulldown_ohm=pulldown, series_ohm=series,
+        bits=int(bits) if bits else None,
+    )  # fmt: skip
+    found = check(mat)
+    files = {
+        out / "layouts" / f"{mat.layout.id}.toml": layout_toml(mat.layout),
+        out / "mats" / f"{mat.layout.id}.toml": mat_toml(mat),
+    }
+    for path, text in files.items():
+        write_file(path, text)
+    click.echo(layout_words(mat, found, list(files)))
+
+
+def _json(found: Any) -> str:
+    """Dataclasses as JSON; what is not finite becomes null, for JSON has no word for it."""
+
+    def plain(value: Any) -> Any:
+        if dataclasses.is_dataclass(value) and not isinstance(value, type):
+            return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+        if isinstance(value, list | tuple):
+            return [plain(entry) for entry in value]
+        return None if isinstance(value, float) and not math.isfinite(value) else value
+
+    return json.dumps(plain(found), indent=1, ensure_ascii=False)

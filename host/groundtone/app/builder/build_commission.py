@@ -1,0 +1,166 @@
+"""`groundtone build commission`: from a mat that is wired to a mat that can be trusted, step by step with sound."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from groundtone.app.arguments import Number
+from groundtone.app.builder.commission_page import draw_page
+from groundtone.app.builder.commission_run import Choices
+from groundtone.app.builder.commission_run import commission as run_steps
+from groundtone.app.builder.commission_twin import Mat, twin_mat
+from groundtone.app.display import say
+from groundtone.app.folders import profile_path
+from groundtone.app.tones.guarded import GuardedOutput
+from groundtone.build.atomic import write_file
+from groundtone.build.commission import STEPS, Record, as_built, load, orders_of, save, to_text, verdict
+from groundtone.build.commission_more import corrected_layout
+from groundtone.build.commission_steps import Bench
+from groundtone.errors import GroundtoneError
+from groundtone.link.find import find_mat
+from groundtone.link.serial_link import SerialLink
+from groundtone.mat.layout import Layout, layout_of, layout_text, user_layouts
+from groundtone.tone.player import Player
+from groundtone.tone.synth import Synth
+from groundtone.wire.codec import string
+from groundtone.wire.messages import Command
+
+OUTSIDE = 1  # something is to be mended
+
+
+@click.command()
+@click.option("--port", help="Serial port of the mat; without it the one mat that answers is taken.")
+@click.option("--twin", "seed", type=click.IntRange(0, 2**31), is_flag=False, flag_value=1, metavar="[SEED]",
+              help="Rehearse on the simulated mat; somebody there does what is asked.")  # fmt: skip
+@click.option("--fault", "faults", multiple=True, metavar="WORDS",
+              help="With --twin: wire it wrong, for example open-row:3 or swap-columns:1,2.")  # fmt: skip
+@click.option("--layout", "layout_id", default="reference-16x4", show_default=True, help="With --twin: which build.")
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder of the result; without it beside "
+              "the mat's profile.")  # fmt: skip
+@click.option("--soak", "soak_s", type=Number(1, 86400, "s"), default=600.0, show_default=True, help="Length of the "
+              "last step, s.")  # fmt: skip
+@click.option("--walk", is_flag=True, help="Slide a finger over each panel in any order instead of row by row.")
+@click.option("--again", type=click.Choice(STEPS), help="Do this step and all after it again.")
+@click.option("--skip", multiple=True, type=click.Choice(STEPS), help="Leave a step out; it is recorded as not done.")
+@click.option("--keep-order", is_flag=True, help="Keep wires that are exchanged: correct the mat's layout instead.")
+@click.option("--json", "as_json", is_flag=True, help="The steps' results as JSON.")
+def commission(
+    port: str | None, seed: int | None, faults: tuple[str, ...], layout_id: str, out: Path | None, soak_s: float,
+    walk: bool, again: str | None, skip: tuple[str, ...], keep_order: bool, as_json: bool,
+) -> None:  # fmt: skip
+    """Find what is wired wrong, name it, and say when the mat can be trusted. Ctrl-C stops; the same again goes on."""
+    if faults and seed is None:
+        raise click.UsageError("--fault is for the simulated mat: name --twin as well.")
+    console = Console(stderr=as_json)
+    choices = Choices(soak_s, walk, skip)
+    with _opened(port, seed, layout_id, faults) as mat:
+        record, path = _record(mat, out, faults)
+        if again is not None:
+            for key in STEPS[STEPS.index(again) :]:
+                record.done.pop(key, None)
+                record.skipped.pop(key, None)
+        tell: Callable[[str], None] = lambda text: say(console, text)  # noqa: E731
+        tell(f"Mat {mat.link.hello.name} at {mat.link.port}, id {record.uid}. Result: {path}")
+        try:
+            with _sounds(mat, tell) as sound:
+                run_steps(mat, record, choices, tell, sound, lambda r: save(path, r))
+        except KeyboardInterrupt:
+            tell("Stopped. Say the same again and it goes on with the step that was left.")
+        if keep_order:
+            _keep_order(mat, record, tell)
+            save(path, record)
+    _write(record, path, tell)
+    if as_json:
+        click.echo(json.dumps({"verdict": verdict(record), "steps": [asdict(r) for r in record.results()]}, indent=1))
+    else:
+        say(console, "\n" + to_text(record).rstrip())
+    sys.exit(0 if record.commissioned() else OUTSIDE)
+
+
+@contextlib.contextmanager
+def _opened(port: str | None, seed: int | None, layout_id: str, faults: tuple[str, ...]) -> Iterator[Mat]:
+    if seed is not None:
+        with twin_mat(seed, layout_of(layout_id), faults) as mat:
+            yield mat
+        return
+    with SerialLink(port or find_mat()) as link:
+        yield Mat(link)
+
+
+def _record(mat: Mat, out: Path | None, faults: tuple[str, ...]) -> tuple[Record, Path]:
+    """The mat's record as far as it has come, and its file."""
+    hello = mat.link.hello
+    layout = layout_of(hello.layout)
+    if (layout.rows, layout.columns) != (hello.rows, hello.columns):
+        raise GroundtoneError(
+            f"the mat scans {hello.rows} x {hello.columns} cells and its layout {layout.id} has {layout.rows} x "
+            f"{layout.columns}: set the mat's layout"
+        )
+    beside = profile_path(hello.uid)
+    path = (out or beside.parent) / f"{hello.uid}.commissioning.json"
+    record = load(path, hello.uid, layout)
+    if record is None or record.faults != faults:
+        # A simulated mat that was wired otherwise is another mat.
+        record = Record(hello.uid, Bench(as_built(layout)), orders=orders_of(layout), faults=faults)
+    record.simulated = mat.simulated
+    return record, path
+
+
+@contextlib.contextmanager
+def _sounds(mat: Mat, tell: Callable[[str], None]) -> Iterator[Callable[[str], None]]:
+    """What sounds: the sound card on a real mat; nothing on the simulated one, which is faster than any tone."""
+    if mat.simulated:
+        yield lambda _: None
+        return
+    output = GuardedOutput(Player(Synth()))
+    output.start()
+    # There are no cues to watch over here: the watch is ended at once.
+    output.rest()
+    try:
+        yield output.signal
+    finally:
+        output.drain()
+        output.close()
+        if output.trouble is not None:
+            tell(f"Without sound: {output.trouble}.")
+
+
+def _keep_order(mat: Mat, record: Record, tell: Callable[[str], None]) -> None:
+    """Make a layout of the order that was found, and set it on the mat."""
+    if record.bench.evidence.idle is None or not record.bench.evidence.strokes:
+        tell("There is no order to keep: the presses have not been done yet.")
+        return
+    built = record.bench.layout
+    layout = corrected_layout(
+        record.bench, record.diagnosis(), f"mat-{record.uid[-6:]}-{built.rows}x{built.columns_per_panel}"
+    )
+    if orders_of(layout) == ((), (), ()):
+        tell("The wires are in order: the layout stays as it is.")
+        return
+    path = user_layouts() / f"{layout.id}.toml"
+    write_file(path, layout_text(layout))
+    mat.rest()
+    mat.link.request(Command.SET, string("layout") + string(layout.id))
+    record.orders = orders_of(layout)
+    tell(f"The mat's layout is now {layout.id}, written to {path}: its wires may stay as they are.")
+
+
+def _write(record: Record, path: Path, tell: Callable[[str], None]) -> None:
+    """The page as text and as a picture, and the corrected layout beside it."""
+    write_file(path.with_suffix(".txt"), to_text(record))
+    draw_page(path.with_suffix(".png"), record)
+    if record.bench.evidence.idle is None or not record.bench.evidence.strokes:
+        return
+    layout: Layout = corrected_layout(record.bench, record.diagnosis())
+    if orders_of(layout) != ((), (), ()):
+        corrected = path.with_suffix(".layout.toml")
+        write_file(corrected, layout_text(layout))
+        tell(f"The order that was found is in {corrected}; --keep-order puts it into force.")

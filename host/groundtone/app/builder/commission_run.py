@@ -1,0 +1,191 @@
+"""Runs the steps of a commissioning over an open mat: asks, listens, sounds, and keeps what came of it."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from groundtone.app.builder.commission_twin import Mat
+from groundtone.app.doctor import mat_troubles
+from groundtone.build.asking import Ask
+from groundtone.build.commission import STEPS, TITLES, Record, StepResult
+from groundtone.build.commission_more import crosstalk_step, soak_step, stand_step, strike_step
+from groundtone.build.commission_steps import Listener, idle_step, press_step, resistor_step
+from groundtone.build.evidence import reading_of
+from groundtone.build.walk import walk_step
+from groundtone.errors import LostError
+from groundtone.link.base import Stamped
+from groundtone.wire.codec import findings_from
+from groundtone.wire.messages import Command
+
+RATES_HZ = {"idle": 50, "resistor": 25, "press": 25, "crosstalk": 50, "stand": 50, "strike": 100, "soak": 100}
+WALK_HZ = 50
+SELF_TEST_S = 20.0
+LOST_S = 3.0
+NO_RADIO = "The mat is on its cable and has no radio link yet: there is nothing to walk away from."
+FREE_MEMORY, SCAN_TIME, COLUMN_OHM, DRIVER_OHM = 17, 16, 20, 22
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What the person chose.
+
+    Attributes
+    ----------
+    soak_s : float
+        Length of the soak, s.
+    walk : bool
+        The panels are walked over freely instead of stroked as asked.
+    skip : tuple of str
+        Steps to leave out.
+    """
+
+    soak_s: float = 600.0
+    walk: bool = False
+    skip: tuple[str, ...] = ()
+
+
+def commission(
+    mat: Mat,
+    record: Record,
+    choices: Choices,
+    tell: Callable[[str], None],
+    sound: Callable[[str], None],
+    keep: Callable[[Record], None],
+) -> None:
+    """Do every step that has not passed; ends where rows are not proven apart.
+
+    Parameters
+    ----------
+    mat : Mat
+    record : Record
+        Filled as steps are done.
+    choices : Choices
+    tell : callable
+        Takes a sentence for the person.
+    sound : callable
+        Takes "tick" (felt), "ready" (passed) or "lost" (failed).
+    keep : callable
+        Stores the record; called after each step.
+    """
+    for number, key in enumerate(STEPS, 1):
+        if _result(record, key).outcome == "passed":
+            continue
+        tell(f"Step {number} of {len(STEPS)}: {TITLES[key]}")
+        _do(mat, record, key, choices, tell, sound)
+        keep(record)
+        result = _result(record, key)
+        for cause in result.causes:
+            tell(f"  {'!' if result.outcome == 'failed' else '-'} {cause}")
+        tell(f"  {result.outcome}")
+        sound("lost" if result.outcome == "failed" else "ready")
+        if key == "board" and result.outcome == "failed" and record.diagnosis().untested:
+            tell("Nothing else can be measured until that is mended: rows not proven apart are never driven.")
+            return
+
+
+def _result(record: Record, key: str) -> StepResult:
+    return next(r for r in record.results() if r.key == key)
+
+
+def _do(
+    mat: Mat, record: Record, key: str, choices: Choices, tell: Callable[[str], None], sound: Callable[[str], None]
+) -> None:
+    bench = record.bench
+    record.skipped.pop(key, None)
+    bench.causes.pop(key, None)
+    if key == "radio":
+        record.skipped[key] = NO_RADIO
+    elif key in choices.skip:
+        record.skipped[key] = "It was left out, as you asked."
+    elif key == "board":
+        _board(mat, record)
+    else:
+        steps: dict[str, Callable[[], Listener]] = {
+            "idle": lambda: idle_step(bench),
+            "resistor": lambda: resistor_step(bench),
+            "press": lambda: walk_step(bench) if choices.walk else press_step(bench),
+            "crosstalk": lambda: crosstalk_step(bench),
+            "stand": lambda: stand_step(bench),
+            "strike": lambda: strike_step(bench),
+            "soak": lambda: soak_step(bench, choices.soak_s),
+        }
+        rate = WALK_HZ if choices.walk and key == "press" else RATES_HZ[key]
+        _listen(mat, steps[key](), rate, tell, sound)
+        if key == "soak":
+            _memory(mat, record)
+    if key not in record.skipped:
+        record.done[key] = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def _board(mat: Mat, record: Record) -> None:
+    mat.rest()
+    bench = record.bench
+    bench.causes["board"] = mat_troubles(mat.link.hello) if mat.link.hello.state != 2 else []
+    bench.evidence.findings = findings = tuple(
+        findings_from(mat.link.request(Command.SELF_TEST, patience_s=SELF_TEST_S))
+    )
+    ohms = [f.value for f in findings if f.code == COLUMN_OHM]
+    bench.figures["board"] = {
+        "time of one scan, ms": next((f.value / 1000 for f in findings if f.code == SCAN_TIME), None),
+        "free memory, kB": _free_kb(record),
+        "row 0 driver, high and low, Ω": [f.value for f in findings if f.code == DRIVER_OHM],
+        "columns to 0 V, Ω": ohms,
+    }
+
+
+def _free_kb(record: Record) -> float | None:
+    return next((round(f.value * 16 / 1024, 1) for f in record.bench.evidence.findings if f.code == FREE_MEMORY), None)
+
+
+def _memory(mat: Mat, record: Record) -> None:
+    """Free memory after the soak, beside what it was before."""
+    mat.rest()
+    before = _free_kb(record)
+    after = next(
+        (f.value * 16 / 1024 for f in findings_from(mat.link.request(Command.SELF_TEST, patience_s=SELF_TEST_S))
+         if f.code == FREE_MEMORY), None,
+    )  # fmt: skip
+    if before is None or after is None:
+        return
+    record.bench.figures["soak"]["free memory before and after, kB"] = [before, round(after, 1)]
+    if after < 0.9 * before:
+        record.bench.causes.setdefault("soak", []).append(
+            f"The mat has {after:.0f} kB of memory left of {before:.0f}: install its firmware again and report this."
+        )
+
+
+def _listen(
+    mat: Mat, listener: Listener, rate_hz: int, tell: Callable[[str], None], sound: Callable[[str], None]
+) -> None:
+    """Feed a step with frames until it is done."""
+    link = mat.link
+    hello = link.hello
+    ask: Ask | None = next(listener)
+    mat.begin()
+    link.start(rate_hz)
+    patience_s, silent_s = 0.05, 0.0
+    try:
+        for item in link.frames(patience_s):
+            if item is None:
+                silent_s += patience_s
+                if silent_s >= LOST_S:
+                    raise LostError("the mat has stopped sending: check its cable and power, and say it again")
+                continue
+            if not isinstance(item, Stamped):
+                continue
+            silent_s = 0.0
+            if ask is not None:
+                tell(f"  {ask.words}{' (nothing was felt: once more)' if ask.again else ''}")
+                sound("tick")
+                mat.do(ask.do)
+            reading = reading_of(item.frame, item.device_us * 1e-6, hello.rows, hello.bits, item.missed)
+            mat.took()
+            try:
+                ask = listener.send(reading)
+            except StopIteration:
+                return
+    finally:
+        mat.rest()
+        link.stop()

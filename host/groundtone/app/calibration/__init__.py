@@ -1,0 +1,1 @@
+"""The commands that calibrate a mat and check it before a lesson."""

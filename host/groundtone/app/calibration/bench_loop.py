@@ -1,0 +1,182 @@
+"""Runs a bench procedure: frames into the guide, its signals into the sound, its placements onto the disk."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Callable
+from enum import Enum
+
+from groundtone.app.calibration.bench_screen import BenchScreen
+from groundtone.app.calibration.bench_words import remark_words
+from groundtone.app.opening import Opened
+from groundtone.app.saying import sentence_of
+from groundtone.calibration.guided.guide import BenchGuide
+from groundtone.calibration.guided.guide_says import FAULTS, Ask, Now
+from groundtone.calibration.guided.run_log import RunLog
+from groundtone.errors import GroundtoneError, LostError
+from groundtone.link.base import Link, Stamped
+from groundtone.mat.conductance import ConductanceMeter
+from groundtone.tone.output import Output
+
+RATE_HZ = 20
+FAST_HZ = 10  # of the twin in fast time: half the work, and still ten frames a dwell
+# A mat whose frames stop for this long has been lost.
+_LOST_S = 3.0
+# Between two tries to find it again, s.
+_TRY_S = 1.0
+
+
+class Ending(Enum):
+    """How a run ended."""
+
+    DONE = "done"
+    STOPPED = "stopped"
+    LOST = "lost"
+    FILM_OVER = "film over"  # of the twin: the helper has done all that was planned
+
+
+class BenchLoop:
+    """One bench run on an open mat.
+
+    Parameters
+    ----------
+    guide : BenchGuide
+    log : RunLog
+    output : Output
+        Started.
+    screen : BenchScreen
+        Entered.
+    pressed : callable
+        Gives the newest key.
+    wait_s : float
+        How long a lost mat is waited for, s.
+    """
+
+    def __init__(
+        self,
+        guide: BenchGuide,
+        log: RunLog,
+        output: Output,
+        screen: BenchScreen,
+        pressed: Callable[[], str],
+        wait_s: float,
+    ) -> None:
+        self._guide, self._log, self._output, self._screen = guide, log, output, screen
+        self._pressed, self._wait_s = pressed, wait_s
+        self._disk_full = False
+        self._last_s: float | None = None
+        self._until_refused = False
+
+    def run(self, opened: Opened, *, until_refused: bool = False) -> Ending:
+        """Follows the mat until everything is taken, somebody ends it, or the mat is lost for good.
+
+        Parameters
+        ----------
+        opened : Opened
+        until_refused : bool
+            Of the twin: the film also ends when something was refused, so that the hands can be told.
+        """
+        self._until_refused = until_refused
+        link: Link | None = opened.link
+        try:
+            while link is not None:
+                try:
+                    return self._follow(link, opened)
+                except LostError as error:
+                    self._screen.note(sentence_of(error))
+                    link = self._find_again(opened)
+        except KeyboardInterrupt:
+            return Ending.STOPPED
+        finally:
+            self._output.rest()
+        return Ending.LOST
+
+    def _follow(self, link: Link, opened: Opened) -> Ending:
+        meter = ConductanceMeter(opened.layout)
+        self._guide.look_again()
+        patience_s, silent_s = 0.05, 0.0
+        for item in link.frames(patience_s):
+            if not isinstance(item, Stamped):
+                silent_s += patience_s if item is None else 0.0
+                self._output.drain()
+                if silent_s >= _LOST_S:
+                    raise LostError("the mat has stopped sending: check its cable and power")
+                continue
+            silent_s = 0.0
+            t_s = item.device_us * 1e-6
+            raw = item.frame.cells.reshape(opened.layout.rows, opened.layout.columns) / 2.0**link.hello.bits
+            now = self._guide.step(t_s, meter.measure(item.frame), raw)
+            opened.took()
+            self._sound(t_s, now)
+            self._keep(now, opened.layout.columns_per_panel)
+            self._screen.show(now)
+            if self._guide.done and now.loaded is None:
+                self._log.finish()
+                self._output.advance(1.0)
+                return Ending.DONE
+            if self._key(now):
+                return Ending.STOPPED
+            if self._until_refused and now.ask is Ask.AGAIN:
+                return Ending.FILM_OVER
+            if opened.over_s is not None and t_s >= opened.over_s:
+                return Ending.FILM_OVER
+        raise AssertionError("a link brings something for ever")
+
+    def _sound(self, t_s: float, now: Now) -> None:
+        passed = max(0.0, t_s - self._last_s) if self._last_s is not None else 0.0
+        self._last_s = t_s
+        self._output.advance(passed)
+        self._output.heartbeat()
+        for name in now.signals:
+            self._output.signal(name)
+
+    def _keep(self, now: Now, columns_per_panel: int) -> None:
+        """Onto the disk, before anything else is asked for."""
+        for remark in now.remarks:
+            if remark.what in FAULTS:
+                self._log.remark(remark_words(remark, columns_per_panel))
+        if now.taken is None:
+            return
+        kept = self._log.placement(now.taken)
+        if not kept and not self._disk_full:
+            self._screen.note(sentence_of(GroundtoneError(self._log.trouble)), fault=True)
+            self._output.signal("again")
+        elif kept and self._disk_full:
+            self._screen.note("The disk takes the run again: nothing was lost.")
+        self._disk_full = not kept
+
+    def _key(self, now: Now) -> bool:
+        """Does what a key asks for; True ends the run."""
+        match self._pressed():
+            case "q":
+                return True
+            case "s" if now.step is not None:
+                self._guide.skip()
+                self._screen.note("The cell is left out.")
+            case "u":
+                back = self._guide.take_back()
+                if back is None:
+                    self._screen.note("There is nothing to take back.")
+                else:
+                    self._log.take_back()
+                    self._screen.note(f"Taken back: row {back.row}, column {back.column}. It is asked for again.")
+        return False
+
+    def _find_again(self, opened: Opened) -> Link | None:
+        """Waits for a mat that was lost; None when it does not come back in time."""
+        if opened.again is None:
+            return None
+        self._screen.note(
+            f"Put the cable in again: the run goes on by itself for {self._wait_s:.0f} s. Nothing is lost."
+        )
+        until = time.monotonic() + self._wait_s
+        while time.monotonic() < until:
+            self._output.advance(0.1)
+            time.sleep(min(_TRY_S, max(0.0, until - time.monotonic())))
+            with contextlib.suppress(GroundtoneError):
+                link = opened.again()
+                self._output.signal("found")
+                self._screen.note("The mat is back.")
+                return link
+        return None

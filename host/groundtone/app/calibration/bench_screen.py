@@ -1,0 +1,122 @@
+"""What a bench run shows: large words, the map of coverage, how far it is, and the newest remarks."""
+
+from __future__ import annotations
+
+from types import TracebackType
+from typing import Self
+
+from rich.console import Console, Group
+from rich.live import Live as Screen
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from groundtone.app.big_words import big
+from groundtone.app.calibration.bench_words import ask_words, minutes_words, remark_words
+from groundtone.app.saying import say
+from groundtone.calibration.guided.coverage import coverage_lines, coverage_of
+from groundtone.calibration.guided.design import PLACEMENT_S
+from groundtone.calibration.guided.guide import BenchGuide
+from groundtone.calibration.guided.guide_says import FAULTS, Now
+
+# Remarks that stay on the screen.
+_REMARKS = 2
+# Without a screen, the count is said after so many placements.
+_EVERY = 10
+
+
+class BenchScreen:
+    """Shows a bench run. A context manager.
+
+    Parameters
+    ----------
+    console : Console
+        A terminal is drawn on; anything else gets lines.
+    title : str
+    guide : BenchGuide
+    columns_per_panel : int
+    shape : (rows, columns)
+    keys : bool
+        Keys are listened to, and are named.
+    """
+
+    def __init__(
+        self,
+        console: Console,
+        title: str,
+        guide: BenchGuide,
+        columns_per_panel: int,
+        shape: tuple[int, int],
+        keys: bool,
+    ) -> None:
+        self._console, self._title, self._guide = console, title, guide
+        self._per_panel, self._shape, self._keys = columns_per_panel, shape, keys
+        self._remarks: list[Text] = []
+        self._asked = ""
+        self._screen = Screen(console=console, auto_refresh=False, screen=False) if console.is_terminal else None
+
+    def __enter__(self) -> Self:
+        if self._screen is not None:
+            self._screen.__enter__()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._screen is not None:
+            self._screen.__exit__(kind, error, trace)
+
+    def note(self, sentence: str, fault: bool = False) -> None:
+        """A sentence that is to be read."""
+        text = Text(("! " if fault else "  ") + sentence, style="bold" if fault else "")
+        self._remarks.append(text)
+        if self._screen is None:
+            say(self._console, text.plain.strip())
+
+    def show(self, now: Now) -> None:
+        """What follows from one frame; remarks are taken down, and the picture is drawn where something is new."""
+        for remark in now.remarks:
+            self.note(remark_words(remark, self._per_panel), remark.what in FAULTS)
+        if self._screen is None:
+            self._lines(now)
+            return
+        words, sentence = ask_words(now, self._per_panel)
+        asked = f"{words} {sentence} {len(self._guide.taken)} {len(self._remarks)}"
+        if asked == self._asked:
+            return
+        self._asked = asked
+        named = now.step.cell if now.step is not None else None
+        coverage = coverage_of(self._shape, self._guide.taken, self._guide.work.left, self._guide.left_out)
+        picture = Text("\n".join(coverage_lines(coverage, self._per_panel, named)))
+        # The map, its gap, the frame and its padding are 4 + 3 + 4 wide.
+        room = self._console.width - 11 - max(len(line) for line in picture.plain.splitlines())
+        large = big(words)
+        side = Group(
+            Text("\n".join(large) if len(large[0]) <= room else words.upper(), style="bold", no_wrap=True),
+            Text(),
+            Text(sentence, style="bold"),
+            Text(),
+            Text(self._how_far()),
+            Text("keys: u takes the last one back, s skips the cell, q ends" if self._keys else "Ctrl-C ends"),
+            Text(),
+            *self._remarks[-_REMARKS:],
+        )
+        table = Table.grid(padding=(0, 3))
+        table.add_column(no_wrap=True)
+        table.add_column(ratio=1)
+        table.add_row(picture, side)
+        self._screen.update(Panel(table, title=self._title, title_align="left"), refresh=True)
+
+    def _how_far(self) -> str:
+        taken, left = len(self._guide.taken), len(self._guide.work.left)
+        if not left:
+            return f"{taken} placements taken, nothing is missing."
+        return f"{taken} taken, {left} to go, {minutes_words(left * PLACEMENT_S)} more."
+
+    def _lines(self, now: Now) -> None:
+        """What is said where there is no screen: a new weight, and the count now and then."""
+        if now.step is not None and now.step.words != self._asked:
+            self._asked = now.step.words
+            say(self._console, ask_words(now, self._per_panel)[0].capitalize() + f", {self._how_far()}")
+        elif now.taken is not None and len(self._guide.taken) % _EVERY == 0:
+            say(self._console, self._how_far())

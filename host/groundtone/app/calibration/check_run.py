@@ -1,0 +1,203 @@
+"""`groundtone check`: a minute before the lesson, led by words and sounds, and a verdict that is kept."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import math
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+import numpy as np
+from numpy.typing import NDArray
+from rich.console import Console
+
+from groundtone.app.calibration.check_history import history_table
+from groundtone.app.calibration.following import PersonScreen, Wanted, follow
+from groundtone.app.folders import checks_path, profile_path
+from groundtone.app.opening import TwinChoice, opened_mat, opened_twin
+from groundtone.app.saying import say, sentence_of
+from groundtone.app.tones.sounding import sound_for
+from groundtone.calibration.checking.check import ORDER, CheckRun, Now, Step
+from groundtone.calibration.checking.check_log import append_check, kept_from, read_checks
+from groundtone.calibration.checking.verdict import CheckResult, Verdict
+from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
+from groundtone.calibration.profile import Profile, read_profile
+from groundtone.errors import CalibrationError, GroundtoneError
+from groundtone.twin.scenario import Check, GolferSpec
+
+RATE_HZ = 50
+# A common change of this size with a stated mass is asked about before it is kept.
+_MASS_DOUBT = 0.08
+
+_WORDS = {
+    Step.EMPTY: ("keep off", "Two seconds with nothing on the mat."),
+    Step.MARK_LEFT: ("left mark", "Put the known weight on the left panel's mark, hands off."),
+    Step.MARK_RIGHT: ("right mark", "Put it on the right panel's mark, hands off."),
+    Step.STAND: ("stand still", "One foot on each panel, in the shoes of the lesson."),
+    Step.ROCK: ("rock slowly", "From the heels to the toes and back."),
+    Step.LIFT_LEFT: ("left foot up", "Stand on the right foot for four seconds; a hand on a club helps."),
+    Step.LIFT_RIGHT: ("right foot up", "Stand on the left foot for four seconds."),
+    Step.DONE: ("done", "Step off."),
+}
+
+
+@dataclass(frozen=True)
+class CheckWish:
+    """What was asked for on the command line.
+
+    Attributes
+    ----------
+    mass_kg : float or None
+        The person's.
+    mark_kg : float or None
+        A known weight that is laid on each panel's mark.
+    hand : str or None
+        "right" or "left"; None: asked where somebody can answer.
+    port : str or None
+    twin : TwinChoice or None
+    profile : Path or None
+        None is the mat's own.
+    """
+
+    mass_kg: float | None
+    mark_kg: float | None
+    hand: str | None
+    port: str | None
+    twin: TwinChoice | None
+    profile: Path | None
+
+
+def check(console: Console, wish: CheckWish) -> int:
+    """The check; the exit code of its verdict: 0 ready, 1 ready with correction, 2 not fit.
+
+    Raises
+    ------
+    GroundtoneError
+        With one sentence, where there is no verdict.
+    """
+    with contextlib.ExitStack() as stack:
+        if wish.twin is None:
+            opened = stack.enter_context(opened_mat(wish.port, RATE_HZ))
+        else:
+            opened = stack.enter_context(opened_twin(wish.twin, _act(wish, wish.twin), RATE_HZ))
+        hello, layout = opened.link.hello, opened.layout
+        path = wish.profile or profile_path(hello.uid)
+        if not path.exists():
+            raise CalibrationError(f"there is no profile {path}: calibrate the mat first, or name one with --profile")
+        profile = read_profile(path)
+        profile.check_mat(hello, layout)
+        mark_n = None if wish.mark_kg is None else wish.mark_kg * STANDARD_GRAVITY
+        run = CheckRun(layout, profile.film, mass_kg=wish.mass_kg, mark_n=mark_n)
+        output = sound_for(wish.twin)
+        stack.callback(output.close)
+        output.start()
+
+        def take(t_s: float, conductance_s: NDArray[np.float64]) -> Wanted:
+            return wanted(run.step(t_s, conductance_s), mark_n is not None)
+
+        with PersonScreen(console, f"groundtone, check of {hello.name}") as screen:
+            done = follow(opened, take, output, screen)
+        if not done and wish.twin is None:
+            raise CalibrationError("the check was ended before it was done: there is no verdict, and nothing was kept")
+        result = run.result()
+        output.signal("again" if result.verdict is Verdict.NOT_FIT else "ready")
+        output.advance(1.0)
+    return _tell(console, wish, path, profile, result)
+
+
+def _act(wish: CheckWish, twin: TwinChoice) -> Check:
+    if isinstance(twin.act, Check):
+        return twin.act
+    weight_n = 0.0 if wish.mark_kg is None else wish.mark_kg * STANDARD_GRAVITY
+    mass_kg = 78.4 if wish.mass_kg is None else wish.mass_kg
+    golfer = GolferSpec(hand=wish.hand or "right", mass_kg=mass_kg)
+    return Check(golfer, seed=twin.mat.seed, weight_n=weight_n)
+
+
+def wanted(now: Now, marks: bool) -> Wanted:
+    """What the person is to do now, in large words; `marks`: a known weight is laid on first."""
+    words, sentence = _WORDS[now.step]
+    if now.step is Step.EMPTY and now.stands:
+        words, sentence = "step off", "Somebody stands on the mat: step off for two seconds."
+    elif now.step is Step.STAND and marks:
+        sentence = f"Take the weight off. {sentence}"
+    steps = [step for step in ORDER if marks or step not in (Step.MARK_LEFT, Step.MARK_RIGHT)]
+    progress = (steps.index(now.step) + (0.0 if now.step is Step.DONE else now.done)) / (len(steps) - 1)
+    return Wanted(words, sentence, progress, now.step is Step.DONE)
+
+
+def _tell(console: Console, wish: CheckWish, path: Path, profile: Profile, result: CheckResult) -> int:
+    """The verdict, a line a finding, and the check on the disk."""
+    for finding in result.findings:
+        say(console, f"{'! ' if finding.bad else '- '}{sentence_of(GroundtoneError(finding.text))}")
+    _doubt_mass(console, wish, result)
+    hand = wish.hand or _ask_hand(console)
+    say(console, f"{result.verdict.words.upper()}. {figures(result)}")
+    date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
+    append_check(checks_path(path), kept_from(result, profile.film, date, profile, hand))
+    if result.verdict is Verdict.CORRECTED:
+        say(console, f"The correction is kept: groundtone listen --profile {path} uses it.")
+    return result.verdict.value
+
+
+def figures(result: CheckResult) -> str:
+    """How well the mat measures today, in one sentence."""
+    if not math.isfinite(result.share_u):
+        return "No figures could be made."
+    return (
+        f"Today the lead share is known within ±{2 * result.share_u:.3f}, a foot within ±{200 * result.foot_u:.0f} %, "
+        f"its centre within ±{2 * result.along_u_mm:.0f} mm (95 %, standing)."
+    )
+
+
+def _ask_hand(console: Console) -> str:
+    """The golfer's hand, where somebody is there to answer."""
+    if not _somebody_answers(console):
+        return ""
+    answer: str = click.prompt("Does this golfer play right or left?", type=click.Choice(["right", "left"]))
+    return answer
+
+
+def _doubt_mass(console: Console, wish: CheckWish, result: CheckResult) -> None:
+    """A mass that is not this person's looks like a film that has aged: only the person knows.
+
+    Raises
+    ------
+    CalibrationError
+        It is not this person's.
+    """
+    if wish.mass_kg is None or abs(result.common) < _MASS_DOUBT or not math.isfinite(result.mass_kg):
+        return
+    alone = wish.mass_kg / (1.0 + result.common)
+    say(console, f"{wish.mass_kg:.1f} kg were stated, and by its calibration the mat says {alone:.0f} kg.")
+    if not _somebody_answers(console):
+        say(console, f"If {wish.mass_kg:.1f} kg is not this person's mass, check again with the right one.")
+    elif not click.confirm(f"Is {wish.mass_kg:.1f} kg this person's mass, with clothes and shoes?", default=None):
+        raise CalibrationError("check again with the right mass in kilograms, or without --mass; nothing was kept")
+
+
+def _somebody_answers(console: Console) -> bool:
+    return sys.stdin.isatty() and console.is_terminal
+
+
+def history(console: Console, wish: CheckWish) -> None:
+    """Prints the checks of a mat.
+
+    Raises
+    ------
+    GroundtoneError
+        There are none, or the mat is not named and does not answer.
+    """
+    path = wish.profile
+    if path is None and wish.twin is not None:
+        path = profile_path(wish.twin.mat.uid)
+    if path is None:
+        with opened_mat(wish.port, RATE_HZ) as opened:
+            path = profile_path(opened.link.hello.uid)
+    checks = read_checks(checks_path(path))
+    if not checks:
+        raise CalibrationError(f"no check is kept in {checks_path(path)}: run groundtone check first")
+    console.print(history_table(checks))

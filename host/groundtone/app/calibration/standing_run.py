@@ -1,0 +1,120 @@
+"""`groundtone calibrate standing`: a person of known mass rocks on the mat, and a profile comes of it."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from rich.console import Console
+
+from groundtone.app.calibration.following import PersonScreen, Wanted, follow
+from groundtone.app.folders import profile_path, set_aside
+from groundtone.app.opening import TwinChoice, opened_mat, opened_twin
+from groundtone.app.saying import say
+from groundtone.app.tones.sounding import sound_for
+from groundtone.calibration.film import typical_film
+from groundtone.calibration.profile import Profile, read_profile, write_profile
+from groundtone.calibration.shoes.standing import Ask, StandingResult, StandingRun
+from groundtone.mat.layout import Layout
+from groundtone.twin.scenario import GolferSpec, Standing
+
+RATE_HZ = 50
+SIMULATED = "simulated: a simulated person stood on the twin"
+
+_SENTENCES = {
+    Ask.STEP_OFF: "Step off: the empty mat is to be looked at first.",
+    Ask.EMPTY: "Keep off for two seconds.",
+    Ask.STEP_ON: "One foot on each panel, in the shoes whose mass you stated.",
+    Ask.ROCK: "Slowly round: heels, over one foot, toes, over the other; and over the edges of the feet.",
+    Ask.DONE: "Enough. Step off.",
+}
+
+
+@dataclass(frozen=True)
+class StandingWish:
+    """What was asked for on the command line; see `groundtone.app.calibration.bench_run.BenchWish`."""
+
+    mass_kg: float
+    port: str | None
+    twin: TwinChoice | None
+    profile: Path | None
+
+
+def standing(console: Console, wish: StandingWish) -> None:
+    """The procedure.
+
+    Raises
+    ------
+    GroundtoneError
+        With one sentence; no profile is changed then.
+    """
+    with contextlib.ExitStack() as stack:
+        if wish.twin is None:
+            opened = stack.enter_context(opened_mat(wish.port, RATE_HZ))
+        else:
+            given = wish.twin.act if isinstance(wish.twin.act, Standing) else None
+            act = given or Standing(GolferSpec(mass_kg=wish.mass_kg), seed=wish.twin.mat.seed)
+            opened = stack.enter_context(opened_twin(wish.twin, act, RATE_HZ))
+        hello, layout = opened.link.hello, opened.layout
+        path = wish.profile or profile_path(hello.uid)
+        before = _before(path)
+        if before is not None:
+            before.check_mat(hello, layout)
+        film = before.film if before is not None else typical_film(layout.rows, layout.columns)
+        what = f"the profile {path}" if before is not None else "the film's typical curve"
+        say(console, f"Beginning with {what}. About a minute; Ctrl-C ends it and changes nothing.")
+        run = StandingRun(layout, film, wish.mass_kg)
+        output = sound_for(wish.twin)
+        stack.callback(output.close)
+        output.start()
+
+        def take(t_s: float, conductance_s: NDArray[np.float64]) -> Wanted:
+            ask = run.step(t_s, conductance_s)
+            return Wanted(ask.value, _SENTENCES[ask], run.progress, ask is Ask.DONE)
+
+        with PersonScreen(console, f"groundtone, standing calibration of {hello.name}") as screen:
+            follow(opened, take, output, screen)
+    result = run.result()
+    _write(path, before, result, wish, hello.uid, layout)
+    _report(console, path, result, layout, before is not None)
+
+
+def _before(path: Path) -> Profile | None:
+    return read_profile(path) if path.exists() else None
+
+
+def _write(
+    path: Path, before: Profile | None, result: StandingResult, wish: StandingWish, uid: str, layout: Layout
+) -> None:
+    date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
+    note = f"standing: a person of {wish.mass_kg:g} kg"
+    if wish.twin is not None:
+        note = f"{SIMULATED}; {note}"
+    set_aside(path)
+    if before is not None:
+        write_profile(path, replace(before, date=date, film=result.film, note=f"{before.note}; {note}".strip("; ")))
+        return
+    film = result.film
+    write_profile(path, Profile(uid, layout.id, layout.digest, date, (), result.left, film, note))
+
+
+def _report(console: Console, path: Path, result: StandingResult, layout: Layout, known: bool) -> None:
+    say(console, f"Profile written: {path}")
+    say(
+        console,
+        f"{result.postures} postures; the total keeps to the weight within {100 * result.left:.1f} %. "
+        f"Unasked, the mat would have said {result.mass_kg:.0f} kg within {200 * result.mass_u:.0f} %.",
+    )
+    unseen = len(result.unseen)
+    if unseen and known:
+        say(console, f"Of {unseen} of {layout.cells} cells it told nothing new: they keep what was known of them.")
+    elif unseen:
+        say(
+            console,
+            f"{unseen} of {layout.cells} cells were hardly seen, mostly those that no sole touches; they keep the "
+            "typical curve. A bench run tells them.",
+        )

@@ -1,0 +1,204 @@
+"""The commands `groundtone bands …`: a golfer's own limits of the cues. Options and printing only."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import click
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from groundtone.cue.rulebook import CUES, SOUNDS, Rulebook
+from groundtone.errors import GroundtoneError
+
+_FROM = {"coach": "set by the coach", "tightened": "tightened"}
+
+
+@click.group()
+def bands() -> None:
+    """Where silence ends for a golfer: learnt from their good strikes, or set by the coach."""
+
+
+@bands.command()
+@click.argument("golfer")
+def show(golfer: str) -> None:
+    """The limits in force for a golfer, and where each comes from."""
+    from groundtone.app.display import say
+    from groundtone.cue.personal import house_rules, read_personal
+
+    console = Console()
+    personal = read_personal(golfer)
+    book = personal.rules(house_rules())
+    if personal.label:
+        say(console, f"Bands: {_plain(personal.label)}.")
+    table = Table(
+        title="Limits in %; heel-toe place: 0 heel edge to 100 toe edge; lead share: part on the lead foot",
+        box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0), title_justify="left",
+    )  # fmt: skip
+    for name in ("cue", "band", "limit"):
+        table.add_column(name, no_wrap=True)
+    table.add_column("from")
+    for rule in book.rules:
+        for band in rule.bands:
+            own = personal.own.get(band.name)
+            origin = "the program" if own is None else _FROM.get(own.source, f"{own.swings} well-struck swings")
+            locked = ", locked" if band.name in personal.locked else ""
+            cue = rule.name if rule.on else f"{rule.name} (off)"
+            side = "at most" if band.upper else "at least"
+            table.add_row(cue, band.name, f"{side} {100 * band.limit:.0f}", origin + locked)
+    console.print(table)
+    say(console, f"Tones sound {book.sound}. Tightening is {_on(book.tighten.on)}, fading is {_on(book.fade.on)}.")
+
+
+@bands.command()
+@click.argument("golfer")
+def learn(golfer: str) -> None:
+    """Fit the limits to the golfer's own well-struck swings; at least five, with their strikes told."""
+    from groundtone.app.display import say
+    from groundtone.app.lesson.bands_data import well_struck
+    from groundtone.cue.learning import learn as learnt_from
+    from groundtone.cue.personal import house_rules, read_personal, write_personal
+    from groundtone.cue.tighten import words_for
+
+    console = Console()
+    swings = well_struck(golfer)
+    personal, found = learnt_from(read_personal(golfer), swings, house_rules())
+    write_personal(personal)
+    say(console, f"{len(swings)} well-struck swings of {_plain(golfer)}.")
+    rules = personal.rules(house_rules())
+    for each in found:
+        what = words_for(rules.band(each.band))
+        if each.own is None:
+            say(console, f"{each.band} ({what}) stays at {100 * each.before:.0f} %: {each.why}.")
+            continue
+        say(console, f"{each.band} ({what}): {100 * each.own.limit:.0f} % now, {100 * each.before:.0f} % before; their "
+            f"swings lie at {100 * each.own.middle:.0f} % ± {100 * each.own.spread:.0f}.")  # fmt: skip
+
+
+@bands.command(name="set")
+@click.argument("golfer")
+@click.argument("limits", nargs=-1, metavar="[BAND=LIMIT]...")
+@click.option("--on", "on", multiple=True, type=click.Choice(CUES), help="Switch a cue on.")
+@click.option("--off", "off", multiple=True, type=click.Choice(CUES), help="Switch a cue off.")
+@click.option("--sound", type=click.Choice(SOUNDS), help="Tones at once, or not before impact.")
+@click.option("--tighten/--no-tighten", default=None, help="Bands follow success.")
+@click.option("--fade/--no-fade", default=None, help="Fewer tones as skill grows.")
+def set_(
+    golfer: str,
+    limits: tuple[str, ...],
+    on: tuple[str, ...],
+    off: tuple[str, ...],
+    sound: str | None,
+    tighten: bool | None,
+    fade: bool | None,
+) -> None:
+    """Set limits (as in toes_after=0.62 or toes_after=62%), cues and how they sound."""
+    from groundtone.cue.personal import Own, house_rules, read_personal, write_personal
+
+    personal = read_personal(_known(golfer))
+    if not (limits or on or off or sound or tighten is not None or fade is not None):
+        raise GroundtoneError("there is nothing to set: give a BAND=LIMIT or an option, see --help")
+    if set(on) & set(off):
+        raise GroundtoneError(f"the cue {min(set(on) & set(off))} cannot be on and off: name it once")
+    fresh = dict(map(_limit, limits))
+    _must_be(personal.rules(house_rules()), fresh)
+    personal = replace(
+        personal.with_own({name: Own(value, "coach") for name, value in fresh.items()}),
+        on={**personal.on, **dict.fromkeys(on, True), **dict.fromkeys(off, False)},
+        sound=sound or personal.sound,
+        tighten=personal.tighten if tighten is None else tighten,
+        fade=personal.fade if fade is None else fade,
+    )
+    write_personal(personal)
+    _say(f"Set for {_plain(golfer)}.")
+
+
+@bands.command()
+@click.argument("golfer")
+@click.argument("names", nargs=-1, metavar="[BAND]...")
+@click.option("--off", is_flag=True, help="Let them move again.")
+def lock(golfer: str, names: tuple[str, ...], off: bool) -> None:
+    """Keep limits from learning and tightening; all of them where none is named."""
+    from groundtone.cue.personal import house_rules, read_personal, write_personal
+
+    personal = read_personal(_known(golfer))
+    rules = personal.rules(house_rules())
+    chosen = frozenset(rules.band(name).name for name in names) or frozenset(band.name for band in rules.bands())
+    locked = personal.locked - chosen if off else personal.locked | chosen
+    write_personal(replace(personal, locked=locked))
+    _say(f"{'Free to move' if off else 'Locked'}: {', '.join(sorted(chosen))}.")
+
+
+@bands.command()
+@click.argument("golfer")
+@click.argument("label")
+def name(golfer: str, label: str) -> None:
+    """Give a golfer's bands a name."""
+    from groundtone.cue.personal import read_personal, write_personal
+
+    if len(label) > 100:
+        raise GroundtoneError("the name has more than 100 characters: choose a shorter one")
+    write_personal(replace(read_personal(_known(golfer)), label=label))
+    _say(f"The bands of {_plain(golfer)} are called {_plain(label)!r}.")
+
+
+@bands.command()
+@click.argument("golfer")
+@click.argument("names", nargs=-1, metavar="[BAND]...")
+def forget(golfer: str, names: tuple[str, ...]) -> None:
+    """Go back to the program's limits: of the bands named, else all and every setting."""
+    from groundtone.cue.personal import forget_personal, house_rules, read_personal, write_personal
+
+    if not names:
+        there = forget_personal(golfer)
+        _say(f"{_plain(golfer)} has the program's bands again." if there else "There was nothing to forget.")
+        return
+    personal = read_personal(golfer)
+    gone = {personal.rules(house_rules()).band(each).name for each in names}
+    own = {each: value for each, value in personal.own.items() if each not in gone}
+    write_personal(replace(personal, own=own, locked=personal.locked - gone))
+    _say(f"As the program has them: {', '.join(sorted(gone))}.")
+
+
+def _known(golfer: str) -> str:
+    """The golfer, who has to be in the library."""
+    from groundtone.files import data_folder
+    from groundtone.record.library import Library
+
+    with Library(data_folder()) as library:
+        return library.golfer(golfer).name
+
+
+def _limit(text: str) -> tuple[str, float]:
+    band, _, value = text.partition("=")
+    try:
+        number = float(value[:-1]) / 100 if value.endswith("%") else float(value)
+    except ValueError:
+        number = math.nan
+    if not band or not math.isfinite(number):
+        raise GroundtoneError(f"{text!r} is no limit: write it as toes_after=0.62 or toes_after=62%")
+    return band, number
+
+
+def _must_be(book: Rulebook, limits: dict[str, float]) -> None:
+    """Refuses what cannot be before anything is written; a limit above 1 was meant in per cent."""
+    for band, value in limits.items():
+        if not 0 < value < 1:
+            raise GroundtoneError(f"{band} = {value:g} lies outside 0 to 1: write {value:g} per cent as {value:g}%")
+    book.with_limits(limits)
+
+
+def _on(on: bool) -> str:
+    return "on" if on else "off"
+
+
+def _say(sentence: str) -> None:
+    from groundtone.app.display import say
+
+    say(Console(), sentence)
+
+
+def _plain(text: str) -> str:
+    return "".join(letter if letter.isprintable() else "?" for letter in text)

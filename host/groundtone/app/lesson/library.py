@@ -1,0 +1,280 @@
+"""The commands `groundtone library …`: golfers and their sessions. Options, questions and printing only."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from groundtone.app.arguments import Number
+from groundtone.errors import GroundtoneError
+from groundtone.files import data_folder
+from groundtone.record.about import Golfer
+from groundtone.record.library import Known, Library
+
+_OUTSIDE = 1
+_NOBODY = "(nobody named)"
+
+
+@click.group()
+def library() -> None:
+    """Golfers and their recorded sessions."""
+
+
+def opened(console: Console) -> Library:
+    """The user's library; says so where it can only be read."""
+    from groundtone.app.display import say
+
+    found = Library(data_folder())
+    if found.read_only:
+        say(console, f"The library {found.path} can only be read here: nothing will be changed.")
+    return found
+
+
+@library.command(name="list")
+@click.argument("name", required=False)
+def list_(name: str | None) -> None:
+    """Everybody in the library, or the sessions of one golfer."""
+    from groundtone.app.display import say
+    from groundtone.record.contents import unlisted
+
+    console = Console()
+    with opened(console) as found:
+        if name is not None:
+            _show_golfer(console, found, name)
+            return
+        known = found.golfers()
+        waiting = unlisted(found)
+        if known:
+            console.print(_everybody(known))
+        else:
+            say(console, "The library is empty: 'groundtone listen --golfer NAME' records a session.")
+        if waiting:
+            files = "1 recording is" if len(waiting) == 1 else f"{len(waiting)} recordings are"
+            say(console, f"{files} not in the library yet: 'groundtone library rebuild' puts them in.")
+
+
+def _everybody(known: list[Known]) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0))
+    table.add_column("golfer", overflow="fold")
+    for column in ("hand", "kg", "shoe\nmm"):
+        table.add_column(column, no_wrap=True)
+    for column in ("lessons", "sessions", "swings", "strikes"):
+        table.add_column(column, justify="right", no_wrap=True)
+    table.add_column("last", no_wrap=True)
+    for each in known:
+        golfer = each.golfer
+        table.add_row(
+            _escaped(golfer.name) or _NOBODY,
+            golfer.hand,
+            _or_dash(golfer.mass_kg),
+            _or_dash(golfer.shoe_mm),
+            *map(str, (each.lessons, each.recordings, each.swings, each.strikes)),
+            each.last[:10] or "-",
+        )
+    return table
+
+
+def _show_golfer(console: Console, found: Library, name: str) -> None:
+    from groundtone.app.display import say
+
+    golfer = found.golfer(name)
+    parts = [f"{golfer.hand}-handed"]
+    parts += [f"{golfer.mass_kg:g} kg"] if golfer.mass_kg is not None else []
+    parts += [f"shoe {golfer.shoe_mm:g} mm"] if golfer.shoe_mm is not None else []
+    say(console, f"{_plain(golfer.name) or _NOBODY}: {', '.join(parts)}.")
+    if golfer.notes:
+        say(console, _plain(golfer.notes))
+    for row in found.recordings_of(name):
+        blocks = found.rows(
+            "SELECT b.kind, b.club, b.cues, count(s.id) AS swings FROM blocks b LEFT JOIN swings s ON s.block_id = b.id"
+            " WHERE b.recording_id = ? GROUP BY b.id ORDER BY b.number",
+            [row["id"]],
+        )
+        words = "; ".join(
+            f"{block['kind']}{' ' + _plain(block['club']) if block['club'] else ''}"
+            f"{'' if block['cues'] else ', silent'}, {block['swings']} swings"
+            for block in blocks
+        )
+        say(console, f"{row['started'][:16].replace('T', ' ')}  {found.file_of(row)}")
+        say(console, f"    {_plain(row['lesson'])}: {words}")
+
+
+@library.command()
+@click.argument("name")
+@click.option("--hand", type=click.Choice(["right", "left"]), default="right", show_default=True)
+@click.option("--mass", type=Number(5, 400, "kg"), help="Body mass, kg.")
+@click.option("--shoe", type=Number(100, 400, "mm"), help="Outer length of the shoes, mm.")
+@click.option("--notes", default="", help="Whatever helps.")
+@click.option("--change", is_flag=True, help="Change what is known of a golfer who is there already.")
+@click.option(
+    "--recording", "files", type=click.Path(path_type=Path), multiple=True, help="Take this file in as theirs."
+)
+def add(
+    name: str, hand: str, mass: float | None, shoe: float | None, notes: str, change: bool, files: tuple[Path, ...]
+) -> None:
+    """Add a golfer; a code name is enough."""
+    from groundtone.app.display import say
+    from groundtone.app.lesson.analysing import analysed
+    from groundtone.app.live.recording import new_recording_path
+    from groundtone.record.contents import put
+    from groundtone.record.people import adopt
+    from groundtone.record.reader import open_recording
+
+    console = Console()
+    golfer = Golfer(name, hand, mass, shoe, notes)
+    with opened(console) as found:
+        known = found.knows(name)
+        recordings = [(path, open_recording(path)) for path in files]
+        if change:
+            found.change(golfer)
+        elif not (known and files):
+            found.add(golfer)
+        else:
+            golfer = found.golfer(name)
+        for path, recording in recordings:
+            to = new_recording_path(recording.about)
+            adopt(path, golfer, to)
+            taken = open_recording(to)
+            put(found, taken, *analysed(taken))
+            say(console, f"{path} was taken in as {to.name}.")
+        say(console, f"{_plain(name)} is in the library.")
+
+
+@library.command()
+@click.argument("old")
+@click.argument("new")
+def rename(old: str, new: str) -> None:
+    """Give a golfer another code name, in the recordings too. OLD may be "" for sessions without a name."""
+    from groundtone.app.display import say
+    from groundtone.record import people
+
+    console = Console()
+    with opened(console) as found:
+        changed = people.rename(found, old, new)
+        say(console, f"{_plain(old) or _NOBODY} is {_plain(new)} from now on, in {_recordings(changed)} too.")
+
+
+@library.command()
+@click.argument("source")
+@click.argument("into")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def merge(source: str, into: str, yes: bool) -> None:
+    """Make one golfer of two: everything of SOURCE becomes INTO's."""
+    from groundtone.app.display import say
+    from groundtone.record import people
+
+    console = Console()
+    with opened(console) as found:
+        found.golfer(source), found.golfer(into)
+        _ask(f"Give everything of {_plain(source) or _NOBODY} to {_plain(into)}? This cannot be undone.", yes)
+        changed = people.merge(found, source, into)
+        say(console, f"{_plain(source) or _NOBODY} is {_plain(into)} from now on, in {_recordings(changed)} too.")
+
+
+@library.command()
+@click.argument("name")
+@click.argument("to", type=click.Path(path_type=Path))
+def export(name: str, to: Path) -> None:
+    """Write everything of a golfer's to a new folder TO, or to a file that ends with .zip."""
+    from groundtone.app.display import say
+    from groundtone.record.give import give
+
+    console = Console()
+    with opened(console) as found:
+        count = give(found, name, to)
+        say(console, f"Tables and {_recordings(count)} of {_plain(name) or _NOBODY} are in {to}.")
+
+
+@library.command()
+@click.argument("name")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def erase(name: str, yes: bool) -> None:
+    """Remove a golfer with everything of theirs, recordings too. There is no way back."""
+    from groundtone.app.display import say
+    from groundtone.record import people
+
+    console = Console()
+    with opened(console) as found:
+        known = [each for each in found.golfers() if each.golfer.name == name]
+        what = f"{_recordings(known[0].recordings)} and {known[0].swings} swings" if known else "all recordings"
+        _ask(f"Erase {_plain(name) or _NOBODY} with {what}? This cannot be undone.", yes)
+        count = people.erase(found, name)
+        say(
+            console,
+            f"{_plain(name) or _NOBODY} is erased, with {_recordings(count)}. Copies that were exported before are "
+            "yours to remove.",
+        )
+
+
+@library.command()
+def rebuild() -> None:
+    """Make the library anew from the recordings: with today's calibration and analysis."""
+    from groundtone.app.display import say, sentence_of
+    from groundtone.app.lesson.analysing import analysed
+    from groundtone.record.contents import open_for_rebuild
+    from groundtone.record.contents import rebuild as made_anew
+
+    console = Console()
+    found, damaged = open_for_rebuild(data_folder())
+    with found:
+        if damaged:
+            say(console, damaged)
+        done = failed = 0
+        for path, why_not in made_anew(found, analysed):
+            done, failed = (done, failed + 1) if why_not else (done + 1, failed)
+            say(console, sentence_of(GroundtoneError(why_not)) if why_not else f"{path.name} is in.")
+        say(console, f"{_recordings(done)} in the library{f', {failed} left out' if failed else ''}.")
+    sys.exit(_OUTSIDE if failed else 0)
+
+
+@library.command()
+def check() -> None:
+    """Look whether library and recordings are whole and agree."""
+    from groundtone.app.display import say
+    from groundtone.record.contents import check as looked_at
+
+    console = Console()
+    with opened(console) as found:
+        wrong = looked_at(found)
+        for sentence in wrong:
+            say(console, sentence)
+        if not wrong:
+            say(console, "Library and recordings are whole and agree.")
+    sys.exit(_OUTSIDE if wrong else 0)
+
+
+def _ask(question: str, yes: bool) -> None:
+    if yes:
+        return
+    try:
+        sure = click.confirm(question)
+    except click.Abort:
+        raise GroundtoneError(
+            "nobody answered, so nothing was changed: say --yes to do it without a question"
+        ) from None
+    if not sure:
+        raise GroundtoneError("nothing was changed")
+
+
+def _recordings(count: int) -> str:
+    return "1 recording" if count == 1 else f"{count} recordings"
+
+
+def _or_dash(value: float | None) -> str:
+    return "-" if value is None else f"{value:g}"
+
+
+def _plain(text: str) -> str:
+    """A text on one line, and without what would move the cursor about."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
+
+
+def _escaped(text: str) -> str:
+    from rich.markup import escape
+
+    return escape(_plain(text))

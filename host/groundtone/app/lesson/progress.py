@@ -1,0 +1,176 @@
+"""The command `groundtone progress`: what became of a golfer over lessons. Options and printing only."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import click
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from groundtone.app.display import say
+from groundtone.errors import GroundtoneError
+from groundtone.files import data_folder
+from groundtone.lesson.compare import LEAST, Comparison
+from groundtone.lesson.looked import looked_at
+from groundtone.lesson.progress import Lesson, Point, Progress, club_of, progress
+from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
+from groundtone.lesson.progress_rows import lessons_of
+from groundtone.lesson.report.choice import Units
+from groundtone.lesson.report.content import shown_name
+from groundtone.lesson.report.example import example_lessons
+from groundtone.lesson.report.page import stem_of
+from groundtone.lesson.report.telling import Teller
+from groundtone.lesson.wording import languages, words
+from groundtone.record.library import Library
+from groundtone.whole_file import write_whole
+
+
+@click.command()
+@click.argument("golfer", default="")
+@click.option("--club", help="Count this club's swings; without it the club of the last lesson.")
+@click.option("--all-clubs", is_flag=True, help="Count the swings with every club.")
+@click.option("--fault", "faults", multiple=True, help="A finding that you call a fault in any case, by name.")
+@click.option("--language", type=click.Choice(languages()), default="en", show_default=True)
+@click.option(
+    "--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/progress"), show_default=True
+)
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON and draw nothing.")
+@click.option("--example", is_flag=True, help="Four invented lessons.")
+def progress_command(
+    golfer: str,
+    club: str | None,
+    all_clubs: bool,
+    faults: tuple[str, ...],
+    language: str,
+    out: Path,
+    as_json: bool,
+    example: bool,
+) -> None:
+    """Progress of a GOLFER over lessons: a table, and a picture."""
+    from groundtone.app.lesson.review import check_faults
+
+    console = Console()
+    check_faults(faults)
+    if example == bool(golfer):
+        raise GroundtoneError("name a golfer of the library, or say --example for invented lessons")
+    if club is not None and all_clubs:
+        raise GroundtoneError("--club counts one club and --all-clubs every one: give one of them")
+    if example:
+        golfer, lessons = words(language)("page.nobody"), example_lessons()
+    else:
+        with Library(data_folder()) as library:
+            lessons = lessons_of(library, golfer)
+    found = found_in(lessons, None if all_clubs else club if club is not None else club_of(lessons), faults)
+    if as_json:
+        click.echo(json.dumps(plain(found, golfer), indent=1, allow_nan=False, ensure_ascii=False))
+        return
+    teller = Teller(words(language), Units())
+    if example:
+        say(console, teller.words("progress.invented"))
+    elif any(lesson.simulated for lesson in found.lessons):
+        say(console, teller.words("page.simulated"))
+    say(console, f"{lessons_line(found, teller)} {club_line(found, teller)}")
+    console.print(table(found, teller))
+    for line in kept_lines(found, teller):
+        say(console, line)
+    picture = out / f"{stem_of(golfer, found.lessons[-1].started).replace('page', 'progress', 1)}.png"
+    try:
+        write_whole(picture, draw_progress(found, golfer, language=language, invented=example))
+    except OSError as error:
+        raise GroundtoneError(
+            f"the picture cannot be written into {out} ({error.strerror}): choose another folder with --out"
+        ) from error
+    say(console, f"Written: {picture}.")
+
+
+def found_in(lessons: list[Lesson], club: str | None, faults: tuple[str, ...]) -> Progress:
+    """The progress with the bands of that club and of what was told of the strikes."""
+    rows = [row for lesson in lessons for block in lesson.blocks for row in block.swings if club in (None, block.club)]
+    contacts = [row.strike.contact for row in rows if row.strike.contact is not None]
+    return progress(lessons, looked_at(club=club or "", contacts=contacts, coach=faults), club=club)
+
+
+def table(found: Progress, teller: Teller) -> Table:
+    """First, one before the last and last lesson, and what changed since the first."""
+    say = teller.words
+    out = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0))
+    out.add_column(say("measures.measure"))
+    out.add_column(say("measures.usual"), no_wrap=True)
+    shown = sorted({0, max(len(found.lessons) - 2, 0), len(found.lessons) - 1})
+    for i in shown:
+        out.add_column(teller.day(found.lessons[i].started), justify="right", no_wrap=True)
+    if found.since is not None:
+        out.add_column(say("progress.since"))
+    for n, looked in enumerate(found.looked):
+        cells = [teller.measure(looked.name), teller.band(looked)]
+        cells += [teller.value(looked, found.points[looked.name][i].median) for i in shown]
+        out.add_row(*cells, *([say(f"verdict.{found.since.changes[n].verdict}")] if found.since else []))
+    last = [say(f"verdict.{strike_verdict(found.since)}")] if found.since is not None else []
+    out.add_row(say("progress.inside"), "-", *(_inside(found, i) for i in shown), *last)
+    return out
+
+
+def kept_lines(found: Progress, teller: Teller) -> list[str]:
+    """What changed from the end of the one before the last lesson to the beginning of the last."""
+    if not found.kept:
+        return []
+    say, last = teller.words, found.kept[-1]
+    told = [(teller.measure(c.looked.name), c.verdict) for c in last.changes]
+    told.append((say("progress.inside"), strike_verdict(last)))
+    lines = [f"{name}: {say(f'kept.{verdict}')}" for name, verdict in told if verdict in ("better", "worse", "changed")]
+    known = [verdict for _, verdict in told if verdict != "too few swings to say"]
+    nothing = say("kept.no clear change") if known else say("kept.too few swings to say")
+    return [f"{say('progress.kept')}: {'; '.join(lines) or nothing}."]
+
+
+def _inside(found: Progress, i: int) -> str:
+    counts = found.strikes[i]
+    return f"{counts.inside}/{counts.placed}" if counts.placed else "-"
+
+
+def strike_verdict(told: Comparison) -> str:
+    """Whether more strikes are inside the centre circle."""
+    _, low, high = told.inside
+    if min(counts.placed for counts in told.strikes) < LEAST or math.isnan(low):
+        return "too few swings to say"
+    return "better" if low > 0 else "worse" if high < 0 else "no clear change"
+
+
+def plain(found: Progress, golfer: str) -> dict[str, Any]:
+    """Progress as plain types; what is not known is null."""
+
+    def number(value: float) -> float | None:
+        return None if math.isnan(value) else value
+
+    def point(p: Point) -> dict[str, float | None]:
+        return {"median": number(p.median), "low": number(p.low), "high": number(p.high), "swings": p.n}
+
+    return {
+        "golfer": shown_name(golfer),
+        "club": found.club,
+        "left_out": found.left_out,
+        "lessons": [{"name": lesson.name, "started": lesson.started} for lesson in found.lessons],
+        "days": list(found.days),
+        "measures": {
+            m.name: {
+                "band": [None if math.isinf(edge) else edge for edge in m.band],
+                "points": [point(p) for p in found.points[m.name]],
+                "kept": [
+                    {"change": number(c.effect.size), "low": number(c.effect.low), "high": number(c.effect.high),
+                     "verdict": c.verdict}
+                    for c in found.kept_of(m.name)
+                ],
+            }
+            for m in found.looked
+        },
+        "inside": [
+            {"inside": c.inside, "placed": c.placed, "low": number(c.inside_interval[0]),
+             "high": number(c.inside_interval[1])}
+            for c in found.strikes
+        ],
+    }  # fmt: skip

@@ -1,0 +1,358 @@
+"""The commands `groundtone review` and `groundtone compare`: what a recorded session showed. Printing only."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import click
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from groundtone.app.display import say
+from groundtone.app.lesson.targets import recording_path, split_block
+from groundtone.app.tables import per_cent
+from groundtone.errors import GroundtoneError
+from groundtone.lesson.between import doubts_between
+from groundtone.lesson.compare import Comparison, Looked, compare
+from groundtone.lesson.looked import looked_at
+from groundtone.lesson.pair import Pair, the_pair
+from groundtone.lesson.reviewed import Review, ReviewedSwing, review
+from groundtone.lesson.rows import BlockRows
+from groundtone.lesson.strikes import count, in_words
+from groundtone.lesson.table_file import write_table
+from groundtone.lesson.together import go_together
+from groundtone.record.reader import open_recording
+from groundtone.swing.events import Kind
+
+_KIND_WORDS = {Kind.SWING: "swing", Kind.PRACTICE: "practice", Kind.REHEARSAL: "slow"}
+_PROFILE = click.option(
+    "--profile", type=click.Path(dir_okay=False, path_type=Path), help="Measure with this profile, not the recorded."
+)
+_COACH = click.option("--fault", "coach", multiple=True, help="A finding that you call a fault in any case, by name.")
+
+
+@click.command()
+@click.argument("target", default="last")
+@click.option("--json", "as_json", is_flag=True, help="All measures and findings as JSON.")
+@click.option("--csv", "csv", type=click.Path(dir_okay=False, path_type=Path), help="One line a swing, into this file.")
+@click.option("--lanes", type=click.Path(dir_okay=False, path_type=Path), help="Draw the swings: a PNG or SVG file.")
+@click.option("--swing", "only", type=click.IntRange(1), help="All measures of this swing.")
+@_PROFILE
+@_COACH
+def review_command(
+    target: str,
+    as_json: bool,
+    csv: Path | None,
+    lanes: Path | None,
+    only: int | None,
+    profile: Path | None,
+    coach: tuple[str, ...],
+) -> None:
+    """Swings of a recording with their measures and findings.
+
+    TARGET is a file, the beginning of a session's id, or `last`.
+    """
+    console = Console()
+    check_faults(coach)
+    seen = review(open_recording(recording_path(target)), profile, coach=coach)
+    if csv is not None:
+        write_table(csv, columns(seen))
+    if lanes is not None:
+        from groundtone.app.lesson.review_lanes import draw_review
+
+        draw_review(lanes, seen)
+    if as_json:
+        click.echo(json.dumps(plain(seen), indent=1, allow_nan=False))
+        return
+    show(console, seen, only)
+    for path in filter(None, (csv, lanes)):
+        say(console, f"Written: {path}.")
+
+
+def check_faults(names: tuple[str, ...]) -> None:
+    """Refuses findings that do not exist."""
+    from groundtone.swing.bands import default_bands
+
+    for name in names:
+        default_bands().band(name)
+
+
+def show(console: Console, seen: Review, only: int | None = None) -> None:
+    """Prints a review: doubts first, then the swings, then what the session says as a whole."""
+    for sentence in seen.measured.doubts:
+        say(console, sentence)
+    if only is not None:
+        chosen = [each for each in seen.swings if each.swing.number == only]
+        if not chosen:
+            raise GroundtoneError(f"there is no swing {only}: the recording has {len(seen.swings)}")
+        console.print(_measures(chosen[0]))
+        _say_findings(console, chosen[0])
+        return
+    if not seen.swings:
+        # With one panel alone the doubts have said why.
+        if seen.recording.about.settings.panel is None:
+            say(console, "No swing was found in this recording.")
+        return
+    console.print(_swings(seen))
+    for each in seen.swings:
+        _say_findings(console, each)
+    rows = seen.rows()
+    for answer in go_together(rows):
+        say(console, _capital(answer.sentence))
+    pair = the_pair(rows, _looked(seen))
+    say(console, f"The pair: {pair.sentence}" if pair else "The pair: no two swings differ in strike or findings.")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _say_findings(console: Console, each: ReviewedSwing) -> None:
+    for finding in each.findings:
+        kind = "" if finding.concern else " (described, no fault in every school)"
+        say(console, f"Swing {each.swing.number}: {finding.title}{kind}, {100 * finding.probability:.0f} % sure. "
+            f"{finding.sentence} Drill: {finding.drill_text}")  # fmt: skip
+
+
+def _looked(seen: Review) -> tuple[Looked, ...]:
+    contacts = [each.strike.contact for each in seen.swings if each.strike.contact is not None]
+    return looked_at(club=seen.recording.blocks[0].club, contacts=contacts)
+
+
+def _swings(seen: Review) -> Table:
+    table = Table(
+        title="Lead share and heel-toe place in %; place: 0 heel edge to 100 toe edge",
+        box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0), title_justify="left",
+    )  # fmt: skip
+    for name in ("no.", "block", "kind"):
+        table.add_column(name, no_wrap=True)
+    for name in ("share\nsetup", "share\nimpact", "place\nsetup", "toes\ndown*", "tempo"):
+        table.add_column(name, justify="right", no_wrap=True)
+    table.add_column("strike")
+    for each in seen.swings:
+        value = {name: measure.value for name, measure in each.measures.items()}
+        tempo = value["tempo"]
+        table.add_row(
+            str(each.swing.number),
+            each.block.kind,
+            _KIND_WORDS[each.swing.kind],
+            *(per_cent(value[name]) for name in ("share_setup", "share_impact", "overall_setup", "overall_most_down")),
+            "-" if math.isnan(tempo) else f"{tempo:.1f}",
+            in_words(each.strike) if each.strike.told else "",
+        )
+    table.caption = "* furthest towards the toes in the downswing"
+    table.caption_justify = "left"
+    return table
+
+
+def _measures(each: ReviewedSwing) -> Table:
+    table = Table(title=f"Swing {each.swing.number}", box=box.SIMPLE_HEAD, show_edge=False, title_justify="left")
+    table.add_column("measure")
+    table.add_column("value", justify="right")
+    table.add_column("standard\nuncertainty", justify="right")
+    table.add_column("unit, or why there is none")
+    for measure in each.measures.values():
+        if measure.known:
+            table.add_row(measure.name, f"{measure.value:.4g}", f"{measure.u:.2g}", measure.unit)
+        else:
+            table.add_row(measure.name, "-", "-", measure.reason)
+    return table
+
+
+def plain(seen: Review) -> dict[str, Any]:
+    """A review as JSON's own types; what is not known is null."""
+    about = seen.recording.about
+    return {
+        "session": about.session,
+        "started": about.started,
+        "golfer": about.golfer.name,
+        "simulated": about.simulated,
+        "doubts": seen.measured.doubts,
+        "swings": [_plain_swing(each) for each in seen.swings],
+        "together": [
+            {"measure": a.measure, "against": a.against, "claimed": a.claimed, "sentence": a.sentence}
+            for a in go_together(seen.rows())
+        ],
+        "pair": _plain_pair(the_pair(seen.rows(), _looked(seen))),
+    }
+
+
+def _plain_pair(pair: Pair | None) -> dict[str, Any] | None:
+    if pair is None:
+        return None
+    return {"clean": pair.clean.number, "poor": pair.poor.number, "sentence": pair.sentence}
+
+
+def _plain_swing(each: ReviewedSwing) -> dict[str, Any]:
+    swing = each.swing
+    moments = {
+        "takeaway": swing.takeaway, "turn": swing.turn, "top": swing.top, "impact": swing.impact,
+        "finish": swing.finish, "step_off": swing.step_off,
+    }  # fmt: skip
+    return {
+        "number": swing.number,
+        "kind": swing.kind.value,
+        "block": each.block.number,
+        "events": {
+            name: {"t_s": m.t_s, "source": m.source, "doubt_s": m.doubt_s} for name, m in moments.items() if m
+        },
+        "measures": {
+            m.name: {"value": m.value, "u": m.u, "unit": m.unit}
+            if m.known
+            else {"value": None, "unit": m.unit, "reason": m.reason}
+            for m in each.measures.values()
+        },
+        "findings": [
+            {
+                "name": f.name, "measure": f.measure.name, "probability": f.probability, "size": f.size,
+                "concern": f.concern, "strike": f.strike, "sentence": f.sentence, "drill": f.drill_text,
+            }
+            for f in each.findings
+        ],
+        "strike": in_words(each.strike) if each.strike.told else None,
+    }  # fmt: skip
+
+
+def columns(seen: Review) -> dict[str, list[Any]]:
+    """A review as a table of one line a swing."""
+    out: dict[str, list[Any]] = {
+        "swing": [each.swing.number for each in seen.swings],
+        "kind": [each.swing.kind.value for each in seen.swings],
+        "block": [each.block.kind for each in seen.swings],
+        "club": [each.block.club for each in seen.swings],
+        "strike": [in_words(each.strike) if each.strike.told else "" for each in seen.swings],
+        "findings": ["; ".join(f.title for f in each.findings) for each in seen.swings],
+    }
+    names = list(dict.fromkeys(name for each in seen.swings for name in each.measures))
+    for name in names:
+        known = [each.measures.get(name) for each in seen.swings]
+        out[name] = [m.value if m else math.nan for m in known]
+        out[f"{name}_u"] = [m.u if m else math.nan for m in known]
+    return out
+
+
+@click.command()
+@click.argument("before")
+@click.argument("after", required=False)
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+@click.option("--circle", type=click.FloatRange(1, 60), default=13.0, show_default=True, help="Centre circle, mm.")
+@_PROFILE
+@_COACH
+def compare_command(
+    before: str, after: str | None, as_json: bool, circle: float, profile: Path | None, coach: tuple[str, ...]
+) -> None:
+    """Before and after: two blocks, measure by measure.
+
+    BEFORE and AFTER are recordings as for `review`, with a block behind a colon where only that one counts: last:1,
+    session.mcap:test. With one recording alone its baseline is compared with its test.
+    """
+    check_faults(coach)
+    console = Console()
+    sides = sides_to_compare(before, after, profile)
+    first, second = (side.block for side in sides)
+    doubts, scale_u = doubts_between(*(side.seen for side in sides))
+    contacts = [r.strike.contact for block in (first, second) for r in block.swings if r.strike.contact is not None]
+    looked = looked_at(club=first.club, contacts=contacts, coach=coach)
+    result = compare(first, second, looked, doubts=doubts, scale_u=scale_u, radius_mm=circle)
+    if as_json:
+        click.echo(json.dumps(_plain_comparison(first, second, result), indent=1, allow_nan=False))
+        return
+    for sentence in dict.fromkeys(doubt for side in sides for doubt in side.seen.measured.doubts):
+        say(console, sentence)
+    say(console, f"Before: {first.name}, {_swing_count(first)}. After: {second.name}, {_swing_count(second)}.")
+    for sentence in result.sentences:
+        say(console, _capital(sentence))
+
+
+def _swing_count(block: BlockRows) -> str:
+    told = count([row.strike for row in block.swings])
+    swings = "1 swing" if len(block.swings) == 1 else f"{len(block.swings)} swings"
+    return f"{swings}, {told.placed} strikes told"
+
+
+@dataclass(frozen=True)
+class Side:
+    """A block to compare, and the review that it comes from."""
+
+    block: BlockRows
+    seen: Review
+
+
+def sides_to_compare(before: str, after: str | None, profile: Path | None) -> tuple[Side, Side]:
+    """The two blocks that were meant.
+
+    Raises
+    ------
+    GroundtoneError
+        A block is not there, or it is not clear which one.
+    """
+    if after is None:
+        what, block = split_block(before)
+        if block:
+            raise GroundtoneError("one block alone has nothing to be compared with: name a second one")
+        seen = _seen(what, profile)
+        return Side(_only(seen, "baseline", what), seen), Side(_only(seen, "test", what), seen)
+    (first, first_block), (second, second_block) = split_block(before), split_block(after)
+    seen = _seen(first, profile)
+    other = seen if second == first else _seen(second, profile)
+    return Side(_chosen(seen, first_block, first), seen), Side(_chosen(other, second_block, second), other)
+
+
+def _seen(what: str, profile: Path | None) -> Review:
+    return review(open_recording(recording_path(what)), profile)
+
+
+def _chosen(seen: Review, block: str, what: str) -> BlockRows:
+    return _only(seen, block, what) if block else _joined(seen.blocks(), what)
+
+
+def _only(seen: Review, name: str, what: str) -> BlockRows:
+    blocks = seen.blocks()
+    found = [b for b in blocks if (b.name.split()[0] == name if name.isdigit() else b.role == name)]
+    if not found:
+        there = ", ".join(b.name for b in blocks)
+        raise GroundtoneError(f"{what} has no block {name}: it has {there}")
+    return _joined(tuple(found), what)
+
+
+def _joined(blocks: tuple[BlockRows, ...], what: str) -> BlockRows:
+    """Several blocks as one, where they were hit under the same conditions."""
+    conditions = {(b.club, b.lie, b.cues) for b in blocks if b.swings}
+    if len(conditions) > 1:
+        names = ", ".join(b.name for b in blocks)
+        raise GroundtoneError(f"the blocks of {what} differ in club, lie or cues: name one of {names} behind a colon")
+    first = next((b for b in blocks if b.swings), blocks[0])
+    swings = tuple(row for block in blocks for row in block.swings)
+    return replace(first, name=" and ".join(block.name for block in blocks), swings=swings)
+
+
+def _plain_comparison(first: BlockRows, second: BlockRows, result: Comparison) -> dict[str, Any]:
+    def number(value: float) -> float | None:
+        return None if math.isnan(value) else value
+
+    return {
+        "before": {"name": first.name, "swings": len(first.swings), "club": first.club, "lie": first.lie},
+        "after": {"name": second.name, "swings": len(second.swings), "club": second.club, "lie": second.lie},
+        "conditions": list(result.conditions),
+        "changes": [
+            {
+                "measure": c.looked.name,
+                "before": number(c.before),
+                "after": number(c.after),
+                "change": number(c.effect.size),
+                "low": number(c.effect.low),
+                "high": number(c.effect.high),
+                "p": number(c.effect.p),
+                "verdict": c.verdict,
+                "sentence": c.sentence,
+            }
+            for c in result.changes
+        ],
+        "inside": dict(zip(("change", "low", "high"), map(number, result.inside), strict=True)),
+        "sentences": list(result.sentences),
+    }

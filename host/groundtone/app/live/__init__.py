@@ -1,0 +1,1 @@
+"""What runs while somebody stands on a mat: the loop, its recording, the commands; the demo."""

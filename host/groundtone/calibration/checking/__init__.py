@@ -1,0 +1,1 @@
+"""The check before a lesson, and its history."""

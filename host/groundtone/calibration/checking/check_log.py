@@ -1,0 +1,235 @@
+"""The checks of a mat, one line of JSON each, the newest last: they show its ageing and hold its correction."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.calibration.checking.verdict import CheckRecord, CheckResult, Verdict, record_of
+from groundtone.calibration.film import Film
+from groundtone.calibration.guided.tare import Cell
+from groundtone.calibration.profile import Profile
+from groundtone.errors import ProfileError
+
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class KeptCheck:
+    """One check as it is kept.
+
+    Attributes
+    ----------
+    record : CheckRecord
+        Date, mat, verdict and figures.
+    profile_date : str
+        Date of the profile that it was made with.
+    findings : tuple of str
+        One sentence each.
+    mass_kg : float
+        Of the body, as found; NaN: not known.
+    hand : str
+        "right", "left", or empty.
+    dead : tuple of (row, column)
+        All cells that are filled from their neighbours from now on.
+    factor : ndarray, shape (rows, columns), or None
+        What each cell's force is multiplied by; None without a correction.
+    level_u : ndarray, shape (rows, columns), or None
+        Relative standard uncertainty of each cell afterwards.
+    """
+
+    record: CheckRecord
+    profile_date: str
+    findings: tuple[str, ...]
+    mass_kg: float = math.nan
+    hand: str = ""
+    dead: tuple[Cell, ...] = ()
+    factor: NDArray[np.float64] | None = field(default=None, compare=False)
+    level_u: NDArray[np.float64] | None = field(default=None, compare=False)
+
+    @property
+    def not_fit(self) -> bool:
+        """The mat was not to be used."""
+        return self.record.verdict == Verdict.NOT_FIT.words
+
+
+def kept_from(result: CheckResult, film: Film, date: str, profile: Profile, hand: str) -> KeptCheck:
+    """What is kept of a check.
+
+    Parameters
+    ----------
+    result : CheckResult
+    film : Film
+        Of the profile, before the check.
+    date : str
+        ISO 8601.
+    profile : Profile
+    hand : str
+    """
+    corrected_too = result.verdict is Verdict.CORRECTED
+    return KeptCheck(
+        record_of(result, date, profile.uid),
+        profile.date,
+        tuple(finding.text for finding in result.findings),
+        result.mass_kg,
+        hand,
+        result.film.dead if corrected_too else (),
+        np.exp(result.film.curves.level - film.curves.level) if corrected_too else None,
+        result.film.level_u if corrected_too else None,
+    )
+
+
+def append_check(path: Path, kept: KeptCheck) -> None:
+    """Adds a check; what is there stays, and a half line of a crash is closed first.
+
+    Raises
+    ------
+    ProfileError
+        The file cannot be written; it is as it was before.
+    """
+    line = json.dumps(_table(kept), allow_nan=False, separators=(",", ":")).encode() + b"\n"
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o644)
+        try:
+            size = os.lseek(handle, 0, os.SEEK_END)
+            if size:
+                os.lseek(handle, size - 1, os.SEEK_SET)
+                line = line if os.read(handle, 1) == b"\n" else b"\n" + line
+            try:
+                rest = line
+                while rest:
+                    rest = rest[os.write(handle, rest) :]
+                os.fsync(handle)
+            except OSError:
+                with contextlib.suppress(OSError):
+                    os.ftruncate(handle, size)
+                raise
+        finally:
+            os.close(handle)
+    except OSError as error:
+        raise ProfileError(
+            f"the check cannot be kept in {path} ({error.strerror}): check the folder and the disk"
+        ) from error
+
+
+def read_checks(path: Path) -> list[KeptCheck]:
+    """All checks of a file, the oldest first; lines that cannot be read are left out. No file, no checks.
+
+    Raises
+    ------
+    ProfileError
+        The file is there and cannot be read.
+    """
+    try:
+        lines = path.read_bytes().split(b"\n")
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise ProfileError(f"the checks in {path} cannot be read ({error.strerror}): check the folder") from error
+    out = []
+    for line in filter(None, lines):
+        with contextlib.suppress(ValueError, KeyError, TypeError):
+            out.append(_kept(json.loads(line)))
+    return out
+
+
+def newest_for(checks: Sequence[KeptCheck], profile: Profile) -> KeptCheck | None:
+    """The newest check that was made with this very profile on this very mat."""
+    fits = [c for c in checks if c.record.uid == profile.uid and c.profile_date == profile.date]
+    return fits[-1] if fits else None
+
+
+def corrected(film: Film, kept: KeptCheck) -> Film:
+    """The film with a check's correction; as it is where there is none.
+
+    Raises
+    ------
+    ProfileError
+        The check belongs to a mat of another size.
+    """
+    if kept.factor is None:
+        return film
+    if kept.factor.shape != film.curves.level.shape:
+        raise ProfileError("the check belongs to a mat of another size: run groundtone check again")
+    curves = replace(film.curves, level=film.curves.level + np.log(kept.factor))
+    level_u = film.level_u if kept.level_u is None else kept.level_u
+    return replace(film, curves=curves, level_u=level_u, dead=tuple(sorted({*film.dead, *kept.dead})))
+
+
+_FIGURES = ("common", "share_u", "foot_u", "along_u_mm")
+_CELLS = ("dead", "drifted", "unseen")
+
+
+def _table(kept: KeptCheck) -> dict[str, Any]:
+    record = kept.record
+    return {
+        "groundtone check": FORMAT,
+        "date": record.date,
+        "mat": record.uid,
+        "profile": kept.profile_date,
+        "verdict": record.verdict,
+        "findings": list(kept.findings),
+        **{name: _number(getattr(record, name)) for name in _FIGURES},
+        **{name: [list(cell) for cell in getattr(record, name)] for name in _CELLS},
+        "mass kg": _number(kept.mass_kg),
+        "hand": kept.hand,
+        "filled": [list(cell) for cell in kept.dead],
+        "factor": _grid(kept.factor),
+        "level u": _grid(kept.level_u),
+    }
+
+
+def _kept(table: dict[str, Any]) -> KeptCheck:
+    if table["groundtone check"] != FORMAT or table["verdict"] not in [verdict.words for verdict in Verdict]:
+        raise ValueError
+    common, share_u, foot_u, along_u_mm = (_float(table[name]) for name in _FIGURES)
+    dead, drifted, unseen = (_some(table[name]) for name in _CELLS)
+    record = CheckRecord(
+        str(table["date"]), str(table["mat"]), str(table["verdict"]), common, dead, drifted, unseen, share_u, foot_u,
+        along_u_mm,
+    )  # fmt: skip
+    return KeptCheck(
+        record,
+        str(table["profile"]),
+        tuple(str(each) for each in table["findings"]),
+        _float(table["mass kg"]),
+        str(table["hand"]),
+        _some(table["filled"]),
+        _array(table["factor"], positive=True),
+        _array(table["level u"], positive=False),
+    )
+
+
+def _some(cells: Any) -> tuple[Cell, ...]:
+    return tuple((int(row), int(column)) for row, column in cells)
+
+
+def _float(value: Any) -> float:
+    return math.nan if value is None else float(value)
+
+
+def _number(value: float) -> float | None:
+    return round(value, 5) if math.isfinite(value) else None
+
+
+def _grid(values: NDArray[np.float64] | None) -> list[list[float | None]] | None:
+    return None if values is None else [[_number(v) for v in row] for row in values.tolist()]
+
+
+def _array(values: Any, *, positive: bool) -> NDArray[np.float64] | None:
+    if values is None:
+        return None
+    out = np.array(values, np.float64)
+    if out.ndim != 2 or (positive and not (np.isfinite(out) & (out > 0)).all()):
+        raise ValueError
+    return out

@@ -1,0 +1,1 @@
+"""From placements to curves: the fit engine, the forms of a curve, creep and hysteresis."""

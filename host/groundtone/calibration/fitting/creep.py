@@ -1,0 +1,152 @@
+"""Creep: the film goes on giving way under a load, and remembers it for a while when it is gone.
+
+Under a steady load F the film reads F·(1 + c·log10(t/t0)): c a decade of time. That is a linear memory, and a sum of
+exponentials spread evenly over the decades comes within a few hundredths of c of it,
+
+    reading = F + Σ_i w (low-pass of F with time constant τ_i),      w = c / (time constants a decade).
+
+The same sum, run beside the live frames, takes the memory out again (causal, no delay). Creep in log time is the known
+behaviour of such films (facts: common knowledge of force-sensing resistors, from memory); c is measured on the bench.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+_PER_DECADE = 2
+TIME_CONSTANTS_S = 10.0 ** np.arange(-1.25, 3.01, 1 / _PER_DECADE)
+"""From a twentieth of a second, below which calibration and use do not differ, to nearly ten minutes."""
+
+# Frames that are solved together, and the longest time they may span: exp(span / shortest time constant)
+# must stay a number.
+_BLOCK, _SPAN_S = 32, 20.0
+
+MOST_CREEP = 0.2
+# Mean times of the two parts of a dwell whose difference is the drift (`groundtone.calibration.fitting.capture`).
+DRIFT_S = (0.25, 0.825)
+
+
+def step_response(c_per_decade: float, t_s: float) -> float:
+    """Reading over force a time after a load was set down and left."""
+    weight = c_per_decade / _PER_DECADE
+    return 1.0 + weight * float(np.sum(1 - np.exp(-t_s / TIME_CONSTANTS_S)))
+
+
+def creep_from_drift(drift: NDArray[np.float64], exponent: float, between_s: tuple[float, float] = DRIFT_S) -> float:
+    """Creep per decade from the drifts of placements.
+
+    Parameters
+    ----------
+    drift : ndarray
+        Change of ln conductance per decade of time, each placement (NaN: not known).
+    exponent : float
+        Change of ln force with ln conductance.
+    between_s : tuple of float
+        The two times after a load came between which it was told, s.
+
+    Returns
+    -------
+    float
+        The c, 0 to `MOST_CREEP`, whose `step_response` grows between those times as the placements' median does; 0
+        where nothing is known.
+    """
+    known = drift[np.isfinite(drift)]
+    if not known.size:
+        return 0.0
+    early, late = between_s
+    ratio = math.exp(float(np.median(known)) * exponent * math.log10(late / early))
+    # 1 + c·late = ratio · (1 + c·early), each with the response of c = 1 less 1.
+    grown_early, grown_late = step_response(1.0, early) - 1.0, step_response(1.0, late) - 1.0
+    left = grown_late - ratio * grown_early
+    return float(np.clip((ratio - 1.0) / left, 0.0, MOST_CREEP)) if left > 0 else MOST_CREEP
+
+
+class CreepMemory:
+    """Takes creep out of forces, frame after frame.
+
+    Parameters
+    ----------
+    c_per_decade : float
+    shape : tuple of int
+        Shape of a frame's forces.
+    """
+
+    def __init__(self, c_per_decade: float, shape: tuple[int, ...]) -> None:
+        self._weight = c_per_decade / _PER_DECADE
+        self._state = np.zeros((TIME_CONSTANTS_S.size, *shape))
+        self._last_s = math.nan
+
+    def force_n(self, t_s: float, reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Force without creep.
+
+        Parameters
+        ----------
+        t_s : float
+            Time of the frame, s, rising.
+        reading_n : ndarray
+            What the curves make of the conductances, N. NaN stays NaN and is remembered as nothing.
+
+        Returns
+        -------
+        ndarray, same shape
+        """
+        if self._weight == 0:
+            return reading_n
+        step_s = t_s - self._last_s if t_s > self._last_s else 0.0
+        self._last_s = t_s
+        keep = np.exp(-step_s / TIME_CONSTANTS_S)
+        taken = 1 - keep
+        # reading = F + w Σ (keep·state + taken·F): solved for F, the force that held since the last frame.
+        self._state *= keep.reshape(-1, *([1] * reading_n.ndim))
+        force: NDArray[np.float64] = (reading_n - self._weight * self._state.sum(0)) / (
+            1 + self._weight * float(taken.sum())
+        )
+        self._state += np.multiply.outer(taken, np.nan_to_num(force))
+        return force
+
+    def forces_n(self, t_s: NDArray[np.float64], reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Forces without creep of a block of frames: `force_n` for one after the other, up to rounding.
+
+        The sums of `force_n` over the frames of a block make a triangular system, which is solved for all cells at
+        once. A block in which a cell comes and goes (NaN in some frames) is taken frame by frame.
+
+        Parameters
+        ----------
+        t_s : ndarray, shape (n,)
+        reading_n : ndarray, shape (n, ...)
+
+        Returns
+        -------
+        ndarray, same shape as `reading_n`
+        """
+        if self._weight == 0:
+            return reading_n
+        out = np.empty_like(reading_n)
+        for begin in range(0, len(t_s), _BLOCK):
+            cut = slice(begin, begin + _BLOCK)
+            out[cut] = self._block(t_s[cut], reading_n[cut])
+        return out
+
+    def _block(self, t_s: NDArray[np.float64], reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
+        unknown = np.isnan(reading_n)
+        first = self._last_s if not math.isnan(self._last_s) else t_s[0]
+        step = np.diff(t_s, prepend=first)
+        if t_s[-1] - first > _SPAN_S or (step < 0).any() or (unknown.any(0) != unknown.all(0)).any():
+            return np.stack([self.force_n(float(t), reading) for t, reading in zip(t_s, reading_n, strict=True)])
+        flat, nothing = reading_n.reshape(len(t_s), -1), unknown[0].reshape(-1)
+        state = self._state.reshape(TIME_CONSTANTS_S.size, -1)
+        decay = np.exp(-np.multiply.outer(np.cumsum(step), 1 / TIME_CONSTANTS_S))
+        taken = -np.expm1(-np.multiply.outer(step, 1 / TIME_CONSTANTS_S))
+        fed = taken / decay
+        system = np.tril(self._weight * decay @ fed.T)
+        np.fill_diagonal(system, 1 + self._weight * taken.sum(1))
+        # The inverse of so small and plain a matrix is exact enough, and far quicker than a threaded library's solver.
+        force = np.linalg.inv(system) @ (flat - self._weight * (decay @ state))
+        remembered = np.where(nothing, 0.0, force)
+        state = decay[-1, :, None] * (state + fed.T @ remembered)
+        self._state = state.reshape(self._state.shape)
+        self._last_s = float(t_s[-1])
+        return force.reshape(reading_n.shape)

@@ -1,0 +1,231 @@
+"""Curves from placements of known weights: any order, repeats, cells with many, few or none.
+
+The fit is a robust weighted least squares in logarithms, all cells at once (`pooled`), in the form that the placements
+ask for (`forms`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.calibration.curve import Curves
+from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.fitting.forms import (
+    Fitted,
+    Form,
+    Points,
+    candidates,
+    choose,
+    fit_form,
+    robust_deviation,
+)
+from groundtone.calibration.fitting.table import FALLS, LEAST_PLACEMENTS, SAME_LOAD, Table
+from groundtone.calibration.pages.figures import cover, hysteresis, repeatability, said
+from groundtone.errors import CalibrationError
+
+__all__ = ["LEAST_PLACEMENTS", "Fit", "different_loads", "fit_curves", "robust_deviation"]
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Curves, and how well they fit.
+
+    Attributes
+    ----------
+    curves : Curves
+    residual : ndarray, shape (placements,)
+        ln of measured over fitted force, in the order of the placements.
+    scatter : float
+        Robust standard deviation of the residuals (about the relative error of one placement).
+    missing : tuple of (row, column)
+        Cells without a placement; they take their panel's mean level.
+    on_cell_n : tuple of float
+        Force of each placement that lay on its own cell, N; the neighbours carried the rest.
+    exponent_cell : ndarray, shape (rows, columns)
+        What each cell's own placements make of the exponent, drawn towards the panel's; the curves use the panel's.
+    level_u : ndarray, shape (rows, columns)
+        Relative standard uncertainty of each cell's force at `x_centre`, errors of shape left out. Cells without a
+        placement have the spread between cells in it.
+    shape_cov : ndarray, shape (2, 2)
+        Covariance of exponent and bend; what is not known of a saturation that was not fitted is in it.
+    cell_cov : ndarray, shape (rows, columns, 3, 3)
+        Covariance of each cell's level, exponent and bend, the spread of exponents between cells included.
+    x_centre : float
+        Where errors of shape turn.
+    exponent_spread : float
+        Standard deviation of the exponent from cell to cell.
+    gain_spread : float
+        Standard deviation of the level from cell to cell.
+    model : str
+    scores : dict of str to float
+        Each form's root mean square relative error for placements that were left out.
+    cell_points : ndarray of int, shape (rows, columns)
+    arch, arch_u : float
+        Size of the hysteresis loop (`calibration.fitting.hysteresis`) and its standard uncertainty; NaN without
+        unloading.
+    hysteresis_panel, hysteresis_cell : ndarray, shapes (panels,) and (rows, columns)
+        Relative excess of a reading at half the peak on the way down.
+    repeatability_panel, repeatability_cell : ndarray, shapes (panels,) and (rows, columns)
+        Relative standard deviation of one placement.
+    trust : ndarray, shape (placements,)
+        Weight that the robust fit left to each placement, 0 to 1.
+    highest_n : float
+        Highest calibrated load, N.
+    mass_u : float
+        Relative standard uncertainty that the weights share.
+    said : tuple of str
+        What a person ought to know: priors that stand in, placements that slipped, cells that are odd.
+    """
+
+    curves: Curves
+    residual: NDArray[np.float64]
+    scatter: float
+    missing: tuple[tuple[int, int], ...]
+    on_cell_n: tuple[float, ...]
+    exponent_cell: NDArray[np.float64]
+    level_u: NDArray[np.float64]
+    shape_cov: NDArray[np.float64]
+    cell_cov: NDArray[np.float64]
+    x_centre: float
+    exponent_spread: float
+    gain_spread: float
+    model: str
+    scores: dict[str, float]
+    cell_points: NDArray[np.intp]
+    arch: float
+    arch_u: float
+    hysteresis_panel: NDArray[np.float64]
+    hysteresis_cell: NDArray[np.float64]
+    repeatability_panel: NDArray[np.float64]
+    repeatability_cell: NDArray[np.float64]
+    trust: NDArray[np.float64]
+    highest_n: float
+    mass_u: float
+    said: tuple[str, ...]
+
+
+def fit_curves(
+    placements: Sequence[Placement],
+    rows: int,
+    columns: int,
+    *,
+    panels: int = 2,
+    factor: NDArray[np.float64] | None = None,
+    forms: Sequence[Form] | None = None,
+) -> Fit:
+    """Curves of all cells.
+
+    Parameters
+    ----------
+    placements : sequence of Placement
+        In any order, any number on a cell; at least eight in all.
+    rows, columns : int
+        Of the whole mat.
+    panels : int
+        Equal parts of the columns, each with a mean level of its own.
+    factor : ndarray, shape (placements,), optional
+        What the film's memory makes of each placement's force by the time it was read (creep); 1 without it.
+    forms : sequence of Form, optional
+        Candidates; those that the loads can tell apart without it.
+
+    Raises
+    ------
+    CalibrationError
+        Too few or useless placements; the sentence says what is missing.
+    """
+    table = Table.of(placements, rows, columns, panels, factor)
+    loads, span = different_loads([p.force_n for p in placements if not p.falling])
+    allowed = tuple(forms) if forms is not None else candidates(loads, span)
+    on_cell = table.force
+    table.check_they_rise()
+    first = Form("first", bend=loads >= 3, held_saturation_s=allowed[0].held_saturation_s)
+    rough = fit_form(first, table.points(on_cell))
+    if not _rises(rough):
+        first = Form("first", held_saturation_s=first.held_saturation_s)
+        rough = fit_form(first, table.points(on_cell))
+    for _ in range(2):
+        on_cell = table.on_cell(_curves(rough, rows, columns))
+        rough = fit_form(first, table.points(on_cell), rough)
+        on_cell = table.on_cell(_curves(rough, rows, columns))
+    points = table.points(on_cell)
+    fitted = [each for each in (fit_form(form, points, rough) for form in allowed) if _rises(each)]
+    if not fitted:
+        raise CalibrationError(FALLS)
+    chosen, scores = choose(fitted, points.cells)
+    return _result(chosen, fitted, scores, table, points, on_cell, loads)
+
+
+def _rises(fitted: Fitted) -> bool:
+    return all(fitted.exponent + 2 * fitted.bend * float(x) > 0 for x in (fitted.x.min(), fitted.x.max()))
+
+
+def different_loads(force_n: Sequence[float]) -> tuple[int, float]:
+    """How many loads differ by a tenth or more from the next, and the largest over the smallest; (0, 1) without any."""
+    if not force_n:
+        return 0, 1.0
+    logs = np.sort(np.log(np.array(force_n)))
+    return 1 + int((np.diff(logs) > SAME_LOAD).sum()), float(np.exp(logs[-1] - logs[0]))
+
+
+def _curves(fitted: Fitted, rows: int, columns: int) -> Curves:
+    level = fitted.solved.level.reshape(rows, columns)
+    low, high = float(fitted.x.min()), float(fitted.x.max())
+    return Curves(level, fitted.exponent, fitted.bend, low, high, fitted.saturation_s, fitted.offset_s)
+
+
+def _result(
+    chosen: Fitted,
+    fitted: list[Fitted],
+    scores: dict[str, float],
+    table: Table,
+    points: Points,
+    on_cell: NDArray[np.float64],
+    loads: int,
+) -> Fit:
+    rows, columns = table.shape
+    cells, solved = points.cells, chosen.solved
+    count = np.bincount(cells.own, minlength=rows * columns)
+    missing = tuple((int(c) // columns, int(c) % columns) for c in np.flatnonzero(count == 0))
+    # Where a plain power was chosen the bend is not known to be nothing: its uncertainty is that of the form with it.
+    bent = [each for each in fitted if each.form.bend and each.form.terms == 2]
+    covered = cover(
+        bent[0] if chosen.form.terms == 1 and bent else chosen,
+        points,
+        loads,
+        table.put_down_var(_curves(chosen, rows, columns)),
+    )
+    panel_loop, cell_loop = hysteresis(chosen, points)
+    panel_repeat, cell_repeat = repeatability(chosen, points)
+    at = chosen.names.index("arch") if "arch" in chosen.names else None
+    return Fit(
+        curves=_curves(chosen, rows, columns),
+        residual=solved.residual,
+        scatter=robust_deviation(solved.residual),
+        missing=missing,
+        on_cell_n=tuple(on_cell.tolist()),
+        exponent_cell=(chosen.exponent + solved.lean).reshape(rows, columns),
+        level_u=covered.level_u.reshape(rows, columns),
+        shape_cov=covered.shape_cov,
+        cell_cov=covered.cell_cov.reshape(rows, columns, 3, 3),
+        x_centre=covered.centre,
+        exponent_spread=chosen.spread.lean,
+        gain_spread=chosen.spread.level,
+        model=chosen.form.name,
+        scores=scores,
+        cell_points=count.reshape(rows, columns),
+        arch=math.nan if at is None else chosen.arch,
+        arch_u=math.nan if at is None else math.sqrt(solved.covariance[at, at]),
+        hysteresis_panel=panel_loop,
+        hysteresis_cell=cell_loop.reshape(rows, columns),
+        repeatability_panel=panel_repeat,
+        repeatability_cell=cell_repeat.reshape(rows, columns),
+        trust=chosen.trust,
+        highest_n=float(on_cell.max()),
+        mass_u=float(np.median(table.mass_u)),
+        said=said(chosen, points, table.force, loads, columns, missing),
+    )

@@ -1,0 +1,252 @@
+"""Standing calibration: a person of known mass rocks for half a minute, and every cell is told by the total.
+
+The total force equals the person's weight in every posture (see `calibration.shoes.weighing`). Rocking from heels
+to toes, from foot to foot and over the edges of the feet gives some hundred postures, each with its own mixture of
+cells; a regularised least-squares problem over all cells at once, with the bench result or the film's typical curve as
+prior, tells the cells apart as far as the postures do. What the person's shoes do at heel and toes cannot be told from
+what the film does there: both keep their part of the doubt, so the result is honestly less sure than a bench run.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.shoes.shoe import MASS_U, film_prior, soles_from
+from groundtone.calibration.shoes.steady import NOBODY_N, Postures, SteadyFrames
+from groundtone.calibration.shoes.weighing import Gains, Weighed, sole_basis, weigh
+from groundtone.errors import CalibrationError
+from groundtone.mat.layout import Layout
+
+Array = NDArray[np.float64]
+STANDARD_GRAVITY = 9.80665
+
+# So long the empty mat is looked at; a mat on which this much lies then is not empty, N.
+TARE_S, EMPTY_N = 1.5, 25.0
+# Still time that a run wants, s, and postures without which it is refused.
+STILL_S, LEAST_POSTURES = 25.0, 25
+# A mass that lies further than this many standard deviations from what the mat says is asked about.
+_DOUBT = 3.5
+# A cell counts as seen when the run has taken this part of its prior variance away.
+_SEEN = 0.25
+MASSES_KG = (20.0, 160.0)
+
+
+class Ask(Enum):
+    """What the person is to do."""
+
+    STEP_OFF = "step off"
+    EMPTY = "keep off"
+    STEP_ON = "step on"
+    ROCK = "rock slowly"
+    DONE = "step off, done"
+
+
+@dataclass(frozen=True)
+class StandingResult:
+    """What a standing run found.
+
+    Attributes
+    ----------
+    film : Film
+        The prior's with new levels and their uncertainties.
+    factor : ndarray, shape (rows, columns)
+        New over old force of each cell.
+    unseen : tuple of (row, column)
+        Cells of which the run says next to nothing.
+    postures, still, moving : int
+        Postures, frames in them, and frames left out because the body was moving.
+    left : float
+        Root mean square of what is left of total over weight.
+    mass_kg, mass_u : float
+        What the mat alone, without being told, would have said, kg, and its relative standard uncertainty.
+    """
+
+    film: Film
+    factor: Array
+    unseen: tuple[tuple[int, int], ...]
+    postures: int
+    still: int
+    moving: int
+    left: float
+    mass_kg: float
+    mass_u: float
+
+
+class StandingRun:
+    """Follows a standing calibration frame by frame; causal.
+
+    Parameters
+    ----------
+    layout : Layout
+    film : Film
+        The bench result, or the film's typical curve.
+    mass_kg : float
+        Of the person with all they wear.
+    gravity : float
+        m/s².
+
+    Raises
+    ------
+    CalibrationError
+        A mass that no person has.
+    """
+
+    def __init__(self, layout: Layout, film: Film, mass_kg: float, *, gravity: float = STANDARD_GRAVITY) -> None:
+        if not (math.isfinite(mass_kg) and MASSES_KG[0] <= mass_kg <= MASSES_KG[1]):
+            raise CalibrationError(
+                f"a person of {mass_kg:g} kg is none: give the mass of the person in kilograms, "
+                f"{MASSES_KG[0]:g} to {MASSES_KG[1]:g}"
+            )
+        self._layout, self._film, self._mass_kg, self._gravity = layout, film, mass_kg, gravity
+        self._meter = ForceMeter(film, layout.pitch_mm)
+        self._steady = SteadyFrames(layout.rows, layout.columns, across=True)
+        self._empty: list[Array] = []
+        self._tare: Array | None = None
+        self._start_s = math.nan
+        self._rate = 0.0
+        self.ask = Ask.EMPTY
+
+    @property
+    def progress(self) -> float:
+        """Part of the still time that has been gathered, 0 to 1."""
+        if self._rate <= 0:
+            return 0.0
+        return min(1.0, self._steady.still / self._rate / STILL_S)
+
+    def step(self, t_s: float, conductance_s: Array) -> Ask:
+        """One frame; what the person is to do now.
+
+        Parameters
+        ----------
+        t_s : float
+            Device time, s, rising.
+        conductance_s : ndarray, shape (rows, columns)
+            S; NaN counts as nothing.
+        """
+        force = np.nan_to_num(self._meter.force_n(t_s, conductance_s))
+        if self._tare is None:
+            self.ask = self._look_at_empty(t_s, force)
+            return self.ask
+        force = force - self._tare
+        if float(force.sum()) < NOBODY_N:
+            done = self.progress >= 1.0
+            self.ask = Ask.DONE if done else Ask.STEP_ON
+            return self.ask
+        before = self._steady.moving + self._steady.still
+        self._steady.add(t_s, force)
+        if before == 0:
+            self._start_s = t_s
+        elif t_s > self._start_s:
+            self._rate = before / (t_s - self._start_s)
+        self.ask = Ask.DONE if self.progress >= 1.0 else Ask.ROCK
+        return self.ask
+
+    def _look_at_empty(self, t_s: float, force_n: Array) -> Ask:
+        if float(force_n.sum()) > EMPTY_N + float(np.abs(force_n).mean()) * 0.0 and _foot(force_n):
+            self._empty.clear()
+            self._start_s = math.nan
+            return Ask.STEP_OFF
+        if not self._empty:
+            self._start_s = t_s
+        self._empty.append(force_n)
+        if t_s - self._start_s >= TARE_S:
+            self._tare = np.median(np.stack(self._empty), axis=0)
+            self._empty.clear()
+            return Ask.STEP_ON
+        return Ask.EMPTY
+
+    def result(self) -> StandingResult:
+        """The film of what has been gathered so far.
+
+        Raises
+        ------
+        CalibrationError
+            The mat was never empty or nobody came, too little was gathered, or the person is not of the stated mass.
+        """
+        if self._tare is None:
+            raise CalibrationError("the mat was never empty: step off, wait two seconds, and begin again")
+        return standing_film(
+            self._steady.postures(), self._film, self._layout, self._mass_kg * self._gravity, gravity=self._gravity
+        )
+
+
+def _foot(force_n: Array) -> bool:
+    """More than noise or a single sick cell lies there: at least four cells with 3 N or more each."""
+    return int(np.count_nonzero(force_n > 3.0)) >= 4
+
+
+def standing_film(
+    postures: Postures, film: Film, layout: Layout, weight_n: float, *, gravity: float = STANDARD_GRAVITY
+) -> StandingResult:
+    """The film from postures of a person of known weight.
+
+    Parameters
+    ----------
+    postures : Postures
+        Forces by `film`, the empty mat's reading taken off; told apart across too (`SteadyFrames(across=True)`).
+    film : Film
+        The prior: with uncertainties from a bench run, without them a film that was never calibrated.
+    layout : Layout
+    weight_n : float
+    gravity : float
+        m/s², only for the mass that is reported.
+
+    Raises
+    ------
+    CalibrationError
+    """
+    count = len(postures.frames)
+    if postures.still + postures.moving == 0:
+        raise CalibrationError("nobody stood on the mat: step on with both feet and rock slowly")
+    if count < LEAST_POSTURES:
+        raise CalibrationError(
+            f"only {count} of {LEAST_POSTURES} postures were seen ({postures.moving} frames were too quick): "
+            "rock slowly from heels to toes and from foot to foot, for half a minute"
+        )
+    soles = soles_from(postures.force_n.max(0), layout)
+    if soles is None:
+        raise CalibrationError("only one foot was seen: stand with one foot on each panel")
+    basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
+    prior = film_prior(film)
+    alone = weigh(prior, basis, postures.force_n, postures.u)
+    doubt = math.log(alone.weight_n / weight_n) / math.hypot(alone.weight_u, MASS_U)
+    if abs(doubt) > _DOUBT:
+        raise CalibrationError(
+            f"the mat says {alone.weight_n / gravity:.0f} kg (within {200 * alone.weight_u:.0f} %) where "
+            f"{weight_n / gravity:.1f} kg were stated: give the mass in kilograms, with shoes and clothes, "
+            "of the person who stands there"
+        )
+    told = weigh(prior, basis, postures.force_n, postures.u, weight_n, MASS_U)
+    return _result(postures, film, prior, told, alone, gravity)
+
+
+def _result(
+    postures: Postures, film: Film, prior: Gains, told: Weighed, alone: Weighed, gravity: float
+) -> StandingResult:
+    shape = film.curves.level.shape
+    cells = film.curves.level.size
+    before = prior.covariance.diagonal()[:cells]
+    after = told.gains.covariance.diagonal()[:cells]
+    unseen = np.flatnonzero(after > (1 - _SEEN) * before)
+    factor = told.gains.film
+    curves = replace(film.curves, level=film.curves.level + np.log(factor))
+    heaviest = float(np.nanmax(postures.force_n * factor))
+    highest = heaviest if math.isnan(film.highest_n) else max(film.highest_n, heaviest)
+    fresh = replace(film, curves=curves, level_u=np.sqrt(after).reshape(shape), highest_n=highest)
+    return StandingResult(
+        fresh,
+        factor,
+        tuple((int(c) // shape[1], int(c) % shape[1]) for c in unseen),
+        len(postures.frames),
+        postures.still,
+        postures.moving,
+        float(np.sqrt(np.mean(told.residual**2))),
+        alone.weight_n / gravity,
+        alone.weight_u,
+    )
