@@ -6,7 +6,7 @@ from micropython import const
 
 RATE_MIN = const(1)
 RATE_MAX = const(200)
-FIRMWARE = (0, 1, 0)
+FIRMWARE = (0, 2, 0)
 
 _UNKNOWN_COMMAND = const(1)
 _WRONG_ARGUMENTS = const(2)

@@ -85,7 +85,7 @@ def test_a_mat_with_joined_rows_and_a_stranger(groundtone, usb, card, scripted):
 
 def hello(**changes):
     fields = {
-        "wire": 1, "version": (0, 1, 0), "uid": "0" * 16, "rows": 16, "columns": 8, "bits": 14, "window": 16,
+        "wire": 1, "version": (0, 2, 0), "uid": "0" * 16, "rows": 16, "columns": 8, "bits": 14, "window": 16,
         "rate_min_hz": 1, "rate_max_hz": 200, "state": 0, "restart": 0, "board": "b", "layout": "reference-16x4",
         "name": "mat",
     }  # fmt: skip

@@ -24,7 +24,7 @@ def hello(host):
 def test_hello_says_who_the_mat_is(mat):
     _, host = mat()
     fields, texts = hello(host)
-    assert fields == (1, 0, 1, 0, bytes(range(1, 9)), 16, 8, 14, 16, 1, 200, 0, 0)
+    assert fields == (1, 0, 2, 0, bytes(range(1, 9)), 16, 8, 14, 16, 1, 200, 0, 0)
     assert texts == ["Raspberry Pi Pico W", "reference-16x4", "groundtone"]
 
 

@@ -45,7 +45,7 @@ def text(words):
 
 def hello(rows=10, columns=6, layout="starter-10x3", window=16, uid=UID, state=0, name="scripted", wire=1):
     """The payload of a hello reply."""
-    fixed = struct.pack("<BBBB8sBBBBHHBB", wire, 0, 1, 0, uid, rows, columns, 14, window, 1, 200, state, 0)
+    fixed = struct.pack("<BBBB8sBBBBHHBB", wire, 0, 2, 0, uid, rows, columns, 14, window, 1, 200, state, 0)
     return fixed + text("by hand") + text(layout) + text(name)
 
 

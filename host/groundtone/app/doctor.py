@@ -24,7 +24,7 @@ from groundtone.wire.codec import findings_from
 from groundtone.wire.findings import faults, restart_sentence
 from groundtone.wire.messages import WIRE_VERSION, Command, Hello
 
-FIRMWARE = (0, 1, 0)
+FIRMWARE = (0, 2, 0)
 """The firmware that comes with this program."""
 
 # Weaker than this, packets begin to be damaged (from memory; receivers differ).

@@ -20,6 +20,7 @@ OUTSIDE = 1  # what was computed must not be built so
 COMMANDS: dict[str, str] = {
     "commission": "groundtone.app.builder.build_commission:commission",
     "install": "groundtone.app.builder.build_install:install",
+    "settings": "groundtone.app.builder.mat_settings:settings",
 }
 
 _mat_option = click.option(
