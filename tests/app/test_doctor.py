@@ -67,7 +67,7 @@ def test_with_a_mat_everything_is_fine_and_other_ports_are_left_alone(groundtone
     assert said.out.splitlines()[-1] == "Everything is fine."
     (line,) = [line for line in said.out.splitlines() if f" at {port}: " in line]
     assert line.startswith("  fine   ")
-    assert line.endswith("firmware 0.1.0, reference-16x4, id 67742d7477696e21")
+    assert line.endswith("firmware 0.2.0, reference-16x4, id 67742d7477696e21")
     assert elsewhere.requests == []
     assert "MEND" not in said.out
 
