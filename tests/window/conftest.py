@@ -11,6 +11,7 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 sys.path.append(str(Path(__file__).parent))
 
 import pytest
+from odd_names import PUPIL
 from PyQt5.QtCore import Qt
 from PyQt5.QtGui import QKeySequence
 from PyQt5.QtWidgets import QApplication, QPushButton
@@ -23,7 +24,6 @@ from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.shell import Shell
 from groundtone.tone.output import OfflinePlayer
 
-PUPIL = "Ünïque <b>pupil</b> & 'co' \\ 名"
 # The mat whose profile is the example of calibration/.
 SEED, LAYOUT = 7, "starter-10x3"
 

@@ -1,7 +1,7 @@
 """Hand over: a preview that follows what is chosen, the page on the disk, and a folder that cannot be written."""
 
 import pytest
-from conftest import PUPIL
+from odd_names import PUPIL
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from conftest import PUPIL
+from odd_names import PUPIL
 
 from groundtone.app.window import jobs
 from groundtone.app.window.fitting import fitted

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from importlib import import_module
 from pathlib import Path
 
 import click
@@ -11,6 +10,7 @@ from rich.console import Console
 
 from groundtone.app.arguments import Number
 from groundtone.app.bench.names import BENCHES
+from groundtone.app.lazy import LazyGroup
 from groundtone.errors import GroundtoneError, LostError
 
 OUTSIDE = 1  # the command ran and found something that is not right
@@ -38,22 +38,7 @@ COMMANDS: dict[str, str] = {
 }
 
 
-class _LazyGroup(click.Group):
-    """Imports a command's module only when that command is asked for: the program starts quickly."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return sorted({*super().list_commands(ctx), *COMMANDS})
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return super().get_command(ctx, cmd_name)
-        module, name = COMMANDS[cmd_name].split(":")
-        command = getattr(import_module(module), name)
-        assert isinstance(command, click.Command)
-        return command
-
-
-@click.group(cls=_LazyGroup)
+@click.group(cls=LazyGroup, elsewhere=COMMANDS)
 @click.version_option(package_name="groundtone")
 def cli() -> None:
     """Hear where your weight goes: a pressure mat for golf."""

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import math
-from types import TracebackType
-from typing import Self
 
 from rich.console import Console, Group
-from rich.live import Live as Screen
 from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from groundtone.app.on_screen import OnScreen
 from groundtone.app.saying import say, sentence_of
 from groundtone.app.tables import seconds
 from groundtone.cue.live import Live
@@ -65,7 +63,7 @@ def _cent(value: float) -> str:
     return "-" if math.isnan(value) else f"{100 * value:.0f} %"
 
 
-class Display:
+class Display(OnScreen):
     """Shows a session as it runs. A context manager.
 
     Parameters
@@ -77,21 +75,9 @@ class Display:
     """
 
     def __init__(self, console: Console, title: str, live: bool = True) -> None:
-        self._console = console
+        super().__init__(console, refresh_hz=10.0, on=live)
         self._title = title
         self._last: list[str] = []
-        self._screen = Screen(console=console, refresh_per_second=10) if live and console.is_terminal else None
-
-    def __enter__(self) -> Self:
-        if self._screen is not None:
-            self._screen.__enter__()
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        if self._screen is not None:
-            self._screen.__exit__(kind, error, trace)
 
     def show(self, live: Live, ready: bool) -> None:
         """Draws the newest frame."""

@@ -6,13 +6,13 @@ import dataclasses
 import json
 import math
 import sys
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 import click
 
 from groundtone.app.arguments import Number
+from groundtone.app.lazy import LazyGroup
 
 OUTSIDE = 1  # what was computed must not be built so
 
@@ -32,22 +32,7 @@ _out_option = click.option(
 _json_option = click.option("--json", "as_json", is_flag=True, help="Figures as JSON.")
 
 
-class _Group(click.Group):
-    """Imports a command's module only when that command is asked for."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return sorted({*super().list_commands(ctx), *COMMANDS})
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return super().get_command(ctx, cmd_name)
-        module, name = COMMANDS[cmd_name].split(":")
-        command = getattr(import_module(module), name)
-        assert isinstance(command, click.Command)
-        return command
-
-
-@click.group(cls=_Group)
+@click.group(cls=LazyGroup, elsewhere=COMMANDS)
 def build() -> None:
     """From an empty table to a mat: resistors, parts, drawings, wiring, firmware, commissioning."""
 

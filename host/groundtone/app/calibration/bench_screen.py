@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from types import TracebackType
-from typing import Self
-
 from rich.console import Console, Group
-from rich.live import Live as Screen
 from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
 from groundtone.app.big_words import big
 from groundtone.app.calibration.bench_words import ask_words, minutes_words, remark_words
+from groundtone.app.on_screen import OnScreen
 from groundtone.app.saying import say
 from groundtone.calibration.guided.coverage import coverage_lines, coverage_of
 from groundtone.calibration.guided.design import PLACEMENT_S
@@ -25,7 +22,7 @@ _REMARKS = 2
 _EVERY = 10
 
 
-class BenchScreen:
+class BenchScreen(OnScreen):
     """Shows a bench run. A context manager.
 
     Parameters
@@ -49,22 +46,11 @@ class BenchScreen:
         shape: tuple[int, int],
         keys: bool,
     ) -> None:
-        self._console, self._title, self._guide = console, title, guide
+        super().__init__(console)
+        self._title, self._guide = title, guide
         self._per_panel, self._shape, self._keys = columns_per_panel, shape, keys
         self._remarks: list[Text] = []
         self._asked = ""
-        self._screen = Screen(console=console, auto_refresh=False, screen=False) if console.is_terminal else None
-
-    def __enter__(self) -> Self:
-        if self._screen is not None:
-            self._screen.__enter__()
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        if self._screen is not None:
-            self._screen.__exit__(kind, error, trace)
 
     def note(self, sentence: str, fault: bool = False) -> None:
         """A sentence that is to be read."""

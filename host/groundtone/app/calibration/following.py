@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from types import TracebackType
-from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console, Group
-from rich.live import Live as Screen
 from rich.panel import Panel
 from rich.text import Text
 
 from groundtone.app.big_words import big
+from groundtone.app.on_screen import OnScreen
 from groundtone.app.opening import Opened
 from groundtone.app.saying import say
 from groundtone.errors import LostError
@@ -47,24 +45,13 @@ class Wanted:
     done: bool = False
 
 
-class PersonScreen:
+class PersonScreen(OnScreen):
     """Shows what is wanted. A context manager; anything that is no terminal gets a line for each new wish."""
 
     def __init__(self, console: Console, title: str) -> None:
-        self._console, self._title = console, title
+        super().__init__(console)
+        self._title = title
         self._shown: tuple[str, str, int] | None = None
-        self._screen = Screen(console=console, auto_refresh=False) if console.is_terminal else None
-
-    def __enter__(self) -> Self:
-        if self._screen is not None:
-            self._screen.__enter__()
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        if self._screen is not None:
-            self._screen.__exit__(kind, error, trace)
 
     def show(self, wanted: Wanted) -> None:
         """Draws what is new."""

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from types import TracebackType
-from typing import Self
-
 from rich.align import Align
 from rich.console import Console, Group
-from rich.live import Live as Screen
 from rich.panel import Panel
 from rich.text import Text
 
 from groundtone.app.big_words import huge
 from groundtone.app.display import swing_line
+from groundtone.app.on_screen import OnScreen
 from groundtone.app.practice.now import Counts, Now, State, sounding
 from groundtone.app.practice.practice import Said
 from groundtone.app.saying import say
@@ -36,27 +33,16 @@ def counts_line(counts: Counts) -> str:
     return ", ".join(words)
 
 
-class PractiseScreen:
+class PractiseScreen(OnScreen):
     """Shows a practice. A context manager; anything that is no terminal gets a line for each swing and each change."""
 
     def __init__(self, console: Console, title: str) -> None:
-        self._console, self._title = console, title
+        super().__init__(console)
+        self._title = title
         self._remarks: list[str] = []
         self._state: State | None = None
         self._swings = 0
         self._told = ""
-        self._screen = Screen(console=console, auto_refresh=False) if console.is_terminal else None
-
-    def __enter__(self) -> Self:
-        if self._screen is not None:
-            self._screen.__enter__()
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        if self._screen is not None:
-            self._screen.__exit__(kind, error, trace)
 
     def say(self, said: Said) -> None:
         """A sentence to tell once."""

@@ -1,0 +1,41 @@
+"""What a display on a terminal holds: a screen that is taken over and given back, or none."""
+
+from __future__ import annotations
+
+from types import TracebackType
+from typing import Self
+
+from rich.console import Console
+from rich.live import Live as Screen
+
+
+class OnScreen:
+    """A context manager around a terminal's screen.
+
+    Parameters
+    ----------
+    console : Console
+    refresh_hz : float, optional
+        The screen draws itself so often; without it only when it is told to.
+    on : bool
+        False, or a console that is no terminal: there is no screen.
+    """
+
+    def __init__(self, console: Console, refresh_hz: float | None = None, *, on: bool = True) -> None:
+        self._console = console
+        self._screen: Screen | None = None
+        if on and console.is_terminal:
+            self._screen = Screen(
+                console=console, auto_refresh=refresh_hz is not None, refresh_per_second=refresh_hz or 4.0
+            )
+
+    def __enter__(self) -> Self:
+        if self._screen is not None:
+            self._screen.__enter__()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._screen is not None:
+            self._screen.__exit__(kind, error, trace)

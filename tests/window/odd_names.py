@@ -1,0 +1,3 @@
+"""A pupil's name that tries everything a name can have."""
+
+PUPIL = "Ünïque <b>pupil</b> & 'co' \\ 名"
