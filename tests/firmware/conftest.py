@@ -2,126 +2,19 @@
 
 import json
 import os
-import struct
 import subprocess
 import sys
-import time
-import zlib
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
-import serial
-from cobs import cobs
 
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))  # so that the twin's process finds plain_world
 
+from at_the_line import Host  # noqa: E402
+
 from groundtone.twin.mat_process import MatProcess  # noqa: E402
 from groundtone.twin.serve import firmware_dir, micropython_command  # noqa: E402
-
-ACK, REQUEST, REPLY, EVENT, FRAME = 0x12, 0x13, 0x14, 0x15, 0x11
-
-
-def message(body):
-    return body + struct.pack("<I", zlib.crc32(body))
-
-
-class Host:
-    """The other end of the cable: pyserial, the cobs package, zlib and struct."""
-
-    def __init__(self, port):
-        self.serial = serial.Serial(port, timeout=0.02)
-        self.rubbish = []
-        self._buffer = b""
-        self._id = 0
-        self.frames = []
-        self.events = []
-
-    def send(self, body):
-        self.serial.write(cobs.encode(message(body)) + b"\0")
-
-    def ack(self, seq, everything=0):
-        self.send(struct.pack("<BHB", ACK, seq, everything))
-
-    def ask(self, command, arguments=b"", timeout=5.0):
-        """(status, payload) of the one reply; frames and events on the way are kept."""
-        self._id = self._id % 255 + 1
-        self.send(bytes((REQUEST, self._id, command)) + arguments)
-        end = time.monotonic() + timeout
-        while time.monotonic() < end:
-            got = self._next()
-            if got and got[0] == REPLY:
-                assert got[1:3] == bytes((self._id, command))
-                return got[3], got[4:]
-        raise AssertionError(f"no reply to command {command}")
-
-    def read(self, seconds):
-        """Read for so long."""
-        end = time.monotonic() + seconds
-        while time.monotonic() < end:
-            self._next()
-
-    def frame(self, timeout=5.0, ack=True):
-        """The next frame as a namespace, or None."""
-        end = time.monotonic() + timeout
-        while not self.frames and time.monotonic() < end:
-            self._next()
-        if not self.frames:
-            return None
-        frame = self.frames.pop(0)
-        if ack:
-            self.ack(frame.seq)
-        return frame
-
-    def event(self, timeout=5.0):
-        end = time.monotonic() + timeout
-        while not self.events and time.monotonic() < end:
-            self._next()
-        return self.events.pop(0) if self.events else None
-
-    def _next(self):
-        while b"\0" not in self._buffer:
-            data = self.serial.read(max(1, self.serial.in_waiting))
-            if not data:
-                return None
-            self._buffer += data
-        raw, self._buffer = self._buffer.split(b"\0", 1)
-        if not raw:
-            return None
-        try:
-            got = cobs.decode(raw)
-        except cobs.DecodeError:
-            got = b""
-        if len(got) < 5 or zlib.crc32(got[:-4]) != struct.unpack("<I", got[-4:])[0]:
-            self.rubbish.append(raw)
-            return None
-        got = got[:-4]
-        if got[0] == FRAME:
-            self.frames.append(take_frame(got))
-        elif got[0] == EVENT:
-            self.events.append((got[1], got[6:].decode()))
-        return got
-
-
-def take_frame(got):
-    """A frame without its checksum as fields; cells and bits follow from its length."""
-    flags, seq, t_us, peak, offset, ref_a, ref_b = struct.unpack_from("<xBHIHHHH", got)
-    cells, bits = {224: (128, 14), 192: (128, 12), 105: (60, 14)}[len(got) - 16]
-    packed = int.from_bytes(got[16:], "little")
-    values = [packed >> (i * bits) & ((1 << bits) - 1) for i in range(cells)]
-    return SimpleNamespace(
-        flags=flags, seq=seq, t_us=t_us, peak=peak, offset=offset, ref_a=ref_a, ref_b=ref_b, cells=values
-    )
-
-
-def string(text):
-    raw = text.encode()
-    return bytes((len(raw),)) + raw
-
-
-def put(host, key, value):
-    return host.ask(8, string(key) + string(value))
 
 
 @pytest.fixture

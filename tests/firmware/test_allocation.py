@@ -5,7 +5,7 @@ import struct
 from pathlib import Path
 
 import pytest
-from conftest import HERE
+from at_the_line import HERE
 
 FIRMWARE = Path(__file__).parents[2] / "firmware"
 

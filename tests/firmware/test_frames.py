@@ -4,7 +4,7 @@ import itertools
 import struct
 
 import pytest
-from conftest import put
+from at_the_line import put
 from plain_world import FULL, cell
 
 

@@ -9,7 +9,7 @@ import termios
 import time
 
 import pytest
-from conftest import Host
+from at_the_line import Host
 
 from groundtone.twin import mat_process, serve
 from groundtone.twin.errors import TwinError

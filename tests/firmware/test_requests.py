@@ -5,7 +5,7 @@ import struct
 import time
 
 import pytest
-from conftest import REQUEST, put, string
+from at_the_line import REQUEST, put, string
 
 HELLO_HEAD = "<B3B8sBBBBHHBB"
 

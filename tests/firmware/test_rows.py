@@ -3,7 +3,7 @@
 import struct
 
 import pytest
-from conftest import Host
+from at_the_line import Host
 
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario

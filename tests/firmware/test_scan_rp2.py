@@ -5,7 +5,7 @@ import json
 
 import pytest
 import scan_model
-from conftest import HERE
+from at_the_line import HERE
 
 from groundtone.app.bench.mpycode import compile_for, native_functions
 from groundtone.app.bench.scan import LISTEN, SWEEP, make_plan

@@ -1,7 +1,7 @@
 """The self-test on the electrical twin: every fault that an empty mat can show is named, and a good mat has none."""
 
 import pytest
-from conftest import Host
+from at_the_line import Host
 
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario
