@@ -4,15 +4,18 @@ import functools
 import itertools
 import signal
 import sys
+from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from sound_in import part_in, read, stretches
 from terminal import Terminal
 
 from groundtone.app.keys import first_key
+from groundtone.app.live.practise import _with_reason
 from groundtone.app.live.recording import known_golfer
 from groundtone.app.practice.begin import PracticeWish, begun
-from groundtone.app.practice.now import State
+from groundtone.app.practice.now import Counts, Now, State
 from groundtone.cue.rulefile import default_rules
 from groundtone.lesson.drills import drill_of
 from groundtone.lesson.reviewed import review
@@ -323,3 +326,12 @@ def test_a_drill_that_is_not_there_is_said(groundtone, home):
     said = groundtone("practise", "--twin", "--fast", "--drill", "nothing-known")
     assert said.code == 2
     assert "hold-it" in said.err
+
+
+def test_a_lost_mat_says_why_it_is_not_back_yet():
+    lost = Now(State.LOST, "mat lost", "Look at it.", Counts())
+    link = SimpleNamespace(why_not="rows cannot be proven apart: step off")
+    assert _with_reason(lost, link).sentence == "Rows cannot be proven apart: step off."
+    assert _with_reason(lost, SimpleNamespace()) is lost
+    playing = replace(lost, state=State.PLAY)
+    assert _with_reason(playing, link) is playing

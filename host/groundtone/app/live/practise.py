@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -16,6 +17,7 @@ from groundtone.app.live.listen_mat import Followed, followed_mat
 from groundtone.app.live.recording import Wish, known_golfer
 from groundtone.app.opening import TwinChoice, twin_choice
 from groundtone.app.practice.begin import PracticeWish, begun
+from groundtone.app.practice.now import Now, State
 from groundtone.app.practice.practice import Practice, Said
 from groundtone.app.practice.screen import PractiseScreen
 from groundtone.app.practice.summary import Summary
@@ -23,7 +25,7 @@ from groundtone.app.saying import say, sentence_of
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.cue.personal import bands_for
 from groundtone.errors import GroundtoneError, LinkError, LostError
-from groundtone.link.base import Stamped
+from groundtone.link.base import Link, Stamped
 from groundtone.record.about import BLOCK_KINDS
 from groundtone.tone.errors import ToneError
 from groundtone.tone.pan import Side
@@ -198,7 +200,7 @@ def _follow(
                 now_s = item.device_us * 1e-6 if mat.fast and isinstance(item, Stamped) else time.monotonic()
                 if now_s - shown_s >= _SHOW_S:
                     shown_s = now_s
-                    screen.show(practice.now())
+                    screen.show(_with_reason(practice.now(), link))
                     _tell_troubles(practice, output, screen, troubles)
         except KeyboardInterrupt:
             practice.end()
@@ -211,6 +213,12 @@ def _follow(
         with contextlib.suppress(LinkError):
             link.stop()
     return summary
+
+
+def _with_reason(now: Now, link: Link) -> Now:
+    """A lost mat says why it is not back yet, where that is known."""
+    why = getattr(link, "why_not", "")
+    return replace(now, sentence=sentence_of(LostError(why))) if now.state is State.LOST and why else now
 
 
 def _key(practice: Practice, key: str) -> None:
