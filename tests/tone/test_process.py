@@ -191,8 +191,12 @@ while True:
 
 @pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT])
 def test_a_parent_that_dies_takes_the_sound_with_it(tmp_path, how):
+    # A suite that runs in the background has Ctrl-C ignored, and its children would inherit that.
     parent = subprocess.Popen(
-        [sys.executable, "-c", PARENT, tmp_path / "a.wav"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
+        [sys.executable, "-c", PARENT, tmp_path / "a.wav"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     pid = int(parent.stdout.readline())
     time.sleep(0.3)

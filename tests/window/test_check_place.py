@@ -28,6 +28,7 @@ def test_a_good_mat_is_ready_and_the_check_is_kept(check, press, qtbot, profile)
     place.setFocus()
     press(shell, "Space")
     qtbot.waitUntil(lambda: place.words.text() == "✓ ready", timeout=20000)
+    qtbot.waitUntil(lambda: "ready" in words, timeout=5000)  # told to the place first
     led = [w for i, w in enumerate(words) if w and w not in words[:i]]
     assert led == ["keep off", "stand still", "rock slowly", "left foot up", "right foot up", "done", "ready"]
     assert "the lead share is known within ±0.0" in place.sentence.text()
