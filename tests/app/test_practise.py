@@ -335,3 +335,23 @@ def test_a_lost_mat_says_why_it_is_not_back_yet():
     assert _with_reason(lost, SimpleNamespace()) is lost
     playing = replace(lost, state=State.PLAY)
     assert _with_reason(playing, link) is playing
+
+
+def test_what_names_no_link_is_not_waited_for(groundtone, home):
+    said = groundtone("practise", "--port", "nonsense:x")
+    assert said.code == 2
+    assert "names no link" in said.err
+
+
+def test_a_mat_that_brings_nothing_is_shown_as_lost_until_it_does(home, monkeypatch):
+    seen = []
+
+    def look(practice):
+        now = practice._follower.heard_s
+        monkeypatch.setattr("groundtone.app.practice.practice.time.monotonic", lambda: now + 0.6)
+        practice.take(None)
+        monkeypatch.undo()
+        seen.append(practice.now().state)
+
+    played(PracticeWish(record=False), Once(after(1), look))
+    assert seen == [State.LOST]

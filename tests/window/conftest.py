@@ -47,7 +47,7 @@ class Unheard(OfflinePlayer):
 def fewer_frames(monkeypatch):
     """Half the frames of a real session, and no samples of sound: less than half the time."""
     monkeypatch.setattr("groundtone.app.window.modes.practise.Practise.rate_hz", 100)
-    monkeypatch.setattr("groundtone.app.window.modes.practise.OfflinePlayer", Unheard)
+    monkeypatch.setattr("groundtone.app.tones.sounding.OfflinePlayer", Unheard)
 
 
 @pytest.fixture

@@ -15,12 +15,13 @@ from types import TracebackType
 from typing import Any, Self
 
 from groundtone.app.opening import mat_of
+from groundtone.errors import RequestError
 from groundtone.link.base import LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
 from groundtone.wire.codec import decode, encode
-from groundtone.wire.messages import Frame, Hello
+from groundtone.wire.messages import Frame, Hello, Status
 
 RATE_HZ, WINDOW = 200, 16
 _LATE_S = 0.02
@@ -111,7 +112,7 @@ class SteadyMat:
 
     def request(self, command: int, arguments: bytes = b"") -> bytes:
         """Nothing answers here."""
-        raise NotImplementedError
+        raise RequestError(Status.UNKNOWN_COMMAND, "the steady mat answers no requests")
 
     def close(self) -> None:
         """Ends the process."""

@@ -9,16 +9,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from groundtone.app.tones.sounding import live_output
+from groundtone.app.tones.sounding import session_output
 from groundtone.link.again import Again
 from groundtone.link.base import Link
 from groundtone.link.find import open_again, open_any
 from groundtone.link.radio import radio_running
 from groundtone.link.serial_link import SerialLink
 from groundtone.link.uri import open_link, split_uri
-from groundtone.tone.output import OfflinePlayer, Output
+from groundtone.tone.output import Output
 from groundtone.tone.pan import Side
-from groundtone.tone.synth import Synth
 
 # The twin takes a second to import: a real mat need not wait for it.
 if TYPE_CHECKING:
@@ -53,7 +52,7 @@ class Followed:
 
     def player(self, wav: Path | None, lead: Side = "left", say: Callable[[str], None] | None = None) -> Output:
         """What sounds, not yet started: in a process of its own, as remembered; `say` takes what is odd with that."""
-        return OfflinePlayer(Synth(), wav) if self.fast else live_output(wav, lead, say=say)
+        return session_output(self.fast, wav, lead, say)
 
 
 @contextlib.contextmanager

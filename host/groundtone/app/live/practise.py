@@ -26,6 +26,7 @@ from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.cue.personal import bands_for
 from groundtone.errors import GroundtoneError, LinkError, LostError
 from groundtone.link.base import Link, Stamped
+from groundtone.link.uri import split_uri
 from groundtone.record.about import BLOCK_KINDS
 from groundtone.tone.errors import ToneError
 from groundtone.tone.pan import Side
@@ -123,6 +124,8 @@ def practise_with(
     GroundtoneError
         With one sentence, where it cannot go on; what had been measured has been shown and written by then.
     """
+    if port is not None:
+        split_uri(port)  # what names no link is not waited for
     with contextlib.ExitStack() as stack:
         pressed = stack.enter_context(keys())
         screen = stack.enter_context(PractiseScreen(console, "groundtone, practice"))

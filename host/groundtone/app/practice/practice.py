@@ -129,7 +129,8 @@ class Practice:
             self._say(Said(self.session.noticed[self._noticed], trouble=True))
             self._noticed += 1
         if live is None:
-            if not self._lost and time.monotonic() - self._follower.heard_s > _LOST_S:
+            if self._live is not None and time.monotonic() - self._follower.heard_s > _LOST_S:
+                self._lost = True
                 self._echo.drop()
             return None
         self._live, self._lost = live, False

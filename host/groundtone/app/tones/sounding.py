@@ -24,6 +24,13 @@ def sound_for(twin: TwinChoice | None) -> GuardedOutput:
     return GuardedOutput(plain_output(settings))
 
 
+def session_output(
+    fast: bool, wav: Path | None = None, lead: Side = "left", say: Callable[[str], None] | None = None
+) -> Output:
+    """What sounds in a session: `live_output`, or made and not heard where the mat is faster than time."""
+    return OfflinePlayer(Synth(), wav) if fast else live_output(wav, lead, say=say)
+
+
 def plain_output(settings: SoundSettings, wav: Path | None = None) -> Player:
     """A player in this process, as remembered but for its buffer: a busy thread here makes a small one run dry."""
     synth = Synth(settings.rate_hz, settings.level, slower=settings.slower)

@@ -270,14 +270,10 @@ class Worker(QObject):
 def echo_output(choice: MatChoice | None, say: Callable[[str], None]) -> Output:
     """What plays an echo outside a practice: the remembered sound card, nothing heard on a twin faster than time."""
     from groundtone.app.tones.guarded import GuardedOutput
-    from groundtone.tone.output import OfflinePlayer
-    from groundtone.tone.synth import Synth
+    from groundtone.app.tones.sounding import session_output
 
-    if choice is not None and choice.twin is not None and choice.twin.fast:
-        return OfflinePlayer(Synth())
-    from groundtone.app.tones.sounding import live_output
-
-    return GuardedOutput(live_output(None, say=say))
+    fast = choice is not None and choice.twin is not None and choice.twin.fast
+    return GuardedOutput(session_output(fast, say=say))
 
 
 def _sentence(error: GroundtoneError) -> str:

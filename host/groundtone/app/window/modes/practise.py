@@ -23,8 +23,7 @@ from groundtone.cue.rulebook import with_bands
 from groundtone.link.base import Gap, Stamped
 from groundtone.record.about import SILENT_BLOCKS, Block
 from groundtone.swing.events import Phase
-from groundtone.tone.output import OfflinePlayer, Output
-from groundtone.tone.synth import Synth
+from groundtone.tone.output import Output
 from groundtone.wire.messages import Event
 
 if TYPE_CHECKING:
@@ -176,9 +175,7 @@ class Practise(Mode):
 
 
 def _player(fast: bool, hand: str, say: Callable[[str], None]) -> Output:
-    """What sounds: nothing to be heard where the twin is faster than time."""
-    if fast:
-        return OfflinePlayer(Synth())
-    from groundtone.app.tones.sounding import live_output
+    # The sound is slow to load, and the window must be there first.
+    from groundtone.app.tones.sounding import session_output
 
-    return live_output(None, "left" if hand == "right" else "right", say=say)
+    return session_output(fast, None, "left" if hand == "right" else "right", say)
