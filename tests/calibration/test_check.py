@@ -11,7 +11,8 @@ import pytest
 
 from groundtone.app.bench.mats import Played, typical_film
 from groundtone.calibration.checking.check import CheckRun, Step
-from groundtone.calibration.checking.verdict import Kind, Verdict, aged_prior, for_another_stand, mark_u, record_of
+from groundtone.calibration.checking.result import Kind, Verdict, record_of
+from groundtone.calibration.checking.verdict import aged_prior, for_another_stand, mark_u
 from groundtone.calibration.shoes.holes import dead_cells, unevenness
 from groundtone.calibration.uncertainty import Terms
 from groundtone.errors import CalibrationError

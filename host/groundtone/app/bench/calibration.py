@@ -20,7 +20,7 @@ from groundtone.app.bench.calibration_fit import bench_calibration_fit
 from groundtone.app.bench.calibration_jobs import AGED, AGED_CHECK, NONE, ROUND, STOOD, Rows
 from groundtone.app.bench.mats import FIGURES, golfer_of, limits
 from groundtone.app.bench.study import Study, study
-from groundtone.calibration.checking.verdict import Verdict
+from groundtone.calibration.checking.result import Verdict
 from groundtone.calibration.uncertainty import COVERAGE
 
 HEADLINE = ROUND

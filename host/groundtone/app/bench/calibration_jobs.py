@@ -28,7 +28,7 @@ from groundtone.app.bench.mats import (
     typical_film,
     worst_95,
 )
-from groundtone.calibration.checking.verdict import Kind, Verdict
+from groundtone.calibration.checking.result import Kind, Verdict
 from groundtone.calibration.film import Film
 from groundtone.calibration.shoes.shoe import MASS_U, SHOE_SPAN_NO_PADS, film_prior
 from groundtone.calibration.shoes.standing import standing_film

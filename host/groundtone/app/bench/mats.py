@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.checking.check import CheckRun
-from groundtone.calibration.checking.verdict import CheckResult
+from groundtone.calibration.checking.result import CheckResult
 from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.fitting.bench import film_from_placements

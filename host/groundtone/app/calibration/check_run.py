@@ -22,7 +22,7 @@ from groundtone.app.saying import say, sentence_of
 from groundtone.app.tones.sounding import sound_for
 from groundtone.calibration.checking.check import ORDER, CheckRun, Now, Step
 from groundtone.calibration.checking.check_log import append_check, kept_from, read_checks
-from groundtone.calibration.checking.verdict import CheckResult, Verdict
+from groundtone.calibration.checking.result import CheckResult, Verdict
 from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, read_profile
 from groundtone.errors import CalibrationError, GroundtoneError

@@ -13,7 +13,8 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.verdict import CheckResult, Shown, judge
+from groundtone.calibration.checking.result import CheckResult, Shown
+from groundtone.calibration.checking.verdict import judge
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.guided.tare import Empty, Standing, Tare
 from groundtone.calibration.shoes.shoe import above_empty, soles_from

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.verdict import CheckRecord, CheckResult, Verdict, record_of
+from groundtone.calibration.checking.result import CheckRecord, CheckResult, Verdict, record_of
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.profile import Profile
