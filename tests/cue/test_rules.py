@@ -8,7 +8,7 @@ from scripted import GOLFERS, HANG, IMPACT, LATE, TOES_AT_IMPACT, TURN, Golfer, 
 
 from groundtone.cue.bands import Bands
 from groundtone.cue.rules import SILENT, CueRules, CueSizes
-from groundtone.swing.definition import FINISH_S
+from groundtone.swing.definition import FINISH_S, STEADY_S
 from groundtone.swing.events import Phase
 
 BANDS = Bands()
@@ -27,11 +27,11 @@ def test_heard_is_exactly_what_must_be_heard(name):
     assert heard.trail.max() <= 1
 
 
-def test_toes_at_setup_sound_from_the_dwell_to_the_swing():
+def test_toes_at_setup_sound_from_when_it_is_seen_to_the_swing():
     heard = listen(changed(**set_up(0.72)))
     ((begin, end),) = heard.spans("toes")
-    # Setup is known once it was steady for 0.6 s; 0.25 s later it sounds. Overall comes back inside in the backswing.
-    assert begin == pytest.approx(0.6 + BANDS.dwell_setup_s, abs=FRAME + 0.01)
+    # Setup is known once it was steady for 0.6 s: longer than the dwell. Overall comes back inside in the backswing.
+    assert begin == pytest.approx(STEADY_S, abs=FRAME)
     assert 3.0 < end < TURN
     # 0.05 outside of 0.20 at most: a quarter.
     assert heard.toes[150] == pytest.approx(0.05 / 0.20)

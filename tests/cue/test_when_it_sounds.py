@@ -25,6 +25,39 @@ def test_toes_at_setup_sound_after_the_dwell():
     assert sizes[first] == pytest.approx((0.77 - 0.67) / 0.20)
 
 
+@pytest.mark.parametrize(("stood", "after"), [(10, 15), (20, 5), (25, 0), (60, 0)])
+def test_what_was_outside_before_the_setup_was_seen_counts_for_the_dwell(stood, after):
+    rules = CueRules()
+    phases = [Phase.STANDING] * stood + [Phase.SETUP] * 30
+    sizes = [step(rules, i / 100, phase, overall=0.77).toes for i, phase in enumerate(phases)]
+    assert not any(sizes[:stood])
+    assert next(i for i, size in enumerate(sizes) if size > 0) == stood + after
+
+
+def test_what_came_back_inside_while_standing_counts_anew():
+    rules = CueRules()
+    for i in range(40):
+        step(rules, i / 100, Phase.STANDING, overall=0.6 if i == 38 else 0.77)
+    sizes = [step(rules, 0.4 + i / 100, Phase.SETUP, overall=0.77).toes for i in range(30)]
+    # It crossed half-way, by what it was outside before and after, between 0.38 and 0.39 s.
+    assert next(i for i, size in enumerate(sizes) if size > 0) == 24
+
+
+def test_a_tone_ends_with_the_setup_and_comes_back_with_it():
+    rules = CueRules()
+    phases = [Phase.SETUP] * 30 + [Phase.STANDING] * 5 + [Phase.SETUP] * 2
+    sizes = [step(rules, i / 100, phase, overall=0.77).toes for i, phase in enumerate(phases)]
+    assert sizes[29] > 0
+    assert not any(sizes[30:35])
+    assert sizes[35] > 0
+
+
+@pytest.mark.parametrize("phase", [Phase.AWAY, Phase.STANDING])
+def test_nothing_sounds_of_who_only_stands(phase):
+    rules = CueRules()
+    assert not any(step(rules, i / 100, phase, overall=0.9, share=0.5).toes for i in range(300))
+
+
 def test_toes_stop_only_well_inside_the_band():
     rules = CueRules()
     for i in range(40):

@@ -21,6 +21,9 @@ from groundtone.swing.events import Phase
 # Frames further apart than this do not belong together: half the lowest rate at which cues sound, 50 Hz.
 _NEXT_S = 0.04
 _AFTER_TURN = (Phase.DOWNSWING, Phase.FINISH)
+# A setup is seen only when it has lasted a while. What lies outside then has done so before: its time is counted while
+# standing, and nothing sounds of it.
+_COUNTED = {**{at: name for name, at in WHEN.items()}, Phase.STANDING: "setup"}
 
 
 @dataclass(frozen=True)
@@ -143,7 +146,7 @@ class CueRules:
         """The rules that are on, each with its bands by phase: nothing of that has to be looked up in a frame."""
         self._bands = self.book.as_bands()
         self._rules = [
-            (rule, {at: tuple(b for b in rule.bands if name in b.when) for name, at in WHEN.items()})
+            (rule, {at: tuple(band for band in rule.bands if name in band.when) for at, name in _COUNTED.items()})
             for rule in self.book.rules
             if rule.on
         ]
@@ -178,5 +181,5 @@ class CueRules:
             if math.isfinite(before) and now.t_s - at_s <= _NEXT_S:
                 # It crossed the limit between the two frames.
                 state.since -= (now.t_s - at_s) * excess / (excess - before)
-        state.sounds = state.sounds or now.t_s - state.since >= dwell
+        state.sounds = now.phase is not Phase.STANDING and (state.sounds or now.t_s - state.since >= dwell)
         return rule.size(excess) if state.sounds else 0.0
