@@ -22,12 +22,13 @@ T = np.arange(0, 8, 0.0025)
 SWING = SwingTimes("good", 2.0, 4.0, 4.65, 4.75, 5.0, 5.45, 7.0, True)
 
 
-def truth(share=0.8, overall=0.5, lead=0.45):
-    """A truth of one swing; each value a number or (times, values)."""
+def truth(share=0.8, overall=0.5, lead=0.45, into=None):
+    """A truth of one swing; each value a number or (times, values). `into`: the share until the takeaway."""
     columns = {}
     for name, value in (("share", share), ("overall", overall), ("lead", lead)):
         columns[name] = np.full(T.size, value) if np.isscalar(value) else np.interp(T, *value)
-    share_in_setup = np.where(T < 4.0, 0.52, columns["share"])
+    setup = np.full(T.size, 0.52) if into is None else np.interp(T, *into)
+    share_in_setup = np.where(T < 4.0, setup, columns["share"])
     nothing = np.full((T.size, 2), np.nan)
     heel_toe = np.stack([columns["lead"], np.full(T.size, 0.9)], axis=1)
     return Truth(
@@ -83,6 +84,25 @@ def test_in_the_setup_a_slow_drift_has_its_time():
     assert setup.latest_s == pytest.approx(2.6 + 0.10 / 0.15 + 0.25, abs=0.01)
     assert setup.late_s(0.5 * (setup.onset_s + setup.latest_s)) == 0.0
     assert setup.late_s(setup.latest_s + 0.05) == pytest.approx(0.05)
+
+
+def test_who_stands_on_the_toes_already_is_told_when_the_setup_is_seen_for_certain():
+    # The share comes from 0.42 to 0.52 in a second: within 0.05 of its end from 2.0 s on, for 0.6 s at 2.6 s.
+    setup = judged(truth(overall=0.75, into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
+    assert setup.must
+    assert setup.onset_s == pytest.approx(0.25)
+    assert setup.latest_s == pytest.approx(2.6, abs=0.02)
+    assert setup.late_s(2.65) == pytest.approx(0.05, abs=0.02)
+    # Who comes onto them later has the dwell from then on.
+    later = judged(truth(overall=([2.49, 2.5], [0.5, 0.75]), into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
+    assert later.latest_s == pytest.approx(2.5 + 0.25, abs=0.02)
+
+
+def test_a_setup_on_the_toes_that_is_over_before_it_is_seen_is_not_judged_and_one_inside_is_from_its_begin():
+    early = judged(truth(overall=([2.2, 2.3], [0.75, 0.5]), into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
+    assert early.must is None
+    inside = judged(truth(overall=0.5, into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
+    assert (inside.must, inside.span_s) == (False, (2.0, 4.65))
 
 
 def test_what_was_heard_and_read_is_counted():

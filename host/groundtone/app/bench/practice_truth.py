@@ -7,7 +7,7 @@ where it never came nearer than the tolerance. Between the two no mat can tell, 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +19,9 @@ TOES, TOES_LEAD, TRAIL, TOLERANCE = 0.67, 0.70, 0.58, 0.03
 """The program's own limits, written down once more: a change there has to be one here."""
 DWELL_SETUP_S, DWELL_S, ARMED_S = 0.25, 0.03, 0.36
 FINISH_S, FOLLOW_S = 1.3, 0.45
-# A setup is seen once the lead share has kept within so much for so long, between these shares.
-_STEADY, _STEADY_S, _SHARES = 0.06, 0.6, (0.35, 0.70)
+# A setup is seen once the lead share has kept within 0.06 for so long, between these shares; for certain where it truly
+# kept within a little less.
+_STEADY, _STEADY_S, _SHARES = 0.05, 0.6, (0.35, 0.70)
 # At the edges of a phase, s: what begins within it belongs to either side.
 _EDGE_S = 0.1
 
@@ -43,7 +44,8 @@ class Wanted:
         When it must begin, dwell included; NaN where it need not.
     latest_s : float
         And when at the latest: in the setup, where values drift over the limit slowly and where the setup may have to
-        be seen first, when it could be seen and the true value was outside by the tolerance; else the same.
+        be seen first, when it was seen for certain and the dwell was over since the true value was outside by the
+        tolerance; else the same.
     """
 
     cue: str
@@ -75,17 +77,27 @@ def wanted(known: Truth, swing: SwingTimes, lead: int, frame_s: float) -> list[W
         after = np.fmax(known.heel_toe_overall - TOES, known.heel_toe[:, lead] - TOES_LEAD)
     slow = swing.slow
     over_s = min(swing.impact_s + FINISH_S + FOLLOW_S * (slow - 1.0), swing.end_s)
-    setup = (_setup_seen_s(known, swing), swing.turn_s)
     return [
-        _judged(known.t_s, before, "toes", "setup", setup, DWELL_SETUP_S, frame_s),
+        _at_setup(known, before, swing, frame_s),
         _judged(known.t_s, after, "toes", "swing", (swing.turn_s, over_s), DWELL_S * slow, frame_s),
         _judged(known.t_s, TRAIL - known.lead_share, "trail side", "swing",
                 (swing.turn_s + ARMED_S * slow, over_s), 0.0, frame_s),
     ]  # fmt: skip
 
 
+def _at_setup(known: Truth, excess: Array, swing: SwingTimes, frame_s: float) -> Wanted:
+    """Toes at setup: it must sound once the setup is seen for certain, and must not from its very begin on."""
+    seen_s = _setup_seen_s(known, swing)
+    all_of_it = (min(swing.setup_s, seen_s), swing.turn_s)
+    want = _judged(known.t_s, excess, "toes", "setup", all_of_it, DWELL_SETUP_S, frame_s)
+    if want.must is False:
+        return want
+    want = _judged(known.t_s, excess, "toes", "setup", (seen_s, swing.turn_s), DWELL_SETUP_S, frame_s)
+    return replace(want, must=want.must or None)
+
+
 def _setup_seen_s(known: Truth, swing: SwingTimes) -> float:
-    """When standing in the setup could first be seen: the share has been steady for a while, s."""
+    """When standing in the setup was seen for certain: the share has been steady for a while, s."""
     step_s = float(known.t_s[1] - known.t_s[0])
     width = round(_STEADY_S / step_s) + 1
     begin, end = (int(np.searchsorted(known.t_s, at)) for at in (swing.setup_s - 1.5, swing.takeaway_s))
@@ -108,14 +120,21 @@ def _judged(
     for begin, end in _runs(out > TOLERANCE):
         if times[end - 1] - times[begin] >= lasting:
             # It crossed the limit itself a little before it was outside by the tolerance. Into the setup it may have
-            # crossed before the setup could be seen anew, and was seen all the same: standing there had been one.
+            # crossed before the setup was seen.
             first = 0 if part == "setup" else cut.start
-            crossed = cut.start + begin
-            while crossed > first and excess[crossed - 1] > 0:
-                crossed -= 1
-            onset, latest = float(t_s[crossed]) + dwell_s, float(times[begin]) + dwell_s
-            return Wanted(cue, part, span_s, True, onset, latest if part == "setup" else onset)
+            onset = float(t_s[_since(excess > 0, cut.start + begin, first)]) + dwell_s
+            if part != "setup":
+                return Wanted(cue, part, span_s, True, onset, onset)
+            sure = float(t_s[_since(excess > TOLERANCE, cut.start + begin, first)]) + dwell_s
+            return Wanted(cue, part, span_s, True, onset, max(sure, float(times[0])))
     return Wanted(cue, part, span_s, None)
+
+
+def _since(on: NDArray[np.bool_], at: int, first: int) -> int:
+    """Begin of the stretch of True that holds `at`, no earlier than `first`."""
+    while at > first and on[at - 1]:
+        at -= 1
+    return at
 
 
 def _runs(on: NDArray[np.bool_]) -> list[tuple[int, int]]:
