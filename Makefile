@@ -46,10 +46,10 @@ $(VENV)/test: $(VENV)/python pyproject.toml
 	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[twin,export,test]'
 	@touch $@ $(VENV)/demo
 
-# Judges of the tests that no wheel brings: ngspice for the resistive network, sox for sound, poppler for the PDF; and
-# what a window needs where there is no screen.
-DEBIAN := ngspice sox poppler-utils xvfb libgl1 libegl1 libdbus-1-3 libxkbcommon-x11-0 libxcb-icccm4 libxcb-image0 \
-	libxcb-keysyms1 libxcb-render-util0 libxcb-xinerama0 libxcb-shape0
+# Judges of the tests that no wheel brings: ngspice for the resistive network, sox and a sound server for sound, poppler
+# for the PDF; and what a window needs where there is no screen.
+DEBIAN := ngspice sox pulseaudio pulseaudio-utils poppler-utils xvfb libgl1 libegl1 libdbus-1-3 libxkbcommon-x11-0 \
+	libxcb-icccm4 libxcb-image0 libxcb-keysyms1 libxcb-render-util0 libxcb-xinerama0 libxcb-shape0
 system:
 	@if command -v dpkg >/dev/null; then \
 		missing=$$(for p in $(DEBIAN); do dpkg -s $$p >/dev/null 2>&1 || printf ' %s' $$p; done); \
@@ -58,7 +58,7 @@ system:
 		if [ -n "$$missing" ]; then \
 			echo "the tests need system packages that are missing: sudo apt-get install$$missing"; exit 1; fi; \
 	else \
-		for c in ngspice sox pdftotext Xvfb; do command -v $$c >/dev/null || { \
+		for c in ngspice sox pulseaudio pdftotext Xvfb; do command -v $$c >/dev/null || { \
 			echo "$$c is missing and the tests need it: install it with your system's packages"; exit 1; }; done; \
 	fi
 

@@ -193,10 +193,10 @@ def test_auto_falls_back_where_the_system_has_no_card_and_where_it_cannot_be_ope
     with pytest.raises(ToneError, match="Sound cards here: none"):
         Player(Synth(), device="bell")
 
-    def refuse(self: Player, handle: object, backends: list[object] | None) -> object:
+    def refuse(self: Player, handle: object, backends: list[object] | None, *, whole: bool = False) -> object:
         if backends is None:
             raise player.miniaudio.MiniaudioError("busy")
-        return real(self, handle, backends)
+        return real(self, handle, backends, whole=whole)
 
     real = Player._device_on
     monkeypatch.setattr(Player, "_device_on", refuse)
@@ -234,7 +234,7 @@ def test_a_remembered_card_that_is_gone_is_said_and_the_systems_choice_is_taken(
     real = Player._device_on
     opened = []
 
-    def device_on(self: Player, handle: object, backends: list[object] | None) -> object:
+    def device_on(self: Player, handle: object, backends: list[object] | None, *, whole: bool = False) -> object:
         opened.append((handle, backends is None))
         return real(self, None, [player.miniaudio.Backend.NULL])
 
@@ -258,9 +258,7 @@ def test_a_remembered_card_that_is_gone_is_said_and_the_systems_choice_is_taken(
 def test_a_card_that_comes_back_is_taken_up_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     real = Player._device_on
     there = [SoundCard("bell", "ALSA", None)]
-    monkeypatch.setattr(
-        Player, "_device_on", lambda self, handle, backends: real(self, None, [player.miniaudio.Backend.NULL])
-    )
+    monkeypatch.setattr(Player, "_device_on", lambda self, *_, **__: real(self, None, [player.miniaudio.Backend.NULL]))
     monkeypatch.setattr(player, "list_devices", lambda: list(there))
     monkeypatch.setattr(player, "_STALL_S", 0.1)
     monkeypatch.setattr(player, "_SEEK_S", 0.2)
@@ -321,6 +319,44 @@ def test_periods_are_asked_for_and_bounded() -> None:
     assert list(before[:3]) == [0, 480, 960]
     assert list(times) == sorted(times)
     assert len(before) * 480 == out.rendered
+
+
+@pytest.mark.parametrize(
+    ("system", "asked", "words"),
+    [("PulseAudio", (15, 2), "(Null, 15 ms)"), ("ALSA", (5, 3), "(Null, 3 periods of 5 ms)")],
+)
+def test_a_system_that_keeps_one_period_is_asked_for_one_as_long_as_the_buffer(
+    system: str, asked: tuple[int, int], words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = player.miniaudio.PlaybackDevice
+    wishes = []
+
+    def opened(**wish: object) -> object:
+        wishes.append((wish["buffersize_msec"], wish["callback_periods"]))
+        return real(**{**wish, "backends": [player.miniaudio.Backend.NULL]})
+
+    monkeypatch.setattr(player.miniaudio, "PlaybackDevice", opened)
+    monkeypatch.setattr(player, "list_devices", lambda: [SoundCard("bell", system, None)])
+    out = Player(Synth(), buffer_ms=5, periods=3)
+    assert wishes == [asked]
+    assert out.description.endswith(words)
+    out.close()
+
+
+def test_the_longest_block_is_kept() -> None:
+    out = Player(Synth(), backend="null", buffer_ms=5, periods=2)
+    slow = iter([0.0, 0.03, 0.0])
+    render = out._synth.render
+
+    def late(n: int) -> np.ndarray:
+        time.sleep(next(slow, 0.0))
+        return render(n)
+
+    out._synth.render = late  # type: ignore[method-assign]
+    out.start()
+    time.sleep(0.1)
+    out.close()
+    assert 0.03 <= out.longest_s < 1.0
 
 
 def test_stereo_is_played_and_written_in_two_channels(tmp_path: Path) -> None:

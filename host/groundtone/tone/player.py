@@ -22,6 +22,9 @@ _STALL_S = 1.0  # a running device that asks for no sound this long has gone
 _AWAKE_S = 5.0  # before it has asked for more than it keeps: some sound servers and radio speakers wake up slowly
 _SEEK_S = 5.0  # so often a player without its card looks whether one is there again
 _CALLS = 20_000  # callbacks whose times are kept
+# miniaudio asks PulseAudio, and what speaks its language, to keep one period, however many are wished for: there all of
+# the buffer has to be one.
+_ONE_PERIOD = ("PulseAudio",)
 _LATE_S = 0.001  # a clock's grain: a callback this much after the end of the sound kept is no gap yet
 _FADE_WAIT_S = 1.0  # longer than the longest signal
 _BACKLOG_S = 30.0  # sound that may wait for the file before blocks are dropped
@@ -60,6 +63,9 @@ class Player:
         How often the card asked later than all the periods it was asked to keep last: a gap may have been heard.
     calls : deque of (float, int)
         The newest callbacks: monotonic time, s, and samples rendered before.
+    longest_s : float
+        The longest that a callback has taken to make its block, s. Longer than the buffer, and the gap is this
+        program's own.
 
     Raises
     ------
@@ -101,6 +107,7 @@ class Player:
         self._kept_s = periods * buffer_ms * 1e-3 + _LATE_S
         self._called_s = math.inf
         self.late = 0
+        self.longest_s = 0.0
         self.calls: deque[tuple[float, int]] = deque(maxlen=_CALLS)
         self._device, self.description = self._open(device, backend)
         try:
@@ -260,7 +267,7 @@ class Player:
             card = self._chosen(cards, wanted)
             if cards:
                 try:
-                    return self._card(card)
+                    return self._card(card, cards[0].system)
                 except miniaudio.MiniaudioError as why:
                     if wanted is not None and self._insist:
                         raise ToneError(
@@ -281,20 +288,22 @@ class Player:
             self.trouble = ToneError(f"{why} {instead}")
             return None
 
-    def _card(self, card: SoundCard | None) -> tuple[Any, str]:
+    def _card(self, card: SoundCard | None, system: str) -> tuple[Any, str]:
+        whole = system in _ONE_PERIOD
         with quiet_stderr():
-            device = self._device_on(None if card is None else card.handle, None)
+            device = self._device_on(None if card is None else card.handle, None, whole=whole)
         self._heard = True
         name = f"sound card {card.name!r}" if card is not None else "the system's sound card"
-        return device, f"{name} ({device.backend}, {self._periods} periods of {self._buffer_ms} ms)"
+        kept = f"{self._periods * self._buffer_ms} ms" if whole else f"{self._periods} periods of {self._buffer_ms} ms"
+        return device, f"{name} ({device.backend}, {kept})"
 
-    def _device_on(self, handle: Any, backends: list[Any] | None) -> Any:
+    def _device_on(self, handle: Any, backends: list[Any] | None, *, whole: bool = False) -> Any:
         return miniaudio.PlaybackDevice(
             output_format=miniaudio.SampleFormat.FLOAT32,
             nchannels=self._synth.channels,
             sample_rate=self._synth.rate_hz,
-            buffersize_msec=self._buffer_ms,
-            callback_periods=self._periods,
+            buffersize_msec=self._periods * self._buffer_ms if whole else self._buffer_ms,
+            callback_periods=2 if whole else self._periods,
             device_id=handle,
             backends=backends,
             app_name="groundtone",
@@ -313,11 +322,12 @@ class Player:
 
     def _return(self) -> None:
         """Go back to the system's sound card, if one is there again."""
-        if not list_devices():
+        cards = list_devices()
+        if not cards:
             return
         clock, words = self._device, self.description
         try:
-            device, description = self._card(None)
+            device, description = self._card(None, cards[0].system)
         except miniaudio.MiniaudioError:
             return
         clock.close()  # before the card starts: two threads must not ask for sound at once
@@ -363,4 +373,6 @@ class Player:
                 else:
                     self.dropped_blocks += 1
             self._rendered += n
-            n = yield block.tobytes()
+            data = block.tobytes()
+            self.longest_s = max(self.longest_s, time.monotonic() - now)
+            n = yield data

@@ -113,6 +113,7 @@ class SoundProgram:
             "rendered": self.player.rendered,
             "dropped": self.player.dropped_blocks,
             "late": self.player.late,
+            "longest_ms": round(1e3 * self.player.longest_s, 2),
         }
 
     def look(self) -> None:

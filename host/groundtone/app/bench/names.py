@@ -24,6 +24,7 @@ BENCHES: dict[str, str] = {
     "page": "groundtone.app.bench.page:bench_page",
     "record": "groundtone.app.bench.record:bench_record",
     "sound": "groundtone.app.bench.sound:bench_sound",
+    "underruns": "groundtone.app.bench.underruns:bench_underruns",
     "strikes": "groundtone.app.bench.strikes:bench_strikes",
     "swings": "groundtone.app.bench.swings:bench_swings",
     "window": "groundtone.app.bench.window:bench_window",
@@ -32,5 +33,5 @@ BENCHES: dict[str, str] = {
 
 _PARTS = frozenset(name for name in BENCHES if name.startswith("calibration") and name != "calibration-fit")
 
-LONG: frozenset[str] = _PARTS | {"commission", "disconnects", "endurance", "practice", "swings"}
+LONG: frozenset[str] = _PARTS | {"commission", "disconnects", "endurance", "practice", "swings", "underruns"}
 """Studies of many minutes, which "all" leaves out."""

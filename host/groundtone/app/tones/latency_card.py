@@ -23,6 +23,11 @@ RATE_HZ = 48000
 _TOOLS = ("pulseaudio", "parec", "pactl")
 _CHUNK = struct.Struct("<dI")
 _READY_S = 10.0
+_QUIET: dict[str, Any] = {
+    "stdin": subprocess.DEVNULL,
+    "stdout": subprocess.DEVNULL,
+    "stderr": subprocess.DEVNULL,
+}
 _SCRIPT = """load-module module-native-protocol-unix socket={socket} auth-anonymous=1
 load-module module-null-sink sink_name=measured rate={rate} channels=2
 set-default-sink measured
@@ -35,8 +40,64 @@ def missing_tools() -> list[str]:
 
 
 @contextlib.contextmanager
+def sound_server(folder: Path, log: Path | None = None) -> Iterator[dict[str, str]]:
+    """Run a sound server that is nobody's but ours, with a null sink for its card; gone at the end.
+
+    Parameters
+    ----------
+    folder : Path
+        Its own, empty.
+    log : Path, optional
+        Takes all that the server has to say.
+
+    Yields
+    ------
+    dict
+        The environment of a process that plays there or listens.
+
+    Raises
+    ------
+    GroundtoneError
+        The server does not start.
+    """
+    name, socket, script = str(folder), folder / "socket", folder / "script.pa"
+    script.write_text(_SCRIPT.format(socket=socket, rate=RATE_HZ), encoding="utf-8")
+    env = dict(os.environ, XDG_RUNTIME_DIR=name, PULSE_RUNTIME_PATH=name, PULSE_SERVER=f"unix:{socket}", HOME=name)
+    told = [] if log is None else ["--log-level=debug", f"--log-target=newfile:{log}"]
+    server = subprocess.Popen(
+        ["pulseaudio", "-n", "--exit-idle-time=-1", "--daemonize=no", "--use-pid-file=no", "-F", str(script), *told],
+        env=env, start_new_session=True, **_QUIET,
+    )  # fmt: skip
+    try:
+        _until_ready(server, env)
+        yield env
+    finally:
+        server.terminate()
+        server.wait()
+
+
+@contextlib.contextmanager
+def playing_to(env: dict[str, str]) -> Iterator[None]:
+    """What is started meanwhile plays to the server of this environment."""
+    before = os.environ.get("PULSE_SERVER")
+    os.environ["PULSE_SERVER"] = env["PULSE_SERVER"]
+    try:
+        yield
+    finally:
+        if before is None:
+            os.environ.pop("PULSE_SERVER", None)
+        else:
+            os.environ["PULSE_SERVER"] = before
+
+
+def with_our_modules(env: dict[str, str]) -> dict[str, str]:
+    """The environment for a Python process that must find the same modules as this one."""
+    return dict(env, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))
+
+
+@contextlib.contextmanager
 def readable_card() -> Iterator[Path]:
-    """Run a sound server that is nobody's but ours and record what its card plays; gone at the end.
+    """Run a sound server of our own and record what its card plays; gone at the end.
 
     Yields
     ------
@@ -50,39 +111,17 @@ def readable_card() -> Iterator[Path]:
     """
     with tempfile.TemporaryDirectory(prefix="groundtone-sound-") as name:
         folder = Path(name)
-        socket = folder / "socket"
-        script = folder / "script.pa"
-        script.write_text(_SCRIPT.format(socket=socket, rate=RATE_HZ), encoding="utf-8")
-        env = dict(os.environ, XDG_RUNTIME_DIR=name, PULSE_RUNTIME_PATH=name, PULSE_SERVER=f"unix:{socket}", HOME=name)
-        quiet: dict[str, Any] = {
-            "stdin": subprocess.DEVNULL,
-            "stdout": subprocess.DEVNULL,
-            "stderr": subprocess.DEVNULL,
-        }
-        server = subprocess.Popen(
-            ["pulseaudio", "-n", "--exit-idle-time=-1", "--daemonize=no", "--use-pid-file=no", "-F", str(script)],
-            env=env, start_new_session=True, **quiet,
-        )  # fmt: skip
         stream = folder / "stream"
-        recorder: subprocess.Popen[bytes] | None = None
-        before = os.environ.get("PULSE_SERVER")
-        try:
-            _until_ready(server, env)
+        with sound_server(folder) as env, playing_to(env):
             recorder = subprocess.Popen(
                 [sys.executable, "-m", "groundtone.app.tones.latency_card", str(stream)],
-                env=dict(env, PYTHONPATH=os.pathsep.join(path for path in sys.path if path)), **quiet,
+                env=with_our_modules(env), **_QUIET,
             )  # fmt: skip
-            os.environ["PULSE_SERVER"] = env["PULSE_SERVER"]  # for the process that makes the sound
-            yield stream
-        finally:
-            if before is None:
-                os.environ.pop("PULSE_SERVER", None)
-            else:
-                os.environ["PULSE_SERVER"] = before
-            for process in (recorder, server):
-                if process is not None:
-                    process.terminate()
-                    process.wait()
+            try:
+                yield stream
+            finally:
+                recorder.terminate()
+                recorder.wait()
 
 
 def _until_ready(server: subprocess.Popen[bytes], env: dict[str, str]) -> None:
