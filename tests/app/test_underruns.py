@@ -1,26 +1,30 @@
 """The sound server's own account: what buffer it gave, and how often a stream ran dry."""
 
 import re
+import signal
+import subprocess
+import sys
 import time
 from pathlib import Path
 
 import miniaudio
+import numpy as np
 import pytest
 
 from groundtone.app.bench import underruns
-from groundtone.app.bench.underruns import underruns_in, underruns_in_practice
+from groundtone.app.bench.stalls import LATE_S, Stalls, watched
+from groundtone.app.bench.underruns import Underruns, underruns_in_practice
 from groundtone.app.tones.latency_card import playing_to, sound_server
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
 
 
-def server_log(folder: Path, play) -> str:
+def told_by_the_server(folder: Path, play) -> list[str]:
     """What a sound server says while `play` plays to it."""
-    own = folder / "server"
-    own.mkdir()
-    with sound_server(own, folder / "log") as env, playing_to(env):
+    lines = []
+    with sound_server(folder, lines.append) as env, playing_to(env):
         play()
-    return (folder / "log").read_text("utf-8", errors="replace")
+    return lines
 
 
 @pytest.mark.parametrize(("buffer_ms", "periods", "kept_ms"), [(5, 2, 10), (10, 3, 30)])
@@ -31,7 +35,7 @@ def test_the_server_keeps_as_much_sound_as_was_wished_for(tmp_path, buffer_ms, p
         time.sleep(0.3)
         out.close()
 
-    said = re.findall(r"Requested tlength=([0-9.]+) ms", server_log(tmp_path, play))
+    said = re.findall(r"Requested tlength=([0-9.]+) ms", "".join(told_by_the_server(tmp_path, play)))
     assert [float(ms) for ms in said] == [kept_ms]
 
 
@@ -57,8 +61,43 @@ def test_a_stream_that_stalls_has_run_dry(tmp_path):
         time.sleep(4.0)
         device.close()
 
-    server_log(tmp_path, play)
-    assert 5 <= underruns_in(tmp_path / "log") <= 9
+    dry = Underruns()
+    for line in told_by_the_server(tmp_path, play):
+        dry.hear(line)
+    assert 5 <= len(dry.at_s) <= 9
+
+
+def test_an_underrun_is_the_machines_only_beside_a_stall():
+    stalls = Stalls(np.array([10.0, 20.0]), np.array([0.012, 0.003]))
+    # The machine stood still from 9.988 to 10.0 s.
+    assert [stalls.near(at, 0.04, 0.005) for at in (9.98, 9.984, 9.995, 10.03, 10.05)] == [
+        False, True, True, True, False,
+    ]  # fmt: skip
+    assert not Stalls().near(10.0, 0.04, 0.005)
+
+
+def test_a_watcher_tells_when_it_was_held_up():
+    child = subprocess.Popen(
+        [sys.executable, "-m", "groundtone.app.bench.stalls", "0"],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    time.sleep(1.5)
+    child.send_signal(signal.SIGSTOP)
+    began = time.monotonic()
+    time.sleep(0.1)
+    child.send_signal(signal.SIGCONT)
+    time.sleep(0.2)
+    lines = child.communicate("")[0].splitlines()
+    assert lines[0] in ("first", "like others")
+    stalls = [tuple(float(word) for word in line.split()) for line in lines[1:]]
+    assert any(late > 0.09 and 0.09 < end - began < 0.25 for end, late in stalls)
+
+
+def test_every_core_is_watched():
+    with watched() as stalls:
+        time.sleep(0.5)
+    assert np.all(np.diff(stalls.end_s) >= 0)
+    assert np.all(stalls.late_s > LATE_S)
 
 
 def test_a_few_seconds_of_the_study(monkeypatch):
@@ -66,5 +105,6 @@ def test_a_few_seconds_of_the_study(monkeypatch):
     figures = underruns_in_practice(0.05)
     assert figures["sound"] == "the system's sound card (PulseAudio, 10 ms)"
     assert figures["frames"] > 600
-    assert figures["underruns of the session's stream"] >= 0
+    count, own = next(each for name, each in figures.items() if name.startswith("underruns of the session's stream"))
+    assert 0 <= own <= count
     assert figures["longest that a block took to make, ms"] > 0

@@ -1,8 +1,9 @@
 """Two hours of practice in real time: how often the sound card ran out of sound, by the sound server's own account.
 
 A practice at 200 frames a second, recorded and shown, plays to a sound server of its own with a null sink. Beside it a
-bare stream of silence with the same buffer plays to a second server: what runs dry there is the machine's fault. What
-the session's stream has beyond it is the program's.
+bare stream of silence with the same buffer plays to a second server, and a watcher on each core notes when the machine
+stood still. What runs dry with such a stall is the machine's fault; the rest is the program's, at most as much as the
+session's stream has beyond the bare one.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from typing import Any
 from rich.console import Console
 
 from groundtone.app.bench.endurance import resident_mib
+from groundtone.app.bench.stalls import watched
 from groundtone.app.bench.steady_mat import RATE_HZ, SteadyMat, messages
 from groundtone.app.live.recording import recording
 from groundtone.app.practice.practice import Practice
@@ -41,14 +43,17 @@ MINUTES = 120
 _AGAIN = "Requesting rewind due to end of underrun"
 # Streams fill their buffers first, s.
 _SETTLED_S = 3.0
+# An underrun is the machine's where it stood still so shortly before or after the server said so, s: the buffer has run
+# dry some milliseconds after a stall began, and the word itself is late by a stall.
+_BEFORE_S, _AFTER_S = 0.04, 0.005
 _LOOKS = 10  # a second, as in a session
 
 
 @contextlib.contextmanager
-def bare_stream(env: dict[str, str]) -> Iterator[None]:
+def bare_stream(env: dict[str, str], buffer_ms: int, periods: int) -> Iterator[None]:
     """A process that plays silence to the server of this environment."""
     child = subprocess.Popen(
-        [sys.executable, "-m", "groundtone.app.bench.bare_stream", str(QUICK_BUFFER_MS), str(QUICK_PERIODS)],
+        [sys.executable, "-m", "groundtone.app.bench.bare_stream", str(buffer_ms), str(periods)],
         stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=with_our_modules(env),
     )  # fmt: skip
     try:
@@ -61,13 +66,20 @@ def bare_stream(env: dict[str, str]) -> Iterator[None]:
         child.wait()
 
 
-def underruns_in(log: Path) -> int:
-    """How often a stream of a server had run dry, by its log."""
-    return log.read_text("utf-8", errors="replace").count(_AGAIN)
+class Underruns:
+    """When a stream of a server had run dry, by what the server says: monotonic times in `at_s`."""
+
+    def __init__(self) -> None:
+        self.at_s: list[float] = []
+
+    def hear(self, line: str) -> None:
+        """One line of the server."""
+        if _AGAIN in line:
+            self.at_s.append(time.monotonic())
 
 
-def practised(seconds: float, folder: Path, settled: Callable[[], None]) -> dict[str, Any]:
-    """A practice for so long in real time, its sound in a process of its own; `settled()` once the streams play."""
+def practised(output: ProcessPlayer, seconds: float, folder: Path, settled: Callable[[], None]) -> dict[str, Any]:
+    """A practice for so long in real time; `settled()` once the streams play."""
     whole = messages()
     console = Console(file=io.StringIO(), force_terminal=True, width=120, height=40)
     with contextlib.ExitStack() as held:
@@ -76,8 +88,6 @@ def practised(seconds: float, folder: Path, settled: Callable[[], None]) -> dict
         about = About(mat.hello, Settings(stance, RATE_HZ), simulated=True)
         log = held.enter_context(recording(folder / "underruns.mcap", about, threaded=True))
         screen = held.enter_context(PractiseScreen(console, ""))
-        output = ProcessPlayer()
-        held.callback(output.close)
         engine = LiveEngine(layout, Film(typical_curves(layout.rows, layout.columns)), stance)
         practice = Practice(engine, output, log, about.block, settings=about.settings)
         output.start()
@@ -101,16 +111,13 @@ def practised(seconds: float, folder: Path, settled: Callable[[], None]) -> dict
             if past > seconds + _SETTLED_S:
                 break
         sizes.append(resident_mib())
-        output.close()
+        output.stop()
         if output.trouble is not None:
             raise output.trouble
-        status = output.status
         return {
             "sound": output.description,
             "frames": mat.statistics.frames,
             "frames missed": mat.missed,
-            "callbacks later than the buffer lasts": status["late"],
-            "longest that a block took to make, ms": status["longest_ms"],
             "memory at the begin and the end, MiB": [round(size, 1) for size in sizes],
         }
 
@@ -120,8 +127,16 @@ def bench_underruns(seeds: int | None = None) -> dict[str, Any]:
     return underruns_in_practice(float(seeds or MINUTES))
 
 
-def underruns_in_practice(minutes: float) -> dict[str, Any]:
+def underruns_in_practice(
+    minutes: float, buffer_ms: int = QUICK_BUFFER_MS, periods: int = QUICK_PERIODS
+) -> dict[str, Any]:
     """A practice of so many minutes and a bare stream, and what their servers tell.
+
+    Parameters
+    ----------
+    minutes : float
+    buffer_ms, periods : int
+        Of both streams.
 
     Raises
     ------
@@ -130,29 +145,39 @@ def underruns_in_practice(minutes: float) -> dict[str, Any]:
     """
     if missing_tools():
         raise GroundtoneError(f"{', '.join(missing_tools())} is not installed here: install pulseaudio and its tools")
+
+    def settled() -> None:
+        for each in heard.values():
+            each.at_s.clear()
+
+    names, heard = ("session", "bare"), {name: Underruns() for name in ("session", "bare")}
+    load = os.getloadavg()[0]
     with contextlib.ExitStack() as held:
         folder = Path(held.enter_context(tempfile.TemporaryDirectory(prefix="groundtone-underruns-")))
-        logs = {name: folder / f"{name}.log" for name in ("session", "bare")}
         servers = {}
-        for name, log in logs.items():
+        for name in names:
             (folder / name).mkdir()
-            servers[name] = held.enter_context(sound_server(folder / name, log))
-        held.enter_context(bare_stream(servers["bare"]))
-        before: dict[str, int] = {}
-        load = os.getloadavg()[0]
+            servers[name] = held.enter_context(sound_server(folder / name, heard[name].hear))
+        held.enter_context(bare_stream(servers["bare"], buffer_ms, periods))
         with playing_to(servers["session"]):
-            figures = practised(
-                60.0 * minutes, folder, lambda: before.update({name: underruns_in(log) for name, log in logs.items()})
-            )
-        dry = {name: underruns_in(log) - before[name] for name, log in logs.items()}
+            output = ProcessPlayer(buffer_ms=buffer_ms, periods=periods)
+        stalls = held.enter_context(watched())
+        with contextlib.closing(output):
+            figures = practised(output, 60.0 * minutes, folder, settled)
+        dry = {name: list(heard[name].at_s) for name in names}
+    words = "times; of them while the machine did not stand still"
+    own = {name: sum(not stalls.near(at, _BEFORE_S, _AFTER_S) for at in dry[name]) for name in names}
     figures |= {
+        "longest that a block took to make, ms": output.status["longest_ms"],
         "minutes": minutes,
         "load average before and after": [round(load, 2), round(os.getloadavg()[0], 2)],
-        "buffer, ms": QUICK_BUFFER_MS * QUICK_PERIODS,
-        "underruns of the session's stream": dry["session"],
-        "underruns of a bare stream beside it": dry["bare"],
-    }
-    figures["ok"] = (
-        dry["session"] <= dry["bare"] and figures["longest that a block took to make, ms"] < figures["buffer, ms"]
-    )
+        "buffer, ms": buffer_ms * periods,
+        "the machine stood still for 2 ms or more, times; longest, ms": (
+            stalls.end_s.size, round(1e3 * float(stalls.late_s.max(initial=0.0)), 1),
+        ),
+        "watchers went before all other programs": stalls.before_others,
+        f"underruns of the session's stream, {words}": (len(dry["session"]), own["session"]),
+        f"underruns of a bare stream beside it, {words}": (len(dry["bare"]), own["bare"]),
+    }  # fmt: skip
+    figures["ok"] = own["session"] <= own["bare"]
     return figures

@@ -9,8 +9,9 @@ import struct
 import subprocess
 import sys
 import tempfile
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -40,15 +41,15 @@ def missing_tools() -> list[str]:
 
 
 @contextlib.contextmanager
-def sound_server(folder: Path, log: Path | None = None) -> Iterator[dict[str, str]]:
+def sound_server(folder: Path, hear: Callable[[str], None] | None = None) -> Iterator[dict[str, str]]:
     """Run a sound server that is nobody's but ours, with a null sink for its card; gone at the end.
 
     Parameters
     ----------
     folder : Path
         Its own, empty.
-    log : Path, optional
-        Takes all that the server has to say.
+    hear : callable, optional
+        Takes each line that the server has to say, at once, in a thread of its own.
 
     Yields
     ------
@@ -63,17 +64,26 @@ def sound_server(folder: Path, log: Path | None = None) -> Iterator[dict[str, st
     name, socket, script = str(folder), folder / "socket", folder / "script.pa"
     script.write_text(_SCRIPT.format(socket=socket, rate=RATE_HZ), encoding="utf-8")
     env = dict(os.environ, XDG_RUNTIME_DIR=name, PULSE_RUNTIME_PATH=name, PULSE_SERVER=f"unix:{socket}", HOME=name)
-    told = [] if log is None else ["--log-level=debug", f"--log-target=newfile:{log}"]
+    told = [] if hear is None else ["--log-level=debug", "--log-target=stderr"]
     server = subprocess.Popen(
         ["pulseaudio", "-n", "--exit-idle-time=-1", "--daemonize=no", "--use-pid-file=no", "-F", str(script), *told],
-        env=env, start_new_session=True, **_QUIET,
+        env=env, start_new_session=True, text=True, **(_QUIET | ({"stderr": subprocess.PIPE} if hear else {})),
     )  # fmt: skip
+    listener = threading.Thread(target=_listen, args=(server, hear), daemon=True)
+    listener.start()
     try:
         _until_ready(server, env)
         yield env
     finally:
         server.terminate()
         server.wait()
+        listener.join()
+
+
+def _listen(server: subprocess.Popen[str], hear: Callable[[str], None] | None) -> None:
+    if server.stderr is not None and hear is not None:
+        for line in server.stderr:
+            hear(line)
 
 
 @contextlib.contextmanager
@@ -124,7 +134,7 @@ def readable_card() -> Iterator[Path]:
                 recorder.wait()
 
 
-def _until_ready(server: subprocess.Popen[bytes], env: dict[str, str]) -> None:
+def _until_ready(server: subprocess.Popen[str], env: dict[str, str]) -> None:
     until = time.monotonic() + _READY_S
     while time.monotonic() < until and server.poll() is None:
         asked = subprocess.run(["pactl", "list", "short", "sinks"], env=env, capture_output=True, check=False)
