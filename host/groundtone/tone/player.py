@@ -60,7 +60,8 @@ class Player:
     Attributes
     ----------
     late : int
-        How often the card asked later than all the periods it was asked to keep last: a gap may have been heard.
+        How often the card asked later than all the periods it was asked to keep last: a gap may have been heard. Where
+        a sound server keeps them, only its own account tells (`groundtone latency`, `groundtone bench underruns`).
     calls : deque of (float, int)
         The newest callbacks: monotonic time, s, and samples rendered before.
     longest_s : float

@@ -80,9 +80,9 @@ def main() -> None:
     os.sched_setaffinity(0, {int(sys.argv[1])})
     try:
         os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(5))
-        print("first")
+        print("first", flush=True)
     except PermissionError:
-        print("like others")
+        print("like others", flush=True)
     stalls: list[str] = []
     poll: Any = select.poll()
     poll.register(0, select.POLLIN | select.POLLHUP)

@@ -27,7 +27,7 @@ from groundtone.app.bench.steady_mat import RATE_HZ, SteadyMat, messages
 from groundtone.app.live.recording import recording
 from groundtone.app.practice.practice import Practice
 from groundtone.app.practice.screen import PractiseScreen
-from groundtone.app.tones.latency_card import missing_tools, playing_to, sound_server, with_our_modules
+from groundtone.app.tones.latency_card import Underruns, missing_tools, playing_to, sound_server, with_our_modules
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.cue.live import LiveEngine
@@ -39,8 +39,6 @@ from groundtone.record.about import About, Settings
 from groundtone.tone.process import QUICK_BUFFER_MS, QUICK_PERIODS, ProcessPlayer
 
 MINUTES = 120
-# What the server writes each time sound comes again after a stream has run dry.
-_AGAIN = "Requesting rewind due to end of underrun"
 # Streams fill their buffers first, s.
 _SETTLED_S = 3.0
 # An underrun is the machine's where it stood still so shortly before or after the server said so, s: the buffer has run
@@ -64,18 +62,6 @@ def bare_stream(env: dict[str, str], buffer_ms: int, periods: int) -> Iterator[N
         assert child.stdin is not None
         child.stdin.close()
         child.wait()
-
-
-class Underruns:
-    """When a stream of a server had run dry, by what the server says: monotonic times in `at_s`."""
-
-    def __init__(self) -> None:
-        self.at_s: list[float] = []
-
-    def hear(self, line: str) -> None:
-        """One line of the server."""
-        if _AGAIN in line:
-            self.at_s.append(time.monotonic())
 
 
 def practised(output: ProcessPlayer, seconds: float, folder: Path, settled: Callable[[], None]) -> dict[str, Any]:

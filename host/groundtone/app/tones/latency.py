@@ -106,7 +106,7 @@ def figures_of(measured: Measured, settings: SoundSettings, cases: list[RadioCas
         "steps without a sound within 150 ms": measured.unheard,
         "frames": measured.frames,
         "frames missed": measured.missed,
-        "callbacks later than the buffer lasts": measured.late,
+        "times the sound ran dry": measured.dry,
         "ms": parts,
         "radio, modelled": [asdict(case) for case in cases],
         "ok": median <= ASKED_USB_MS[0]
@@ -158,7 +158,7 @@ def _print(console: Console, measured: Measured, settings: SoundSettings, cases:
     say(
         console,
         f"{measured.steps - measured.unheard} of {measured.steps} steps heard; {measured.frames} frames, "
-        f"{measured.missed} missed; {measured.late} callbacks later than the buffer lasts. Sound: {measured.card}, "
+        f"{measured.missed} missed; the sound ran dry {measured.dry} times. Sound: {measured.card}, "
         f"{settings.periods} periods of {settings.buffer_ms} ms wished for, {measured.asks_ms:.1f} ms taken at a time, "
         f"the sample {measured.how}. Load average {measured.load[0]:.1f} before, {measured.load[1]:.1f} after.",
     )

@@ -24,6 +24,8 @@ RATE_HZ = 48000
 _TOOLS = ("pulseaudio", "parec", "pactl")
 _CHUNK = struct.Struct("<dI")
 _READY_S = 10.0
+# What the server writes each time sound comes again after a stream has run dry.
+_AGAIN = "Requesting rewind due to end of underrun"
 _QUIET: dict[str, Any] = {
     "stdin": subprocess.DEVNULL,
     "stdout": subprocess.DEVNULL,
@@ -105,9 +107,26 @@ def with_our_modules(env: dict[str, str]) -> dict[str, str]:
     return dict(env, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))
 
 
+class Underruns:
+    """When a stream of a server had run dry, by what the server says: monotonic times in `at_s`."""
+
+    def __init__(self) -> None:
+        self.at_s: list[float] = []
+
+    def hear(self, line: str) -> None:
+        """One line of the server."""
+        if _AGAIN in line:
+            self.at_s.append(time.monotonic())
+
+
 @contextlib.contextmanager
-def readable_card() -> Iterator[Path]:
+def readable_card(dry: Underruns) -> Iterator[Path]:
     """Run a sound server of our own and record what its card plays; gone at the end.
+
+    Parameters
+    ----------
+    dry : Underruns
+        Hears the server.
 
     Yields
     ------
@@ -122,7 +141,7 @@ def readable_card() -> Iterator[Path]:
     with tempfile.TemporaryDirectory(prefix="groundtone-sound-") as name:
         folder = Path(name)
         stream = folder / "stream"
-        with sound_server(folder) as env, playing_to(env):
+        with sound_server(folder, dry.hear) as env, playing_to(env):
             recorder = subprocess.Popen(
                 [sys.executable, "-m", "groundtone.app.tones.latency_card", str(stream)],
                 env=with_our_modules(env), **_QUIET,

@@ -13,7 +13,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from groundtone.app.tones.latency_card import RATE_HZ, read_stream, readable_card
+from groundtone.app.tones.latency_card import RATE_HZ, Underruns, read_stream, readable_card
 from groundtone.app.tones.latency_world import BETWEEN, FIRST_S, Task, read_scans, step_times
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
@@ -53,8 +53,9 @@ class Measured:
         Seconds of each step that was heard, by `STAGES` and "total".
     steps, unheard : int
         Steps in force, and those without a sound within 150 ms.
-    frames, missed, late : int
-        Frames read, frames that did not arrive, gaps in the card's sound.
+    frames, missed, dry : int
+        Frames read, frames that did not arrive, times the sound ran dry: by the sound server's own account; where a
+        clock stands in for it, callbacks later than the buffer lasts.
     card : str
         What played it.
     asks_ms : float
@@ -73,7 +74,7 @@ class Measured:
     unheard: int
     frames: int
     missed: int
-    late: int
+    dry: int
     card: str
     asks_ms: float
     how: str
@@ -105,7 +106,8 @@ def measure(steps: int, rate_hz: int, settings: SoundSettings, card: str, seed: 
     load_before = _load()
     with contextlib.ExitStack() as held:
         folder = Path(held.enter_context(tempfile.TemporaryDirectory(prefix="groundtone-latency-")))
-        stream = held.enter_context(readable_card()) if card == "pulse" else None
+        underruns = Underruns()
+        stream = held.enter_context(readable_card(underruns)) if card == "pulse" else None
         wav = folder / "sound.wav" if stream is None else None
         output = ProcessPlayer(
             wav,
@@ -131,14 +133,17 @@ def measure(steps: int, rate_hz: int, settings: SoundSettings, card: str, seed: 
     if not heard:
         raise GroundtoneError("nothing was heard of any step: the machine is too busy to measure on, try again later")
     how = "read from the monitor of a null sink" if stream is not None else "counted in the null backend's callbacks"
-    late = int(output.status.get("late", 0))
+    if stream is not None:
+        dry = sum(at_s > turns[0].read_s for at_s in underruns.at_s)
+    else:
+        dry = int(output.status.get("late", 0))
     return Measured(
         stages,
         steps,
         steps - heard,
         frames,
         missed,
-        late,
+        dry,
         description,
         _asks_ms(output),
         how,
