@@ -74,6 +74,13 @@ def test_an_underrun_is_the_machines_only_beside_a_stall():
     assert not Stalls().near(10.0, 0.04, 0.005)
 
 
+def test_how_much_of_the_time_lies_beside_a_stall():
+    # Of 5 to 15 s: 9.983 to 10.04 s, and the second lies within that; 14.983 to 15 s is cut at the end.
+    stalls = Stalls(np.array([10.0, 10.0, 15.0]), np.array([0.012, 0.003, 0.012]))
+    assert stalls.part(5.0, 15.0, 0.04, 0.005) == pytest.approx((0.057 + 0.017) / 10.0)
+    assert Stalls().part(5.0, 15.0, 0.04, 0.005) == 0.0
+
+
 def test_a_watcher_tells_when_it_was_held_up():
     child = subprocess.Popen(
         [sys.executable, "-m", "groundtone.app.bench.stalls", "0"],

@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 from typing import Any, Literal
 
+from groundtone.our_python import with_our_modules
 from groundtone.tone.commands import CLOSE, HEARTBEAT, REST, SIGNAL, START, STOP, pack, pack_cues, pack_echo
 from groundtone.tone.echo import USUAL_SLOWER, EchoPath
 from groundtone.tone.errors import ToneError
@@ -173,8 +174,6 @@ class ProcessPlayer:
     def _launch(self) -> "subprocess.Popen[bytes]":
         self._starts += 1
         self._unsent, self._unread = b"", b""
-        # The process must find the same modules as this one, wherever they come from.
-        env = dict(os.environ, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))
         alone: dict[str, Any] = (
             {
                 "creationflags": getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
@@ -186,7 +185,8 @@ class ProcessPlayer:
         try:
             child = subprocess.Popen(
                 [sys.executable, "-m", "groundtone.tone.program", json.dumps(self._wish)],
-                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, bufsize=0, env=env, **alone,
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, bufsize=0,
+                env=with_our_modules(), **alone,
             )  # fmt: skip
         except OSError as why:
             raise ToneError(f"The sound's process could not be started ({why}); free some memory.") from why

@@ -15,6 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Protocol, Self
 
+from groundtone.our_python import with_our_modules
 from groundtone.twin.errors import TwinError
 from groundtone.twin.serve import micropython_command
 
@@ -87,15 +88,14 @@ class MatProcess:
         self._folder = Path(tempfile.mkdtemp(prefix="groundtone-"))
         scenario = self._folder / "scenario.json"
         scenario.write_text(self._scenario, encoding="utf-8")
-        # The process must find the same modules as this one, wherever they come from.
         if self._radio:
             self.radio_socket = str(self._folder / "air")
         options = [*self._options, *(["--radio", self.radio_socket] if self._radio else [])]
-        env = dict(os.environ, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))
         with (self._folder / "log").open("wb") as log:
             self._child = subprocess.Popen(
                 [sys.executable, "-m", "groundtone.twin.serve", str(scenario), *options],
-                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log, env=env,
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log,
+                env=with_our_modules(),
             )  # fmt: skip
         try:
             self._take_port()

@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.app.tones.latency_card import with_our_modules
+from groundtone.our_python import with_our_modules
 
 _SLEEP_S = 0.0005
 LATE_S = 0.002
@@ -47,6 +47,14 @@ class Stalls:
         """Whether the machine stood still from so long before a moment until so long after it, or in between."""
         return bool(np.any((self.end_s >= at_s - before_s) & (self.end_s - self.late_s <= at_s + after_s)))
 
+    def part(self, begin_s: float, end_s: float, before_s: float, after_s: float) -> float:
+        """How much of a time lies `near` a stall, 0 to 1: so many moments do by chance."""
+        order = np.argsort(self.end_s - self.late_s)
+        begins = (self.end_s - self.late_s)[order] - after_s
+        ends = np.maximum.accumulate(self.end_s[order] + before_s)
+        begins = np.maximum(begins, np.concatenate([[begin_s], ends[:-1]])) if begins.size else begins
+        return float(np.clip(np.minimum(ends, end_s) - begins, 0.0, None).sum() / (end_s - begin_s))
+
 
 @contextlib.contextmanager
 def watched() -> Iterator[Stalls]:
@@ -61,7 +69,7 @@ def watched() -> Iterator[Stalls]:
     children = [
         subprocess.Popen(
             [sys.executable, "-m", "groundtone.app.bench.stalls", str(core)],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=with_our_modules(dict(os.environ)),
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=with_our_modules(),
         )
         for core in sorted(os.sched_getaffinity(0))
     ]  # fmt: skip

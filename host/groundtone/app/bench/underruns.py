@@ -27,13 +27,14 @@ from groundtone.app.bench.steady_mat import RATE_HZ, SteadyMat, messages
 from groundtone.app.live.recording import recording
 from groundtone.app.practice.practice import Practice
 from groundtone.app.practice.screen import PractiseScreen
-from groundtone.app.tones.latency_card import Underruns, missing_tools, playing_to, sound_server, with_our_modules
+from groundtone.app.tones.latency_card import Underruns, missing_tools, playing_to, sound_server
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.cue.live import LiveEngine
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, layout_of
+from groundtone.our_python import with_our_modules
 from groundtone.pressure.feet import Stance
 from groundtone.record.about import About, Settings
 from groundtone.tone.process import QUICK_BUFFER_MS, QUICK_PERIODS, ProcessPlayer
@@ -147,9 +148,10 @@ def underruns_in_practice(
         held.enter_context(bare_stream(servers["bare"], buffer_ms, periods))
         with playing_to(servers["session"]):
             output = ProcessPlayer(buffer_ms=buffer_ms, periods=periods)
-        stalls = held.enter_context(watched())
+        stalls, began = held.enter_context(watched()), time.monotonic()
         with contextlib.closing(output):
             figures = practised(output, 60.0 * minutes, folder, settled)
+        over = time.monotonic()
         dry = {name: list(heard[name].at_s) for name in names}
     words = "times; of them while the machine did not stand still"
     own = {name: sum(not stalls.near(at, _BEFORE_S, _AFTER_S) for at in dry[name]) for name in names}
@@ -161,6 +163,7 @@ def underruns_in_practice(
         "the machine stood still for 2 ms or more, times; longest, ms": (
             stalls.end_s.size, round(1e3 * float(stalls.late_s.max(initial=0.0)), 1),
         ),
+        "part of all moments that lie beside such a stall": round(stalls.part(began, over, _BEFORE_S, _AFTER_S), 2),
         "watchers went before all other programs": stalls.before_others,
         f"underruns of the session's stream, {words}": (len(dry["session"]), own["session"]),
         f"underruns of a bare stream beside it, {words}": (len(dry["bare"]), own["bare"]),

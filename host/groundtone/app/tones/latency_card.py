@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.errors import GroundtoneError
+from groundtone.our_python import with_our_modules
 
 RATE_HZ = 48000
 _TOOLS = ("pulseaudio", "parec", "pactl")
@@ -43,14 +44,14 @@ def missing_tools() -> list[str]:
 
 
 @contextlib.contextmanager
-def sound_server(folder: Path, hear: Callable[[str], None] | None = None) -> Iterator[dict[str, str]]:
+def sound_server(folder: Path, hear: Callable[[str], None]) -> Iterator[dict[str, str]]:
     """Run a sound server that is nobody's but ours, with a null sink for its card; gone at the end.
 
     Parameters
     ----------
     folder : Path
         Its own, empty.
-    hear : callable, optional
+    hear : callable
         Takes each line that the server has to say, at once, in a thread of its own.
 
     Yields
@@ -66,10 +67,10 @@ def sound_server(folder: Path, hear: Callable[[str], None] | None = None) -> Ite
     name, socket, script = str(folder), folder / "socket", folder / "script.pa"
     script.write_text(_SCRIPT.format(socket=socket, rate=RATE_HZ), encoding="utf-8")
     env = dict(os.environ, XDG_RUNTIME_DIR=name, PULSE_RUNTIME_PATH=name, PULSE_SERVER=f"unix:{socket}", HOME=name)
-    told = [] if hear is None else ["--log-level=debug", "--log-target=stderr"]
     server = subprocess.Popen(
-        ["pulseaudio", "-n", "--exit-idle-time=-1", "--daemonize=no", "--use-pid-file=no", "-F", str(script), *told],
-        env=env, start_new_session=True, text=True, **(_QUIET | ({"stderr": subprocess.PIPE} if hear else {})),
+        ["pulseaudio", "-n", "--exit-idle-time=-1", "--daemonize=no", "--use-pid-file=no", "-F", str(script),
+         "--log-level=debug", "--log-target=stderr"],
+        env=env, start_new_session=True, text=True, **(_QUIET | {"stderr": subprocess.PIPE}),
     )  # fmt: skip
     listener = threading.Thread(target=_listen, args=(server, hear), daemon=True)
     listener.start()
@@ -82,10 +83,10 @@ def sound_server(folder: Path, hear: Callable[[str], None] | None = None) -> Ite
         listener.join()
 
 
-def _listen(server: subprocess.Popen[str], hear: Callable[[str], None] | None) -> None:
-    if server.stderr is not None and hear is not None:
-        for line in server.stderr:
-            hear(line)
+def _listen(server: subprocess.Popen[str], hear: Callable[[str], None]) -> None:
+    assert server.stderr is not None
+    for line in server.stderr:
+        hear(line)
 
 
 @contextlib.contextmanager
@@ -100,11 +101,6 @@ def playing_to(env: dict[str, str]) -> Iterator[None]:
             os.environ.pop("PULSE_SERVER", None)
         else:
             os.environ["PULSE_SERVER"] = before
-
-
-def with_our_modules(env: dict[str, str]) -> dict[str, str]:
-    """The environment for a Python process that must find the same modules as this one."""
-    return dict(env, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))
 
 
 class Underruns:
