@@ -13,9 +13,7 @@ test: system $(VENV)/test lint
 
 lint: $(VENV)/test
 	$(BIN)/ruff check .
-	$(BIN)/ruff format --check host/groundtone/wire host/groundtone/mat host/groundtone/link host/groundtone/calibration \
-		host/groundtone/pressure host/groundtone/swing host/groundtone/cue host/groundtone/record \
-		host/groundtone/lesson host/groundtone/build host/groundtone/app
+	$(BIN)/ruff format --check host tests
 	$(BIN)/mypy
 	$(BIN)/python tests/firmware/check_types.py
 	$(BIN)/python tests/firmware/compile_all.py

@@ -98,4 +98,3 @@ def test_a_mat_that_is_wired_wrong_is_told_so(groundtone, tmp_path):
     assert done.code == 1
     assert "Row 3 on both panels does not answer: it is open." in done.out
     assert "Columns 1 and 2 are exchanged." in done.out
-

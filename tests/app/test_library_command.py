@@ -47,9 +47,7 @@ def test_add_list_rename_merge_export_erase(groundtone, home, tmp_path):
     )
     assert groundtone("library", "check").out == "Library and recordings are whole and agree.\n"
     said = groundtone("library", "erase", "Robert", "--yes")
-    assert said.out == (
-        "Robert is erased, with 1 recording. Copies that were exported before are yours to remove.\n"
-    )
+    assert said.out == ("Robert is erased, with 1 recording. Copies that were exported before are yours to remove.\n")
     assert not taken.exists()
     assert "The library is empty" in groundtone("library", "list").out
 

@@ -32,9 +32,11 @@ MODELS = {
     "DanWood": lambda b, x: b[0] * x ** b[1],
     "ENSO": periods,
     "Eckerle4": lambda b, x: (b[0] / b[1]) * np.exp(-0.5 * ((x - b[2]) / b[1]) ** 2),
-    "Gauss1": lambda b, x: b[0] * np.exp(-b[1] * x)
-    + b[2] * np.exp(-((x - b[3]) ** 2) / b[4] ** 2)
-    + b[5] * np.exp(-((x - b[6]) ** 2) / b[7] ** 2),
+    "Gauss1": lambda b, x: (
+        b[0] * np.exp(-b[1] * x)
+        + b[2] * np.exp(-((x - b[3]) ** 2) / b[4] ** 2)
+        + b[5] * np.exp(-((x - b[6]) ** 2) / b[7] ** 2)
+    ),
     "Hahn1": lambda b, x: rational(b, x, 4),
     "Kirby2": lambda b, x: rational(b, x, 3),
     "Lanczos3": lambda b, x: b[0] * np.exp(-b[1] * x) + b[2] * np.exp(-b[3] * x) + b[4] * np.exp(-b[5] * x),

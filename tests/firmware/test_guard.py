@@ -73,11 +73,14 @@ print(machine.log)
 
 
 def test_on_the_pico_the_watchdogs_own_register_is_cleared(mpy):
-    program = PRETEND.replace("{machine}", "Pico W with RP2040") + """
+    program = (
+        PRETEND.replace("{machine}", "Pico W with RP2040")
+        + """
 dog = guard.Watchdog()
 dog.start(); dog.stop()
 print(machine.mem32)
 """
+    )
     assert reason(mpy, 1, program) == [str({0x40058000: 0})]
 
 

@@ -168,9 +168,7 @@ def test_a_request_under_way_when_the_cable_is_pulled_is_refused_and_the_gap_is_
 
 def test_a_computer_that_slept_is_a_gap_though_the_line_held(scripted, pool):
     mat, asleep = scripted(), [0.0]
-    with Again(
-        SerialLink(mat.port), Ports().find, pool, with_sleep_s=lambda: time.monotonic() + asleep[0]
-    ) as link:
+    with Again(SerialLink(mat.port), Ports().find, pool, with_sleep_s=lambda: time.monotonic() + asleep[0]) as link:
         link.start(100)
         mat.send(frame(0, 1_000_000), frame(1, 1_010_000))
         follow(link, some(2))

@@ -83,7 +83,5 @@ def test_host_times_that_run_backwards_are_said(tmp_path):
         recorder.frame(stamped(number, host_s=5.0 - number))
     recorder.close()
     got = open_recording(tmp_path / "a.mcap")
-    assert got.lost == [
-        "The computer's clock ran backwards while this was recorded: times of day in it are not sure."
-    ]
+    assert got.lost == ["The computer's clock ran backwards while this was recorded: times of day in it are not sure."]
     assert len(got.frames) == 5

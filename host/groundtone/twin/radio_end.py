@@ -171,9 +171,7 @@ class RadioEnd:
         self._connection = connection
         self._wish.advert = None  # as on the chip, advertising ends with a connection
         connection.on("disconnection", lambda _: self._disconnected(connection))
-        connection.on(
-            "connection_att_mtu_update", lambda: self._tell(b"m", struct.pack("<H", connection.att_mtu))
-        )
+        connection.on("connection_att_mtu_update", lambda: self._tell(b"m", struct.pack("<H", connection.att_mtu)))
         self._tell(b"c")
 
     def _disconnected(self, connection: Any) -> None:

@@ -191,9 +191,7 @@ class Server:
             self._to_host = self._to_host[os.write(self.cable.master, self._to_host) :]
         # What the host does not take stays here, and the mat's next bytes in its pipe: it is told by nothing else.
         waiting = bool(self._to_host)
-        self._select.modify(
-            self.cable.master, selectors.EVENT_READ | (selectors.EVENT_WRITE if waiting else 0), None
-        )
+        self._select.modify(self.cable.master, selectors.EVENT_READ | (selectors.EVENT_WRITE if waiting else 0), None)
         self._listen_to_mat(not waiting)
 
     def _listen_to_mat(self, listen: bool) -> None:
