@@ -49,17 +49,18 @@ def test_joined_rows_stay_inputs_and_start_is_refused(mat, tmp_path):
 
 def test_it_tries_once_a_second_and_tells_when_the_fault_has_gone(mat, tmp_path):
     log = tmp_path / "probes"
-    _, host = mat({"log": str(log), "low": [0, 7], "mended_us": 2_500_000}, fast=False)
+    process, host = mat({"log": str(log), "low": [0, 7], "mended_us": 2_500_000})
+    process.free()  # by the mat's own clock: on a real one a slow machine looks at the pins twice in one proof
     assert host.event() == (2, "Rows 0, 7 are held low: step off the mat; if it stays, dry it and look for a short.")
     assert host.ask(2, struct.pack("<H", 100))[0] == 6
-    assert host.event(timeout=4) == (3, "")
+    assert host.event(timeout=120) == (3, "")
     assert host.ask(1)[1][20] == 0
     # At 0, 1 and 2 s one look each (all pulled up), at 3 s the whole proof.
     looks = [line[:16] for line in states(log)]
     assert looks[:4] == [["1"] * 16] * 4
     assert looks[4] == ["4"] * 16
     assert host.ask(2, struct.pack("<H", 100))[0] == 0
-    assert host.frame(timeout=2).seq == 0
+    assert host.frame().seq == 0
 
 
 @pytest.mark.parametrize("joined", [((3, 4),), ((0, 15),)])
