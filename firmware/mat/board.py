@@ -29,12 +29,28 @@ PINS = {
     },
 }  # fmt: skip
 
-# A word in what sys.implementation says of the machine, the name in hello, and the pins.
+# What the program asks of a chip, by the chip's name in sys.implementation. Addresses are 16-bit halves: the whole
+# number does not fit a small integer. sticks_high: an input may hold itself up against its own weak pull-down.
+# watchdog: the WATCHDOG's CTRL. brown_out: the register and the bit that tell a brown-out from power, if there are.
+# out_set, stride, adc, cycles: the register loop's (mat/scan_rp2.py); who has none takes the portable loop.
+CHIPS: dict = {
+    "RP2040": {
+        "sticks_high": False, "watchdog": (0x4005, 0x8000), "brown_out": None,
+        "out_set": (0xD000, 0x0014), "stride": 1, "adc": (0x4004, 0xC000), "cycles": (130, 19),
+    },
+    "RP2350": {  # the first steppings stick (erratum E9, from memory); POWMAN CHIP_RESET, HAD_BOR
+        "sticks_high": True, "watchdog": (0x400D, 0x8000), "brown_out": (0x4010, 0x002C, 17),
+        "out_set": (0xD000, 0x0018), "stride": 2, "adc": (0x400A, 0x0000), "cycles": (60, 7),
+    },
+    "ESP32S3": {"sticks_high": False, "watchdog": None, "brown_out": None},
+}  # fmt: skip
+
+# A word in what sys.implementation says of the machine, the name in hello, the pins and the chip.
 BOARDS = (
-    ("Pico 2", "Raspberry Pi Pico 2 W", "pico"),
-    ("RP2350", "Raspberry Pi Pico 2 W", "pico"),
-    ("ESP32", "ESP32-S3", "esp32s3"),
-    ("", "Raspberry Pi Pico W", "pico"),  # what is not recognised is wired like the Pico W
+    ("Pico 2", "Raspberry Pi Pico 2 W", "pico", "RP2350"),
+    ("RP2350", "Raspberry Pi Pico 2 W", "pico", "RP2350"),
+    ("ESP32", "ESP32-S3", "esp32s3", "ESP32S3"),
+    ("", "Raspberry Pi Pico W", "pico", "RP2040"),  # what is not recognised is wired like the Pico W
 )
 
 
@@ -56,10 +72,25 @@ class Board:
 
 def here() -> Board:
     """The board this runs on."""
+    _, name, pins, _ = _record()
+    return Board(name, PINS[pins])
+
+
+def chip() -> dict:
+    """What CHIPS says of the chip this runs on."""
+    return CHIPS[_record()[3]]
+
+
+def address(halves: tuple) -> int:
+    """A register's address from its two halves."""
+    return halves[0] << 16 | halves[1]
+
+
+def _record() -> tuple:
     kind = getattr(sys.implementation, "_machine", "")
-    for word, name, pins in BOARDS:
-        if word in kind:
-            return Board(name, PINS[pins])
+    for record in BOARDS:
+        if record[0] in kind:
+            return record
     raise RuntimeError("the last board of the list fits everything")
 
 

@@ -3,6 +3,7 @@ import os
 import sys
 
 import machine
+from mat import board as boards
 from micropython import const
 
 POWER = const(0)  # hello's restart codes
@@ -15,10 +16,6 @@ PROGRAM = const(5)
 _TIMEOUT_MS = const(4000)  # a stalled host blocks a USB write for half a second; settings and self-test take less
 _NEVER_MS = const(86400000)
 _FILE = "fault.txt"
-
-
-def _rp2350() -> bool:
-    return "RP2350" in getattr(sys.implementation, "_machine", "")
 
 
 class Watchdog:
@@ -41,9 +38,9 @@ class Watchdog:
         if self._dog is None:
             return
         self._dog = None
-        if sys.platform == "rp2":
-            # WATCHDOG CTRL, whose bit 30 is ENABLE (data sheets, section Watchdog).
-            machine.mem32[(0x400D if _rp2350() else 0x4005) << 16 | 0x8000] = 0
+        control = boards.chip()["watchdog"]
+        if control and sys.platform == "rp2":
+            machine.mem32[boards.address(control)] = 0  # bit 30 is ENABLE (data sheets, section Watchdog)
         else:
             machine.WDT(timeout=_NEVER_MS)  # the ESP32 takes a new time (from memory)
 
@@ -76,7 +73,7 @@ def _cause() -> int:
         return WATCHDOG
     if cause != machine.PWRON_RESET:
         return OTHER
-    # The RP2350 tells a brown-out from power (POWMAN CHIP_RESET, HAD_BOR); the RP2040 has one flag for both.
-    if sys.platform == "rp2" and _rp2350() and machine.mem32[0x4010 << 16 | 0x002C] >> 17 & 1:
+    told = boards.chip()["brown_out"]
+    if told and sys.platform == "rp2" and machine.mem32[boards.address(told)] >> told[2] & 1:
         return BROWN_OUT
     return POWER

@@ -1,16 +1,14 @@
 # The row lines. Nothing is driven high before it is proven that no two of them are joined.
-import sys
 import time
 
 from machine import Pin
+from mat import board as boards
 from micropython import const
 
 FAULT_JOINED = const(1)  # the self-test's finding codes
 FAULT_LOW = const(2)
 FAULT_HIGH = const(10)
 
-# The RP2350's first steppings hold an input up against its own weak pull-down (erratum E9, from memory): no such look.
-_STICKS_HIGH = "RP2350" in getattr(sys.implementation, "_machine", "")
 # A weak pull-up of about 50 kOhm against a few nF of film and cable needs some 0.2 ms; twice that.
 _WEAK_SETTLE_US = const(400)
 
@@ -38,7 +36,7 @@ class Rows:
             pin.init(Pin.IN, Pin.PULL_UP)
         time.sleep_us(_WEAK_SETTLE_US)
         self.findings = [(FAULT_LOW, k, 0) for k, pin in enumerate(self.pins) if not pin.value()]
-        if not self.findings and not _STICKS_HIGH:
+        if not self.findings and not boards.chip()["sticks_high"]:
             self._look_for_high()
         if not self.findings:
             self._look_for_joined()

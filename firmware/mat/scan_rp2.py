@@ -1,5 +1,4 @@
 # One scan of the panels on the registers of an RP2040 or RP2350: the whole frame inside one viper function.
-import sys
 import time
 from array import array
 
@@ -14,10 +13,7 @@ from micropython import const
 # between them (data sheets, section SIO, list of registers; both read in public copies of their headers). SET stands
 # at 0, CLR, XOR, OE_SET and OE_CLR follow at 1, 2, 4 and 5 times the stride.
 # ADC (section ADC): CS at 0, RESULT at word 1. CS: EN 1 << 0, START_ONCE 1 << 2, READY 1 << 8, AINSEL from bit 12.
-_CHIPS = {  # base of GPIO_OUT_SET as 16-bit halves (the whole number does not fit a small integer), stride, ADC's base
-    "RP2040": ((0xD000, 0x0014), 1, (0x4004, 0xC000)),
-    "RP2350": ((0xD000, 0x0018), 2, (0x400A, 0x0000)),
-}
+# Where both stand on which chip: CHIPS in mat/board.py (`out_set`, `stride`, `adc`).
 _EN = const(1)
 _START_ONCE = const(4)
 _AINSEL = const(12)
@@ -51,10 +47,10 @@ _COUNT = const(4)
 _AT = const(5)  # and up: which sample crossed the level upwards
 _MOST = const(8)
 
-# Cycles from the write that moves the multiplexer or a row to the reading, the strike sensor's conversion not counted,
-# and cycles of one turn of the settle loop: counted from the emitted instructions for the Cortex-M0+ (groundtone bench
-# scan), for the Cortex-M33 set low, as if it did two instructions a cycle. The real times are never shorter.
-_CYCLES = {"RP2040": (130, 19), "RP2350": (60, 7)}
+# `cycles` in CHIPS: those from the write that moves the multiplexer or a row to the reading, the strike sensor's
+# conversion not counted, and those of one turn of the settle loop: counted from the emitted instructions for the
+# Cortex-M0+ (groundtone bench scan), for the Cortex-M33 set low, as if it did two instructions a cycle. The real times
+# are never shorter.
 # The strike sensor's conversion, 96 cycles of the ADC's 48 MHz clock, is part of the settle time.
 _CONVERSION_NS = const(2000)
 _POLLS = const(10000)
@@ -173,13 +169,9 @@ def listen(adc: ptr32, plan: ptr32, heard: ptr32, count: int) -> int:
     return 0
 
 
-def _address(halves: tuple) -> int:
-    return halves[0] << 16 | halves[1]  # made once, so it may live on the heap
-
-
-def settle_turns(chip: str, settle_us: int, mhz: int) -> int:
+def settle_turns(cycles: tuple, settle_us: int, mhz: int) -> int:
     """Turns of the settle loop that make up a settle time together with what happens anyway; never less."""
-    fixed, turn = _CYCLES[chip]
+    fixed, turn = cycles
     missing = (settle_us * 1000 - _CONVERSION_NS) * mhz // 1000 - fixed
     return max(0, (missing + turn - 1) // turn)
 
@@ -218,13 +210,12 @@ class Scan(portable.Scan):
 
     def __init__(self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int,
                  strike) -> None:
-        chip = "RP2350" if "RP2350" in getattr(sys.implementation, "_machine", "") else "RP2040"
-        out_set, stride, adc = _CHIPS[chip]
-        self._chip = chip
-        self._registers = uctypes.bytearray_at(_address(out_set), 64)
-        self._adc_registers = uctypes.bytearray_at(_address(adc), 16)
+        chip = boards.chip()
+        self._cycles = chip["cycles"]
+        self._registers = uctypes.bytearray_at(boards.address(chip["out_set"]), 64)
+        self._adc_registers = uctypes.bytearray_at(boards.address(chip["adc"]), 16)
         self._plan = array("i", [0] * _SIZE)
-        fill_plan(self._plan, board, len(rows.pins), columns, oversample, bits, stride)
+        fill_plan(self._plan, board, len(rows.pins), columns, oversample, bits, chip["stride"])
         super().__init__(board, rows, columns, oversample, settle_us, bits, strike)
         strike.dense = True
         self._sample_16 = 64  # 16ths of a microsecond that a reading of `listen` takes; measured anew each time
@@ -232,7 +223,7 @@ class Scan(portable.Scan):
     def settle(self, us: int) -> None:
         """Wait at least so long before a reading."""
         super().settle(us)
-        self._plan[_WAIT] = settle_turns(self._chip, us, machine.freq() // 1000000)
+        self._plan[_WAIT] = settle_turns(self._cycles, us, machine.freq() // 1000000)
 
     def scan(self, buf, odd: int) -> None:
         """As the portable scan."""

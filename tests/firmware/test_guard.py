@@ -10,6 +10,8 @@ import sys
 PWRON_RESET = 1
 WDT_RESET = 3
 log = []
+class Pin:
+    pass
 class WDT:
     def __init__(self, timeout):
         log.append(("start", timeout))
@@ -21,12 +23,12 @@ mem32 = {memory}
 """
 PRETEND = """
 import machine
-from mat import guard
+from mat import board, guard
 class Chip:
     platform = "rp2"
     class implementation:
         _machine = "{machine}"
-guard.sys = Chip
+board.sys = guard.sys = Chip
 """
 REASON = "from mat import guard\nprint(guard.reason())\nprint(guard.reason())"
 

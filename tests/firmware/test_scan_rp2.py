@@ -159,8 +159,8 @@ def test_two_rows_are_never_high_together_and_ref_leads_only_in_the_references()
 @pytest.mark.parametrize("settle", [1, 3, 5, 8, 20, 80])
 def test_no_reading_comes_before_its_settle_time(mpy, settle):
     code = f"""
-from mat import scan_rp2
-print([scan_rp2.settle_turns(c, {settle}, m) for c, m in (('RP2040', 125), ('RP2350', 150))])
+from mat import board, scan_rp2
+print([scan_rp2.settle_turns(board.CHIPS[c]["cycles"], {settle}, m) for c, m in (('RP2040', 125), ('RP2350', 150))])
 """
     turns, other = json.loads(mpy(code, {"machine": MACHINE}))
     assert other >= turns

@@ -1,4 +1,6 @@
-"""What the board's chip and the multiplexer bear, each value with its source.
+"""What a board's chip and the multiplexer bear, each value with its source, and what else the builder must know of it.
+
+A new board is one entry of `FACTS` here, beside its record in firmware/mat/board.py.
 
 Sources
 -------
@@ -18,7 +20,8 @@ on-resistance 80 Ω typical at 4.5 V, 70 Ω at 6 V (at 3.3 V about 150 Ω, from 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from groundtone.errors import BuildError
 
@@ -58,9 +61,44 @@ class SwitchLimits:
     source: str
 
 
+@dataclass(frozen=True)
+class BoardFacts:
+    """One board.
+
+    Attributes
+    ----------
+    limits : Limits
+    price_eur : float
+        About; common practice.
+    power : mapping
+        Where 3V3, GND, AGND and 5V are.
+    pin_numbers : mapping of int to int
+        The number on the board by GPIO; empty where the board prints the GPIO's own.
+    """
+
+    limits: Limits
+    price_eur: float
+    power: Mapping[str, str]
+    pin_numbers: Mapping[int, int] = field(default_factory=dict)
+
+
 _RP2040 = Limits(12.0, 50.0, 50.0, 12, 9.0, 80e3, "RP2040 data sheet, 5.2.3 pin specifications")
 _RP2350 = Limits(12.0, 50.0, 50.0, 12, 9.2, 80e3, "as RP2040; RP2350 from memory")
 _ESP32S3 = Limits(28.0, 1200.0, 1200.0, 12, 8.0, 45e3, "ESP32 series data sheets, DC characteristics; S3 from memory")
+
+# Raspberry Pi Pico data sheet, pinout; the same on the Pico W and the Pico 2 W.
+_PICO_POWER = {"3V3": "3V3(OUT), pin 36", "GND": "GND, pin 38", "AGND": "AGND, pin 33", "5V": "VBUS, pin 40"}
+_PICO_PINS = {
+    0: 1, 1: 2, 2: 4, 3: 5, 4: 6, 5: 7, 6: 9, 7: 10, 8: 11, 9: 12, 10: 14, 11: 15, 12: 16, 13: 17, 14: 19, 15: 20,
+    16: 21, 17: 22, 18: 24, 19: 25, 20: 26, 21: 27, 22: 29, 26: 31, 27: 32, 28: 34,
+}  # fmt: skip
+
+FACTS: Mapping[str, BoardFacts] = {
+    "Raspberry Pi Pico W": BoardFacts(_RP2040, 8.0, _PICO_POWER, _PICO_PINS),
+    "Raspberry Pi Pico 2 W": BoardFacts(_RP2350, 8.0, _PICO_POWER, _PICO_PINS),
+    "ESP32-S3": BoardFacts(_ESP32S3, 12.0, {"3V3": "3V3", "GND": "GND", "AGND": "GND", "5V": "5V"}),
+}
+"""By the names of BOARDS in firmware/mat/board.py."""
 
 MULTIPLEXER = SwitchLimits(25.0, 150.0, "74HC4067 data sheet, limiting values; resistance at 3.3 V from memory")
 """74HC4067."""
@@ -70,15 +108,19 @@ FAULT_ALLOWANCE = 1.25
 figure (chosen by us: the data sheet has no figure for it)."""
 
 
-def limits_of(board: str) -> Limits:
-    """The limits of a board by its name.
+def facts_of(board: str) -> BoardFacts:
+    """What is known of a board by its name.
 
     Raises
     ------
     BuildError
         Where none are known.
     """
-    for part, limits in (("Pico 2", _RP2350), ("Pico", _RP2040), ("ESP32-S3", _ESP32S3), ("ESP32S3", _ESP32S3)):
-        if part in board:
-            return limits
-    raise BuildError(f"the board {board!r} is not known: no limits of its pins can be named; choose another board")
+    if board not in FACTS:
+        raise BuildError(f"the board {board!r} is not known: no limits of its pins can be named; choose another board")
+    return FACTS[board]
+
+
+def limits_of(board: str) -> Limits:
+    """The limits of a board by its name; raises as `facts_of`."""
+    return facts_of(board).limits

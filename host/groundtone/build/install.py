@@ -19,12 +19,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from groundtone.build.pins import known_chips
 from groundtone.errors import BuildError
 
 OLDEST = (1, 22)
 """MicroPython before this was never tried."""
-CHIPS = ("RP2040", "RP2350", "ESP32S3")
-"""What the machine's own name has to hold: the chips that firmware/mat/board.py has pins for."""
 BY_HAND = "fw-0"
 CHOOSER = "chooser.py"
 # Copying needs room for the files, their folders and the file system's own blocks.
@@ -103,9 +102,10 @@ def check_board(files: Files, any_board: bool = False) -> str:
             f"the board runs MicroPython {'.'.join(map(str, version))}, and {'.'.join(map(str, OLDEST))} or newer is "
             "needed: flash a newer one (hardware/firmware.md)"
         )
-    if not any_board and not any(chip in machine for chip in CHIPS):
+    chips = known_chips()
+    if not any_board and not any(chip in machine for chip in chips):
         raise InstallError(
-            f"the board calls itself {machine!r}, and the firmware has pins for {', '.join(CHIPS)} only: use one of "
+            f"the board calls itself {machine!r}, and the firmware has pins for {', '.join(chips)} only: use one of "
             "these, or add its pins to firmware/mat/board.py and say --any-board"
         )
     return machine

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
+from groundtone.build.board_limits import facts_of
 from groundtone.build.eseries import in_words
 from groundtone.build.layout_check import check
 from groundtone.build.mat_file import Mat
@@ -85,7 +86,7 @@ def parts(mat: Mat) -> list[Part]:
     ways = _up(layout.rows + layout.columns_per_panel + 2, 2)
     load_ohm = budget(mat).load_ohm
     out = [
-        Part("electronics", mat.board, 1, "pc.", 8.0 if "Pico" in mat.board else 12.0,
+        Part("electronics", mat.board, 1, "pc.", facts_of(mat.board).price_eur,
              "another board of firmware/mat/board.py: pins differ, see `groundtone build wiring`"),
         Part("electronics", "74HC4067 16:1 multiplexer on a breakout board", 1, "pc.", 2.0,
              "two 74HC4051 need other wiring: not for this firmware"),

@@ -3,21 +3,15 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from groundtone.build.board_limits import facts_of
 from groundtone.errors import BuildError
-
-# The Pico's own pin numbers, by GPIO (Raspberry Pi Pico data sheet, pinout).
-_PICO_PINS = {
-    0: 1, 1: 2, 2: 4, 3: 5, 4: 6, 5: 7, 6: 9, 7: 10, 8: 11, 9: 12, 10: 14, 11: 15, 12: 16, 13: 17, 14: 19, 15: 20,
-    16: 21, 17: 22, 18: 24, 19: 25, 20: 26, 21: 27, 22: 29, 26: 31, 27: 32, 28: 34,
-}  # fmt: skip
-_PICO_POWER = {"3V3": "3V3(OUT), pin 36", "GND": "GND, pin 38", "AGND": "AGND, pin 33", "5V": "VBUS, pin 40"}
-_OTHER_POWER = {"3V3": "3V3", "GND": "GND", "AGND": "GND", "5V": "5V"}
 
 
 @dataclass(frozen=True)
@@ -51,15 +45,14 @@ class Pins:
     tap: int
 
     def where(self, gpio: int) -> str:
-        """A pin as the builder finds it: its name, and on a Pico its number on the board."""
-        if "Pico" in self.board:
-            return f"GP{gpio}, pin {_PICO_PINS[gpio]}"
-        return f"GPIO{gpio}"
+        """A pin as the builder finds it: its name, and its number on the board where it has one."""
+        numbers = facts_of(self.board).pin_numbers
+        return f"GP{gpio}, pin {numbers[gpio]}" if numbers else f"GPIO{gpio}"
 
     @property
     def power(self) -> Mapping[str, str]:
         """Where 3V3, GND, AGND and 5V are."""
-        return _PICO_POWER if "Pico" in self.board else _OTHER_POWER
+        return facts_of(self.board).power
 
 
 def firmware_folder() -> Path:
@@ -76,13 +69,14 @@ def known_boards() -> dict[str, Pins]:
     BuildError
         Where the file is missing or is not what it was.
     """
-    path = firmware_folder() / "mat" / "board.py"
-    try:
-        values = _literals(ast.parse(path.read_text("utf-8")))
-        tables = values["PINS"]
-        return {name: _pins(name, tables[which], values) for _, name, which in values["BOARDS"]}
-    except (OSError, SyntaxError, KeyError, TypeError, ValueError) as error:
-        raise BuildError(f"the firmware's board file {path} names no pins: install the program again") from error
+    with _board_file() as values:
+        return {name: _pins(name, values["PINS"][which], values) for _, name, which, _ in values["BOARDS"]}
+
+
+def known_chips() -> dict[str, dict[str, Any]]:
+    """What firmware/mat/board.py says of each chip, by the name that MicroPython gives it; raises as `known_boards`."""
+    with _board_file() as values:
+        return dict(values["CHIPS"])
 
 
 def pins_of(board: str) -> Pins:
@@ -93,13 +87,23 @@ def pins_of(board: str) -> Pins:
     return known[board]
 
 
+@contextmanager
+def _board_file() -> Iterator[dict[str, Any]]:
+    path = firmware_folder() / "mat" / "board.py"
+    try:
+        yield _literals(ast.parse(path.read_text("utf-8")))
+    except (OSError, SyntaxError, KeyError, TypeError, ValueError) as error:
+        raise BuildError(f"the firmware's board file {path} names no pins: install the program again") from error
+
+
 def _literals(tree: ast.Module) -> dict[str, Any]:
     """Names that are set to plain values at the top of a file."""
     out: dict[str, Any] = {}
     for statement in tree.body:
-        if isinstance(statement, ast.Assign) and isinstance(statement.targets[0], ast.Name):
+        target = statement.targets[0] if isinstance(statement, ast.Assign) else getattr(statement, "target", None)
+        if isinstance(target, ast.Name) and isinstance(statement, ast.Assign | ast.AnnAssign) and statement.value:
             try:
-                out[statement.targets[0].id] = ast.literal_eval(statement.value)
+                out[target.id] = ast.literal_eval(statement.value)
             except ValueError:
                 continue
     return out

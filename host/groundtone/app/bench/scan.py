@@ -8,13 +8,12 @@ around the function are not in it.
 
 from __future__ import annotations
 
-import ast
 from pathlib import Path
 from typing import Any
 
 from groundtone.app.bench.mpycode import compile_for, native_functions
 from groundtone.app.bench.scan_chip import ADC, HEARD, OUT, PLAN, SIO, Chip, Run, call
-from groundtone.errors import GroundtoneError
+from groundtone.build.pins import known_chips
 from groundtone.twin.serve import firmware_dir
 
 MHZ = 125
@@ -136,8 +135,5 @@ def _source() -> Path:
 
 
 def _constants() -> tuple[int, int]:
-    for node in ast.parse(_source().read_text(encoding="utf-8")).body:
-        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name) and node.targets[0].id == "_CYCLES":
-            fixed, turn = ast.literal_eval(node.value)["RP2040"]
-            return int(fixed), int(turn)
-    raise GroundtoneError("firmware/mat/scan_rp2.py no longer says what a turn of its settle loop takes")
+    fixed, turn = known_chips()["RP2040"]["cycles"]
+    return int(fixed), int(turn)
