@@ -12,14 +12,13 @@ from recorded import about, record
 from groundtone.app.lesson.bands_data import is_well_struck, well_struck
 from groundtone.cue.personal import bands_for, path_of
 from groundtone.cue.rulefile import default_rules
-from groundtone.lesson.strikes import Contact, Strike
-from groundtone.lesson.told import table_of
-from groundtone.record.about import Golfer, Settings, settings_from, settings_table
 from groundtone.record.channels import Channel
 from groundtone.record.contents import SwingRow, put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
+from groundtone.record.session import Golfer, Settings, settings_from, settings_table
+from groundtone.review.strikes import Contact, Strike, table_of
 
 CENTRE, TOE, HEAVY = Strike(5), Strike(6), Strike(5, contact=Contact.FAT)
 

@@ -13,8 +13,8 @@ from using import film
 sys.path.append(str(Path(__file__).parents[1] / "record"))
 from recorded import about, record
 
-from groundtone.record.about import Golfer
 from groundtone.record.reader import open_recording
+from groundtone.record.session import Golfer
 from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
 
 

@@ -6,14 +6,13 @@ import subprocess
 import pytest
 from test_review import recorded  # noqa: F401 (a fixture)
 
-from groundtone.lesson.progress_rows import lessons_of
-from groundtone.lesson.reviewed import review
-from groundtone.lesson.strikes import read_entry
-from groundtone.lesson.told import table_of
 from groundtone.record.channels import Channel
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
+from groundtone.review.library_reader import lessons_of
+from groundtone.review.session_review import review
+from groundtone.review.strikes import read_entry, table_of
 
 
 @pytest.fixture

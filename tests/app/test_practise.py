@@ -18,12 +18,12 @@ from groundtone.app.practice.begin import PracticeWish, begun
 from groundtone.app.practice.now import Counts, Now, State
 from groundtone.cue.rulefile import default_rules
 from groundtone.lesson.drills import drill_of
-from groundtone.lesson.reviewed import review
-from groundtone.lesson.strikes import Contact, Strike
 from groundtone.link.base import Gap
 from groundtone.link.twin_link import TwinLink
-from groundtone.record.about import Block, Golfer
 from groundtone.record.reader import open_recording
+from groundtone.record.session import Block, Golfer
+from groundtone.review.session_review import review
+from groundtone.review.strikes import Contact, Strike
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.twin.mat_process import MatProcess

@@ -4,10 +4,9 @@ import json
 
 import pytest
 
-from groundtone.lesson.progress_rows import lessons_of
-from groundtone.lesson.strikes import read_entry
-from groundtone.lesson.told import table_of
 from groundtone.record.library import Library
+from groundtone.review.library_reader import lessons_of
+from groundtone.review.strikes import read_entry, table_of
 
 
 @pytest.fixture

@@ -10,16 +10,15 @@ import pytest
 from groundtone.app.command import main
 from groundtone.calibration.curve import typical_curves
 from groundtone.cue.bands import Bands
-from groundtone.lesson.reviewed import review
-from groundtone.lesson.strikes import read_entry
-from groundtone.lesson.told import table_of
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT
 from groundtone.pressure.feet import Stance
-from groundtone.record.about import About, Block, Golfer, Settings
 from groundtone.record.channels import Channel
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append, begin
+from groundtone.record.session import About, Block, Golfer, Settings
+from groundtone.review.session_review import review
+from groundtone.review.strikes import read_entry, table_of
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 from groundtone.twin.truth import truth

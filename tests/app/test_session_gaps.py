@@ -17,8 +17,8 @@ from groundtone.link.base import Gap
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.record.about import About
 from groundtone.record.reader import open_recording
+from groundtone.record.session import About
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec

@@ -17,11 +17,11 @@ from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.pressure.footprint import FootprintFinder
-from groundtone.record.about import About, Golfer, Settings, settings_from, settings_table
-from groundtone.record.analyse import measure
 from groundtone.record.errors import RecordError
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
+from groundtone.record.session import About, Golfer, Settings, settings_from, settings_table
+from groundtone.review.measured import measure
 from groundtone.swing.events import Phase
 from groundtone.swing.phases import find_swings
 from groundtone.twin.inprocess import InProcessMat

@@ -10,7 +10,8 @@ from statsmodels.stats.proportion import confint_proportions_2indep, proportion_
 
 from groundtone.lesson.chance import difference, holm, rank_correlation
 from groundtone.lesson.compare import share_change
-from groundtone.lesson.strikes import Strike, count, median_interval, wilson
+from groundtone.lesson.strike_counts import count, median_interval, wilson
+from groundtone.review.strikes import Strike
 
 RNG = np.random.default_rng(20)
 X = RNG.standard_normal(25)

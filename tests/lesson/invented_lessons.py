@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from groundtone.lesson.rows import SwingRow
-from groundtone.lesson.strikes import Contact, Strike
+from groundtone.review.strikes import Contact, Strike
+from groundtone.review.swings import SwingRow
 
 
 def session(rng, swings=20, place=0.0, contact=0.0, fields=True):

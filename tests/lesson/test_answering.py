@@ -3,8 +3,7 @@
 import pytest
 
 from groundtone.lesson.answering import Answering
-from groundtone.lesson.strikes import Contact, Strike
-from groundtone.lesson.told import strike_of
+from groundtone.review.strikes import Contact, Strike, strike_of
 
 
 @pytest.fixture

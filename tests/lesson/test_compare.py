@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from groundtone.lesson.compare import Looked, compare
-from groundtone.lesson.rows import BlockRows, SwingRow
-from groundtone.lesson.strikes import Strike
+from groundtone.review.strikes import Strike
+from groundtone.review.swings import BlockRows, SwingRow
 
 SHARE = Looked("share_impact", "lead share at impact", "%", (0.65, math.inf))
 TEMPO = Looked("tempo", "tempo")

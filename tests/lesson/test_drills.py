@@ -9,8 +9,15 @@ from importlib.resources import files
 import pytest
 
 from groundtone.cue.rulefile import default_rules
-from groundtone.lesson.drill_rules import rules_in_drill
-from groundtone.lesson.drills import DrillsError, all_drills, drill_of, drills_for, drills_from, words_of
+from groundtone.lesson.drills import (
+    DrillsError,
+    all_drills,
+    drill_of,
+    drills_for,
+    drills_from,
+    rules_in_drill,
+    words_of,
+)
 from groundtone.lesson.wording import languages, words
 from groundtone.swing.bands import default_bands
 

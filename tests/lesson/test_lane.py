@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundtone.lesson.lane import LaneData, draw_lane, draw_lanes
-from groundtone.lesson.lanefit import outside, spread
+from groundtone.lesson.lane_picture import LaneData, draw_lane, draw_lanes
+from groundtone.review.lane import outside, spread
 
 T = np.arange(-100, 101) / 100.0
 # An invented swing: the share rises straight through its band's low edge, the heel-toe position stays where it is.
@@ -151,7 +151,7 @@ def test_warning_colour_and_words_have_enough_contrast() -> None:
         linear = np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
         return float(linear @ [0.2126, 0.7152, 0.0722])
 
-    from groundtone.lesson import lane
+    from groundtone.lesson import lane_picture as lane
 
     def rgb(text: str) -> tuple[int, int, int]:
         return int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16)

@@ -15,8 +15,8 @@ from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, stem_of, write_page
 from groundtone.lesson.report.pictures import places
 from groundtone.lesson.report.visual import visual
-from groundtone.lesson.rows import BlockRows, SwingRow
-from groundtone.lesson.strikes import Contact, Strike
+from groundtone.review.strikes import Contact, Strike
+from groundtone.review.swings import BlockRows, SwingRow
 
 BARE = shown(("picture", "strikes", "card"))
 """Without pictures a page is made at once."""

@@ -9,9 +9,9 @@ import pytest
 from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.report.data import data_for
-from groundtone.lesson.reviewed import Review, ReviewedSwing
-from groundtone.lesson.strikes import Contact, Strike
-from groundtone.record.about import Block, Golfer
+from groundtone.record.session import Block, Golfer
+from groundtone.review.session_review import Review, ReviewedSwing
+from groundtone.review.strikes import Contact, Strike
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Kind, Moment
 from groundtone.swing.findings import Finding

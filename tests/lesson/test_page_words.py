@@ -12,10 +12,10 @@ from groundtone.lesson.report.content import content_of, shown_name
 from groundtone.lesson.report.data import PageData, Seen
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.telling import Teller
-from groundtone.lesson.rows import BlockRows, SwingRow
-from groundtone.lesson.strikes import Contact, Strike
 from groundtone.lesson.wording import words
-from groundtone.record.about import Golfer
+from groundtone.record.session import Golfer
+from groundtone.review.strikes import Contact, Strike
+from groundtone.review.swings import BlockRows, SwingRow
 
 TOES = Looked("overall_most_down", "furthest to the toes", "%", (-math.inf, 0.67), 0.02)
 TOES_NAME = "furthest to the toes, downswing"

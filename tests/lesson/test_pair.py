@@ -4,8 +4,8 @@ import math
 
 from groundtone.lesson.compare import Looked
 from groundtone.lesson.pair import the_pair
-from groundtone.lesson.rows import Fault, SwingRow
-from groundtone.lesson.strikes import Contact, Strike
+from groundtone.review.strikes import Contact, Strike
+from groundtone.review.swings import Fault, SwingRow
 
 SHARE = Looked("share_impact", "lead share at impact", "%", (0.65, math.inf))
 TOES = Looked("overall_down", "furthest towards the toes", "%", (-math.inf, 0.67))

@@ -10,15 +10,15 @@ from matplotlib import image
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Looked
-from groundtone.lesson.progress import Lesson, club_of, progress
+from groundtone.lesson.progress import club_of, progress
 from groundtone.lesson.progress_picture import draw_progress, lessons_line
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.colours import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, PAPER
 from groundtone.lesson.report.example import example_lessons
 from groundtone.lesson.report.telling import Teller
-from groundtone.lesson.rows import BlockRows, SwingRow
-from groundtone.lesson.strikes import Strike
 from groundtone.lesson.wording import words
+from groundtone.review.strikes import Strike
+from groundtone.review.swings import BlockRows, Lesson, SwingRow
 
 TOES = Looked("overall_most_down", "furthest to the toes", "%", (-math.inf, 0.67), 0.02)
 

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from invented_lessons import session
 
-from groundtone.lesson.rows import SwingRow
-from groundtone.lesson.strikes import Contact, Strike
 from groundtone.lesson.together import go_together
+from groundtone.review.strikes import Contact, Strike
+from groundtone.review.swings import SwingRow
 
 
 def test_without_a_link_sessions_claim_none():

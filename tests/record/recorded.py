@@ -3,8 +3,8 @@
 import numpy as np
 
 from groundtone.link.base import Stamped
-from groundtone.record.about import About, Golfer, Settings
 from groundtone.record.recorder import Recorder
+from groundtone.record.session import About, Golfer, Settings
 from groundtone.wire.codec import encode
 from groundtone.wire.messages import Frame, Hello
 

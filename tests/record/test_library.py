@@ -13,16 +13,16 @@ import pytest
 from recorded import about, record
 
 from groundtone.record import library as libraries
-from groundtone.record import people
-from groundtone.record.about import Block, Golfer
 from groundtone.record.channels import Channel
 from groundtone.record.contents import FindingRow, SwingRow, check, open_for_rebuild, put, rebuild, unlisted
 from groundtone.record.errors import BusyError, DamagedError, LibraryError, MissingError, RecordError
-from groundtone.record.give import give
 from groundtone.record.library import FILE, Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append, begin
 from groundtone.record.schema import MIGRATIONS
+from groundtone.record.session import Block, Golfer
+from groundtone.review import golfers
+from groundtone.review.golfer_export import give
 
 NAMES = [
     "Ann",
@@ -78,9 +78,9 @@ def test_any_name_goes_in_and_out(library, name):
     assert library.golfer(name) == Golfer(name)
     session(library, "a.mcap", name)
     assert known(library)[name] == (1, 1, 2)
-    people.rename(library, name, f"{name}2")
+    golfers.rename(library, name, f"{name}2")
     assert list(known(library)) == [f"{name}2"]
-    assert people.erase(library, f"{name}2") == 1
+    assert golfers.erase(library, f"{name}2") == 1
     assert known(library) == {}
 
 
@@ -147,7 +147,7 @@ def test_made_anew_it_is_the_same(library):
     for number, name in enumerate(["Ann", "Bob", "Ann"]):
         session(library, f"{number}.mcap", name, lesson=f"lesson {number}")
     library.add(Golfer("only known", "left", 50.0, None, "never recorded"))
-    people.rename(library, "Bob", "Rob")
+    golfers.rename(library, "Bob", "Rob")
     before = known(library)
     (library.folder / FILE).unlink()
     with Library(library.folder) as fresh:
@@ -188,7 +188,7 @@ def test_a_damaged_library_is_said_and_made_anew(tmp_path, damage):
         assert check(library) == []
         # What is left of the damaged one goes when somebody is erased: it holds them too.
         assert (folder / "library.damaged.sqlite").exists()
-        people.erase(library, "golfer 1")
+        golfers.erase(library, "golfer 1")
         assert not (folder / "library.damaged.sqlite").exists()
 
 
@@ -223,27 +223,27 @@ def test_two_golfers_become_one(library):
     session(library, "b.mcap", "Anne", lesson="monday")
     session(library, "c.mcap", "Anne", lesson="friday")
     library.change(Golfer("Ann", "left", 60.0))
-    assert people.merge(library, "Anne", "Ann") == 2
+    assert golfers.merge(library, "Anne", "Ann") == 2
     assert known(library) == {"Ann": (2, 3, 6)}
     assert open_recording(library.recordings / "c.mcap").about.golfer == Golfer("Ann", "left", 60.0)
     assert check(library) == []
     list(rebuild(library, analyse))
     assert known(library) == {"Ann": (2, 3, 6)}
     with pytest.raises(MissingError, match="there is no golfer 'Anne'"):
-        people.merge(library, "Anne", "Ann")
+        golfers.merge(library, "Anne", "Ann")
     with pytest.raises(LibraryError, match="both names are the same"):
-        people.merge(library, "Ann", "Ann")
+        golfers.merge(library, "Ann", "Ann")
 
 
 def test_sessions_without_a_name_can_be_given_one(library):
     session(library, "a.mcap", "")
     assert known(library) == {"": (1, 1, 2)}
-    people.rename(library, "", "Ann")
+    golfers.rename(library, "", "Ann")
     list(rebuild(library, analyse))
     assert known(library) == {"Ann": (1, 1, 2)}
     library.add(Golfer("Bob"))
     with pytest.raises(LibraryError, match="'groundtone library merge' makes one of two"):
-        people.rename(library, "Ann", "Bob")
+        golfers.rename(library, "Ann", "Bob")
 
 
 def test_erased_is_erased(library, tmp_path):
@@ -251,7 +251,7 @@ def test_erased_is_erased(library, tmp_path):
     other = session(library, "b.mcap", "Bob")
     hidden = library.recordings / "never listed.mcap"
     record(hidden, 5, about(golfer=Golfer("Ann unmistakable")))
-    assert people.erase(library, "Ann unmistakable") == 2
+    assert golfers.erase(library, "Ann unmistakable") == 2
     assert not path.exists()
     assert not hidden.exists()
     assert other.exists()
@@ -262,14 +262,14 @@ def test_erased_is_erased(library, tmp_path):
     for file in library.folder.rglob("*"):
         assert not file.is_file() or b"unmistakable" not in file.read_bytes()
     with Library(library.folder) as again, pytest.raises(MissingError):
-        people.erase(again, "Ann unmistakable")
+        golfers.erase(again, "Ann unmistakable")
 
 
 def test_erased_while_another_program_has_the_library_open(library):
     path = session(library, "a.mcap", "Ann")
     recording = open_recording(path)
     with Library(library.folder) as other:
-        people.erase(other, "Ann")
+        golfers.erase(other, "Ann")
     with pytest.raises(MissingError, match="there is no golfer 'Ann' in the library"):
         library.golfer("Ann")
     with pytest.raises(MissingError, match="the recording was erased by another program meanwhile"):
@@ -285,19 +285,19 @@ def test_erased_while_another_program_has_the_library_open(library):
 def test_nobody_is_erased_or_renamed_while_they_are_being_recorded(library):
     session(library, "a.mcap", "Ann")
     recorder = begin(library.recordings / "now.mcap", about(golfer=Golfer("Ann")))
-    for change in (lambda: people.erase(library, "Ann"), lambda: people.rename(library, "Ann", "Bob")):
+    for change in (lambda: golfers.erase(library, "Ann"), lambda: golfers.rename(library, "Ann", "Bob")):
         with pytest.raises(BusyError, match=r"now\.mcap is being recorded just now: end that session first"):
             change()
     assert known(library) == {"Ann": (1, 1, 2)}
     assert (library.recordings / "a.mcap").exists()
     recorder.close()
-    assert people.erase(library, "Ann") == 2
+    assert golfers.erase(library, "Ann") == 2
 
 
 def test_two_programs_write(library, tmp_path):
     script = (
         "import sys; from pathlib import Path; from groundtone.record.library import Library;"
-        "from groundtone.record.about import Golfer\n"
+        "from groundtone.record.session import Golfer\n"
         "with Library(Path(sys.argv[1])) as library:\n"
         "    for i in range(40): library.add(Golfer(f'{sys.argv[2]} {i}'))\n"
     )
@@ -349,7 +349,7 @@ def test_on_a_read_only_disk_it_can_be_read(library, monkeypatch):
         with pytest.raises(LibraryError, match=r"can only be read .*: nothing was changed"):
             found.add(Golfer("Bob"))
         with pytest.raises(LibraryError, match="can only be read"):
-            people.erase(found, "Ann")
+            golfers.erase(found, "Ann")
     assert (library.recordings / "a.mcap").exists()
     with pytest.raises(LibraryError, match="cannot be written and holds no library"):
         Library(library.recordings)
@@ -413,7 +413,7 @@ def test_everything_of_a_golfer_is_given_out(library, tmp_path, zipped):
 
 def test_nothing_half_given_out_is_left(library, tmp_path, monkeypatch):
     session(library, "a.mcap", "Ann")
-    monkeypatch.setattr("groundtone.record.give.shutil.copyfile", no_space)
+    monkeypatch.setattr("groundtone.review.golfer_export.shutil.copyfile", no_space)
     with pytest.raises(LibraryError, match=r"cannot be written \(No space left on device\)"):
         give(library, "Ann", tmp_path / "out")
     assert sorted(p.name for p in tmp_path.iterdir()) == ["home"]

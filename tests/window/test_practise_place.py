@@ -6,9 +6,9 @@ from PyQt5.QtCore import Qt
 
 from groundtone.app.window.views import PractiseView
 from groundtone.lesson.drills import all_drills
-from groundtone.lesson.strikes import Contact, Strike
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
+from groundtone.review.strikes import Contact, Strike
 from groundtone.twin.scenario import GolferSpec, Session, SwingSpec
 
 ACT = Session(GolferSpec(), (SwingSpec("trail_hang"), SwingSpec("good")), seed=3)

@@ -7,17 +7,17 @@ import pytest
 from odd_names import PUPIL
 
 from groundtone.app.window import jobs
-from groundtone.app.window.fitting import fitted
-from groundtone.app.window.sessions import open_session, session_lines, tell_strike
-from groundtone.app.window.swing_lanes import lane_pictures
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for
 from groundtone.lesson.compare import Looked
+from groundtone.lesson.drill_bands import fitted
 from groundtone.lesson.pair import Pair
-from groundtone.lesson.reviewed import review
-from groundtone.lesson.rows import SwingRow
-from groundtone.lesson.strikes import Strike
 from groundtone.record.reader import open_recording
+from groundtone.review.lane_store import lane_pictures
+from groundtone.review.session_review import review
+from groundtone.review.sessions import open_session, session_lines, tell_strike
+from groundtone.review.strikes import Strike
+from groundtone.review.swings import SwingRow
 
 
 @pytest.fixture

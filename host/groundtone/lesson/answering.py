@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
-from groundtone.lesson.remote import RemoteKeys
-from groundtone.lesson.strikes import Contact, Strike, StrikeCounts, StrikeError, count, in_words, press
-from groundtone.lesson.told import new_entry, table_of
+from groundtone.lesson.strike_counts import StrikeCounts, count
+from groundtone.review.strikes import Contact, Strike, StrikeError, in_words, new_entry, press, table_of
 
 _FOOT = {
     "toe": Strike(field=6),
@@ -16,6 +16,10 @@ _FOOT = {
     "thin": Strike(contact=Contact.THIN),
 }
 """What each answer with the foot tells."""
+# Presses this close to one another step on, s; later ones begin anew.
+_TOGETHER_S = 3.0
+# Forward: centre, then toe, then heel. Back: heavy, then thin. Keys of `groundtone.review.strikes`.
+_STEPS = {"next": ("5", "6", "4"), "back": ("f", "t")}
 
 
 class Answering:
@@ -77,7 +81,7 @@ class Answering:
         return self._take(replace(self.last, contact=told.contact))
 
     def key(self, t_s: float, key: str) -> tuple[dict[str, Any], str] | None:
-        """A key of `groundtone.lesson.strikes`, "next" or "back" of a remote, or "u"; as `foot`."""
+        """A key of `groundtone.review.strikes`, "next" or "back" of a remote, or "u"; as `foot`."""
         if not self.strikes:
             return None
         if key.lower() == "u":
@@ -99,3 +103,32 @@ class Answering:
             return None
         self.strikes[-1] = strike
         return table_of(strike, self._impact_s[-1], self._entries[-1]), "taken" if strike.told else "undone"
+
+
+class RemoteKeys:
+    """Turns the buttons "next" and "back" into strike keys; every further press of the same button corrects itself."""
+
+    def __init__(self) -> None:
+        self._button, self._step, self._at_s = "", 0, -math.inf
+
+    def swing(self) -> None:
+        """A swing has ended: the next press is about this one."""
+        self._button, self._step, self._at_s = "", 0, -math.inf
+
+    def step(self, t_s: float, button: str) -> str | None:
+        """The strike key that a press stands for; None for a button that means nothing.
+
+        Parameters
+        ----------
+        t_s : float
+            Time of the press, s.
+        button : str
+            "next" or "back".
+        """
+        keys = _STEPS.get(button)
+        if keys is None:
+            return None
+        goes_on = button == self._button and t_s - self._at_s <= _TOGETHER_S
+        self._step = (self._step + 1) % len(keys) if goes_on else 0
+        self._button, self._at_s = button, t_s
+        return keys[self._step]

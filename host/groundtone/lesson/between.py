@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from groundtone.lesson.looked import looked_at
-from groundtone.lesson.reviewed import Review
+from groundtone.lesson.lesson_measures import looked_at
+from groundtone.review.session_review import Review
 from groundtone.swing.measures import Doubts
 
 

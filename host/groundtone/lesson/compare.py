@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from groundtone.lesson.chance import Effect, difference, holm
-from groundtone.lesson.rows import BlockRows, balls, column
-from groundtone.lesson.strikes import CENTRE_CIRCLE_MM, StrikeCounts, count
+from groundtone.lesson.strike_counts import StrikeCounts, count
+from groundtone.review.strikes import CENTRE_CIRCLE_MM
+from groundtone.review.swings import BlockRows, balls, column
 
 LEAST = 4
 """Fewer swings in a block are too few to compare."""

@@ -10,6 +10,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rulefile import default_rules
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.wording import Words
 from groundtone.swing.bands import Bands, default_bands
@@ -18,6 +20,15 @@ RULES = ("toes", "trail side", "heels", "slide", "finish", "")
 """The cues that can tell a band; "" where no tone does."""
 PACES = ("slow", "half", "full")
 SOURCES = ("common practice", "invented")
+# Which band of the rules a drill's measure is watched by while the swing goes on. A held finish has none: its band is
+# about how far the share moves, and a drill's about how long it stays.
+_WATCHED = {
+    ("toes", "overall_most_down"): "toes_after",
+    ("toes", "overall_setup"): "toes_before",
+    ("trail side", "share_impact"): "trail",
+    ("heels", "overall_least_down"): "heels_after",
+    ("slide", "side_shift"): "slide",
+}
 
 
 class DrillsError(GroundtoneError):
@@ -107,6 +118,28 @@ def words_of(drill: Drill, words: Words) -> DrillWords:
         words("drill.common.stop"),
         words("drill.common.care"),
     )
+
+
+def rules_in_drill(drill: Drill, book: Rulebook) -> Rulebook:
+    """A golfer's rules as they are while a drill is practised.
+
+    The drill's cue is switched on. Its limit is set where the golfer has the program's own; a limit that was learnt,
+    set or tightened for this golfer stays, and so does a locked one.
+
+    Parameters
+    ----------
+    drill : Drill
+    book : Rulebook
+        As `groundtone.cue.personal.bands_for` gives it.
+    """
+    if not drill.rule:
+        return book
+    out = book.switched(**{drill.rule.replace(" ", "_"): True})
+    name = _WATCHED.get((drill.rule, drill.measure))
+    if name is None or name in book.locked or book.band(name).limit != default_rules().band(name).limit:
+        return out
+    limit = drill.high if math.isfinite(drill.high) else drill.low
+    return out.with_limits({name: limit})
 
 
 def drills_from(table: Mapping[str, Any], bands: Bands) -> dict[str, Drill]:

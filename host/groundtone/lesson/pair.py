@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.lesson.compare import Looked
-from groundtone.lesson.rows import SwingRow, balls, column
-from groundtone.lesson.strikes import Contact, Strike, in_words
+from groundtone.review.strikes import Contact, Strike, in_words
+from groundtone.review.swings import SwingRow, balls, column
 
 # How much a contact costs, in order only (common practice).
 _COST = {Contact.CLEAN: 0.0, Contact.THIN: 1.0, Contact.FAT: 2.0, Contact.TOPPED: 3.0, Contact.SHANK: 3.0}

@@ -13,28 +13,9 @@ import numpy as np
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Change, Comparison, Looked, compare
-from groundtone.lesson.rows import BlockRows, balls, column
-from groundtone.lesson.strikes import CENTRE_CIRCLE_MM, StrikeCounts, count, median_interval
-
-
-@dataclass(frozen=True)
-class Lesson:
-    """A lesson as the progress reads it.
-
-    Attributes
-    ----------
-    name : str
-    started : str
-        ISO 8601.
-    blocks : tuple of BlockRows
-        In the order in which they were hit.
-    simulated : bool
-    """
-
-    name: str
-    started: str
-    blocks: tuple[BlockRows, ...]
-    simulated: bool = False
+from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
+from groundtone.review.strikes import CENTRE_CIRCLE_MM
+from groundtone.review.swings import BlockRows, Lesson, balls, column
 
 
 @dataclass(frozen=True)

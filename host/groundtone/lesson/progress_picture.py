@@ -20,7 +20,7 @@ from groundtone.lesson.report.content import shown_name
 from groundtone.lesson.report.paper import font_with, missing
 from groundtone.lesson.report.pictures import drawing, sheet
 from groundtone.lesson.report.telling import Teller
-from groundtone.lesson.strikes import StrikeCounts
+from groundtone.lesson.strike_counts import StrikeCounts
 from groundtone.lesson.wording import words
 
 _SIZE_MM, _DPI, _ACROSS, _DOWN = (297.0, 210.0), 130, 4, 3

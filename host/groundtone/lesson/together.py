@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.lesson.chance import Effect, difference, holm, rank_correlation
-from groundtone.lesson.rows import SwingRow, balls, column
-from groundtone.lesson.strikes import Contact
+from groundtone.review.strikes import Contact
+from groundtone.review.swings import SwingRow, balls, column
 
 LEAST = 12
 """Fewer swings with both values are too few to say."""

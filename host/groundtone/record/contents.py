@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from groundtone.errors import GroundtoneError
-from groundtone.record.about import Golfer
 from groundtone.record.errors import DamagedError, LibraryError, MissingError
 from groundtone.record.library import FILE, Library, golfer_of
 from groundtone.record.reader import Recording, open_recording
+from groundtone.record.session import Golfer
 
 # A strike belongs to the swing whose impact is nearest, but never farther away than this.
 _STRIKE_S = 1.5

@@ -14,9 +14,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from groundtone.record.about import Golfer
 from groundtone.record.errors import BusyError, DamagedError, LibraryError, MissingError
 from groundtone.record.schema import MIGRATIONS
+from groundtone.record.session import Golfer
 
 BUSY_S = 5.0
 """So long a writer waits for another one, s."""

@@ -22,11 +22,11 @@ from typing import Any
 from mcap.records import ChunkIndex
 
 from groundtone.link.base import Stamped
-from groundtone.record.about import About, Block, Golfer, Settings, session_table, settings_table
 from groundtone.record.channels import Channel
 from groundtone.record.chunkfile import ChunkFile, RawFile, index_of
 from groundtone.record.errors import RecordError
 from groundtone.record.recover import messages, whole_chunks
+from groundtone.record.session import About, Block, Golfer, Settings, session_table, settings_table
 from groundtone.wire.codec import encode
 
 FLUSH_S = 0.5

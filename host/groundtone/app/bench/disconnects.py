@@ -29,8 +29,8 @@ from groundtone.link.ble_link import BleLink
 from groundtone.link.radio import radio_running
 from groundtone.link.scan import mats_heard, the_mat
 from groundtone.link.serial_link import SerialLink
-from groundtone.record.about import About, Settings
 from groundtone.record.reader import open_recording
+from groundtone.record.session import About, Settings
 from groundtone.tone.synth import PATIENCE_S, Synth
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario

@@ -21,8 +21,8 @@ from groundtone.cue.live import LiveEngine
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.record.about import About, Settings
 from groundtone.record.reader import open_recording
+from groundtone.record.session import About, Settings
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec

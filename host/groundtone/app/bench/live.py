@@ -27,7 +27,7 @@ from groundtone.cue.live import LiveEngine
 from groundtone.link.base import Stamped
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import layout_of
-from groundtone.record.about import About, Settings
+from groundtone.record.session import About, Settings
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.process import ProcessPlayer
 from groundtone.tone.synth import Synth

@@ -16,15 +16,15 @@ from zlib import crc32
 import numpy as np
 
 from groundtone.app.bench.live import quick_profile
-from groundtone.app.lesson.analysing import analysed
 from groundtone.app.live.demo import stance_of
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.link.base import Stamped
-from groundtone.record.about import About, Block, Golfer, Settings
 from groundtone.record.contents import FindingRow, SwingRow, put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
+from groundtone.record.session import About, Block, Golfer, Settings
+from groundtone.review.library_rows import analysed
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Scenario, demo_scenario
 from groundtone.wire.codec import decode, encode

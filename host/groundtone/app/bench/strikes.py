@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.lesson.rows import SwingRow
-from groundtone.lesson.strikes import Contact, Strike
 from groundtone.lesson.together import go_together
+from groundtone.review.strikes import Contact, Strike
+from groundtone.review.swings import SwingRow
 
 SWINGS = 20
 # Where a drawn strike crosses from one field, or one contact, to the next (standard deviations).

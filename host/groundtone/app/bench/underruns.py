@@ -36,7 +36,7 @@ from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.our_python import with_our_modules
 from groundtone.pressure.feet import Stance
-from groundtone.record.about import About, Settings
+from groundtone.record.session import About, Settings
 from groundtone.tone.process import QUICK_BUFFER_MS, QUICK_PERIODS, ProcessPlayer
 
 MINUTES = 120

@@ -11,8 +11,8 @@ from groundtone.calibration.fitting.bench import film_from_bench
 from groundtone.calibration.profile import Profile
 from groundtone.link.base import Link, Stamped
 from groundtone.mat.layout import layout_of
-from groundtone.record.conductances import conductance_blocks
 from groundtone.record.frames import Frames
+from groundtone.review.conductances import conductance_blocks
 from groundtone.twin.scenario import Bench
 from groundtone.wire.codec import encode
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import json
 
 from groundtone.files import data_folder
-from groundtone.lesson.strikes import Strike
-from groundtone.lesson.told import strike_of
 from groundtone.record.library import Library
+from groundtone.review.strikes import Strike, strike_of
 from groundtone.swing.events import Kind
 
 

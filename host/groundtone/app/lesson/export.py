@@ -13,10 +13,10 @@ from groundtone.app.display import say
 from groundtone.app.lesson.review import columns
 from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.reviewed import Review, ReviewedSwing, review
 from groundtone.lesson.table_file import series_columns, write_table
 from groundtone.pressure.series import Series
 from groundtone.record.reader import open_recording
+from groundtone.review.session_review import Review, ReviewedSwing, review
 
 _BEFORE_S, _AFTER_S = 1.0, 1.0
 

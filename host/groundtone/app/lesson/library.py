@@ -13,8 +13,8 @@ from rich.table import Table
 from groundtone.app.arguments import Number
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
-from groundtone.record.about import Golfer
 from groundtone.record.library import Known, Library
+from groundtone.record.session import Golfer
 
 _OUTSIDE = 1
 _NOBODY = "(nobody named)"
@@ -119,11 +119,11 @@ def add(
 ) -> None:
     """Add a golfer; a code name is enough."""
     from groundtone.app.display import say
-    from groundtone.app.lesson.analysing import analysed
     from groundtone.app.live.recording import new_recording_path
     from groundtone.record.contents import put
-    from groundtone.record.people import adopt
     from groundtone.record.reader import open_recording
+    from groundtone.review.golfers import adopt
+    from groundtone.review.library_rows import analysed
 
     console = Console()
     golfer = Golfer(name, hand, mass, shoe, notes)
@@ -151,11 +151,11 @@ def add(
 def rename(old: str, new: str) -> None:
     """Give a golfer another code name, in the recordings too. OLD may be "" for sessions without a name."""
     from groundtone.app.display import say
-    from groundtone.record import people
+    from groundtone.review import golfers
 
     console = Console()
     with opened(console) as found:
-        changed = people.rename(found, old, new)
+        changed = golfers.rename(found, old, new)
         say(console, f"{_plain(old) or _NOBODY} is {_plain(new)} from now on, in {_recordings(changed)} too.")
 
 
@@ -166,13 +166,13 @@ def rename(old: str, new: str) -> None:
 def merge(source: str, into: str, yes: bool) -> None:
     """Make one golfer of two: everything of SOURCE becomes INTO's."""
     from groundtone.app.display import say
-    from groundtone.record import people
+    from groundtone.review import golfers
 
     console = Console()
     with opened(console) as found:
         found.golfer(source), found.golfer(into)
         _ask(f"Give everything of {_plain(source) or _NOBODY} to {_plain(into)}? This cannot be undone.", yes)
-        changed = people.merge(found, source, into)
+        changed = golfers.merge(found, source, into)
         say(console, f"{_plain(source) or _NOBODY} is {_plain(into)} from now on, in {_recordings(changed)} too.")
 
 
@@ -182,7 +182,7 @@ def merge(source: str, into: str, yes: bool) -> None:
 def export(name: str, to: Path) -> None:
     """Write everything of a golfer's to a new folder TO, or to a file that ends with .zip."""
     from groundtone.app.display import say
-    from groundtone.record.give import give
+    from groundtone.review.golfer_export import give
 
     console = Console()
     with opened(console) as found:
@@ -196,14 +196,14 @@ def export(name: str, to: Path) -> None:
 def erase(name: str, yes: bool) -> None:
     """Remove a golfer with everything of theirs, recordings too. There is no way back."""
     from groundtone.app.display import say
-    from groundtone.record import people
+    from groundtone.review import golfers
 
     console = Console()
     with opened(console) as found:
         known = [each for each in found.golfers() if each.golfer.name == name]
         what = f"{_recordings(known[0].recordings)} and {known[0].swings} swings" if known else "all recordings"
         _ask(f"Erase {_plain(name) or _NOBODY} with {what}? This cannot be undone.", yes)
-        count = people.erase(found, name)
+        count = golfers.erase(found, name)
         say(
             console,
             f"{_plain(name) or _NOBODY} is erased, with {_recordings(count)}. Copies that were exported before are "
@@ -215,9 +215,9 @@ def erase(name: str, yes: bool) -> None:
 def rebuild() -> None:
     """Make the library anew from the recordings: with today's calibration and analysis."""
     from groundtone.app.display import say, sentence_of
-    from groundtone.app.lesson.analysing import analysed
     from groundtone.record.contents import open_for_rebuild
     from groundtone.record.contents import rebuild as made_anew
+    from groundtone.review.library_rows import analysed
 
     console = Console()
     found, damaged = open_for_rebuild(data_folder())

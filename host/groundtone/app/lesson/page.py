@@ -16,10 +16,10 @@ from groundtone.lesson.report.choice import PARTS, PageChoice, shown, units_of
 from groundtone.lesson.report.data import PageData, data_for
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, write_page
-from groundtone.lesson.reviewed import Review, review
 from groundtone.lesson.wording import languages
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
+from groundtone.review.session_review import Review, review
 
 
 @click.command()

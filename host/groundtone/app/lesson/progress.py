@@ -16,10 +16,9 @@ from groundtone.app.display import say
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.lesson.compare import LEAST, Comparison
-from groundtone.lesson.looked import looked_at
-from groundtone.lesson.progress import Lesson, Point, Progress, club_of, progress
+from groundtone.lesson.lesson_measures import looked_at
+from groundtone.lesson.progress import Point, Progress, club_of, progress
 from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
-from groundtone.lesson.progress_rows import lessons_of
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.content import shown_name
 from groundtone.lesson.report.example import example_lessons
@@ -27,6 +26,8 @@ from groundtone.lesson.report.page import stem_of
 from groundtone.lesson.report.telling import Teller
 from groundtone.lesson.wording import languages, words
 from groundtone.record.library import Library
+from groundtone.review.library_reader import lessons_of
+from groundtone.review.swings import Lesson
 from groundtone.whole_file import write_whole
 
 

@@ -19,14 +19,15 @@ from groundtone.app.tables import per_cent
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.between import doubts_between
 from groundtone.lesson.compare import Comparison, Looked, compare
-from groundtone.lesson.looked import looked_at
+from groundtone.lesson.lesson_measures import looked_at
 from groundtone.lesson.pair import Pair, the_pair
-from groundtone.lesson.reviewed import Review, ReviewedSwing, review
-from groundtone.lesson.rows import BlockRows
-from groundtone.lesson.strikes import count, in_words
+from groundtone.lesson.strike_counts import count
 from groundtone.lesson.table_file import write_table
 from groundtone.lesson.together import go_together
 from groundtone.record.reader import open_recording
+from groundtone.review.session_review import Review, ReviewedSwing, review
+from groundtone.review.strikes import in_words
+from groundtone.review.swings import BlockRows
 from groundtone.swing.events import Kind
 
 _KIND_WORDS = {Kind.SWING: "swing", Kind.PRACTICE: "practice", Kind.REHEARSAL: "slow"}

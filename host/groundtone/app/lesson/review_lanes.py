@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.lane import LaneData, draw_lanes
-from groundtone.lesson.reviewed import Review, ReviewedSwing
+from groundtone.lesson.lane_picture import LaneData, draw_lanes
 from groundtone.record.reader import Entry
+from groundtone.review.session_review import Review, ReviewedSwing
 from groundtone.swing.events import Moment
 
 _BEFORE_S, _AFTER_S = 1.4, 1.5

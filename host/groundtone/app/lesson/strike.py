@@ -13,12 +13,12 @@ from groundtone.app.display import say
 from groundtone.app.lesson.targets import recording_path
 from groundtone.app.live.recording import into_library, recordings_folder
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.reviewed import Review, ReviewedSwing, review
-from groundtone.lesson.strikes import CENTRE_CIRCLE_MM, KEYS, Strike, StrikeError, count, in_words, press, read_entry
-from groundtone.lesson.told import table_of
+from groundtone.lesson.strike_counts import count
 from groundtone.record.channels import Channel
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
+from groundtone.review.session_review import Review, ReviewedSwing, review
+from groundtone.review.strikes import CENTRE_CIRCLE_MM, KEYS, Strike, StrikeError, in_words, press, read_entry, table_of
 
 _NEXT, _BACK, _END = ("\r", "\n", " ", "\t"), ("\x7f", "\b"), ("q", "\x1b", "\x04", "")
 

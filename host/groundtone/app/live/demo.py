@@ -26,12 +26,12 @@ from groundtone.calibration.profile import Profile, profile_text, write_profile
 from groundtone.cue.bands import Bands
 from groundtone.cue.live import LiveEngine
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.reviewed import Review, review
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.record.about import About, Golfer, Settings
 from groundtone.record.reader import open_recording
+from groundtone.record.session import About, Golfer, Settings
+from groundtone.review.session_review import Review, review
 from groundtone.swing.events import Kind
 from groundtone.tone.output import OfflinePlayer, Output
 from groundtone.tone.player import Player

@@ -9,7 +9,7 @@ from pathlib import Path
 from groundtone.app.live.session import Lane
 from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.lane import LaneData, draw_lanes
+from groundtone.lesson.lane_picture import LaneData, draw_lanes
 
 _BEFORE_S, _AFTER_S = 1.4, 1.5
 _CUES = {"toes": "toes", "trail side": "trail"}

@@ -25,8 +25,8 @@ from groundtone.link.base import Link, LinkStatistics, Stamped
 from groundtone.link.rate import RateWatch
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.record.about import About, Settings
 from groundtone.record.errors import RecordError
+from groundtone.record.session import About, Settings
 from groundtone.tone.output import Output
 from groundtone.tone.pan import Side
 from groundtone.wire.messages import Hello

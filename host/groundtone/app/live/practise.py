@@ -27,7 +27,7 @@ from groundtone.cue.personal import bands_for
 from groundtone.errors import GroundtoneError, LinkError, LostError
 from groundtone.link.base import Link, Stamped
 from groundtone.link.uri import split_uri
-from groundtone.record.about import BLOCK_KINDS
+from groundtone.record.session import BLOCK_KINDS
 from groundtone.tone.errors import ToneError
 from groundtone.tone.pan import Side
 from groundtone.tone.settings import read_settings

@@ -13,12 +13,12 @@ from groundtone.cue.live import Live
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.files import data_folder
 from groundtone.link.base import Gap, Stamped
-from groundtone.record.about import SILENT_BLOCKS, About, Block, Golfer
 from groundtone.record.contents import put
 from groundtone.record.errors import MissingError, RecordError
 from groundtone.record.library import Library, check_name
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import Recorder, begin
+from groundtone.record.session import SILENT_BLOCKS, About, Block, Golfer
 from groundtone.swing.events import Swing
 from groundtone.swing.summary import SwingSummary
 from groundtone.wire.messages import Event, EventCode
@@ -158,7 +158,7 @@ class Wish:
     golfer : str
         Code name; empty: nobody is named.
     block : str
-        See `groundtone.record.about.BLOCK_KINDS`; baseline and test are silent.
+        See `groundtone.record.session.BLOCK_KINDS`; baseline and test are silent.
     club, lie : str
     usual_m : float or None
     """
@@ -198,7 +198,7 @@ def into_library(path: Path) -> str:
     What failed is no loss: the recording is there, and the library can be made anew from it.
     """
     # The review needs half a second to be imported: a golfer on the mat must not wait for it.
-    from groundtone.app.lesson.analysing import analysed
+    from groundtone.review.library_rows import analysed
 
     try:
         recorded = open_recording(path)

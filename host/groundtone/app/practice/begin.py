@@ -26,8 +26,8 @@ from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Link
 from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.record.about import About, Block, Golfer, Settings
 from groundtone.record.errors import RecordError
+from groundtone.record.session import About, Block, Golfer, Settings
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Hello
 

@@ -16,12 +16,11 @@ from groundtone.app.practice.summary import Summary, block_totals
 from groundtone.cue.live import Live, LiveEngine
 from groundtone.cue.rulebook import Rulebook
 from groundtone.lesson.answering import Answering
-from groundtone.lesson.drill_rules import rules_in_drill
-from groundtone.lesson.drills import Drill
-from groundtone.lesson.strikes import Strike
+from groundtone.lesson.drills import Drill, rules_in_drill
 from groundtone.link.base import Gap, Stamped
 from groundtone.mat.layout import PANELS
-from groundtone.record.about import SILENT_BLOCKS, Block, Settings
+from groundtone.record.session import SILENT_BLOCKS, Block, Settings
+from groundtone.review.strikes import Strike
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
 

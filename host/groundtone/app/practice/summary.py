@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from groundtone.lesson.strikes import Strike, StrikeCounts, count
-from groundtone.record.about import Block
+from groundtone.lesson.strike_counts import StrikeCounts, count
+from groundtone.record.session import Block
+from groundtone.review.strikes import Strike
 from groundtone.swing.summary import SwingSummary
 
 

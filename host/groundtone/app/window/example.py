@@ -9,7 +9,7 @@ from pathlib import Path
 from groundtone.app.opening import mat_of
 from groundtone.app.practice.begin import PracticeWish, begun
 from groundtone.link.twin_link import TwinLink
-from groundtone.record.about import SILENT_BLOCKS, Block, Golfer
+from groundtone.record.session import SILENT_BLOCKS, Block, Golfer
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec

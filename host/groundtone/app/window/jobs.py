@@ -12,10 +12,10 @@ from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError
 
 if TYPE_CHECKING:
-    from groundtone.app.window.sessions import SessionLine, SessionView
-    from groundtone.app.window.swing_lanes import LanePicture
     from groundtone.app.window.views import Array
     from groundtone.lesson.report.choice import PageChoice
+    from groundtone.review.lane_store import LanePicture
+    from groundtone.review.sessions import SessionLine, SessionView
 
 
 def check_history() -> tuple[list[str], list[float], list[str]]:
@@ -43,7 +43,7 @@ def ready() -> float:
     """Imports what the other jobs need, so that the first of them does not wait for it."""
     import groundtone.lesson.compare
     import groundtone.lesson.pair
-    import groundtone.lesson.reviewed  # noqa: F401
+    import groundtone.review.session_review  # noqa: F401
 
     return math.pi
 
@@ -66,14 +66,14 @@ def twin_profile(seed: int) -> str:
 
 def opened_session(path: Path) -> SessionView:
     """A session for the list; its lanes come with `lanes`."""
-    from groundtone.app.window.sessions import open_session
+    from groundtone.review.sessions import open_session
 
     return open_session(path)
 
 
 def lanes(view: SessionView) -> dict[int, LanePicture]:
     """The lanes of a session."""
-    from groundtone.app.window.swing_lanes import lane_pictures
+    from groundtone.review.lane_store import lane_pictures
 
     return lane_pictures(view)
 
@@ -106,9 +106,9 @@ class PairView:
 
 def pair(view: SessionView, bands: Bands | None) -> PairView | None:
     """The pair of a session; None where no two swings differ. `bands` None: the pupil's own are fitted."""
-    from groundtone.app.window.fitting import fitted
     from groundtone.cue.personal import bands_for
-    from groundtone.lesson.looked import looked_at
+    from groundtone.lesson.drill_bands import fitted
+    from groundtone.lesson.lesson_measures import looked_at
     from groundtone.lesson.pair import the_pair
 
     contacts = [swing.strike.contact for swing in view.swings if swing.strike.contact is not None]
@@ -150,16 +150,16 @@ def keep_limits(golfer: str, limits: Limits) -> Limits:
 
 def lesson_blocks(view: SessionView) -> list[tuple[Path, int, str, str]]:
     """Blocks of this pupil's lesson that can be compared: file, number, kind and words."""
-    from groundtone.app.window.sessions import lesson_of
+    from groundtone.review.sessions import lesson_of
 
     return [(path, block.number, block.kind, words) for path, block, words in lesson_of(view)]
 
 
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
-    from groundtone.app.window.sessions import open_session
     from groundtone.lesson.compare import compare
-    from groundtone.lesson.looked import looked_at
+    from groundtone.lesson.lesson_measures import looked_at
+    from groundtone.review.sessions import open_session
 
     sides = []
     for path, number in (first, second):
@@ -186,7 +186,7 @@ def together(view: SessionView) -> list[str]:
 def prepared(path: str) -> str:
     """Puts a session that has just been saved into the library and measures its lanes; a sentence where it failed."""
     from groundtone.app.live.recording import into_library
-    from groundtone.app.window.swing_lanes import prepare
+    from groundtone.review.lane_store import prepare
 
     sentence = into_library(Path(path))
     prepare(Path(path))
@@ -207,21 +207,21 @@ def caught_up() -> int:
 
 def session_list() -> list[SessionLine]:
     """The newest sessions first."""
-    from groundtone.app.window.sessions import session_lines
+    from groundtone.review.sessions import session_lines
 
     return session_lines()
 
 
 def field_of(path: Path, begin_s: float, end_s: float) -> tuple[Array, Any, Array]:
     """Force of each cell around a swing; see `swing_lanes.swing_field`."""
-    from groundtone.app.window.swing_lanes import swing_field
+    from groundtone.review.lane_store import swing_field
 
     return swing_field(path, begin_s, end_s)
 
 
 def noted(path: Path, text: str) -> tuple[str, ...]:
     """Writes a note, or none where it is empty; all notes of the recording."""
-    from groundtone.app.window.sessions import notes_of, write_note
+    from groundtone.review.sessions import notes_of, write_note
 
     if text.strip():
         write_note(path, text)
@@ -256,9 +256,9 @@ def progress_of(golfer: str) -> ProgressView:
     GroundtoneError
         Nothing of them has been recorded.
     """
-    from groundtone.app.window.sessions import lessons_of
-    from groundtone.lesson.looked import looked_at
+    from groundtone.lesson.lesson_measures import looked_at
     from groundtone.lesson.progress import club_of, progress
+    from groundtone.review.sessions import lessons_of
 
     lessons = lessons_of(golfer)
     club = club_of(lessons)
@@ -296,7 +296,7 @@ class LessonLine:
 
 def lesson_lines() -> list[LessonLine]:
     """The newest lessons first."""
-    from groundtone.app.window.sessions import session_lines
+    from groundtone.review.sessions import session_lines
 
     found: dict[tuple[str, str], list[SessionLine]] = {}
     for line in session_lines():

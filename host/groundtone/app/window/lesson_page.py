@@ -9,8 +9,8 @@ from groundtone.errors import GroundtoneError
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.data import PageData, data_for
 from groundtone.lesson.report.page import PageFiles, build_page
-from groundtone.lesson.reviewed import review
 from groundtone.record.reader import open_recording
+from groundtone.review.session_review import review
 
 
 def data_of(paths: tuple[Path, ...]) -> PageData:

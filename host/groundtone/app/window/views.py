@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.lesson.strikes import Strike
+from groundtone.review.strikes import Strike
 
 Array = NDArray[np.float64]
 

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.between import doubts_between
 from groundtone.lesson.compare import Comparison, Looked, compare
-from groundtone.lesson.lanefit import Band
-from groundtone.lesson.looked import club_class, looked_at
+from groundtone.lesson.lesson_measures import looked_at
 from groundtone.lesson.pair import nearest_to_middle
-from groundtone.lesson.reviewed import Review, ReviewedSwing
-from groundtone.lesson.rows import BlockRows, balls
 from groundtone.lesson.together import Together, go_together
-from groundtone.record.about import Golfer
+from groundtone.record.session import Golfer
+from groundtone.review.lane import Band
+from groundtone.review.session_review import Review, ReviewedSwing
+from groundtone.review.swings import BlockRows, balls, club_class
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Kind
 

@@ -10,13 +10,12 @@ from numpy.typing import NDArray
 
 from groundtone.cue.bands import Bands
 from groundtone.lesson.compare import compare
-from groundtone.lesson.looked import MIDDLE, looked_at
-from groundtone.lesson.progress import Lesson
+from groundtone.lesson.lesson_measures import looked_at
 from groundtone.lesson.report.data import AFTER_S, BEFORE_S, PageData, PagePath, Seen, looked_for
-from groundtone.lesson.rows import BlockRows, SwingRow
-from groundtone.lesson.strikes import Contact, Strike
 from groundtone.lesson.together import go_together
-from groundtone.record.about import Golfer
+from groundtone.record.session import Golfer
+from groundtone.review.strikes import Contact, Strike
+from groundtone.review.swings import MIDDLE, BlockRows, Lesson, SwingRow
 from groundtone.swing.bands import default_bands
 
 # Middle and scatter of each measure before and after; invented: a golfer who runs to the toes and mends most of it.

@@ -10,8 +10,9 @@ import numpy as np
 from groundtone.lesson.compare import LEAST, Change
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.telling import Teller
-from groundtone.lesson.rows import BlockRows, column
-from groundtone.lesson.strikes import CENTRE_CIRCLE_MM, StrikeCounts, count, median_interval
+from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
+from groundtone.review.strikes import CENTRE_CIRCLE_MM
+from groundtone.review.swings import BlockRows, column
 
 _CLAIMS = ("better", "worse", "changed")
 

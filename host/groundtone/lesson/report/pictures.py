@@ -18,12 +18,12 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 
-from groundtone.lesson.lanefit import outside, spread
 from groundtone.lesson.report.colours import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, OUTSIDE, PAPER, SHADE
 from groundtone.lesson.report.data import PageData, PagePath
-from groundtone.lesson.rows import BlockRows
-from groundtone.lesson.strikes import CENTRE_CIRCLE_MM, Contact
 from groundtone.lesson.wording import Words
+from groundtone.review.lane import outside, spread
+from groundtone.review.strikes import CENTRE_CIRCLE_MM, Contact
+from groundtone.review.swings import BlockRows
 
 _MM = 1 / 25.4
 SWINGS_MM = (180.0, 96.0)

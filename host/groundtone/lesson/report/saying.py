@@ -7,7 +7,7 @@ from groundtone.lesson.drills import Drill, words_of
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.telling import Teller
-from groundtone.lesson.rows import balls
+from groundtone.review.swings import balls
 from groundtone.swing.bands import default_bands
 
 

@@ -21,7 +21,7 @@ from groundtone.cue.live import Live
 from groundtone.cue.personal import bands_for
 from groundtone.cue.rulebook import with_bands
 from groundtone.link.base import Gap, Stamped
-from groundtone.record.about import SILENT_BLOCKS, Block
+from groundtone.record.session import SILENT_BLOCKS, Block
 from groundtone.swing.events import Phase
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event

@@ -28,7 +28,7 @@ from groundtone.app.window.widgets.cue_card import CueCard
 from groundtone.app.window.widgets.live_lane import LiveLane
 from groundtone.app.window.widgets.parts import bind, button, label, role, sheet
 from groundtone.app.window.widgets.strike_pad import StrikePad
-from groundtone.lesson.strikes import Strike
+from groundtone.review.strikes import Strike
 
 _BLOCKS = ("baseline", "drill", "test")
 _CONTACTS = ("clean", "thin", "fat", "topped", "shank")

@@ -32,8 +32,8 @@ from groundtone.app.window.widgets.parts import bind, button, label, sheet
 from groundtone.app.window.widgets.sentences import Sentences
 
 if TYPE_CHECKING:
-    from groundtone.app.window.sessions import SessionLine, SessionView, SwingView
-    from groundtone.app.window.swing_lanes import LanePicture
+    from groundtone.review.lane_store import LanePicture
+    from groundtone.review.sessions import SessionLine, SessionView, SwingView
 
 # The dot of a cell with this force has its full area, N (invented scale).
 _FULL_N = 60.0

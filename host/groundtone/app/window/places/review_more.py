@@ -14,7 +14,7 @@ from groundtone.app.window.widgets.parts import label
 from groundtone.app.window.widgets.sentences import Sentences
 
 if TYPE_CHECKING:
-    from groundtone.app.window.sessions import SessionView
+    from groundtone.review.sessions import SessionView
 
 
 class ComparePane(QWidget):

@@ -10,7 +10,6 @@ from PyQt5.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
 from PyQt5.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
-from groundtone.app.window.swing_lanes import LanePicture
 from groundtone.app.window.widgets.parts import Look
 from groundtone.app.window.widgets.ribbons import (
     OVERALL_MARKS,
@@ -20,7 +19,8 @@ from groundtone.app.window.widgets.ribbons import (
     paint_ribbon,
     paint_second,
 )
-from groundtone.lesson.lanefit import spread
+from groundtone.review.lane import spread
+from groundtone.review.lane_store import LanePicture
 
 Array = NDArray[np.float64]
 Along = Callable[[Array], Array]

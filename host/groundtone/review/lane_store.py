@@ -19,11 +19,11 @@ from zipfile import BadZipFile
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.app.window.sessions import SessionView, SwingView
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
-from groundtone.lesson.lanefit import outside
 from groundtone.record.reader import Recording, open_recording
+from groundtone.review.lane import outside
+from groundtone.review.sessions import SessionView, SwingView
 from groundtone.whole_file import write_whole
 
 Array = NDArray[np.float64]
@@ -127,8 +127,8 @@ def swing_field(path: Path, begin_s: float, end_s: float) -> tuple[Array, NDArra
     centre : ndarray, shape (n, 2)
         Centre of pressure as fractions of rows and columns over both panels; NaN where nobody stands.
     """
-    from groundtone.record.analyse import film_forces
     from groundtone.record.frames import Frames
+    from groundtone.review.measured import film_forces
 
     recording = _opened(path, path.stat().st_mtime_ns)
     film, _ = recording.film()
@@ -168,7 +168,7 @@ def _read_kept(view: SessionView) -> _Kept | None:
 
 
 def _make_kept(view: SessionView) -> _Kept:
-    from groundtone.record.analyse import measure
+    from groundtone.review.measured import measure
 
     recording = _opened(view.path, view.path.stat().st_mtime_ns)
     series = measure(recording).series
@@ -274,7 +274,7 @@ def _stretched(t_s: Array, knots: list[tuple[float, float]]) -> Array:
 
 def prepare(path: Path) -> int:
     """Measures the lanes of a session that has just ended, so that its review opens at once; how many there are."""
-    from groundtone.app.window.sessions import open_session
+    from groundtone.review.sessions import open_session
 
     with contextlib.suppress(GroundtoneError):
         return len(lane_pictures(open_session(path)))

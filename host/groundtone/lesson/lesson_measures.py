@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 
 from groundtone.lesson.compare import Looked
-from groundtone.lesson.strikes import Contact
+from groundtone.review.strikes import Contact
+from groundtone.review.swings import club_class
 from groundtone.swing.bands import Bands, default_bands
-
-MIDDLE = "overall_down"
-"""Middle between the furthest points towards heels and toes in the downswing; made here, of two measures."""
 
 # Measure, words, unit, and the smallest change that matters to anybody (chosen by us).
 _WORDS = (
@@ -25,7 +23,6 @@ _WORDS = (
     ("tempo", "tempo", "", 0.2),
     ("held_s", "finish held", "s", 0.3),
 )
-_CLUBS = {"driver": ("driver",), "wood": ("wood", "hybrid"), "wedge": ("wedge", "pitch", "sand", "lob")}
 
 
 def looked_at(
@@ -58,18 +55,3 @@ def looked_at(
             limits[band.measure] = max(low, band.low), min(high, band.high)
     anywhere = (-math.inf, math.inf)
     return tuple(Looked(name, words, unit, limits.get(name, anywhere), step) for name, words, unit, step in _WORDS)
-
-
-def club_class(club: str) -> str:
-    """The class of a club that was written down in words; irons where nothing else is recognised, "" for nothing."""
-    words = club.lower()
-    for name, signs in _CLUBS.items():
-        if any(sign in words for sign in signs):
-            return name
-    return "iron" if words.strip() else ""
-
-
-def with_middle(values: Mapping[str, float]) -> dict[str, float]:
-    """Values with `MIDDLE` added; NaN where one of its two is."""
-    most, least = (values.get(name, math.nan) for name in ("overall_most_down", "overall_least_down"))
-    return {**values, MIDDLE: (most + least) / 2}

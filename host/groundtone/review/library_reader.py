@@ -5,12 +5,9 @@ from __future__ import annotations
 import json
 import math
 
-from groundtone.lesson.looked import with_middle
-from groundtone.lesson.progress import Lesson
-from groundtone.lesson.rows import BlockRows, SwingRow
-from groundtone.lesson.strikes import Strike, StrikeError
-from groundtone.lesson.told import strike_of
 from groundtone.record.library import Library
+from groundtone.review.strikes import Strike, StrikeError, strike_of
+from groundtone.review.swings import BlockRows, Lesson, SwingRow, with_middle
 from groundtone.swing.events import Kind
 
 _KINDS = {Kind.SWING.value: "swing", Kind.PRACTICE.value: "practice", Kind.REHEARSAL.value: "rehearsal"}

@@ -7,9 +7,9 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from groundtone.lesson.reviewed import ReviewedSwing, review
 from groundtone.record.contents import FindingRow, SwingRow
 from groundtone.record.reader import Recording
+from groundtone.review.session_review import ReviewedSwing, review
 
 _EVENTS = ("setup", "takeaway", "turn", "top", "impact", "finish", "step_off")
 

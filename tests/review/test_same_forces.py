@@ -16,9 +16,9 @@ from groundtone.errors import ProfileError
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of
-from groundtone.record.analyse import film_forces, force_blocks, measure, strikes_of
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
+from groundtone.review.measured import film_forces, force_blocks, measure, strikes_of
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
 ONE = Scenario(
@@ -90,8 +90,8 @@ def test_blocks_of_any_size_give_every_frame_once_and_in_order(session, monkeypa
     loaded = np.nansum(live, axis=(1, 2)) > 300
     difference = np.nansum(whole[loaded], axis=(1, 2)) / np.nansum(live[loaded], axis=(1, 2)) - 1
     assert np.max(np.abs(difference)) < 0.2
-    monkeypatch.setattr("groundtone.record.conductances._BLOCK", 333)
-    monkeypatch.setattr("groundtone.record.soles.LEARN_S", 4.0)
+    monkeypatch.setattr("groundtone.review.conductances._BLOCK", 333)
+    monkeypatch.setattr("groundtone.review.shoes.LEARN_S", 4.0)
     parts = np.concatenate(list(force_blocks(got.frames, got.layout, film)))
     assert parts.shape == live.shape
     assert np.nanmax(np.abs(np.nansum(parts, axis=(1, 2)) - np.nansum(whole, axis=(1, 2)))) < 0.1 * 80 * 9.81

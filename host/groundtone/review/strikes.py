@@ -13,24 +13,24 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+import uuid
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import Any
 
 from groundtone.errors import GroundtoneError
 
 CENTRE_CIRCLE_MM = 13.0
 """Radius of the centre circle, mm (chosen by us): a strike inside it costs little distance."""
 
-# Middles of the fields from the face's centre and how far a strike in a field may lie from its middle, mm (invented).
+# Middles of the fields from the face's centre, mm (invented).
 FIELD_MM = (22.0, 13.0)
-FIELD_U_MM = (7.0, 5.0)
 # No face is larger than this from its centre, mm.
 _FACE_MM = 80.0
 _FARTHEST_M = 400.0
+# A strike belongs to the swing whose impact is nearest, but never farther away than this, s.
+_NEAR_S = 1.5
 
 
 class StrikeError(GroundtoneError):
@@ -210,122 +210,77 @@ def in_words(strike: Strike) -> str:
     return ", ".join(words) or "not told"
 
 
-@dataclass(frozen=True)
-class StrikeCounts:
-    """What a number of strikes amounts to.
-
-    Attributes
-    ----------
-    placed, inside : int
-        Strikes whose place is known, and those inside the centre circle.
-    inside_share, inside_interval : float, (float, float)
-        Share inside and its 95 % interval (Wilson 1927); NaN without any.
-    contacts : dict of str to int
-    kept, kept_interval : float, (float, float)
-        Median share of the usual distance that was kept and the 95 % interval of the median by order statistics;
-        NaN without a usual distance or without distances.
-    ellipse : Ellipse or None
-        95 % prediction ellipse of the places, from 5 places on.
-    """
-
-    placed: int
-    inside: int
-    inside_share: float
-    inside_interval: tuple[float, float]
-    contacts: dict[str, int]
-    kept: float
-    kept_interval: tuple[float, float]
-    ellipse: Ellipse | None
+def new_entry() -> str:
+    """Id of an entry that is yet to be made."""
+    return uuid.uuid4().hex
 
 
-@dataclass(frozen=True)
-class Ellipse:
-    """95 % prediction ellipse of places on the face, mm; `angle_deg` from the heel-toe axis to the long axis."""
-
-    centre_mm: tuple[float, float]
-    half_axes_mm: tuple[float, float]
-    angle_deg: float
-    area_mm2: float
-
-
-def ellipse_of(places_mm: NDArray[np.float64]) -> Ellipse | None:
-    """95 % prediction ellipse: area = pi chi2(0.95; 2) sqrt(det cov) (Schubert and Kirchner 2014).
+def table_of(strike: Strike, impact_s: float, entry: str | None = None) -> dict[str, Any]:
+    """A strike as an entry.
 
     Parameters
     ----------
-    places_mm : ndarray, shape (n, 2)
-        NaN rows are left out.
-
-    Returns
-    -------
-    Ellipse or None
-        None below 5 places: a spread of fewer says nothing.
+    strike : Strike
+        Nothing told takes an entry back.
+    impact_s : float
+        Impact of its swing, device time, s.
+    entry : str, optional
+        Id of an entry that this one replaces; without it a new one is made.
     """
-    places = places_mm[np.isfinite(places_mm).all(axis=1)]
-    if len(places) < 5:
-        return None
-    middle, covariance = places.mean(axis=0), np.cov(places.T)
-    values, vectors = np.linalg.eigh(covariance)
-    half = np.sqrt(5.991 * np.maximum(values, 0.0))
-    angle = math.degrees(math.atan2(vectors[1, 1], vectors[0, 1]))
-    angle = (angle + 90.0) % 180.0 - 90.0
-    area = float(math.pi * half[0] * half[1])
-    return Ellipse((float(middle[0]), float(middle[1])), (float(half[1]), float(half[0])), angle, area)
+    return {
+        "id": entry or new_entry(),
+        "impact_s": impact_s,
+        "undone": not strike.told,
+        "field": strike.field,
+        "place_mm": list(strike.place_mm) if strike.place_mm is not None else None,
+        "contact": strike.contact.value if strike.contact is not None else None,
+        "line": strike.line.value if strike.line is not None else None,
+        "distance_m": strike.distance_m,
+    }
 
 
-def count(
-    strikes: Sequence[Strike], *, radius_mm: float = CENTRE_CIRCLE_MM, usual_m: float | None = None
-) -> StrikeCounts:
-    """Counts of some strikes.
+def strike_of(table: Mapping[str, Any]) -> Strike:
+    """A strike from its entry.
+
+    Raises
+    ------
+    StrikeError
+        The entry makes no sense.
+    """
+    try:
+        field, place, distance = table.get("field"), table.get("place_mm"), table.get("distance_m")
+        if field is not None and field not in range(1, 10):
+            raise ValueError
+        contact, line = table.get("contact"), table.get("line")
+        return Strike(
+            field,
+            (float(place[0]), float(place[1])) if place is not None else None,
+            Contact(contact) if contact is not None else None,
+            Line(line) if line is not None else None,
+            float(distance) if distance is not None else None,
+        )
+    except (ValueError, TypeError, IndexError) as error:
+        raise StrikeError("a strike of this recording makes no sense: tell it again") from error
+
+
+def strikes_of_swings(
+    entries: Sequence[Mapping[str, Any]], impacts_s: Sequence[float]
+) -> list[tuple[Strike, str | None]]:
+    """The strike of each swing, and its entry's id.
 
     Parameters
     ----------
-    strikes : sequence of Strike
-    radius_mm : float
-        Of the centre circle.
-    usual_m : float, optional
-        Usual distance of the club, m.
+    entries : sequence of mapping
+        The recording's strikes, oldest first; of several near one swing the last counts.
+    impacts_s : sequence of float
+        Impact of each swing, device time, s; NaN takes none.
     """
-    inside = [where for s in strikes if (where := s.inside(radius_mm)) is not None]
-    contacts: dict[str, int] = {}
-    for strike in strikes:
-        if strike.contact is not None:
-            contacts[strike.contact.value] = contacts.get(strike.contact.value, 0) + 1
-    kept = np.array([s.distance_m / usual_m for s in strikes if s.distance_m is not None and usual_m])
-    good = sum(inside)
-    return StrikeCounts(
-        len(inside),
-        good,
-        good / len(inside) if inside else math.nan,
-        wilson(good, len(inside)),
-        contacts,
-        float(np.median(kept)) if kept.size else math.nan,
-        median_interval(kept),
-        ellipse_of(np.array([s.at_mm for s in strikes]).reshape(-1, 2)),
-    )
-
-
-def wilson(good: int, total: int) -> tuple[float, float]:
-    """95 % interval of a share (Wilson 1927); (NaN, NaN) of nothing."""
-    if total == 0:
-        return math.nan, math.nan
-    z, p = 1.959963984540054, good / total
-    middle = (p + z * z / (2 * total)) / (1 + z * z / total)
-    half = z / (1 + z * z / total) * math.sqrt(p * (1 - p) / total + z * z / (4 * total * total))
-    return middle - half, middle + half
-
-
-def median_interval(values: NDArray[np.float64]) -> tuple[float, float]:
-    """At least 95 % interval of a median from order statistics (binomial); (NaN, NaN) below 6 values."""
-    n = values.size
-    if n < 6:
-        return math.nan, math.nan
-    ordered = np.sort(values)
-    # Largest k with P(Binomial(n, 1/2) < k) <= 2.5 %.
-    chance, k = 0.5**n, 0
-    below = 0.0
-    while below + chance <= 0.025:
-        below += chance
-        chance *= (n - k) / (k + 1)
-        k += 1
-    return float(ordered[k - 1]), float(ordered[n - k])
+    out: list[tuple[Strike, str | None]] = [(Strike(), None)] * len(impacts_s)
+    for table in entries:
+        when = table.get("impact_s")
+        if not isinstance(when, int | float):
+            continue
+        far = [abs(impact - when) if not math.isnan(impact) else math.inf for impact in impacts_s]
+        if far and min(far) <= _NEAR_S:
+            out[far.index(min(far))] = strike_of(table), str(table.get("id"))
+    return out

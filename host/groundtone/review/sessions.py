@@ -15,14 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
-from groundtone.lesson.rows import BlockRows, Fault, SwingRow
-from groundtone.lesson.strikes import Strike, in_words
-from groundtone.lesson.told import strike_of
 from groundtone.record.library import Library
+from groundtone.review.strikes import Strike, in_words, strike_of
+from groundtone.review.swings import BlockRows, Fault, SwingRow
 
 if TYPE_CHECKING:
     from groundtone.lesson.compare import Looked
-    from groundtone.lesson.progress import Lesson
+    from groundtone.review.swings import Lesson
 
 _KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal"}
 
@@ -117,7 +116,7 @@ class SwingView:
     def row(self) -> SwingRow:
         """As the lesson's room reads it."""
         # Two seconds to import: at the desk, never in the interface thread.
-        from groundtone.lesson.looked import MIDDLE, with_middle
+        from groundtone.review.swings import MIDDLE, with_middle
 
         faults = tuple(Fault(f.title, f.probability, f.sentence, f.drill, f.concern) for f in self.findings)
         doubts = dict(self.doubts)
@@ -214,7 +213,7 @@ def open_session(path: Path) -> SessionView:
         )
         view = _listed(library, path, rows[0]) if rows and path.exists() else None
     view = view or _measured(path)
-    from groundtone.lesson.looked import looked_at
+    from groundtone.lesson.lesson_measures import looked_at
 
     looked = {block.club: looked_at(club=block.club) for block in view.blocks}
     told = (replace(swing, told=_told(swing, looked[swing.block.club])) for swing in view.swings)
@@ -265,8 +264,8 @@ def _measured(path: Path) -> SessionView:
     """A recording from elsewhere, measured now."""
     from dataclasses import asdict
 
-    from groundtone.lesson.reviewed import review
     from groundtone.record.reader import open_recording
+    from groundtone.review.session_review import review
 
     recording = open_recording(path)
     seen = review(recording)
@@ -318,7 +317,7 @@ def lesson_of(view: SessionView) -> list[tuple[Path, BlockView, str]]:
 
 def lessons_of(golfer: str) -> list[Lesson]:
     """A pupil's lessons as the progress reads them, oldest first; GroundtoneError where nothing has been recorded."""
-    from groundtone.lesson.progress import Lesson
+    from groundtone.review.swings import Lesson
 
     with Library(data_folder()) as library:
         rows = [(library.file_of(row), str(row["lesson"])) for row in library.recordings_of(golfer)]
@@ -345,9 +344,9 @@ def tell_strike(path: Path, swing: SwingView, strike: Strike) -> str:
     GroundtoneError
         It cannot be written; nothing is changed then.
     """
-    from groundtone.lesson.told import table_of
     from groundtone.record.channels import Channel
     from groundtone.record.recorder import append
+    from groundtone.review.strikes import table_of
 
     table = table_of(strike, swing.when_s, swing.entry)
     append(path, [(Channel.STRIKE, table)])

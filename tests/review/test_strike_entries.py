@@ -4,8 +4,7 @@ import math
 
 import pytest
 
-from groundtone.lesson.strikes import Contact, Line, Strike, StrikeError
-from groundtone.lesson.told import strike_of, strikes_of_swings, table_of
+from groundtone.review.strikes import Contact, Line, Strike, StrikeError, strike_of, strikes_of_swings, table_of
 
 FAT = Strike(field=4, contact=Contact.FAT, line=Line.LEFT, distance_m=80.0)
 

@@ -15,7 +15,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import ArrayLike
 
-from groundtone.lesson.lanefit import Band, outside, spread
+from groundtone.review.lane import Band, outside, spread
 
 Event = tuple[float, str]
 Cue = tuple[float, float, str]

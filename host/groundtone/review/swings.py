@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.lesson.strikes import Strike
+from groundtone.review.strikes import Strike
+
+MIDDLE = "overall_down"
+"""Middle between the furthest points towards heels and toes in the downswing; made here, of two measures."""
+
+_CLUBS = {"driver": ("driver",), "wood": ("wood", "hybrid"), "wedge": ("wedge", "pitch", "sand", "lob")}
 
 
 @dataclass(frozen=True)
@@ -87,6 +93,26 @@ class BlockRows:
     cues: bool = False
 
 
+@dataclass(frozen=True)
+class Lesson:
+    """A lesson as the progress reads it.
+
+    Attributes
+    ----------
+    name : str
+    started : str
+        ISO 8601.
+    blocks : tuple of BlockRows
+        In the order in which they were hit.
+    simulated : bool
+    """
+
+    name: str
+    started: str
+    blocks: tuple[BlockRows, ...]
+    simulated: bool = False
+
+
 def balls(swings: Sequence[SwingRow]) -> list[SwingRow]:
     """The swings at a ball: practice swings and rehearsals say nothing about strikes."""
     return [row for row in swings if row.kind == "swing"]
@@ -95,3 +121,18 @@ def balls(swings: Sequence[SwingRow]) -> list[SwingRow]:
 def column(swings: Sequence[SwingRow], name: str) -> NDArray[np.float64]:
     """One measure of several swings, shape (n,); NaN where a swing has none."""
     return np.array([row.values.get(name, np.nan) for row in swings], dtype=np.float64)
+
+
+def club_class(club: str) -> str:
+    """The class of a club that was written down in words; irons where nothing else is recognised, "" for nothing."""
+    words = club.lower()
+    for name, signs in _CLUBS.items():
+        if any(sign in words for sign in signs):
+            return name
+    return "iron" if words.strip() else ""
+
+
+def with_middle(values: Mapping[str, float]) -> dict[str, float]:
+    """Values with `MIDDLE` added; NaN where one of its two is."""
+    most, least = (values.get(name, math.nan) for name in ("overall_most_down", "overall_least_down"))
+    return {**values, MIDDLE: (most + least) / 2}

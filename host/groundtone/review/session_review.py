@@ -7,13 +7,11 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from groundtone.lesson.looked import MIDDLE, club_class, with_middle
-from groundtone.lesson.rows import BlockRows, Fault, SwingRow
-from groundtone.lesson.strikes import Strike
-from groundtone.lesson.told import strikes_of_swings
-from groundtone.record.about import Block
-from groundtone.record.analyse import Measured, measure
 from groundtone.record.reader import Recording
+from groundtone.record.session import Block
+from groundtone.review.measured import Measured, measure
+from groundtone.review.strikes import Strike, strikes_of_swings
+from groundtone.review.swings import MIDDLE, BlockRows, Fault, SwingRow, club_class, with_middle
 from groundtone.swing.bands import Bands
 from groundtone.swing.events import Kind, Swing
 from groundtone.swing.findings import Finding, findings

@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.lesson.strikes import Contact, Line, Strike, StrikeError, count, in_words, press, read_entry, wilson
+from groundtone.lesson.strike_counts import count, wilson
+from groundtone.review.strikes import Contact, Line, Strike, StrikeError, in_words, press, read_entry
 
 
 def test_a_line_of_keys_tells_everything():

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.mat.layout import PANELS, Layout
 from groundtone.pressure.series import Rows, Series, joined, rows_of, series_from_rows
-from groundtone.record.conductances import conductance_blocks
 from groundtone.record.frames import Frames
 from groundtone.record.reader import Recording
-from groundtone.record.soles import SoleForces
+from groundtone.review.conductances import conductance_blocks
+from groundtone.review.shoes import SoleForces
 from groundtone.wire.messages import Flag
 
 

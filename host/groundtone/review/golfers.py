@@ -11,13 +11,13 @@ from typing import Any
 
 from groundtone.cue.personal import forget_personal, hand_on
 from groundtone.errors import GroundtoneError
-from groundtone.record.about import Golfer, renamed
 from groundtone.record.channels import Channel
 from groundtone.record.contents import DAMAGED, files_of, fingerprint, inside
 from groundtone.record.errors import BusyError, LibraryError
 from groundtone.record.library import Library, check_name
 from groundtone.record.reader import read_about
 from groundtone.record.recorder import append, hold
+from groundtone.record.session import Golfer, renamed
 
 
 def rename(library: Library, old: str, new: str) -> int:
