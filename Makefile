@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint bench templates clean system screenshots
+.PHONY: demo test lint study bench templates clean system screenshots
 
 demo: $(VENV)/demo
 	$(BIN)/groundtone demo
@@ -18,8 +18,12 @@ lint: $(VENV)/test
 	$(BIN)/python tests/firmware/check_types.py
 	$(BIN)/python tests/firmware/compile_all.py
 
-bench: $(VENV)/demo
-	$(BIN)/groundtone bench all
+# Figures of docs/figures.md: make study lists them; make study NAME=network; more with ARGS="--seeds 20 --json".
+study: $(VENV)/test
+	@PYTHONPATH=tests $(BIN)/python -m studies $(NAME) $(ARGS)
+
+bench:
+	@echo "bench has become study: make study lists the studies, make study NAME=all runs the quick ones"; exit 2
 
 # Cut and drill drawings of both builds at 1:1.
 templates: $(VENV)/demo

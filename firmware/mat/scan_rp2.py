@@ -49,7 +49,7 @@ _MOST = const(8)
 
 # `cycles` in CHIPS: those from the write that moves the multiplexer or a row to the reading, the strike sensor's
 # conversion not counted, and those of one turn of the settle loop: counted from the emitted instructions for the
-# Cortex-M0+ (groundtone bench scan), for the Cortex-M33 set low, as if it did two instructions a cycle. The real times
+# Cortex-M0+ (make study NAME=scan), for the Cortex-M33 set low, as if it did two instructions a cycle. The real times
 # are never shorter.
 # The strike sensor's conversion, 96 cycles of the ADC's 48 MHz clock, is part of the settle time.
 _CONVERSION_NS = const(2000)

@@ -37,7 +37,7 @@ def test_a_weight_that_will_not_do(groundtone, tmp_path, weight, named):
     [
         ("listen", "--stance", "nan"), ("listen", "--seconds", "-1"), ("listen", "--shoe", "9000"),
         ("listen", "--rate", "1000"), ("listen", "--hand", "both"), ("demo", "--seed", "-1"), ("demo", "--seed", "x"),
-        ("demo", "--hand", "up"), ("no-such-command",), ("demo", "--no-such-option"), ("bench", "nonsense"),
+        ("demo", "--hand", "up"), ("no-such-command",), ("demo", "--no-such-option"),
     ],
 )  # fmt: skip
 def test_every_other_wrong_argument_is_a_usage_error(groundtone, arguments):
@@ -218,3 +218,12 @@ def test_the_film_for_a_scripted_mat_is_the_reference_build():
     """The tests' own tool: a film message is a frame of 244 bytes."""
     ((seq, whole),) = film(Scenario(act=Empty(1.0)), 0.0)
     assert (seq, len(whole)) == (0, 244)
+
+
+@pytest.mark.parametrize("arguments", [("bench",), ("bench", "live", "--seeds", "3")])
+def test_bench_says_where_it_went(groundtone, arguments):
+    said = groundtone(*arguments)
+    assert (said.code, said.out) == (2, "")
+    assert said.err == (
+        "groundtone: Bench has left the program: make study, in the folder of its source, lists and runs studies.\n"
+    )

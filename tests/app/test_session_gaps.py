@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from sound_in import RATE, is_lost_sound, part_in, read
 
-from groundtone.app.bench.disconnects import BLOCK_S, Ear
 from groundtone.app.live.recording import recording
 from groundtone.app.live.session import run, until_lost
 from groundtone.calibration.curve import typical_curves
@@ -22,6 +21,7 @@ from groundtone.record.session import About
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from studies.disconnects import BLOCK_S, Ear
 
 # The second swing's setup lies over the toes; the whole lasts until about 13 s.
 ON_TOES = Scenario(

@@ -1,9 +1,9 @@
-"""The figure of the demo: mats, both hands, the real firmware; `groundtone bench live` plays more."""
+"""The figure of the demo: mats, both hands, the real firmware; `make study NAME=live` plays more."""
 
 import numpy as np
 import pytest
 
-from groundtone.app.bench.live import demo_sessions
+from studies.live import demo_sessions
 
 SEEDS = range(1, 7)
 

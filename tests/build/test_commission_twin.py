@@ -4,12 +4,12 @@ import json
 
 import pytest
 
-from groundtone.app.bench import commission as bench
 from groundtone.app.command import main
 from groundtone.build.commission import Record, load, save, to_text
 from groundtone.build.commission_steps import Bench
 from groundtone.build.faults import Kind, Namer
 from groundtone.mat.layout import layout_of, read_layout
+from studies import commission as bench
 
 STARTER = layout_of("starter-10x3")
 

@@ -9,7 +9,6 @@ from pathlib import Path
 import matplotlib.image
 import pytest
 
-from groundtone.app.bench.scan import design
 from groundtone.build.atomic import write_file
 from groundtone.build.layout_check import another_grid, check, layout_toml
 from groundtone.build.mat_file import read_mat
@@ -25,6 +24,7 @@ from groundtone.mat.layout import layout_from
 from groundtone.mat.network import Drivers
 from groundtone.wire.codec import encode
 from groundtone.wire.messages import Frame
+from studies.scan import design
 
 REFERENCE, STARTER = read_mat("reference"), read_mat("starter")
 
@@ -49,7 +49,7 @@ def test_the_time_of_one_scan_by_hand():
 
 @pytest.mark.parametrize(("readings", "wanted_us", "settle_us"), [(1, 3.0, 3.09), (2, 5.0, 5.0)])
 def test_the_time_of_one_scan_against_the_counted_instructions(readings, wanted_us, settle_us):
-    """The firmware's own loop, compiled for the chip and counted (groundtone bench scan): within 2 %.
+    """The firmware's own loop, compiled for the chip and counted (make study NAME=scan): within 2 %.
 
     The shortest settle time that loop has is 3.09 µs.
     """

@@ -9,7 +9,6 @@ from dataclasses import asdict, replace
 import numpy as np
 import pytest
 
-from groundtone.app.bench.mats import Played, typical_film
 from groundtone.calibration.checking.check import CheckRun, Step
 from groundtone.calibration.checking.result import Kind, Verdict, record_of
 from groundtone.calibration.checking.verdict import aged_prior, for_another_stand, mark_u
@@ -18,6 +17,7 @@ from groundtone.calibration.uncertainty import Terms
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec
+from studies.mats import Played, typical_film
 
 LAYOUT = layout_of("reference-16x4")
 PUPIL = GolferSpec(mass_kg=62.0, shoe_mm=265.0)

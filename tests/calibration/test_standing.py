@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groundtone.app.bench.mats import GRAVITY, Played, gathered, typical_film
 from groundtone.calibration.shoes.standing import Ask, StandingRun, standing_film
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of
 from groundtone.twin.film import cell_curves
 from groundtone.twin.scenario import GolferSpec, MatSpec, Standing
+from studies.mats import GRAVITY, Played, gathered, typical_film
 
 LAYOUT = layout_of("reference-16x4")
 PERSON = GolferSpec(mass_kg=78.4, shoe_mm=285.0)

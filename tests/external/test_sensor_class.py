@@ -10,12 +10,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from groundtone.app.bench.mats import conductance_of, typical_film
 from groundtone.calibration.curve import Curves
 from groundtone.mat.layout import layout_of
 from groundtone.twin.film import Film as TwinFilm
 from groundtone.twin.rapid import read
 from groundtone.twin.scenario import MatSpec
+from studies.mats import conductance_of, typical_film
 
 LAYOUT = layout_of("reference-16x4")
 FULL_SCALE_N = 200.0

@@ -7,9 +7,9 @@ import pytest
 import scan_model
 from at_the_line import HERE
 
-from groundtone.app.bench.mpycode import compile_for, native_functions
-from groundtone.app.bench.scan import LISTEN, SWEEP, make_plan
-from groundtone.app.bench.scan_chip import ADC, HEARD, OUT, PLAN, SIO, Chip, call
+from studies.mpycode import compile_for, native_functions
+from studies.scan import LISTEN, SWEEP, make_plan
+from studies.scan_chip import ADC, HEARD, OUT, PLAN, SIO, Chip, call
 
 FIRMWARE = HERE.parents[1] / "firmware"
 MACHINE = """

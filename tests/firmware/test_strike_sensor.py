@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from groundtone.app.bench.strike_sensor import run
-from groundtone.app.bench.strike_waves import LENGTH, STEP_US, codes, edges, wave
+from studies.strike_sensor import run
+from studies.strike_waves import LENGTH, STEP_US, codes, edges, wave
 
 
 def test_strikes_are_timed_wherever_they_fall_in_the_period():

@@ -5,7 +5,6 @@ import dataclasses
 import numpy as np
 import pytest
 
-from groundtone.app.bench.record import about_of
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.fitting.creep import CreepMemory
@@ -20,6 +19,7 @@ from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
 from groundtone.review.measured import film_forces, force_blocks, measure, strikes_of
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
+from studies.record import about_of
 
 ONE = Scenario(
     MatSpec(seed=4),

@@ -9,7 +9,6 @@ import click
 from rich.console import Console
 
 from groundtone.app.arguments import Number
-from groundtone.app.bench.names import BENCHES
 from groundtone.app.lazy import LazyGroup
 from groundtone.errors import GroundtoneError, LostError
 
@@ -147,16 +146,11 @@ def doctor() -> None:
     sys.exit(OUTSIDE if wrong else 0)
 
 
-@cli.command()
-@click.argument("what", type=click.Choice([*BENCHES, "all"]), default="all")
-@click.option("--json", "as_json", is_flag=True, help="Figures as JSON.")
-@click.option("--seeds", type=click.IntRange(1, 2000), help="Mats or sessions to draw, where a figure needs many.")
-def bench(what: str, as_json: bool, seeds: int | None) -> None:
-    """Measure the program's figures on this machine."""
-    from groundtone.app.bench.run import run_bench
-
-    if not run_bench(what, as_json=as_json, seeds=seeds):
-        sys.exit(OUTSIDE)
+@cli.command(hidden=True, context_settings={"ignore_unknown_options": True})
+@click.argument("_", nargs=-1)
+def bench(_: tuple[str, ...]) -> None:
+    """Moved: the studies run from the source."""
+    raise GroundtoneError("bench has left the program: make study, in the folder of its source, lists and runs studies")
 
 
 def main(arguments: list[str] | None = None) -> None:

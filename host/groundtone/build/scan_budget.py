@@ -5,7 +5,7 @@ Formulas
 - A cell: address and store, settling, one conversion, and (oversample − 1) further conversions. A frame: rows · columns
   cells, two reference readings, a level change and a strike reading for each row, then the message.
 - Conversion 2.000 µs: 96 cycles of the RP2040's 48 MHz ADC clock (RP2040 data sheet, ADC chapter). The other times are
-  inputs of the description, from the firmware's bench (`groundtone bench scan`).
+  inputs of the description, from the firmware's bench (`make study NAME=scan`).
 - Settling to half a step of n bits takes ln(2^(n+1)) time constants; the constant is Rs with the capacitance of the
   column: its line and the film's crossings, ε0 εr A / d each (εr of film about 5, from memory).
 - Bluetooth: with p packets in an interval T at most p / T frames a second get through (one frame is one notification of

@@ -61,7 +61,7 @@ class Player:
     ----------
     late : int
         How often the card asked later than all the periods it was asked to keep last: a gap may have been heard. Where
-        a sound server keeps them, only its own account tells (`groundtone latency`, `groundtone bench underruns`).
+        a sound server keeps them, only its own account tells (`groundtone latency`, `make study NAME=underruns`).
     calls : deque of (float, int)
         The newest callbacks: monotonic time, s, and samples rendered before.
     longest_s : float

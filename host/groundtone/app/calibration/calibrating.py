@@ -10,10 +10,12 @@ import numpy as np
 from groundtone.calibration.fitting.bench import film_from_bench
 from groundtone.calibration.profile import Profile
 from groundtone.link.base import Link, Stamped
+from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import layout_of
 from groundtone.record.frames import Frames
 from groundtone.review.conductances import conductance_blocks
-from groundtone.twin.scenario import Bench
+from groundtone.twin.scenario import Bench, Scenario
+from groundtone.twin.world import World
 from groundtone.wire.codec import encode
 
 RATE_HZ = 10
@@ -72,3 +74,11 @@ def record_bench(
 def bench_act(seed: int) -> Bench:
     """The bench run of the demo."""
     return Bench(seed=seed)
+
+
+def quick_profile(scenario: Scenario) -> Profile:
+    """The mat's profile from a bench run on the twin in this process (the demo itself records it over the firmware)."""
+    act = Bench(seed=scenario.mat.seed)
+    bench = Scenario(scenario.mat, act)
+    with TwinLink(bench, fast=True) as link:
+        return record_bench(link, World(bench).duration_s, act.loads_n, lambda _: None)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
+import platform
 import sys
 from dataclasses import asdict, replace
+from pathlib import Path
 from typing import Any
 
 import click
@@ -88,8 +91,6 @@ def _model() -> Delays:
 
 def figures_of(measured: Measured, settings: SoundSettings, cases: list[RadioCase]) -> dict[str, Any]:
     """What was measured, as plain data; `ok` says whether it is what is asked for."""
-    from groundtone.app.bench.timing import machine
-
     parts = {name: spread_ms(measured.stages[name]) for name in (*STAGES, "total")}
     median, most = parts["total"]["median"], parts["total"]["95 %"]
     radio = [case for case in cases if (case.interval_ms, case.packet_bytes, case.loss) == (30.0, 251, 0.0)]
@@ -112,6 +113,25 @@ def figures_of(measured: Measured, settings: SoundSettings, cases: list[RadioCas
         "ok": median <= ASKED_USB_MS[0]
         and most <= ASKED_USB_MS[1]
         and all(case.median_ms <= ASKED_RADIO_MS for case in radio),
+    }
+
+
+def machine() -> dict[str, str | int]:
+    """What the figures were measured on."""
+    model = platform.processor() or platform.machine()
+    info = Path("/proc/cpuinfo")
+    if info.exists():
+        names = [
+            line.split(":", 1)[1].strip() for line in info.read_text().splitlines() if line.startswith("model name")
+        ]
+        model = names[0] if names else model
+    return {
+        "processor": model,
+        "cores": os.cpu_count() or 0,
+        "system": platform.platform(terse=True),
+        "python": platform.python_version(),
+        "numpy": np.__version__,
+        "blas core": os.environ.get("OPENBLAS_CORETYPE", "chosen by the library"),
     }
 
 

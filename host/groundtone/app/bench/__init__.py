@@ -1,1 +1,0 @@
-"""Benchmarks: figures of this program on this machine."""
