@@ -11,7 +11,7 @@ import html5lib
 import numpy as np
 import pytest
 
-from groundtone.lesson.report import colours
+from groundtone.lesson.report import paper as colours
 from groundtone.lesson.report.choice import PageChoice, units_of
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, write_page

@@ -5,13 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.lesson.compare import Looked, compare
+from groundtone.lesson.compare import compare
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.review.strikes import Strike
 from groundtone.review.swings import BlockRows, SwingRow
 
-SHARE = Looked("share_impact", "lead share at impact", "%", (0.65, math.inf))
-TEMPO = Looked("tempo", "tempo")
-INSIDE = Looked("overall setup", "heel-toe position at setup", "%", (0.4, 0.7))
+SHARE = LessonMeasure("share_impact", "lead share at impact", "%", (0.65, math.inf))
+TEMPO = LessonMeasure("tempo", "tempo")
+INSIDE = LessonMeasure("overall setup", "heel-toe position at setup", "%", (0.4, 0.7))
 
 
 def block(values, name="before", field=5, **said):
@@ -57,7 +58,7 @@ def test_an_empty_block_is_too_few_and_nothing_breaks():
 
 def test_without_a_change_none_is_claimed_however_many_measures_are_looked_at():
     rng = np.random.default_rng(3)
-    looked = [Looked(f"m{k}", f"m{k}") for k in range(8)]
+    looked = [LessonMeasure(f"m{k}", f"m{k}") for k in range(8)]
 
     def some():
         return block([{f"m{k}": v for k, v in enumerate(row)} for row in rng.standard_normal((10, 8))])
@@ -111,7 +112,12 @@ def test_strikes_inside_the_circle():
 
 @pytest.mark.parametrize(
     ("looked", "value", "text"),
-    [(SHARE, 0.656, "66 %"), (TEMPO, 2.951, "2.95"), (Looked("x", "x", "mm"), 12.4, "12 mm"), (TEMPO, math.nan, "-")],
+    [
+        (SHARE, 0.656, "66 %"),
+        (TEMPO, 2.951, "2.95"),
+        (LessonMeasure("x", "x", "mm"), 12.4, "12 mm"),
+        (TEMPO, math.nan, "-"),
+    ],
 )
 def test_values_as_a_person_reads_them(looked, value, text):
     assert looked.told(value) == text

@@ -111,7 +111,7 @@ def test_swings_side_by_side_share_the_scale_of_time(tmp_path: Path) -> None:
     late = replace(SWING, t_s=T + 2.0, bands={}, cues=[(1.5, 2.5, "toes")])
     draw_lanes(tmp_path / "a.png", [replace(SWING, bands={}), late])
     rows = orange(tmp_path / "a.png")
-    # Together they last from -1 to 3 s, with 0.08 s spare at both ends.
+    # StrikeLink they last from -1 to 3 s, with 0.08 s spare at both ends.
     assert rows.min() == pytest.approx(0.135 + 0.725 * (1.5 + 1.08) / 4.16, abs=0.003)
     assert rows.max() == pytest.approx(0.135 + 0.725 * (2.5 + 1.08) / 4.16, abs=0.003)
 

@@ -13,8 +13,8 @@ from groundtone.lesson.report import paper, pdf
 from groundtone.lesson.report.choice import PageChoice, shown
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, stem_of, write_page
+from groundtone.lesson.report.paper import visual
 from groundtone.lesson.report.pictures import places
-from groundtone.lesson.report.visual import visual
 from groundtone.review.strikes import Contact, Strike
 from groundtone.review.swings import BlockRows, SwingRow
 

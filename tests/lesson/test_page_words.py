@@ -6,18 +6,19 @@ from dataclasses import replace
 import pytest
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import Looked, compare
+from groundtone.lesson.compare import compare
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.report.choice import PageChoice, Units, shown, units_of
 from groundtone.lesson.report.content import content_of, shown_name
 from groundtone.lesson.report.data import PageData, Seen
 from groundtone.lesson.report.example import example
-from groundtone.lesson.report.telling import Teller
+from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.wording import words
 from groundtone.record.session import Golfer
 from groundtone.review.strikes import Contact, Strike
 from groundtone.review.swings import BlockRows, SwingRow
 
-TOES = Looked("overall_most_down", "furthest to the toes", "%", (-math.inf, 0.67), 0.02)
+TOES = LessonMeasure("overall_most_down", "furthest to the toes", "%", (-math.inf, 0.67), 0.02)
 TOES_NAME = "furthest to the toes, downswing"
 METRIC, IMPERIAL = Units(), Units("yd", "lb")
 
@@ -65,7 +66,7 @@ def test_the_same_in_german_with_its_comma_and_its_date():
     assert "74 % vorher, 62 % nachher. Das ist besser." in changed
     assert todo.startswith("Übe „Schwere Fersen“: 3 Mal 10 Bälle, an 3 Tagen")
     assert content_of(data, PageChoice(language="de")).sub == "Stunde vom 14. März 2026"
-    assert Teller(words("de"), METRIC).number(-1.25, 1) == "\u22121,2"
+    assert Notation(words("de"), METRIC).number(-1.25, 1) == "\u22121,2"
 
 
 def test_the_table_has_the_change_with_its_interval_and_a_verdict():
@@ -80,7 +81,7 @@ def test_the_table_has_the_change_with_its_interval_and_a_verdict():
 
 
 def test_a_measure_without_values_has_an_empty_row_and_no_numbers():
-    tempo = Looked("tempo", "tempo")
+    tempo = LessonMeasure("tempo", "tempo")
     data = lesson(comparison=None, looked=(TOES, tempo))
     data = replace(data, comparison=compare(BEFORE, AFTER, [TOES, tempo]))
     content = content_of(data, PageChoice())

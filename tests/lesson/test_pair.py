@@ -2,13 +2,13 @@
 
 import math
 
-from groundtone.lesson.compare import Looked
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.pair import the_pair
 from groundtone.review.strikes import Contact, Strike
 from groundtone.review.swings import Fault, SwingRow
 
-SHARE = Looked("share_impact", "lead share at impact", "%", (0.65, math.inf))
-TOES = Looked("overall_down", "furthest towards the toes", "%", (-math.inf, 0.67))
+SHARE = LessonMeasure("share_impact", "lead share at impact", "%", (0.65, math.inf))
+TOES = LessonMeasure("overall_down", "furthest towards the toes", "%", (-math.inf, 0.67))
 LOOKED = (SHARE, TOES)
 CLEAN, FAT = Strike(field=5, contact=Contact.CLEAN), Strike(field=5, contact=Contact.FAT)
 

@@ -9,18 +9,18 @@ import pytest
 from matplotlib import image
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import Looked
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.progress import club_of, progress
 from groundtone.lesson.progress_picture import draw_progress, lessons_line
 from groundtone.lesson.report.choice import Units
-from groundtone.lesson.report.colours import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, PAPER
 from groundtone.lesson.report.example import example_lessons
-from groundtone.lesson.report.telling import Teller
+from groundtone.lesson.report.notation import Notation
+from groundtone.lesson.report.paper import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, PAPER
 from groundtone.lesson.wording import words
 from groundtone.review.strikes import Strike
 from groundtone.review.swings import BlockRows, Lesson, SwingRow
 
-TOES = Looked("overall_most_down", "furthest to the toes", "%", (-math.inf, 0.67), 0.02)
+TOES = LessonMeasure("overall_most_down", "furthest to the toes", "%", (-math.inf, 0.67), 0.02)
 
 
 def block(middle, role="baseline", n=8, u=0.005, field=5, **said):
@@ -104,7 +104,7 @@ def test_without_a_swing_there_is_no_progress(lessons):
 
 
 def test_a_measure_that_no_swing_has_leaves_a_gap():
-    tempo = Looked("tempo", "tempo")
+    tempo = LessonMeasure("tempo", "tempo")
     found = progress([lesson("2026-01-10", block(0.7)), lesson("2026-01-24", block(0.7))], [TOES, tempo])
     assert [p.n for p in found.points["tempo"]] == [0, 0]
     assert draw_progress(found, "Ann").startswith(b"\x89PNG")
@@ -113,10 +113,11 @@ def test_a_measure_that_no_swing_has_leaves_a_gap():
 def test_the_days_are_told_in_both_languages():
     found = progress([lesson(f"2026-01-{day}", block(0.7)) for day in (10, 11, 21)], [TOES])
     assert (
-        lessons_line(found, Teller(words("en"), Units())) == "3 lessons: 10 January 2026, 1 day later, 10 days later."
+        lessons_line(found, Notation(words("en"), Units())) == "3 lessons: 10 January 2026, 1 day later, 10 days later."
     )
     assert (
-        lessons_line(found, Teller(words("de"), Units())) == "3 Stunden: 10. Januar 2026, 1 Tag später, 10 Tage später."
+        lessons_line(found, Notation(words("de"), Units()))
+        == "3 Stunden: 10. Januar 2026, 1 Tag später, 10 Tage später."
     )
 
 
@@ -125,7 +126,7 @@ def channels(colour):
 
 
 def test_the_picture_has_one_hue_and_no_other():
-    looked = [TOES, Looked("tempo", "tempo")]
+    looked = [TOES, LessonMeasure("tempo", "tempo")]
     drawn = draw_progress(progress(example_lessons(), looked), "李 <Ann>", invented=True)
     dots = image.imread(io.BytesIO(drawn))[..., :3].reshape(-1, 3)
     palette = np.array([channels(colour) for colour in (CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, PAPER)])

@@ -4,21 +4,21 @@ import numpy as np
 import pytest
 from invented_lessons import session
 
-from groundtone.lesson.together import go_together
+from groundtone.lesson.strike_links import strike_links
 from groundtone.review.strikes import Contact, Strike
 from groundtone.review.swings import SwingRow
 
 
 def test_without_a_link_sessions_claim_none():
     rng = np.random.default_rng(11)
-    claims = [any(answer.claimed for answer in go_together(session(rng))) for _ in range(100)]
+    claims = [any(answer.claimed for answer in strike_links(session(rng))) for _ in range(100)]
     # 5 % are allowed; 100 sessions scatter by 2.2.
     assert np.mean(claims) <= 0.10
 
 
 def test_a_link_of_07_is_found_and_points_to_the_heel():
     rng = np.random.default_rng(12)
-    answers = [go_together(session(rng, place=0.7, contact=0.7)) for _ in range(60)]
+    answers = [strike_links(session(rng, place=0.7, contact=0.7)) for _ in range(60)]
     found = [place for place, _ in answers if place.claimed]
     assert len(found) >= 46  # 85 in 100, less two standard deviations
     assert all("heel" in answer.sentence for answer in found)
@@ -26,7 +26,7 @@ def test_a_link_of_07_is_found_and_points_to_the_heel():
 
 
 def test_hanging_back_that_goes_with_bad_contact_is_told_in_points_of_the_share():
-    _, contact = go_together(session(np.random.default_rng(1), swings=60, contact=0.9))
+    _, contact = strike_links(session(np.random.default_rng(1), swings=60, contact=0.9))
     assert contact.claimed
     assert contact.shift.size == pytest.approx(-0.08, abs=0.03)
     assert contact.sentence.startswith("Where contact was not clean there was less on the lead side")
@@ -35,14 +35,14 @@ def test_hanging_back_that_goes_with_bad_contact_is_told_in_points_of_the_share(
 def test_one_wild_swing_changes_little():
     rows = session(np.random.default_rng(4), place=0.8)
     wild = SwingRow(99, {"overall_down": 5.0, "share_impact": 0.7}, strike=Strike(field=6))
-    before, _ = go_together(rows)
-    after, _ = go_together([*rows, wild])
+    before, _ = strike_links(rows)
+    after, _ = strike_links([*rows, wild])
     assert abs(after.effect.size - before.effect.size) < 0.25
     assert before.claimed
 
 
 def test_too_few_swings_say_how_many_it_takes():
-    place, contact = go_together(session(np.random.default_rng(5), swings=11, place=1.0, contact=1.0))
+    place, contact = strike_links(session(np.random.default_rng(5), swings=11, place=1.0, contact=1.0))
     assert not place.claimed
     assert not contact.claimed
     assert "too few swings to say (11; it takes 12" in place.sentence
@@ -50,15 +50,15 @@ def test_too_few_swings_say_how_many_it_takes():
 
 def test_all_clean_says_nothing_of_contact():
     rows = [SwingRow(i, {"share_impact": 0.5 + i / 100}, strike=Strike(contact=Contact.CLEAN)) for i in range(20)]
-    _, contact = go_together(rows)
+    _, contact = strike_links(rows)
     assert "at least 4 of them clean and 4 not" in contact.sentence
 
 
 def test_practice_swings_do_not_count():
     rows = [SwingRow(r.number, r.values, strike=r.strike, kind="practice") for r in session(np.random.default_rng(6))]
-    assert go_together(rows)[0].effect.n == 0
+    assert strike_links(rows)[0].effect.n == 0
 
 
 def test_the_same_session_gives_the_same_answer():
     rows = session(np.random.default_rng(7), place=0.5)
-    assert [answer.sentence for answer in go_together(rows)] == [answer.sentence for answer in go_together(rows)]
+    assert [answer.sentence for answer in strike_links(rows)] == [answer.sentence for answer in strike_links(rows)]

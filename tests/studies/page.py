@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 
 from groundtone.lesson.report.choice import PageChoice
-from groundtone.lesson.report.colours import GRAPHICS, TEXTS
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, write_page
+from groundtone.lesson.report.paper import GRAPHICS, TEXTS
 
 _MOST_S, _MOST_BYTES = 3.0, 1.5e6
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.lesson.together import go_together
+from groundtone.lesson.strike_links import strike_links
 from groundtone.review.strikes import Contact, Strike
 from groundtone.review.swings import SwingRow
 
@@ -40,7 +40,10 @@ def study_strikes(seeds: int | None = None) -> dict[str, Any]:
         for link in (0.0, 0.7):
             rng = np.random.default_rng([7, int(10 * link), fields])
             claims = np.array(
-                [[answer.claimed for answer in go_together(session(rng, link, fields=fields))] for _ in range(sessions)]
+                [
+                    [answer.claimed for answer in strike_links(session(rng, link, fields=fields))]
+                    for _ in range(sessions)
+                ]
             )
             some = float(claims.any(axis=1).mean())
             name = f"correlation {link:g}, {told}"

@@ -9,8 +9,8 @@ from odd_names import PUPIL
 from groundtone.app.window import jobs
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for
-from groundtone.lesson.compare import Looked
 from groundtone.lesson.drill_bands import fitted
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.pair import Pair
 from groundtone.record.reader import open_recording
 from groundtone.review.lane_store import lane_pictures
@@ -93,7 +93,7 @@ def test_the_drills_band_is_fitted_and_can_be_taken_back(review_place, press, qt
 
 def pair(name, clean, poor, unit="%"):
     rows = [SwingRow(1, {name: clean}), SwingRow(2, {name: poor})]
-    return Pair(*rows, True, Looked(name, "a measure", unit), "")
+    return Pair(*rows, True, LessonMeasure(name, "a measure", unit), "")
 
 
 def test_the_band_lies_halfway_between_the_two():

@@ -5,9 +5,9 @@ from PyQt5.QtWidgets import QPushButton
 
 from groundtone.app.command import main
 from groundtone.app.window.keys import KEYS
-from groundtone.app.window.one_window import OneWindow
-from groundtone.app.window.undo import UndoList
-from groundtone.app.window.widgets.help import KeysDialog
+from groundtone.app.window.main import OneWindow
+from groundtone.app.window.places.place import UndoList
+from groundtone.app.window.widgets.parts import KeysDialog
 from groundtone.errors import GroundtoneError
 from groundtone.twin.scenario import Press
 

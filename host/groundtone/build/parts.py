@@ -158,5 +158,5 @@ def table(mat: Mat) -> str:
     for part in sorted(bill, key=lambda part: _GROUPS.index(part.group)):
         quantity = f"{part.quantity:g} {part.unit}"
         lines.append(f"| {part.group} | {part.name} | {quantity} | {part.price_eur:.2f} | {part.instead or '-'} |")
-    lines += ["", f"Together about {total_eur(bill):.0f} EUR without power bank and tools."]
+    lines += ["", f"StrikeLink about {total_eur(bill):.0f} EUR without power bank and tools."]
     return "\n".join([*lines, ""])

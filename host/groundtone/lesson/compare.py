@@ -9,9 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from groundtone.lesson.chance import Effect, difference, holm
+from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.strike_counts import StrikeCounts, count
+from groundtone.review.session_review import Review
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, balls, column
+from groundtone.swing.measures import Doubts
 
 LEAST = 4
 """Fewer swings in a block are too few to compare."""
@@ -20,49 +23,12 @@ _UNSAID = "not said"
 
 
 @dataclass(frozen=True)
-class Looked:
-    """A measure to look at.
-
-    Attributes
-    ----------
-    name : str
-        As in a row's values.
-    words : str
-        For a person.
-    unit : str
-        "%" where a value of 0-1 is told in per cent.
-    band : (float, float)
-        Where a value is as it should be; an open side is infinite. (-inf, inf): nothing is better or worse.
-    step : float
-        A smaller change matters to nobody, in the measure's unit.
-    """
-
-    name: str
-    words: str
-    unit: str = ""
-    band: tuple[float, float] = (-math.inf, math.inf)
-    step: float = 0.0
-
-    def told(self, value: float, *, sign: bool = False) -> str:
-        """A value, or a change of it, as a person reads it."""
-        if math.isnan(value):
-            return "-"
-        scale, unit, digits = (100.0, " %", 0) if self.unit == "%" else (1.0, f" {self.unit}".rstrip(), 2)
-        if self.unit in ("mm", "deg", "ms"):
-            digits = 0
-        # A negative zero is zero.
-        value = round(value * scale, digits) + 0.0
-        number = f"{value:+.{digits}f}" if sign else f"{value:.{digits}f}"
-        return number + (" points" if sign and self.unit == "%" else unit)
-
-
-@dataclass(frozen=True)
 class Change:
     """What became of one measure.
 
     Attributes
     ----------
-    looked : Looked
+    looked : LessonMeasure
     before, after : float
         Medians.
     effect : Effect
@@ -71,7 +37,7 @@ class Change:
         "better", "worse", "changed", "no clear change" or "too few swings to say".
     """
 
-    looked: Looked
+    looked: LessonMeasure
     before: float
     after: float
     effect: Effect
@@ -114,7 +80,7 @@ class Comparison:
 def compare(
     before: BlockRows,
     after: BlockRows,
-    looked: Sequence[Looked],
+    looked: Sequence[LessonMeasure],
     *,
     doubts: Mapping[str, float] | None = None,
     scale_u: float = 0.02,
@@ -127,7 +93,7 @@ def compare(
     ----------
     before, after : BlockRows
         Practice swings and rehearsals are left out.
-    looked : sequence of Looked
+    looked : sequence of LessonMeasure
         The measures to look at, agreed on beforehand: each further one makes a change by chance more likely, and all
         are paid for (Holm).
     doubts : mapping of str to float, optional
@@ -175,7 +141,7 @@ def _outside(value: float, band: tuple[float, float]) -> float:
     return max(band[0] - value, value - band[1], 0.0)
 
 
-def _verdict(looked: Looked, before: float, after: float, effect: Effect, p: float) -> str:
+def _verdict(looked: LessonMeasure, before: float, after: float, effect: Effect, p: float) -> str:
     if math.isnan(effect.size) or math.isnan(p):
         return "too few swings to say"
     if p >= CLAIM_P or effect.low <= 0 <= effect.high or abs(effect.size) < looked.step:
@@ -219,3 +185,29 @@ def _conditions(before: BlockRows, after: BlockRows) -> tuple[str, ...]:
     if "mat" in (before.lie, after.lie):
         out.append("An artificial mat hides fat strikes.")
     return tuple(out)
+
+
+def doubts_between(first: Review, second: Review) -> tuple[dict[str, float], float]:
+    """Standard uncertainty of the difference of each measure, and the relative one of a change.
+
+    Within one calibration an offset of the mat is in both blocks and drops out; its scale does not.
+    """
+    doubts = first.doubts, second.doubts
+    scale = 0.02 if max(d.share for d in doubts) <= Doubts().share else 0.05
+    if first is second or _profile_of(first) == _profile_of(second) is not None:
+        return {}, scale
+    return between_calibrations(*doubts), scale
+
+
+def between_calibrations(first: Doubts, second: Doubts) -> dict[str, float]:
+    """Standard uncertainty of the difference of each measure that rests on two calibrations."""
+    share, position = (math.hypot(getattr(first, name), getattr(second, name)) for name in ("share", "position"))
+    return {
+        measure.name: share if "share" in measure.name or measure.name == "side_shift" else position
+        for measure in lesson_measures()
+        if measure.unit == "%" and measure.name != "turn_early"
+    }
+
+
+def _profile_of(seen: Review) -> str | None:
+    return seen.recording.about.profile_text

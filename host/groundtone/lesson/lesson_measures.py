@@ -4,11 +4,49 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
-from groundtone.lesson.compare import Looked
 from groundtone.review.strikes import Contact
 from groundtone.review.swings import club_class
 from groundtone.swing.bands import Bands, default_bands
+
+
+@dataclass(frozen=True)
+class LessonMeasure:
+    """A measure to look at.
+
+    Attributes
+    ----------
+    name : str
+        As in a row's values.
+    words : str
+        For a person.
+    unit : str
+        "%" where a value of 0-1 is told in per cent.
+    band : (float, float)
+        Where a value is as it should be; an open side is infinite. (-inf, inf): nothing is better or worse.
+    step : float
+        A smaller change matters to nobody, in the measure's unit.
+    """
+
+    name: str
+    words: str
+    unit: str = ""
+    band: tuple[float, float] = (-math.inf, math.inf)
+    step: float = 0.0
+
+    def told(self, value: float, *, sign: bool = False) -> str:
+        """A value, or a change of it, as a person reads it."""
+        if math.isnan(value):
+            return "-"
+        scale, unit, digits = (100.0, " %", 0) if self.unit == "%" else (1.0, f" {self.unit}".rstrip(), 2)
+        if self.unit in ("mm", "deg", "ms"):
+            digits = 0
+        # A negative zero is zero.
+        value = round(value * scale, digits) + 0.0
+        number = f"{value:+.{digits}f}" if sign else f"{value:.{digits}f}"
+        return number + (" points" if sign and self.unit == "%" else unit)
+
 
 # Measure, words, unit, and the smallest change that matters to anybody (chosen by us).
 _WORDS = (
@@ -25,9 +63,9 @@ _WORDS = (
 )
 
 
-def looked_at(
+def lesson_measures(
     bands: Bands | None = None, *, club: str = "", contacts: Sequence[Contact] = (), coach: Collection[str] = ()
-) -> tuple[Looked, ...]:
+) -> tuple[LessonMeasure, ...]:
     """The measures with their bands.
 
     What only one school calls a fault has no band here, and neither has trail side at impact unless strikes were fat,
@@ -54,4 +92,6 @@ def looked_at(
             low, high = limits.get(band.measure, (-math.inf, math.inf))
             limits[band.measure] = max(low, band.low), min(high, band.high)
     anywhere = (-math.inf, math.inf)
-    return tuple(Looked(name, words, unit, limits.get(name, anywhere), step) for name, words, unit, step in _WORDS)
+    return tuple(
+        LessonMeasure(name, words, unit, limits.get(name, anywhere), step) for name, words, unit, step in _WORDS
+    )

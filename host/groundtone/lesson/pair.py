@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.lesson.compare import Looked
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.review.strikes import Contact, Strike, in_words
 from groundtone.review.swings import SwingRow, balls, column
 
@@ -28,7 +28,7 @@ class Pair:
     clean, poor : SwingRow
     by_strike : bool
         Chosen by what was told of the strikes; else by the findings alone.
-    looked : Looked or None
+    looked : LessonMeasure or None
         The measure that tells them apart; None where none does beyond its uncertainty.
     sentence : str
     """
@@ -36,11 +36,11 @@ class Pair:
     clean: SwingRow
     poor: SwingRow
     by_strike: bool
-    looked: Looked | None
+    looked: LessonMeasure | None
     sentence: str
 
 
-def the_pair(swings: Sequence[SwingRow], looked: Sequence[Looked]) -> Pair | None:
+def the_pair(swings: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> Pair | None:
     """Chooses a clean and a poor swing.
 
     Clean and poor are told by the strikes where both kinds were told, else by the findings. Among the clean ones the
@@ -51,7 +51,7 @@ def the_pair(swings: Sequence[SwingRow], looked: Sequence[Looked]) -> Pair | Non
     ----------
     swings : sequence of SwingRow
         Practice swings and rehearsals are left out.
-    looked : sequence of Looked
+    looked : sequence of LessonMeasure
         The measures that may tell them apart.
 
     Returns
@@ -89,7 +89,7 @@ def _scale(values: NDArray[np.float64]) -> float:
     return float(np.median(np.abs(known - np.median(known)))) * 1.4826 if known.size else 0.0
 
 
-def nearest_to_middle(rows: Sequence[SwingRow], looked: Sequence[Looked]) -> int:
+def nearest_to_middle(rows: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> int:
     """Which of some swings lies nearest to the middle of them all, counted in their own scatter: not a lucky one."""
     total = np.zeros(len(rows))
     for measure in looked:
@@ -100,9 +100,11 @@ def nearest_to_middle(rows: Sequence[SwingRow], looked: Sequence[Looked]) -> int
     return int(total.argmin())
 
 
-def _apart(good: SwingRow, bad: SwingRow, rows: Sequence[SwingRow], looked: Sequence[Looked]) -> Looked | None:
+def _apart(
+    good: SwingRow, bad: SwingRow, rows: Sequence[SwingRow], looked: Sequence[LessonMeasure]
+) -> LessonMeasure | None:
     """The measure in which the two differ most, counted in this golfer's own scatter; one that is told beyond doubt."""
-    best: tuple[float, Looked] | None = None
+    best: tuple[float, LessonMeasure] | None = None
     for measure in looked:
         a, b = good.values.get(measure.name, math.nan), bad.values.get(measure.name, math.nan)
         doubt = math.hypot(good.doubts.get(measure.name, 0.0), bad.doubts.get(measure.name, 0.0))
@@ -122,7 +124,7 @@ def _outside(value: float, band: tuple[float, float]) -> float:
     return max(band[0] - value, value - band[1], 0.0)
 
 
-def _sentence(good: SwingRow, bad: SwingRow, looked: Looked | None, *, by_strike: bool) -> str:
+def _sentence(good: SwingRow, bad: SwingRow, looked: LessonMeasure | None, *, by_strike: bool) -> str:
     if by_strike:
         told = f"Swing {good.number} ({in_words(good.strike)}) and swing {bad.number} ({in_words(bad.strike)})"
     else:

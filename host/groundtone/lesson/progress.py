@@ -12,7 +12,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import Change, Comparison, Looked, compare
+from groundtone.lesson.compare import Change, Comparison, compare
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, Lesson, balls, column
@@ -42,7 +43,7 @@ class Progress:
         The club whose swings are counted; "" where it was not told, None: all of them.
     left_out : int
         Swings with other clubs.
-    looked : tuple of Looked
+    looked : tuple of LessonMeasure
     points : dict of str to tuple of Point
         A point a lesson, by measure.
     strikes : tuple of StrikeCounts
@@ -57,7 +58,7 @@ class Progress:
     days: tuple[int, ...]
     club: str | None
     left_out: int
-    looked: tuple[Looked, ...]
+    looked: tuple[LessonMeasure, ...]
     points: Mapping[str, tuple[Point, ...]]
     strikes: tuple[StrikeCounts, ...]
     kept: tuple[Comparison, ...] = ()
@@ -81,7 +82,11 @@ def club_of(lessons: Sequence[Lesson]) -> str:
 
 
 def progress(
-    lessons: Sequence[Lesson], looked: Sequence[Looked], *, club: str | None = None, radius_mm: float = CENTRE_CIRCLE_MM
+    lessons: Sequence[Lesson],
+    looked: Sequence[LessonMeasure],
+    *,
+    club: str | None = None,
+    radius_mm: float = CENTRE_CIRCLE_MM,
 ) -> Progress:
     """Progress over lessons.
 
@@ -93,7 +98,7 @@ def progress(
     ----------
     lessons : sequence of Lesson
         Oldest first.
-    looked : sequence of Looked
+    looked : sequence of LessonMeasure
         The measures to look at.
     club : str, optional
         Count this club's swings only; without it all of them.
@@ -152,7 +157,7 @@ def _point(block: BlockRows, name: str) -> Point:
     return Point(float(np.median(known)), *median_interval(known), n=int(known.size))
 
 
-def _between(before: BlockRows, after: BlockRows, looked: Sequence[Looked], radius_mm: float) -> Comparison:
+def _between(before: BlockRows, after: BlockRows, looked: Sequence[LessonMeasure], radius_mm: float) -> Comparison:
     doubts = {m.name: math.hypot(_least_doubt(before, m.name), _least_doubt(after, m.name)) for m in looked}
     return compare(before, after, looked, doubts=doubts, radius_mm=radius_mm)
 

@@ -12,14 +12,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from groundtone.lesson.compare import Looked
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.progress import Point, Progress, days_between
 from groundtone.lesson.report.choice import Units
-from groundtone.lesson.report.colours import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, PAPER
 from groundtone.lesson.report.content import shown_name
-from groundtone.lesson.report.paper import font_with, missing
+from groundtone.lesson.report.notation import Notation
+from groundtone.lesson.report.paper import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, PAPER, font_with, missing
 from groundtone.lesson.report.pictures import drawing, sheet
-from groundtone.lesson.report.telling import Teller
 from groundtone.lesson.strike_counts import StrikeCounts
 from groundtone.lesson.wording import words
 
@@ -38,20 +37,20 @@ def draw_progress(found: Progress, golfer: str, *, language: str = "en", invente
     invented : bool
         An example: said in the picture.
     """
-    teller = Teller(words(language), Units())
+    notation = Notation(words(language), Units())
     with drawing():
         figure = sheet(_SIZE_MM)
         figure.set_facecolor(PAPER)
-        _head(figure, found, shown_name(golfer), teller, invented)
+        _head(figure, found, shown_name(golfer), notation, invented)
         days = [days_between(found.lessons[0].started, lesson.started) for lesson in found.lessons]
         for place in range(min(len(found.looked) + 1, _ACROSS * _DOWN)):
             row, column = divmod(place, _ACROSS)
             axes = figure.add_axes((0.055 + column * 0.238, 0.655 - row * 0.262, 0.185, 0.155))
             if place == 0:
-                _strikes(axes, found.strikes, days, teller)
+                _strikes(axes, found.strikes, days, notation)
             else:
-                _measure(axes, found, found.looked[place - 1], days, teller)
-        figure.text(0.05, 0.028, teller.words("progress.whiskers"), fontsize=8.5, color=FAINT, va="center")
+                _measure(axes, found, found.looked[place - 1], days, notation)
+        figure.text(0.05, 0.028, notation.words("progress.whiskers"), fontsize=8.5, color=FAINT, va="center")
         out = io.BytesIO()
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", message="Glyph .* missing from font")
@@ -59,8 +58,8 @@ def draw_progress(found: Progress, golfer: str, *, language: str = "en", invente
     return out.getvalue()
 
 
-def _head(figure: Figure, found: Progress, golfer: str, teller: Teller, invented: bool) -> None:
-    say = teller.words
+def _head(figure: Figure, found: Progress, golfer: str, notation: Notation, invented: bool) -> None:
+    say = notation.words
     title = say("progress.title", golfer=golfer or say("page.nobody"))
     fonts = ["DejaVu Sans"]
     lost = missing([title])
@@ -68,55 +67,55 @@ def _head(figure: Figure, found: Progress, golfer: str, teller: Teller, invented
         fonts.append(other[0])
     title = textwrap.shorten(title, 70, placeholder=" …")
     figure.text(0.05, 0.945, title, fontsize=20, fontweight="bold", color=INK, family=fonts, parse_math=False)
-    lines = [lessons_line(found, teller), club_line(found, teller)]
+    lines = [lessons_line(found, notation), club_line(found, notation)]
     lines = [say("progress.invented"), *lines] if invented else lines
     text = textwrap.fill(" ".join(filter(None, lines)), 150, max_lines=2, placeholder=" …")
     figure.text(0.05, 0.928, text, fontsize=9, color=FAINT, va="top", linespacing=1.4, parse_math=False)
 
 
-def lessons_line(found: Progress, teller: Teller) -> str:
+def lessons_line(found: Progress, notation: Notation) -> str:
     """When the lessons were: the first's date, then the days between."""
-    say, n = teller.words, len(found.lessons)
+    say, n = notation.words, len(found.lessons)
     count = say("progress.one_lesson") if n == 1 else say("progress.lessons", n=str(n))
     later = [say("progress.one_day") if days == 1 else say("progress.days", n=str(days)) for days in found.days]
-    return f"{count}: {', '.join([teller.date(found.lessons[0].started), *later])}."
+    return f"{count}: {', '.join([notation.date(found.lessons[0].started), *later])}."
 
 
-def club_line(found: Progress, teller: Teller) -> str:
+def club_line(found: Progress, notation: Notation) -> str:
     """Which swings are counted."""
     if found.club is None:
-        return teller.words("progress.club_all")
+        return notation.words("progress.club_all")
     if not found.club:
-        return teller.words("progress.club_unsaid")
-    return teller.words("progress.club", club=shown_name(found.club))
+        return notation.words("progress.club_unsaid")
+    return notation.words("progress.club", club=shown_name(found.club))
 
 
-def _measure(axes: Axes, found: Progress, looked: Looked, days: Sequence[int], teller: Teller) -> None:
+def _measure(axes: Axes, found: Progress, looked: LessonMeasure, days: Sequence[int], notation: Notation) -> None:
     points, scale = found.points[looked.name], 100.0 if looked.unit == "%" else 1.0
     low, high = (edge * scale for edge in looked.band)
     _dots(axes, days, points, scale)
     inside = [v * scale for p in points for v in (p.median, p.low, p.high) if not math.isnan(v)]
     edges = [edge for edge in (low, high) if math.isfinite(edge)]
     least = looked.step * scale * 4 or 1.0
-    _frame(axes, teller.measure(looked.name), days, (*inside, *edges), least, (low, high))
+    _frame(axes, notation.measure(looked.name), days, (*inside, *edges), least, (low, high))
     digits = 0 if looked.unit in ("%", "mm") else 1
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: _tick(teller, looked.unit, v, digits)))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: _tick(notation, looked.unit, v, digits)))
 
 
-def _strikes(axes: Axes, strikes: Sequence[StrikeCounts], days: Sequence[int], teller: Teller) -> None:
+def _strikes(axes: Axes, strikes: Sequence[StrikeCounts], days: Sequence[int], notation: Notation) -> None:
     points = [Point(c.inside_share, *c.inside_interval, n=c.placed) for c in strikes]
     _dots(axes, days, points, 100.0)
-    _frame(axes, teller.words("progress.inside"), days, (0.0, 100.0), 1.0, (-math.inf, math.inf))
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: _tick(teller, "%", v, 0)))
+    _frame(axes, notation.words("progress.inside"), days, (0.0, 100.0), 1.0, (-math.inf, math.inf))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: _tick(notation, "%", v, 0)))
     for day, c in zip(days, strikes, strict=True):
         if c.placed:
             axes.annotate(f"{c.inside}/{c.placed}", (day, 100 * c.inside_share), (5, 0), textcoords="offset points",
                           fontsize=7.5, color=INK, va="center")  # fmt: skip
 
 
-def _tick(teller: Teller, unit: str, value: float, digits: int) -> str:
-    number = teller.number(value, digits)
-    return teller.of({"%": "percent", "": "none"}.get(unit, unit), number)
+def _tick(notation: Notation, unit: str, value: float, digits: int) -> str:
+    number = notation.number(value, digits)
+    return notation.of({"%": "percent", "": "none"}.get(unit, unit), number)
 
 
 def _dots(axes: Axes, days: Sequence[int], points: Sequence[Point], scale: float) -> None:

@@ -20,7 +20,7 @@ from groundtone.review.strikes import Strike, in_words, strike_of
 from groundtone.review.swings import BlockRows, Fault, SwingRow
 
 if TYPE_CHECKING:
-    from groundtone.lesson.compare import Looked
+    from groundtone.lesson.lesson_measures import LessonMeasure
     from groundtone.review.swings import Lesson
 
 _KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal"}
@@ -213,9 +213,9 @@ def open_session(path: Path) -> SessionView:
         )
         view = _listed(library, path, rows[0]) if rows and path.exists() else None
     view = view or _measured(path)
-    from groundtone.lesson.lesson_measures import looked_at
+    from groundtone.lesson.lesson_measures import lesson_measures
 
-    looked = {block.club: looked_at(club=block.club) for block in view.blocks}
+    looked = {block.club: lesson_measures(club=block.club) for block in view.blocks}
     told = (replace(swing, told=_told(swing, looked[swing.block.club])) for swing in view.swings)
     return replace(view, swings=tuple(told))
 
@@ -292,7 +292,7 @@ def _measured(path: Path) -> SessionView:
     )  # fmt: skip
 
 
-def _told(swing: SwingView, looked: Sequence[Looked]) -> tuple[str, ...]:
+def _told(swing: SwingView, looked: Sequence[LessonMeasure]) -> tuple[str, ...]:
     row = swing.row()
     known = ((measure, row.values.get(measure.name, math.nan)) for measure in looked)
     return tuple(f"{measure.words}: {measure.told(value)}" for measure, value in known if math.isfinite(value))

@@ -236,11 +236,11 @@ def rebuild() -> None:
 def check() -> None:
     """Look whether library and recordings are whole and agree."""
     from groundtone.app.display import say
-    from groundtone.record.contents import check as looked_at
+    from groundtone.record.contents import check as wrong_in
 
     console = Console()
     with opened(console) as found:
-        wrong = looked_at(found)
+        wrong = wrong_in(found)
         for sentence in wrong:
             say(console, sentence)
         if not wrong:

@@ -16,14 +16,14 @@ from groundtone.app.display import say
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.lesson.compare import LEAST, Comparison
-from groundtone.lesson.lesson_measures import looked_at
+from groundtone.lesson.lesson_measures import lesson_measures
 from groundtone.lesson.progress import Point, Progress, club_of, progress
 from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.content import shown_name
 from groundtone.lesson.report.example import example_lessons
+from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.report.page import stem_of
-from groundtone.lesson.report.telling import Teller
 from groundtone.lesson.wording import languages, words
 from groundtone.record.library import Library
 from groundtone.review.library_reader import lessons_of
@@ -70,14 +70,14 @@ def progress_command(
     if as_json:
         click.echo(json.dumps(plain(found, golfer), indent=1, allow_nan=False, ensure_ascii=False))
         return
-    teller = Teller(words(language), Units())
+    notation = Notation(words(language), Units())
     if example:
-        say(console, teller.words("progress.invented"))
+        say(console, notation.words("progress.invented"))
     elif any(lesson.simulated for lesson in found.lessons):
-        say(console, teller.words("page.simulated"))
-    say(console, f"{lessons_line(found, teller)} {club_line(found, teller)}")
-    console.print(table(found, teller))
-    for line in kept_lines(found, teller):
+        say(console, notation.words("page.simulated"))
+    say(console, f"{lessons_line(found, notation)} {club_line(found, notation)}")
+    console.print(table(found, notation))
+    for line in kept_lines(found, notation):
         say(console, line)
     picture = out / f"{stem_of(golfer, found.lessons[-1].started).replace('page', 'progress', 1)}.png"
     try:
@@ -93,35 +93,35 @@ def found_in(lessons: list[Lesson], club: str | None, faults: tuple[str, ...]) -
     """The progress with the bands of that club and of what was told of the strikes."""
     rows = [row for lesson in lessons for block in lesson.blocks for row in block.swings if club in (None, block.club)]
     contacts = [row.strike.contact for row in rows if row.strike.contact is not None]
-    return progress(lessons, looked_at(club=club or "", contacts=contacts, coach=faults), club=club)
+    return progress(lessons, lesson_measures(club=club or "", contacts=contacts, coach=faults), club=club)
 
 
-def table(found: Progress, teller: Teller) -> Table:
+def table(found: Progress, notation: Notation) -> Table:
     """First, one before the last and last lesson, and what changed since the first."""
-    say = teller.words
+    say = notation.words
     out = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0))
     out.add_column(say("measures.measure"))
     out.add_column(say("measures.usual"), no_wrap=True)
     shown = sorted({0, max(len(found.lessons) - 2, 0), len(found.lessons) - 1})
     for i in shown:
-        out.add_column(teller.day(found.lessons[i].started), justify="right", no_wrap=True)
+        out.add_column(notation.day(found.lessons[i].started), justify="right", no_wrap=True)
     if found.since is not None:
         out.add_column(say("progress.since"))
     for n, looked in enumerate(found.looked):
-        cells = [teller.measure(looked.name), teller.band(looked)]
-        cells += [teller.value(looked, found.points[looked.name][i].median) for i in shown]
+        cells = [notation.measure(looked.name), notation.band(looked)]
+        cells += [notation.value(looked, found.points[looked.name][i].median) for i in shown]
         out.add_row(*cells, *([say(f"verdict.{found.since.changes[n].verdict}")] if found.since else []))
     last = [say(f"verdict.{strike_verdict(found.since)}")] if found.since is not None else []
     out.add_row(say("progress.inside"), "-", *(_inside(found, i) for i in shown), *last)
     return out
 
 
-def kept_lines(found: Progress, teller: Teller) -> list[str]:
+def kept_lines(found: Progress, notation: Notation) -> list[str]:
     """What changed from the end of the one before the last lesson to the beginning of the last."""
     if not found.kept:
         return []
-    say, last = teller.words, found.kept[-1]
-    told = [(teller.measure(c.looked.name), c.verdict) for c in last.changes]
+    say, last = notation.words, found.kept[-1]
+    told = [(notation.measure(c.looked.name), c.verdict) for c in last.changes]
     told.append((say("progress.inside"), strike_verdict(last)))
     lines = [f"{name}: {say(f'kept.{verdict}')}" for name, verdict in told if verdict in ("better", "worse", "changed")]
     known = [verdict for _, verdict in told if verdict != "too few swings to say"]

@@ -17,13 +17,12 @@ from groundtone.app.display import say
 from groundtone.app.lesson.targets import recording_path, split_block
 from groundtone.app.tables import per_cent
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.between import doubts_between
-from groundtone.lesson.compare import Comparison, Looked, compare
-from groundtone.lesson.lesson_measures import looked_at
+from groundtone.lesson.compare import Comparison, compare, doubts_between
+from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import Pair, the_pair
 from groundtone.lesson.strike_counts import count
+from groundtone.lesson.strike_links import strike_links
 from groundtone.lesson.table_file import write_table
-from groundtone.lesson.together import go_together
 from groundtone.record.reader import open_recording
 from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.strikes import in_words
@@ -103,7 +102,7 @@ def show(console: Console, seen: Review, only: int | None = None) -> None:
     for each in seen.swings:
         _say_findings(console, each)
     rows = seen.rows()
-    for answer in go_together(rows):
+    for answer in strike_links(rows):
         say(console, _capital(answer.sentence))
     pair = the_pair(rows, _looked(seen))
     say(console, f"The pair: {pair.sentence}" if pair else "The pair: no two swings differ in strike or findings.")
@@ -120,9 +119,9 @@ def _say_findings(console: Console, each: ReviewedSwing) -> None:
             f"{finding.sentence} Drill: {finding.drill_text}")  # fmt: skip
 
 
-def _looked(seen: Review) -> tuple[Looked, ...]:
+def _looked(seen: Review) -> tuple[LessonMeasure, ...]:
     contacts = [each.strike.contact for each in seen.swings if each.strike.contact is not None]
-    return looked_at(club=seen.recording.blocks[0].club, contacts=contacts)
+    return lesson_measures(club=seen.recording.blocks[0].club, contacts=contacts)
 
 
 def _swings(seen: Review) -> Table:
@@ -177,7 +176,7 @@ def plain(seen: Review) -> dict[str, Any]:
         "swings": [_plain_swing(each) for each in seen.swings],
         "together": [
             {"measure": a.measure, "against": a.against, "claimed": a.claimed, "sentence": a.sentence}
-            for a in go_together(seen.rows())
+            for a in strike_links(seen.rows())
         ],
         "pair": _plain_pair(the_pair(seen.rows(), _looked(seen))),
     }
@@ -258,7 +257,7 @@ def compare_command(
     first, second = (side.block for side in sides)
     doubts, scale_u = doubts_between(*(side.seen for side in sides))
     contacts = [r.strike.contact for block in (first, second) for r in block.swings if r.strike.contact is not None]
-    looked = looked_at(club=first.club, contacts=contacts, coach=coach)
+    looked = lesson_measures(club=first.club, contacts=contacts, coach=coach)
     result = compare(first, second, looked, doubts=doubts, scale_u=scale_u, radius_mm=circle)
     if as_json:
         click.echo(json.dumps(_plain_comparison(first, second, result), indent=1, allow_nan=False))

@@ -108,12 +108,12 @@ def pair(view: SessionView, bands: Bands | None) -> PairView | None:
     """The pair of a session; None where no two swings differ. `bands` None: the pupil's own are fitted."""
     from groundtone.cue.personal import bands_for
     from groundtone.lesson.drill_bands import fitted
-    from groundtone.lesson.lesson_measures import looked_at
+    from groundtone.lesson.lesson_measures import lesson_measures
     from groundtone.lesson.pair import the_pair
 
     contacts = [swing.strike.contact for swing in view.swings if swing.strike.contact is not None]
     club = view.blocks[0].club if view.blocks else ""
-    found = the_pair(view.rows(), looked_at(club=club, contacts=contacts))
+    found = the_pair(view.rows(), lesson_measures(club=club, contacts=contacts))
     if found is None:
         return None
     bands = bands or bands_for(view.golfer).as_bands()
@@ -158,7 +158,7 @@ def lesson_blocks(view: SessionView) -> list[tuple[Path, int, str, str]]:
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
     from groundtone.lesson.compare import compare
-    from groundtone.lesson.lesson_measures import looked_at
+    from groundtone.lesson.lesson_measures import lesson_measures
     from groundtone.review.sessions import open_session
 
     sides = []
@@ -169,7 +169,7 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
         sides.append(found[0])
     before, after = sides
     contacts = [r.strike.contact for b in sides for r in b.swings if r.strike.contact is not None]
-    result = compare(before, after, looked_at(club=before.club, contacts=contacts))
+    result = compare(before, after, lesson_measures(club=before.club, contacts=contacts))
     return [
         f"Before: {before.role}, {len(before.swings)} swings. After: {after.role}, {len(after.swings)} swings.",
         *(text[:1].upper() + text[1:] for text in result.sentences),
@@ -178,9 +178,9 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
 
 def together(view: SessionView) -> list[str]:
     """What goes with what in a session."""
-    from groundtone.lesson.together import go_together
+    from groundtone.lesson.strike_links import strike_links
 
-    return [answer.sentence for answer in go_together(view.rows())]
+    return [answer.sentence for answer in strike_links(view.rows())]
 
 
 def prepared(path: str) -> str:
@@ -256,13 +256,13 @@ def progress_of(golfer: str) -> ProgressView:
     GroundtoneError
         Nothing of them has been recorded.
     """
-    from groundtone.lesson.lesson_measures import looked_at
+    from groundtone.lesson.lesson_measures import lesson_measures
     from groundtone.lesson.progress import club_of, progress
     from groundtone.review.sessions import lessons_of
 
     lessons = lessons_of(golfer)
     club = club_of(lessons)
-    seen = progress(lessons, looked_at(club=club), club=club or None)
+    seen = progress(lessons, lesson_measures(club=club), club=club or None)
     lines = []
     for measure in seen.looked:
         points, kept = seen.points[measure.name], seen.kept_of(measure.name)

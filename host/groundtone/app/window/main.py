@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from typing import Any
+from pathlib import Path
+from typing import IO, Any
 
 import click
 
@@ -27,7 +28,6 @@ def window(port: str | None, twin: str | None, layout: str, theme: str | None, p
         from PyQt5.QtWidgets import QApplication
     except ImportError as error:
         raise GroundtoneError("the window needs PyQt5: pip install 'groundtone[window]'") from error
-    from groundtone.app.window.one_window import OneWindow
     from groundtone.files import data_folder
 
     lock = OneWindow(data_folder())
@@ -63,3 +63,60 @@ def opened(port: str | None, twin: str | None, layout: str, theme: str, place: s
         shell.go(place)
     shell.show()
     return shell
+
+
+FILE = "window.lock"
+
+
+class OneWindow:
+    """The lock of a data folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Made where it is missing.
+
+    Raises
+    ------
+    GroundtoneError
+        Another window is open on it, or the folder cannot be written.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        path = folder / FILE
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            self._file: IO[bytes] | None = path.open("ab")
+        except OSError as error:
+            raise GroundtoneError(
+                f"the data folder {folder} cannot be written ({error.strerror}): name another with GROUNDTONE_HOME"
+            ) from error
+        if not _locked(self._file):
+            self._file.close()
+            self._file = None
+            raise GroundtoneError(
+                "groundtone's window is open already: go on in that one, or close it first and say the command again"
+            )
+
+    def release(self) -> None:
+        """Another window may be opened; a second call does nothing."""
+        if self._file is not None:
+            self._file.close()
+            self._file = None
+
+
+def _locked(file: IO[bytes]) -> bool:
+    """Holds a file until it is closed, by the system's own lock: a crash leaves nothing behind."""
+    import sys
+
+    if sys.platform == "win32":
+        import msvcrt
+
+        try:
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
+    from groundtone.record.recorder import hold
+
+    return hold(file.fileno())

@@ -35,7 +35,7 @@ def play(mode: Any, choice: Any, place: Any, until: Callable[[Any, Any], bool]) 
     until : callable
         Takes the place and the newest picture; True ends it there, without ending the mode.
     """
-    from groundtone.app.window.worker import Courier
+    from groundtone.app.window.modes.mode import Courier
 
     newest: list[Any] = [None]
 
@@ -132,7 +132,7 @@ def _checks(choice: Any) -> None:
     from dataclasses import replace
 
     from groundtone.app.window.modes.check import Check, CheckWish
-    from groundtone.app.window.worker import Courier
+    from groundtone.app.window.modes.mode import Courier
 
     for aged in (0.0, -0.04, -0.07, -0.1):
         mode = Check(CheckWish(mass_kg=78.4))

@@ -10,15 +10,14 @@ from __future__ import annotations
 import contextlib
 import importlib
 import queue
-import threading
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from PyQt5.QtCore import QObject, pyqtSignal
 
 from groundtone.app.window.mats import MatChoice, OpenMat
-from groundtone.app.window.modes.mode import Mode
-from groundtone.app.window.reading import read_ahead
+from groundtone.app.window.modes.mode import Courier, Mode
+from groundtone.app.window.read_ahead import read_ahead
 from groundtone.app.window.views import Ended, MatState, Said
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.link.base import Gap, Stamped
@@ -29,35 +28,6 @@ if TYPE_CHECKING:
 PATIENCE_S = 0.02
 LOST_S = 3.0
 _WARM_AFTER_S = 0.4
-
-
-class Courier:
-    """Hands pictures to the window, one at a time: the next only when the last was taken.
-
-    Parameters
-    ----------
-    send : callable
-        Takes a picture; called in the worker's thread.
-    """
-
-    def __init__(self, send: Callable[[Any], None]) -> None:
-        self._send = send
-        self._free = threading.Event()
-        self._free.set()
-
-    @property
-    def free(self) -> bool:
-        """The window has taken the last picture."""
-        return self._free.is_set()
-
-    def give(self, picture: Any) -> None:
-        """Sends a picture; the window calls `taken` with it."""
-        self._free.clear()
-        self._send(picture)
-
-    def taken(self) -> None:
-        """The window has drawn it."""
-        self._free.set()
 
 
 class Worker(QObject):

@@ -9,10 +9,9 @@ import warnings
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from groundtone.lesson.report.colours import FAINT, INK, INSIDE, PAPER, SHADE
 from groundtone.lesson.report.content import Content
 from groundtone.lesson.report.data import PageData
-from groundtone.lesson.report.paper import font_with, missing
+from groundtone.lesson.report.paper import FAINT, INK, INSIDE, PAPER, SHADE, font_with, missing
 from groundtone.lesson.report.pictures import draw_swings, sheet
 from groundtone.lesson.wording import words
 

@@ -9,8 +9,8 @@ from groundtone.lesson.drills import Drill, drill_of, drills_for, words_of
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.figures import Figure, sides_of, strike_lines, table
-from groundtone.lesson.report.saying import dose, said
-from groundtone.lesson.report.telling import Teller
+from groundtone.lesson.report.front_page import dose, said
+from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.wording import words
 
 
@@ -79,19 +79,19 @@ def content_of(data: PageData, choice: PageChoice) -> Content:
     GroundtoneError
         A language or a drill is not there.
     """
-    teller = Teller(words(choice.language), choice.units)
-    say = teller.words
+    notation = Notation(words(choice.language), choice.units)
+    say = notation.words
     drill = _drill(data, choice)
     subject = drill.findings[0] if drill is not None and data.main not in drill.findings else data.main
-    told = said(data, choice, teller, drill, subject)
-    header, rows, strong, figures = table(data, teller)
-    lines, strike_figures = strike_lines(data, teller)
-    sides = tuple((name, text) for name, text, _ in sides_of(data, teller))
+    told = said(data, choice, notation, drill, subject)
+    header, rows, strong, figures = table(data, notation)
+    lines, strike_figures = strike_lines(data, notation)
+    sides = tuple((name, text) for name, text, _ in sides_of(data, notation))
     picture = choice.picture and (data.before_path is not None or data.after_path is not None)
     both = data.before_path is not None and data.after_path is not None
-    sub = [say("page.sub", date=teller.date(data.date))]
+    sub = [say("page.sub", date=notation.date(data.date))]
     sub += [say("page.with_coach", coach=choice.coach)] if choice.coach.strip() else []
-    conditions, condition_figures = _conditions(data, choice, teller)
+    conditions, condition_figures = _conditions(data, choice, notation)
     return Content(
         language=choice.language,
         golfer=shown_name(data.golfer.name) or say("page.nobody"),
@@ -99,14 +99,14 @@ def content_of(data: PageData, choice: PageChoice) -> Content:
         banner=say("page.invented") if data.invented else say("page.simulated") if data.simulated else "",
         said=told,
         picture=say("picture.title_two" if both else "picture.title_one") if picture else "",
-        drill=_drill_text(drill, teller) if drill is not None and choice.drill else None,
+        drill=_drill_text(drill, notation) if drill is not None and choice.drill else None,
         sides=sides if choice.strikes else (),
         strike_lines=lines if choice.strikes else (),
         header=header if choice.measures else (),
         rows=rows if choice.measures else (),
         strong=strong if choice.measures else (),
         condition_lines=conditions,
-        limit_lines=_limits(data, choice, teller),
+        limit_lines=_limits(data, choice, notation),
         figures=(
             *(figures if choice.measures else ()),
             *(strike_figures if choice.strikes else ()),
@@ -131,36 +131,36 @@ def _drill(data: PageData, choice: PageChoice) -> Drill | None:
     return drills_for(data.main)[0] if data.main else None
 
 
-def _drill_text(drill: Drill, teller: Teller) -> DrillText:
-    say, text = teller.words, words_of(drill, teller.words)
+def _drill_text(drill: Drill, notation: Notation) -> DrillText:
+    say, text = notation.words, words_of(drill, notation.words)
     return DrillText(
         title=text.title,
         aim=text.aim,
-        often=f"{_capital(dose(drill, teller))}, {say(f'drill.pace.{drill.pace}')}.",
+        often=f"{_capital(dose(drill, notation))}, {say(f'drill.pace.{drill.pace}')}.",
         feel=text.feel,
         steps=text.steps,
-        band=(_capital(_band(drill, teller)) + ".", say(f"drill.rule.{drill.rule or 'none'}")),
+        band=(_capital(_band(drill, notation)) + ".", say(f"drill.rule.{drill.rule or 'none'}")),
         stop=text.stop,
         care=text.care,
         source=say("drill.source_invented" if drill.source == "invented" else "drill.source_common"),
     )
 
 
-def _band(drill: Drill, teller: Teller) -> str:
-    name = teller.measure(drill.measure)
+def _band(drill: Drill, notation: Notation) -> str:
+    name = notation.measure(drill.measure)
 
     def told(value: float) -> str:
-        return teller.of("s", teller.number(value, 1)) if drill.measure.endswith("_s") else teller.percent(value)
+        return notation.of("s", notation.number(value, 1)) if drill.measure.endswith("_s") else notation.percent(value)
 
     if math.isinf(drill.low):
-        return teller.words("drill.below", measure=name, limit=told(drill.high))
+        return notation.words("drill.below", measure=name, limit=told(drill.high))
     if math.isinf(drill.high):
-        return teller.words("drill.above", measure=name, limit=told(drill.low))
-    return teller.words("drill.between", measure=name, low=told(drill.low), high=told(drill.high))
+        return notation.words("drill.above", measure=name, limit=told(drill.low))
+    return notation.words("drill.between", measure=name, low=told(drill.low), high=told(drill.high))
 
 
-def _conditions(data: PageData, choice: PageChoice, teller: Teller) -> tuple[tuple[str, ...], tuple[Figure, ...]]:
-    say, blocks = teller.words, data.shown
+def _conditions(data: PageData, choice: PageChoice, notation: Notation) -> tuple[tuple[str, ...], tuple[Figure, ...]]:
+    say, blocks = notation.words, data.shown
     first = blocks[0] if blocks else data.drill
     figures: list[Figure] = []
     lines = [say(f"conditions.hand_{data.golfer.hand}")]
@@ -168,12 +168,12 @@ def _conditions(data: PageData, choice: PageChoice, teller: Teller) -> tuple[tup
         club = shown_name(first.club)
         lines.append(say("conditions.club", club=club) if club else say("conditions.club_unsaid"))
         if first.usual_m:
-            text = teller.distance(first.usual_m)
+            text = notation.distance(first.usual_m)
             lines.append(say("conditions.usual", distance=text))
             figures.append(Figure("usual_m", float(first.usual_m), text))
         lines.append(say(f"conditions.lie_{first.lie}"))
     if choice.weight and data.golfer.mass_kg is not None:
-        text = teller.mass(data.golfer.mass_kg)
+        text = notation.mass(data.golfer.mass_kg)
         lines.append(say("conditions.weight", mass=text))
         figures.append(Figure("mass_kg", float(data.golfer.mass_kg), text))
     if data.before is not None and data.after is not None:
@@ -187,13 +187,13 @@ def _conditions(data: PageData, choice: PageChoice, teller: Teller) -> tuple[tup
     return tuple(lines), tuple(figures)
 
 
-def _limits(data: PageData, choice: PageChoice, teller: Teller) -> tuple[str, ...]:
+def _limits(data: PageData, choice: PageChoice, notation: Notation) -> tuple[str, ...]:
     names = ["guessed"] if data.guessed and not data.invented else []
     names += ["damaged"] if data.damaged else []
     names += ["vertical", "bands"]
     names += ["typical"] if choice.picture and (data.before_path or data.after_path) else []
     names += ["link"] if any(each.claimed for each in data.together) else []
-    return tuple(teller.words(f"limits.{name}") for name in names)
+    return tuple(notation.words(f"limits.{name}") for name in names)
 
 
 def _capital(text: str) -> str:

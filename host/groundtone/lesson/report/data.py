@@ -11,11 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.between import doubts_between
-from groundtone.lesson.compare import Comparison, Looked, compare
-from groundtone.lesson.lesson_measures import looked_at
+from groundtone.lesson.compare import Comparison, compare, doubts_between
+from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import nearest_to_middle
-from groundtone.lesson.together import Together, go_together
+from groundtone.lesson.strike_links import StrikeLink, strike_links
 from groundtone.record.session import Golfer
 from groundtone.review.lane import Band
 from groundtone.review.session_review import Review, ReviewedSwing
@@ -75,10 +74,10 @@ class PageData:
         All swings where there is neither before nor after.
     comparison : Comparison or None
         None unless there are both.
-    looked : tuple of Looked
+    looked : tuple of LessonMeasure
     seen : tuple of Seen
         Findings of the swings before (else of all), the most frequent first.
-    together : tuple of Together
+    together : tuple of StrikeLink
     before_path, after_path : PagePath or None
         A typical swing of either; without a comparison the one swing there is stands in `before_path`.
     guessed, damaged, simulated, invented : bool
@@ -92,9 +91,9 @@ class PageData:
     drill: BlockRows | None = None
     only: BlockRows | None = None
     comparison: Comparison | None = None
-    looked: tuple[Looked, ...] = ()
+    looked: tuple[LessonMeasure, ...] = ()
     seen: tuple[Seen, ...] = ()
-    together: tuple[Together, ...] = ()
+    together: tuple[StrikeLink, ...] = ()
     before_path: PagePath | None = None
     after_path: PagePath | None = None
     guessed: bool = False
@@ -156,7 +155,7 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     every = [row for g in gathered for row in g.block.swings]
     contacts = [row.strike.contact for row in every if row.strike.contact is not None]
     seen = _seen(before or first)
-    looked = looked_for(seen, looked_at(club=first.block.club, contacts=contacts, coach=coach), first.block.club)
+    looked = looked_for(seen, lesson_measures(club=first.block.club, contacts=contacts, coach=coach), first.block.club)
     comparison = None
     if before is not None and after is not None:
         doubts, scale_u = doubts_between(before.review, after.review)
@@ -171,7 +170,7 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
         comparison=comparison,
         looked=looked,
         seen=seen,
-        together=go_together(every) if _one_calibration(reviews) else (),
+        together=strike_links(every) if _one_calibration(reviews) else (),
         before_path=_typical(before or only, looked),
         after_path=_typical(after, looked),
         guessed=any(each.recording.about.profile_text is None for each in reviews),
@@ -233,20 +232,20 @@ def _seen(side: _Gathered) -> tuple[Seen, ...]:
     return tuple(Seen(name, counts[name], len(side.swings)) for name in ordered)
 
 
-def looked_for(seen: Sequence[Seen], looked: Sequence[Looked], club: str) -> tuple[Looked, ...]:
+def looked_for(seen: Sequence[Seen], looked: Sequence[LessonMeasure], club: str) -> tuple[LessonMeasure, ...]:
     """The measures to look at: as agreed on, with the band of every finding that was called a fault."""
     out = list(looked)
     for each in seen:
         band = default_bands().band(each.name).for_club(club_class(club))
         places = [i for i, measure in enumerate(out) if measure.name == band.measure]
         if not places:
-            out.append(Looked(band.measure, band.title, "%", (band.low, band.high), 0.03))
+            out.append(LessonMeasure(band.measure, band.title, "%", (band.low, band.high), 0.03))
         elif math.isinf(out[places[0]].band[0]) and math.isinf(out[places[0]].band[1]):
             out[places[0]] = replace(out[places[0]], band=(band.low, band.high))
     return tuple(out)
 
 
-def _typical(side: _Gathered | None, looked: Sequence[Looked]) -> PagePath | None:
+def _typical(side: _Gathered | None, looked: Sequence[LessonMeasure]) -> PagePath | None:
     """The swing nearest to the middle of a block, of those whose impact is known."""
     if side is None:
         return None

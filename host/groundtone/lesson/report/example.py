@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from groundtone.cue.bands import Bands
 from groundtone.lesson.compare import compare
-from groundtone.lesson.lesson_measures import looked_at
+from groundtone.lesson.lesson_measures import lesson_measures
 from groundtone.lesson.report.data import AFTER_S, BEFORE_S, PageData, PagePath, Seen, looked_for
-from groundtone.lesson.together import go_together
+from groundtone.lesson.strike_links import strike_links
 from groundtone.record.session import Golfer
 from groundtone.review.strikes import Contact, Strike
 from groundtone.review.swings import MIDDLE, BlockRows, Lesson, SwingRow
@@ -45,7 +45,7 @@ def example(language: str = "en") -> PageData:
     before, after = blocks["baseline"], blocks["test"]
     limit = default_bands().band("toes").high
     seen = (Seen("toes", sum(row.values["overall_most_down"] > limit for row in before.swings), _SWINGS),)
-    looked = looked_for(seen, looked_at(club=club), club)
+    looked = looked_for(seen, lesson_measures(club=club), club)
     return PageData(
         golfer=Golfer(name, "right", 74.0),
         date="2026-03-14",
@@ -55,7 +55,7 @@ def example(language: str = "en") -> PageData:
         comparison=compare(before, after, looked, scale_u=0.02),
         looked=looked,
         seen=seen,
-        together=go_together([row for role in _ROLES for row in blocks[role].swings]),
+        together=strike_links([row for role in _ROLES for row in blocks[role].swings]),
         before_path=path(0.745),
         after_path=path(0.635),
         invented=True,

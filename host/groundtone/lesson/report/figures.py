@@ -9,7 +9,7 @@ import numpy as np
 
 from groundtone.lesson.compare import LEAST, Change
 from groundtone.lesson.report.data import PageData
-from groundtone.lesson.report.telling import Teller
+from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, column
@@ -39,17 +39,17 @@ class Figure:
 Table = tuple[tuple[str, ...], tuple[tuple[str, ...], ...], tuple[bool, ...], tuple[Figure, ...]]
 
 
-def table(data: PageData, teller: Teller) -> Table:
+def table(data: PageData, notation: Notation) -> Table:
     """Header and rows of the measures, which rows changed, and the numbers in them.
 
     Before and after with the change, its 95 % interval and a verdict; or, where there is only one block, its median
     with the median's interval.
     """
-    say = teller.words
+    say = notation.words
     if data.comparison is not None:
         header = (say("measures.measure"), say("before_after.before"), say("before_after.after"),
                   say("measures.change"), say("measures.usual"), say("measures.verdict"))  # fmt: skip
-        told = [_change(change, teller) for change in data.comparison.changes]
+        told = [_change(change, notation) for change in data.comparison.changes]
         strong = tuple(change.verdict in _CLAIMS for change in data.comparison.changes)
         return header, tuple(row for row, _ in told), strong, tuple(f for _, figures in told for f in figures)
     if not data.shown:
@@ -62,46 +62,53 @@ def table(data: PageData, teller: Teller) -> Table:
         if not known.size:
             continue
         median = float(np.median(known))
-        text = teller.value(looked, median)
+        text = notation.value(looked, median)
         low, high = median_interval(known)
-        range_ = teller.interval(teller.value(looked, low), teller.value(looked, high))
-        rows.append((teller.measure(looked.name), text, range_, teller.band(looked)))
+        range_ = notation.interval(notation.value(looked, low), notation.value(looked, high))
+        rows.append((notation.measure(looked.name), text, range_, notation.band(looked)))
         figures.append(Figure(f"{looked.name}.median", median, text))
     short = (say("measures.measure"), word, say("measures.interval"), say("measures.usual"))
     return short, tuple(rows), (False,) * len(rows), tuple(figures)
 
 
-def _change(change: Change, teller: Teller) -> tuple[tuple[str, ...], list[Figure]]:
+def _change(change: Change, notation: Notation) -> tuple[tuple[str, ...], list[Figure]]:
     looked, effect = change.looked, change.effect
-    before, after = teller.value(looked, change.before), teller.value(looked, change.after)
+    before, after = notation.value(looked, change.before), notation.value(looked, change.after)
     name = looked.name
     figures = [Figure(f"{name}.before", change.before, before), Figure(f"{name}.after", change.after, after)]
     range_ = "-"
     if not math.isnan(effect.size):
-        size, low, high = (teller.change(looked, v, bare=True) for v in (effect.size, effect.low, effect.high))
-        range_ = f"{size} ({teller.interval(low, high)})"
+        size, low, high = (notation.change(looked, v, bare=True) for v in (effect.size, effect.low, effect.high))
+        range_ = f"{size} ({notation.interval(low, high)})"
         figures += [Figure(f"{name}.{part}", value, text) for part, value, text in
                     (("change", effect.size, size), ("low", effect.low, low), ("high", effect.high, high))]  # fmt: skip
-    row = (teller.measure(name), before, after, range_, teller.band(looked), teller.words(f"verdict.{change.verdict}"))
+    row = (
+        notation.measure(name),
+        before,
+        after,
+        range_,
+        notation.band(looked),
+        notation.words(f"verdict.{change.verdict}"),
+    )
     return row, [figure for figure in figures if not math.isnan(figure.value)]
 
 
-def sides_of(data: PageData, teller: Teller) -> list[tuple[str, str, BlockRows]]:
+def sides_of(data: PageData, notation: Notation) -> list[tuple[str, str, BlockRows]]:
     """Blocks of which places on the face were told: a word for each, the count inside the circle, and the block."""
     out = []
     for block in data.shown:
         counts = count([row.strike for row in block.swings])
         if counts.placed:
             word = "after" if block is data.after else "before"
-            text = teller.words("strikes.inside", inside=str(counts.inside), placed=str(counts.placed))
-            label = teller.words(f"before_after.{word}") if data.only is None else ""
+            text = notation.words("strikes.inside", inside=str(counts.inside), placed=str(counts.placed))
+            label = notation.words(f"before_after.{word}") if data.only is None else ""
             out.append((label, text, block))
     return out
 
 
-def strike_lines(data: PageData, teller: Teller) -> tuple[tuple[str, ...], tuple[Figure, ...]]:
+def strike_lines(data: PageData, notation: Notation) -> tuple[tuple[str, ...], tuple[Figure, ...]]:
     """What is said of the strikes, and the numbers in it."""
-    say, lines, figures = teller.words, [], []
+    say, lines, figures = notation.words, [], []
     for block in data.shown:
         when = say("before_after.after" if block is data.after else "before_after.before") if data.only is None else ""
         key = "after" if block is data.after else "before" if data.only is None else "only"
@@ -110,16 +117,16 @@ def strike_lines(data: PageData, teller: Teller) -> tuple[tuple[str, ...], tuple
             text = str(counts.inside)
             figures += [Figure(f"inside.{key}", counts.inside, text),
                         Figure(f"placed.{key}", counts.placed, str(counts.placed))]  # fmt: skip
-        lines += _contact_lines(counts, when, key, teller, figures)
+        lines += _contact_lines(counts, when, key, notation, figures)
         if not math.isnan(counts.kept) and block.usual_m:
-            share = teller.percent(counts.kept)
-            line = say("strikes.kept", when=when, share=share, usual=teller.distance(block.usual_m))
+            share = notation.percent(counts.kept)
+            line = say("strikes.kept", when=when, share=share, usual=notation.distance(block.usual_m))
             lines.append(_tidy(line))
             figures.append(Figure(f"kept.{key}", counts.kept, share))
     if data.comparison is not None and any(counts.placed for counts in data.comparison.strikes):
-        lines.insert(0, _inside_line(data, teller, figures))
+        lines.insert(0, _inside_line(data, notation, figures))
     if any(count([row.strike for row in block.swings]).placed for block in data.shown):
-        radius = teller.of("mm", teller.number(CENTRE_CIRCLE_MM))
+        radius = notation.of("mm", notation.number(CENTRE_CIRCLE_MM))
         lines.append(say("strikes.circle", radius=radius))
         figures.append(Figure("circle_mm", CENTRE_CIRCLE_MM, radius))
     else:
@@ -127,26 +134,26 @@ def strike_lines(data: PageData, teller: Teller) -> tuple[tuple[str, ...], tuple
     return tuple(lines), tuple(figures)
 
 
-def _contact_lines(counts: StrikeCounts, when: str, key: str, teller: Teller, figures: list[Figure]) -> list[str]:
+def _contact_lines(counts: StrikeCounts, when: str, key: str, notation: Notation, figures: list[Figure]) -> list[str]:
     if not counts.contacts:
         return []
     ordered = sorted(counts.contacts.items(), key=lambda item: (item[0] != "clean", -item[1], item[0]))
-    listed = ", ".join(f"{n} {teller.words(f'contact.{name}')}" for name, n in ordered)
+    listed = ", ".join(f"{n} {notation.words(f'contact.{name}')}" for name, n in ordered)
     figures += [Figure(f"contact.{name}.{key}", n, str(n)) for name, n in ordered]
-    return [_tidy(teller.words("strikes.contacts", when=when, list=listed))]
+    return [_tidy(notation.words("strikes.contacts", when=when, list=listed))]
 
 
-def _inside_line(data: PageData, teller: Teller, figures: list[Figure]) -> str:
+def _inside_line(data: PageData, notation: Notation, figures: list[Figure]) -> str:
     assert data.comparison is not None
     change, low, high = data.comparison.inside
-    say = teller.words
+    say = notation.words
     if min(counts.placed for counts in data.comparison.strikes) < LEAST or math.isnan(change):
         return say("strikes.change_few")
     kind = "same" if low <= 0 <= high else "better" if change > 0 else "worse"
-    texts = [teller.number(100 * value, sign=True) for value in (low, high)]
+    texts = [notation.number(100 * value, sign=True) for value in (low, high)]
     figures += [Figure(f"inside.{part}", value, text) for part, value, text in
                 zip(("low", "high"), (low, high), texts, strict=True)]  # fmt: skip
-    return say(f"strikes.change_{kind}", interval=teller.of("points", teller.interval(*texts)))
+    return say(f"strikes.change_{kind}", interval=notation.of("points", notation.interval(*texts)))
 
 
 def _tidy(text: str) -> str:

@@ -8,7 +8,7 @@ from importlib.resources import files
 
 import jinja2
 
-from groundtone.lesson.report import colours
+from groundtone.lesson.report import paper as colours
 from groundtone.lesson.report.content import Content, columns_of
 from groundtone.lesson.report.paper import Paper
 from groundtone.lesson.wording import words

@@ -16,10 +16,10 @@ from groundtone.lesson.report.content import Content, content_of
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.figures import sides_of
 from groundtone.lesson.report.html import html_page
+from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.report.paper import paper_of
 from groundtone.lesson.report.pdf import pdf_page
 from groundtone.lesson.report.pictures import as_pdf, as_svg, drawing, face_picture, swings_picture
-from groundtone.lesson.report.telling import Teller
 from groundtone.lesson.wording import words
 from groundtone.whole_file import write_whole
 
@@ -75,7 +75,7 @@ def build_page(data: PageData, choice: PageChoice | None = None) -> PageFiles:
     say = words(choice.language)
     with drawing():
         swings = swings_picture(data, say) if content.picture else None
-        blocks = [block for _, _, block in sides_of(data, Teller(say, choice.units))] if content.sides else []
+        blocks = [block for _, _, block in sides_of(data, Notation(say, choice.units))] if content.sides else []
         faces = [face_picture(block, say, filled=block is data.after) for block in blocks]
         printed = pdf_page(content, paper, as_pdf([*([swings] if swings else []), *faces]))
         svg = as_svg(swings, "swings", f"{content.picture}. {say('picture.read')}") if swings else ""

@@ -1,7 +1,12 @@
-"""Sheets of paper and the fonts that are on every machine with this program."""
+"""Sheets, colours and letters of the page; tests/external/test_page_colours.py judges the colours.
+
+Ink on paper and one hue; orange only where a ribbon has left its band, and there it is striped as well. No meaning
+hangs on a colour alone.
+"""
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
@@ -68,3 +73,66 @@ def font_with(characters: set[str]) -> tuple[str, Path] | None:
         except (OSError, RuntimeError):
             continue
     return None
+
+
+PAPER = "#FFFFFF"
+SHADE = "#EEF3F7"
+"""Behind the drill."""
+DESK = "#E2E6EA"
+"""Around the sheets, on a screen."""
+INK = "#1B2433"
+FAINT = "#56606C"
+LINE = "#B9C3CC"
+CORRIDOR = "#CFE0EE"
+EDGE = "#3F709B"
+INSIDE = "#1F4E79"
+OUTSIDE = "#C4500F"
+
+TEXTS: tuple[tuple[str, str], ...] = (
+    (INK, PAPER), (FAINT, PAPER), (INSIDE, PAPER), (INK, SHADE), (FAINT, SHADE), (INSIDE, SHADE), (INK, CORRIDOR),
+    (FAINT, DESK),
+)  # fmt: skip
+"""Every pair of a text and what it stands on."""
+GRAPHICS: tuple[tuple[str, str], ...] = (
+    (INSIDE, PAPER), (OUTSIDE, PAPER), (INSIDE, CORRIDOR), (OUTSIDE, CORRIDOR), (EDGE, PAPER), (EDGE, CORRIDOR),
+    (INK, PAPER),
+)  # fmt: skip
+"""Every pair of a line or a mark that says something and what it stands on."""
+APART: tuple[tuple[str, str, str], ...] = (
+    (INSIDE, OUTSIDE, "a ribbon inside and outside its band"),
+    (INSIDE, CORRIDOR, "a ribbon and its band"),
+    (OUTSIDE, CORRIDOR, "a ribbon outside and its band"),
+    (CORRIDOR, PAPER, "a band and the paper"),
+)
+"""Pairs of colours that carry a meaning, and which."""
+
+
+_BACKWARDS = ("R", "AL")
+
+
+def visual(text: str) -> str:
+    """A line with its runs from right to left reversed; blanks and signs between two of their letters belong to them.
+
+    That is enough for a name within other words (the full rules are Unicode Standard Annex 9). Letters that join, as
+    the Arabic ones, are set unjoined.
+
+    Examples
+    --------
+    >>> visual("Ann ab") == "Ann ab", visual("x \u05d0 \u05d1 y") == "x \u05d1 \u05d0 y"
+    (True, True)
+    """
+    out, run, open_ = "", "", ""
+    for c in text:
+        kind = unicodedata.bidirectional(c)
+        if kind in _BACKWARDS:
+            run, open_ = run + open_ + c, ""
+        elif run and kind not in ("L", "EN", "AN"):
+            open_ += c
+        else:
+            out, run, open_ = out + run[::-1] + open_ + c, "", ""
+    return out + run[::-1] + open_
+
+
+def joins(text: str) -> bool:
+    """The text has letters that join."""
+    return any(unicodedata.bidirectional(c) == "AL" for c in text)

@@ -19,11 +19,22 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Frame, Paragraph, Spacer, Table, TableStyle
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.report.colours import FAINT, INK, INSIDE, LINE, PAPER, SHADE
 from groundtone.lesson.report.content import Content, columns_of
-from groundtone.lesson.report.paper import Paper, font_with, missing, plain_font
+from groundtone.lesson.report.paper import (
+    FAINT,
+    INK,
+    INSIDE,
+    LINE,
+    PAPER,
+    SHADE,
+    Paper,
+    font_with,
+    joins,
+    missing,
+    plain_font,
+    visual,
+)
 from groundtone.lesson.report.pictures import FACE_MM, SWINGS_MM
-from groundtone.lesson.report.visual import joins, visual
 from groundtone.lesson.wording import Words, words
 
 _SIDE_MM, _TOP_MM, _FOOT_MM = 15.0, 13.0, 10.0

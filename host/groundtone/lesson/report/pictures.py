@@ -18,8 +18,8 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 
-from groundtone.lesson.report.colours import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, OUTSIDE, PAPER, SHADE
 from groundtone.lesson.report.data import PageData, PagePath
+from groundtone.lesson.report.paper import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, OUTSIDE, PAPER, SHADE
 from groundtone.lesson.wording import Words
 from groundtone.review.lane import outside, spread
 from groundtone.review.strikes import CENTRE_CIRCLE_MM, Contact

@@ -6,12 +6,12 @@ import datetime
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from groundtone.app.calibration.check_run import RATE_HZ, figures, wanted
 from groundtone.app.folders import checks_path, profile_path
 from groundtone.app.window.mats import CHECK, OpenMat
-from groundtone.app.window.modes.mode import Mode, Tell
+from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Said, Verdict, Wanted
 from groundtone.calibration.checking.check import ORDER, CheckRun, Step
 from groundtone.calibration.checking.check_log import append_check, kept_from
@@ -21,9 +21,6 @@ from groundtone.errors import CalibrationError, GroundtoneError
 from groundtone.link.base import Gap, Stamped
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.wire.messages import Event
-
-if TYPE_CHECKING:
-    from groundtone.app.window.worker import Courier
 
 # A common change of this size with a stated mass is asked about.
 _MASS_DOUBT = 0.08

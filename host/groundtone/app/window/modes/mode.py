@@ -1,19 +1,46 @@
-"""What every mode of the worker has."""
+"""What every mode of the worker has, and the courier that takes its pictures to the window."""
 
 from __future__ import annotations
 
 import contextlib
+import threading
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from groundtone.app.window.mats import MatChoice, OpenMat
 from groundtone.link.base import Gap, Stamped
 from groundtone.wire.messages import Event
 
-if TYPE_CHECKING:
-    from groundtone.app.window.worker import Courier
-
 Tell = Callable[[Any], None]
+
+
+class Courier:
+    """Hands pictures to the window, one at a time: the next only when the last was taken.
+
+    Parameters
+    ----------
+    send : callable
+        Takes a picture; called in the worker's thread.
+    """
+
+    def __init__(self, send: Callable[[Any], None]) -> None:
+        self._send = send
+        self._free = threading.Event()
+        self._free.set()
+
+    @property
+    def free(self) -> bool:
+        """The window has taken the last picture."""
+        return self._free.is_set()
+
+    def give(self, picture: Any) -> None:
+        """Sends a picture; the window calls `taken` with it."""
+        self._free.clear()
+        self._send(picture)
+
+    def taken(self) -> None:
+        """The window has drawn it."""
+        self._free.set()
 
 
 class Mode:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from groundtone.app.window.mats import ORDER, OpenMat
-from groundtone.app.window.modes.mode import Mode, Tell
+from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import CellsView, Findings, Wanted
 from groundtone.build.asking import Ask
 from groundtone.build.commission import as_built
@@ -17,9 +17,6 @@ from groundtone.build.diagnosis import diagnose
 from groundtone.build.evidence import reading_of
 from groundtone.link.base import Gap, Stamped
 from groundtone.wire.messages import Event
-
-if TYPE_CHECKING:
-    from groundtone.app.window.worker import Courier
 
 
 class Order(Mode):

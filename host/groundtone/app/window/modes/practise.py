@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from groundtone.app.practice.begin import Begun, PracticeWish, begun
 from groundtone.app.practice.practice import Said as Remark
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.app.window.mats import PRACTISE, MatChoice, OpenMat
-from groundtone.app.window.modes.mode import Mode, Tell
+from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Moment, PractiseView, Said, Saved
 from groundtone.cue.bands import Bands
 from groundtone.cue.live import Live
@@ -25,9 +25,6 @@ from groundtone.record.session import SILENT_BLOCKS, Block
 from groundtone.swing.events import Phase
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event
-
-if TYPE_CHECKING:
-    from groundtone.app.window.worker import Courier
 
 _TICKS = {Phase.BACKSWING: "takeaway", Phase.DOWNSWING: "turn of pressure"}
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from groundtone.app.window.mats import WATCH, OpenMat
-from groundtone.app.window.modes.mode import Mode, Tell
+from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import CellsView, Findings, Said
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Gap, Stamped
@@ -18,9 +18,6 @@ from groundtone.mat.health import CellFault, faults_when_empty
 from groundtone.wire.codec import findings_from
 from groundtone.wire.findings import faults, is_fault, sentence
 from groundtone.wire.messages import Command, Event
-
-if TYPE_CHECKING:
-    from groundtone.app.window.worker import Courier
 
 # So many frames of the empty mat are looked at, after the first ones, in which the drivers are found.
 LOOK_FRAMES, _SPARE = 100, 20

@@ -15,8 +15,7 @@ from groundtone.app.window.modes.watch import Watch
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import CellsView, Ended, Findings, MatState, Said, Wanted
 from groundtone.app.window.widgets.field import CellField
-from groundtone.app.window.widgets.parts import bind, button, label, sheet
-from groundtone.app.window.widgets.sentences import Sentences
+from groundtone.app.window.widgets.parts import Sentences, bind, button, label, sheet
 
 _STEPS = {"cell left": (0, -1), "cell right": (0, 1), "cell up": (1, 0), "cell down": (-1, 0)}
 _TITLES = {"empty": "The empty mat", "self test": "Self-test", "order": "Order of the wires"}

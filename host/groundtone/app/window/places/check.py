@@ -11,9 +11,7 @@ from groundtone.app.window.jobs import check_history
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import Ended, MatState, Verdict, Wanted
 from groundtone.app.window.widgets.curve import Curve
-from groundtone.app.window.widgets.parts import button, label, sheet
-from groundtone.app.window.widgets.sentences import Sentences
-from groundtone.app.window.widgets.steps import Steps
+from groundtone.app.window.widgets.parts import Sentences, Steps, button, label, sheet
 
 _MARKS = ("✓", "✓", "✗", "–")
 _AFTER = ("The mat measures as it was calibrated.", "It measures with today's correction.", "Do not use it today.", "")

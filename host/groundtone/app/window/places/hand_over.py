@@ -18,9 +18,7 @@ from PyQt5.QtWidgets import (
 
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common, Place
-from groundtone.app.window.widgets.parts import button, label, sheet, tick
-from groundtone.app.window.widgets.picture import Picture
-from groundtone.app.window.widgets.sentences import Sentences
+from groundtone.app.window.widgets.parts import Picture, Sentences, button, label, sheet, tick
 
 if TYPE_CHECKING:
     from groundtone.lesson.report.choice import PageChoice

@@ -1,4 +1,4 @@
-"""What every place of the window has: its name, what it is told, and the look."""
+"""What every place of the window has and shares: its name, what it is told, the look, the pupil, what can be undone."""
 
 from __future__ import annotations
 
@@ -9,10 +9,69 @@ from typing import Any
 from PyQt5.QtWidgets import QWidget
 
 from groundtone.app.window.desk import Desk
-from groundtone.app.window.pupil import Pupil
-from groundtone.app.window.undo import UndoList
 from groundtone.app.window.widgets.parts import Look
 from groundtone.app.window.worker import Worker
+from groundtone.cue.bands import Bands
+
+# So many steps back are kept.
+_MOST = 50
+
+
+class UndoList:
+    """Deeds with the call that takes each back."""
+
+    def __init__(self) -> None:
+        self._deeds: list[tuple[str, Callable[[], None]]] = []
+
+    def __len__(self) -> int:
+        return len(self._deeds)
+
+    @property
+    def next(self) -> str:
+        """What would be taken back now, in words; empty where nothing can be."""
+        return self._deeds[-1][0] if self._deeds else ""
+
+    def add(self, words: str, back: Callable[[], None]) -> None:
+        """Keeps a deed."""
+        self._deeds = [*self._deeds[-_MOST + 1 :], (words, back)]
+
+    def undo(self) -> str:
+        """Takes the newest back; its words, empty where there was none."""
+        if not self._deeds:
+            return ""
+        words, back = self._deeds.pop()
+        back()
+        return words
+
+    def forget(self, begins: str) -> None:
+        """Deeds whose words begin so can be taken back no more."""
+        self._deeds = [deed for deed in self._deeds if not deed[0].startswith(begins)]
+
+
+@dataclass
+class Pupil:
+    """One pupil at a time.
+
+    Attributes
+    ----------
+    name : str
+        Code name; empty: nobody is named.
+    hand : str
+        "right", "left"; empty: as the library has it.
+    club, lie, drill : str
+    bands : Bands or None
+        Fitted in this lesson; None: the pupil's own.
+    paths : list of str
+        Recordings of this lesson.
+    """
+
+    name: str = ""
+    hand: str = ""
+    club: str = ""
+    lie: str = ""
+    drill: str = ""
+    bands: Bands | None = None
+    paths: list[str] = field(default_factory=list)
 
 
 @dataclass

@@ -21,8 +21,7 @@ from PyQt5.QtWidgets import (
 
 from groundtone.app.window import jobs
 from groundtone.app.window.keys import KEYS
-from groundtone.app.window.places.place import Common, Place
-from groundtone.app.window.pupil import Pupil
+from groundtone.app.window.places.place import Common, Place, Pupil
 from groundtone.app.window.views import Ended, MatState, Moment, PractiseView, Saved
 from groundtone.app.window.widgets.cue_card import CueCard
 from groundtone.app.window.widgets.live_lane import LiveLane

@@ -24,12 +24,11 @@ from PyQt5.QtWidgets import (
 
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common, Place
-from groundtone.app.window.places.review_more import ComparePane, ProgressPane
+from groundtone.app.window.places.review_panes import ComparePane, ProgressPane
 from groundtone.app.window.views import Saved
 from groundtone.app.window.widgets.field import CellField
 from groundtone.app.window.widgets.lane import LaneView
-from groundtone.app.window.widgets.parts import bind, button, label, sheet
-from groundtone.app.window.widgets.sentences import Sentences
+from groundtone.app.window.widgets.parts import Sentences, bind, button, label, sheet
 
 if TYPE_CHECKING:
     from groundtone.review.lane_store import LanePicture

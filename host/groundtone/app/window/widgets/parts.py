@@ -1,14 +1,25 @@
-"""Small parts: labels by role, buttons that show their key, sheets, and the look that all widgets share."""
+"""Small parts: labels by role, buttons that show their key, sheets, lists of sentences and steps, pictures."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 
-from PyQt5.QtCore import Qt
-from PyQt5.QtWidgets import QLabel, QPushButton, QShortcut, QSizePolicy, QVBoxLayout, QWidget
+from PyQt5.QtCore import QRectF, QSize, Qt
+from PyQt5.QtGui import QColor, QPainter, QPaintEvent, QPen, QPixmap
+from PyQt5.QtWidgets import (
+    QDialog,
+    QGridLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QShortcut,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
-from groundtone.app.window.keys import key_of, labelled
+from groundtone.app.window.keys import key_of, labelled, of_place
 from groundtone.app.window.theme import LIGHT, Theme
 
 
@@ -112,3 +123,128 @@ def wide(widget: QWidget) -> QWidget:
     """The same, taking all room it can get."""
     widget.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
     return widget
+
+
+class KeysDialog(QDialog):
+    """Lists the keys of a place and those that work everywhere.
+
+    Parameters
+    ----------
+    place : str
+    parent : QWidget
+    """
+
+    def __init__(self, place: str, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Keys")
+        grid = QGridLayout(self)
+        keys = of_place(place)
+        half = (len(keys) + 1) // 2
+        for i, key in enumerate(keys):
+            column = 2 * (i // half)
+            grid.addWidget(label(key.key, "title", wrap=False), i % half, column)
+            grid.addWidget(label(key.words, wrap=False), i % half, column + 1)
+        close = QPushButton("Close  [Esc]")
+        close.clicked.connect(self.accept)
+        grid.addWidget(close, half, 0, 1, 4, Qt.AlignmentFlag.AlignRight)
+
+
+class Sentences(QScrollArea):
+    """Sentences one below the other, wrapped, as many as there are."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.texts: tuple[str, ...] = ()
+        self.show_all(())
+
+    def show_all(self, sentences: Sequence[tuple[str, bool]]) -> None:
+        """Shows these instead of what was there: each with whether it is bad."""
+        inner = QWidget()
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(0, 0, 0, 0)
+        for text, bad in sentences:
+            line = label(f"!  {text}" if bad else text, "bad" if bad else "")
+            column.addWidget(line)
+        column.addStretch(1)
+        self.texts = tuple(text for text, _ in sentences)
+        self.setWidget(inner)
+
+
+class Steps(QWidget):
+    """Steps one below the other."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._steps: tuple[str, ...] = ()
+
+    def show_steps(self, steps: tuple[str, ...], at: int) -> None:
+        """Draws the steps, the one at `at` being now."""
+        if steps != self._steps:
+            while (item := self._column.takeAt(0)) is not None:
+                if (old := item.widget()) is not None:
+                    old.deleteLater()
+            for _ in steps:
+                self._column.addWidget(label())
+            self._steps = steps
+        for i, step in enumerate(steps):
+            item = self._column.itemAt(i)
+            line = item.widget() if item is not None else None
+            if line is not None:
+                mark = "✓" if i < at else "➤" if i == at else "·"
+                line.setText(f"{mark}  {step}")
+                role(line, "title" if i == at else "faint" if i > at else "")
+
+
+class Picture(QWidget):
+    """Shows a PNG.
+
+    Parameters
+    ----------
+    look : Look
+    name : str
+        For who cannot see it.
+    """
+
+    def __init__(self, look: Look, name: str) -> None:
+        super().__init__()
+        self._look = look
+        self._map = QPixmap()
+        self.setAccessibleName(name)
+        self.setMinimumSize(80, 80)
+
+    @property
+    def empty(self) -> bool:
+        """There is nothing to see."""
+        return self._map.isNull()
+
+    def show_png(self, data: bytes) -> None:
+        """Shows this; nothing where it is empty."""
+        self._map = QPixmap()
+        if data:
+            self._map.loadFromData(data, "PNG")
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(20 * self._look.em, 16 * self._look.em)
+
+    def paintEvent(self, event: QPaintEvent | None) -> None:
+        """See Qt."""
+        if self._map.isNull():
+            return
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        size = self._map.size().scaled(self.size(), Qt.AspectRatioMode.KeepAspectRatio)
+        box = QRectF(0, 0, size.width(), size.height())
+        box.moveCenter(QRectF(self.rect()).center())
+        painter.fillRect(box, QColor("white"))
+        painter.drawPixmap(box, self._map, QRectF(self._map.rect()))
+        painter.setPen(QPen(QColor(self._look.theme.line), 1))
+        painter.drawRect(box.adjusted(0, 0, -1, -1))
+        painter.end()

@@ -32,7 +32,7 @@ _BAD = {Contact.CLEAN: 0.0, Contact.THIN: 1.0, Contact.FAT: 1.0, Contact.TOPPED:
 
 
 @dataclass(frozen=True)
-class Together:
+class StrikeLink:
     """One question and its answer.
 
     Attributes
@@ -59,9 +59,9 @@ class Together:
     sentence: str
 
 
-def go_together(
+def strike_links(
     swings: Sequence[SwingRow], *, position: str = "overall_down", share: str = "share_impact", seed: int = 1
-) -> tuple[Together, ...]:
+) -> tuple[StrikeLink, ...]:
     """Both questions for the swings of one session.
 
     Parameters
@@ -93,10 +93,10 @@ def _fewest(badness: NDArray[np.float64], shares: NDArray[np.float64]) -> int:
     return int(min(np.count_nonzero(known & (badness == 0)), np.count_nonzero(known & (badness > 0))))
 
 
-def _answer(measure: str, against: str, effect: Effect, shift: Effect | None, p: float, few: bool) -> Together:
+def _answer(measure: str, against: str, effect: Effect, shift: Effect | None, p: float, few: bool) -> StrikeLink:
     claimed = not few and not math.isnan(p) and p < CLAIM_P
     sentence = _sentence(measure, against, effect, shift, few=few, claimed=claimed)
-    return Together(measure, against, effect, shift, p, claimed, sentence)
+    return StrikeLink(measure, against, effect, shift, p, claimed, sentence)
 
 
 def _sentence(measure: str, against: str, effect: Effect, shift: Effect | None, *, few: bool, claimed: bool) -> str:

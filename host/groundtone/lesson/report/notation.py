@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 
-from groundtone.lesson.compare import Looked
+from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.report.choice import POUND_KG, YARD_M, Units
 from groundtone.lesson.wording import Words
 
@@ -13,7 +13,7 @@ MINUS = "\u2212"
 _HARD = "\u00a0"
 
 
-class Teller:
+class Notation:
     """Says values in a language and in units.
 
     Parameters
@@ -42,14 +42,14 @@ class Teller:
         """A part of one, in per cent."""
         return self.of("percent", self.number(100 * value))
 
-    def value(self, looked: Looked, value: float) -> str:
+    def value(self, looked: LessonMeasure, value: float) -> str:
         """A measure's value."""
         if looked.unit == "%":
             return self.percent(value)
         digits = 0 if looked.unit == "mm" else 1
         return self.of(looked.unit or "none", self.number(value, digits))
 
-    def change(self, looked: Looked, value: float, *, bare: bool = False) -> str:
+    def change(self, looked: LessonMeasure, value: float, *, bare: bool = False) -> str:
         """A change of a measure; `bare`: without the unit."""
         percent = looked.unit == "%"
         number = self.number(100 * value if percent else value, 0 if percent or looked.unit == "mm" else 1, sign=True)
@@ -87,7 +87,7 @@ class Teller:
         unit = self.units.mass
         return self.of(unit, self.number(kilograms / POUND_KG if unit == "lb" else kilograms))
 
-    def band(self, looked: Looked) -> str:
+    def band(self, looked: LessonMeasure) -> str:
         """A measure's band in words; "-" where there is none."""
         low, high = looked.band
         if math.isinf(low) and math.isinf(high):

@@ -10,8 +10,7 @@ from PyQt5.QtWidgets import QComboBox, QVBoxLayout, QWidget
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common
 from groundtone.app.window.widgets.curve import Curve
-from groundtone.app.window.widgets.parts import label
-from groundtone.app.window.widgets.sentences import Sentences
+from groundtone.app.window.widgets.parts import Sentences, label
 
 if TYPE_CHECKING:
     from groundtone.review.sessions import SessionView
