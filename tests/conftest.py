@@ -1,8 +1,12 @@
 """What all tests share: nobody's own library and profiles are ever touched."""
 
 import os
+import sys
+from pathlib import Path
 
 import pytest
+
+sys.path.append(str(Path(__file__).parent))  # patience.py
 
 
 @pytest.fixture(autouse=True, scope="session")

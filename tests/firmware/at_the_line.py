@@ -8,10 +8,12 @@ from types import SimpleNamespace
 
 import serial
 from cobs import cobs
+from patience import PATIENCE_S, until
 
 HERE = Path(__file__).parent
 
 ACK, REQUEST, REPLY, EVENT, FRAME = 0x12, 0x13, 0x14, 0x15, 0x11
+PING = 4
 
 
 def message(body):
@@ -28,6 +30,7 @@ class Host:
         self._id = 0
         self.frames = []
         self.events = []
+        self.event_us = []  # device times of all events so far
 
     def send(self, body):
         self.serial.write(cobs.encode(message(body)) + b"\0")
@@ -35,7 +38,7 @@ class Host:
     def ack(self, seq, everything=0):
         self.send(struct.pack("<BHB", ACK, seq, everything))
 
-    def ask(self, command, arguments=b"", timeout=5.0):
+    def ask(self, command, arguments=b"", timeout=PATIENCE_S):
         """(status, payload) of the one reply; frames and events on the way are kept."""
         self._id = self._id % 255 + 1
         self.send(bytes((REQUEST, self._id, command)) + arguments)
@@ -47,13 +50,15 @@ class Host:
                 return got[3], got[4:]
         raise AssertionError(f"no reply to command {command}")
 
-    def read(self, seconds):
-        """Read for so long."""
-        end = time.monotonic() + seconds
-        while time.monotonic() < end:
-            self._next()
+    def device_us(self):
+        """The mat's clock; everything that it sent before is here by then."""
+        return struct.unpack("<I", self.ask(PING, b"ping")[1][4:])[0]
 
-    def frame(self, timeout=5.0, ack=True):
+    def pass_until(self, device_us):
+        """Wait until the mat's clock says so, however fast it goes."""
+        until(lambda: self.device_us() >= device_us, "the mat's clock stands", 0.03)
+
+    def frame(self, timeout=PATIENCE_S, ack=True):
         """The next frame as a namespace, or None."""
         end = time.monotonic() + timeout
         while not self.frames and time.monotonic() < end:
@@ -65,7 +70,7 @@ class Host:
             self.ack(frame.seq)
         return frame
 
-    def event(self, timeout=5.0):
+    def event(self, timeout=PATIENCE_S):
         end = time.monotonic() + timeout
         while not self.events and time.monotonic() < end:
             self._next()
@@ -92,6 +97,7 @@ class Host:
             self.frames.append(take_frame(got))
         elif got[0] == EVENT:
             self.events.append((got[1], got[6:].decode()))
+            self.event_us.append(struct.unpack_from("<I", got, 2)[0])
         return got
 
 

@@ -19,7 +19,7 @@ class PlainWorld:
 
     Plan (JSON): rows, layout, joined [[a, b]], low [rows], high [rows], mended_us,
     strikes [[t_us, code, length_us]], ceiling bool, ohm {column: ohms},
-    log (file that gets one line a probe: the pins' states).
+    log (file that gets one line a probe: the pins' states), tables (file that gets one byte a table).
     """
 
     duration_s = 3600.0
@@ -32,6 +32,9 @@ class PlainWorld:
         self._plan = plan
 
     def table(self, film_time_us):
+        if "tables" in self._plan:
+            with Path(self._plan["tables"]).open("ab") as count:
+                count.write(b".")
         codes = []
         for state in range(self.rows + 2):
             for node in range(16):

@@ -1,9 +1,9 @@
 """Watchdog and restart reasons: what a mat says of its last end, and that nobody is reset at the prompt."""
 
 import json
-import time
 
 import pytest
+from patience import until
 
 MACHINE = """
 import sys
@@ -99,10 +99,7 @@ mat.run()
     kept.mkdir()
     (kept / "settings.json").write_text(json.dumps({"layout": "reference-16x4"}))
     process, _ = mat(settings=kept, program=tmp_path / "failing.py")
-    for _ in range(100):
-        if (kept / "fault.txt").exists():
-            break
-        time.sleep(0.05)
+    until((kept / "fault.txt").exists)
     assert (kept / "fault.txt").read_text() == "program\nValueError('broken',)"
     process.close()
     _, host = mat(settings=kept)

@@ -6,6 +6,7 @@ import time
 
 import pytest
 from at_the_line import REQUEST, put, string
+from patience import until
 
 HELLO_HEAD = "<B3B8sBBBBHHBB"
 
@@ -50,18 +51,20 @@ def test_start_and_stop(mat):
 
 
 def test_ping_gives_the_token_back_with_the_devices_time(mat):
+    began = time.monotonic()
     _, host = mat(fast=False, ticks0=123_000_000)
     times = []
     for token in (b"\xff\xfe\xfd\xfc", b"\0\0\0\0"):
+        asked = time.monotonic()
         status, payload = host.ask(4, token)
-        arrived = time.monotonic()
         assert status == 0
         assert payload[:4] == token
-        times.append((arrived, struct.unpack("<I", payload[4:])[0]))
+        times.append((asked - began, struct.unpack("<I", payload[4:])[0] - 123_000_000, time.monotonic() - began))
         time.sleep(0.3)
-    assert 123_000_000 < times[0][1] < 133_000_000
-    elapsed = times[1][0] - times[0][0]
-    assert times[1][1] - times[0][1] == pytest.approx(1e6 * elapsed, abs=50_000)
+    # What the mat says lies between the question and the answer, however long those take; it began after we did.
+    (_, first, answered), (asked, second, over) = times
+    assert 0 < first < 1e6 * answered
+    assert 1e6 * (asked - answered) - 1_000 <= second - first <= 1e6 * (over - times[0][0]) + 1_000
     assert host.ask(4, b"\0")[0] == 2
 
 
@@ -167,10 +170,7 @@ def test_unknown_commands_and_strange_versions_are_answered(mat):
     assert host.ask(200) == (1, b"there is no command 200")
     host._id = 7
     host.send(bytes((REQUEST + 0x10, 8, 1)))  # wire version 2
-    end = time.monotonic() + 3
-    got = None
-    while not got and time.monotonic() < end:
-        got = host._next()
+    got = until(host._next)
     assert got == bytes((0x14, 8, 1, 1)) + b"this mat speaks wire version 1 only"
     host.send(bytes((0x1F, 1, 2, 3)))  # unknown type: skipped
     assert hello(host)[0][0] == 1
@@ -197,24 +197,34 @@ print(command, status, bytes(reply[:4]), bytes(reply[4:-4]).decode())
 
 
 def test_a_button_press_is_one_event(mat):
-    process, host = mat(fast=False)
+    process, host = mat()
     hello(host)  # pressed before, it would be held at power-up
+    assert host.ask(2, struct.pack("<H", 100))[0] == 0
     process.press()
+    process.allow(50)  # half a second of the mat's time
     assert host.event() == (1, "")
-    assert host.event(timeout=0.3) is None  # not held for long yet: nothing more
-    process.release()
-    assert host.event(timeout=0.3) is None
+    host.pass_until(host.event_us[0] + 400_000)
+    process.release()  # not held for long: nothing more
+    process.allow(250)
+    host.pass_until(host.event_us[0] + 2_500_000)
+    assert host.events == []
     process.press()
+    process.allow(50)
     assert host.event() == (1, "")
 
 
 def test_a_button_held_for_long_is_told_once_more(mat):
-    process, host = mat(fast=False)
+    process, host = mat()
     hello(host)
+    assert host.ask(2, struct.pack("<H", 100))[0] == 0
     process.press()
+    process.allow(300)
     assert host.event() == (1, "")
-    assert host.event(timeout=1.2) is None
-    assert host.event(timeout=1.0) == (6, "")
-    assert host.event(timeout=0.3) is None
+    assert host.event() == (6, "")
+    pressed_us, held_us = host.event_us
+    assert held_us - pressed_us == pytest.approx(1_500_000 - 30_000, abs=20_000)  # it counts from before the debouncing
+    host.pass_until(held_us + 1_000_000)
     process.release()
-    assert host.event(timeout=0.2) is None
+    process.allow(50)
+    host.pass_until(held_us + 1_600_000)
+    assert host.events == []

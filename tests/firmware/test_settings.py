@@ -84,10 +84,10 @@ except settings.NotStoredError as error:
 def test_a_damaged_file_is_told_after_the_first_hello(mat, tmp_path):
     (tmp_path / "settings.json").write_text("{")
     _, host = mat(settings=tmp_path)
-    host.read(0.3)
+    host.device_us()  # a ping is no hello
     assert host.events == []
     assert host.ask(1)[0] == 0
     assert host.event() == (4, "The settings file is damaged: defaults are in force.")
     host.ask(1)
-    host.read(0.2)
+    host.device_us()
     assert host.events == []
