@@ -212,3 +212,14 @@ def test_words_nobody_understands_are_refused(words):
 def test_where_nobody_is_nobody_does_anything():
     with pytest.raises(ValueError, match="nobody"):
         World(Scenario(MatSpec(**SPEC), Empty())).do("press 1 1")
+
+
+def test_the_dividers_lower_resistor_and_inputs_that_nothing_holds():
+    level = table_voltages(cells(), board("divider-lower:10"))[0, 0, SUPPLY]
+    assert level == pytest.approx(10 / 11)
+    assert table_voltages(cells(), board("divider:10", "divider-lower:10"))[0, 0, SUPPLY] == pytest.approx(0.5)
+    nobody = table_voltages(cells(), board("no-multiplexer"))[0]
+    assert np.ptp(nobody[:, 3]) > 0.01
+    assert (nobody == nobody[:, :1]).all()
+    zero = table_voltages(cells(), board("no-zero"))[0, :, 8]
+    assert (zero > 0.1).all()

@@ -177,10 +177,15 @@ def _inputs(nodes: FloatArray, board: Board, wiring: Wiring) -> FloatArray:
     rows = board.series_ohm.size
     out = np.zeros((n, states, INPUTS))
     out[:, :, : lines - rows] = nodes[:, :, rows:]
-    out[:, :, SUPPLY] = 1.0 / (1.0 + wiring.divider)
+    out[:, :, SUPPLY] = wiring.divider_level
     out[:, :, TAP] = nodes[:, :, 0]
+    open_input = np.array([floating_level(i) for i in range(n * states)]).reshape(n, states)
     if not wiring.tap:
-        out[:, :, TAP] = np.array([floating_level(i) for i in range(n * states)]).reshape(n, states)
+        out[:, :, TAP] = open_input
+    if not wiring.zero:
+        out[:, :, ZERO] = open_input
+    if not wiring.multiplexer:
+        out[:] = open_input[:, :, None]
     return behind_address(out, wiring)
 
 

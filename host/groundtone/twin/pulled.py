@@ -7,6 +7,7 @@ from groundtone.twin.network import FloatArray
 from groundtone.twin.wiring import line_matrix, make_wiring
 
 MULTIPLEXER_OHM = 70.0  # of a selected input (74HC4067 at 3.3 V, from memory)
+INPUT_OHM = 1000.0 + 220.0  # before each input of the multiplexer, and at its output
 DIVIDER_OHM = 10e3  # each of the two resistors between the supply and 0 V (invented)
 OPEN_S = 1e-12  # what still holds a floating pin
 UP, DOWN = 1, 2
@@ -42,14 +43,16 @@ def pulled_level(
     wiring = board.wiring or make_wiring((), rows, columns // 2)
     level = 1.0 if pull == UP else 0.0
     node = int(wiring.address[address])
+    if not wiring.multiplexer or (node == ZERO and not wiring.zero):
+        return level  # nothing else holds an open input
     if node in (ZERO, SUPPLY):
         own = ohm = 0.0
         if node == SUPPLY:
-            own, ohm = 1.0 / (1.0 + wiring.divider), DIVIDER_OHM / (1.0 + 1.0 / wiring.divider)
-        ohm += MULTIPLEXER_OHM
+            own, ohm = wiring.divider_level, DIVIDER_OHM * wiring.divider * wiring.divider_level
+        ohm += MULTIPLEXER_OHM + INPUT_OHM
         return (own * PULL_OHM + level * ohm) / (PULL_OHM + ohm)
     if node >= columns and not (node == TAP and wiring.tap):
-        return level  # nothing else holds an open input
+        return level
     matrix = line_matrix((conductance + board.cell_leak_s)[None], wiring, board.side, board.row_links)[0]
     lines = rows + columns
     full = np.zeros((lines + 1, lines + 1))
@@ -60,9 +63,10 @@ def pulled_level(
     full[k, k] += drive
     # The ADC's pin is one more node, between the multiplexer's switch and the pull.
     joined = 0 if node == TAP else rows + node
-    full[joined, joined] += 1.0 / MULTIPLEXER_OHM
-    full[lines, lines] = 1.0 / MULTIPLEXER_OHM + 1.0 / PULL_OHM
-    full[joined, lines] = full[lines, joined] = -1.0 / MULTIPLEXER_OHM
+    switch = 1.0 / (MULTIPLEXER_OHM + INPUT_OHM)
+    full[joined, joined] += switch
+    full[lines, lines] = switch + 1.0 / PULL_OHM
+    full[joined, lines] = full[lines, joined] = -switch
     right = np.zeros(lines + 1)
     right[:rows] = source
     right[lines] = level / PULL_OHM

@@ -31,8 +31,11 @@ _GRAMMAR: dict[str, tuple[int, bool]] = {
     "series": (2, False),
     "reference": (1, False),
     "divider": (1, False),
+    "divider-lower": (1, False),
     "address": (2, False),
     "no-tap": (0, False),
+    "no-zero": (0, False),
+    "no-multiplexer": (0, False),
 }
 KINDS = tuple(_GRAMMAR)
 
@@ -51,7 +54,8 @@ def parse_fault(text: str) -> WiringFault:
 
     Rows and columns count from 0, columns over both panels. Opens, swaps, reversals and dead cells count places on
     the mat; shorts and resistors count lines of the board. A resistor's last number is the factor by which it is
-    wrong; "divider" is the resistor between the supply and the divider's middle. "address" swaps two address lines.
+    wrong; "divider" is the resistor between the supply and the divider's middle, "divider-lower" the one to ground.
+    "address" swaps two address lines.
 
     Raises
     ------
@@ -112,12 +116,12 @@ class Wiring:
         Cells without contact, by place.
     pulldown, series : (C,) and (R,) arrays
         Factors on the resistors of each line; inf where there is none.
-    reference, divider : float
-        Factors on the reference resistor and on the divider's upper resistor.
+    reference, divider, divider_lower : float
+        Factors on the reference resistor and on the divider's upper and lower resistor.
     address : (16,) array
         Input that the multiplexer really selects for each address.
-    tap : bool
-        The tap's wire is there.
+    tap, zero, multiplexer : bool
+        The tap's wire, the wire from input 8 to ground and the multiplexer itself are there.
     """
 
     rows: int
@@ -132,8 +136,16 @@ class Wiring:
     series: FloatArray
     reference: float
     divider: float
+    divider_lower: float
     address: NDArray[np.intp]
     tap: bool
+    zero: bool
+    multiplexer: bool
+
+    @property
+    def divider_level(self) -> float:
+        """What the divider's middle gives, of the supply."""
+        return self.divider_lower / (self.divider + self.divider_lower)
 
 
 def make_wiring(faults: tuple[str, ...], rows: int, columns_per_panel: int) -> Wiring:
@@ -149,9 +161,9 @@ def make_wiring(faults: tuple[str, ...], rows: int, columns_per_panel: int) -> W
     shorts: list[tuple[int, int]] = []
     dead: list[tuple[int, int]] = []
     pulldown, series = np.ones(columns), np.ones(rows)
-    reference = divider = 1.0
+    factor = dict.fromkeys(("reference", "divider", "divider-lower"), 1.0)
     address = np.arange(16)
-    tap = True
+    missing: set[str] = set()
     for text in faults:
         fault = parse_fault(text)
         _check(fault, text, rows, columns)
@@ -171,19 +183,18 @@ def make_wiring(faults: tuple[str, ...], rows: int, columns_per_panel: int) -> W
                 pulldown[int(n[0])] *= n[1]
             case "series":
                 series[int(n[0])] *= n[1]
-            case "reference":
-                reference *= n[0]
-            case "divider":
-                divider *= n[0]
+            case "reference" | "divider" | "divider-lower":
+                factor[fault.kind] *= n[0]
             case "address":
                 address = np.array([_swapped_bits(int(a), int(n[0]), int(n[1])) for a in address])
-            case "no-tap":
-                tap = False
+            case "no-tap" | "no-zero" | "no-multiplexer":
+                missing.add(fault.kind)
             case _:
                 _rewire(draft, fault)
     return Wiring(
         rows, columns_per_panel, draft.row_line, draft.column_line, draft.row_open, draft.column_open, tuple(shorts),
-        tuple(dead), pulldown, series, reference, divider, address, tap,
+        tuple(dead), pulldown, series, factor["reference"], factor["divider"], factor["divider-lower"], address,
+        "no-tap" not in missing, "no-zero" not in missing, "no-multiplexer" not in missing,
     )  # fmt: skip
 
 
@@ -194,7 +205,7 @@ def _check(fault: WiringFault, text: str, rows: int, columns: int) -> None:
         "short-row-column": (row, column), "swap-rows": (row, row), "swap-columns": (column, column),
         "dead-cell": (row, column), "no-pulldown": (column,), "pulldown": (column, any_factor),
         "series": (row, any_factor), "reference": (any_factor,), "divider": (any_factor,),
-        "address": (("address line", 4), ("address line", 4)),
+        "divider-lower": (any_factor,), "address": (("address line", 4), ("address line", 4)),
     }.get(fault.kind, ())  # fmt: skip
     for number, (name, limit) in zip(fault.numbers, wanted, strict=True):
         if name == "factor":
