@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from groundtone.twin.adc import WIDE_CODES, convert
+from groundtone.twin.adc import WIDE_CODES, convert, hum
 
 
 def test_without_wide_codes_it_rounds_down():
@@ -32,3 +32,11 @@ def test_noise_has_the_asked_rms():
     # Rounding adds a twelfth of a step squared.
     assert abs(codes.std() - np.sqrt(9.0 + 1.0 / 12.0)) < 0.02
     assert abs(codes.mean() + 0.5 - 0.3 * 4096) < 0.03
+
+
+def test_hum_has_its_size_and_its_rate():
+    t = np.arange(0.0, 10.0, 1e-3)
+    spectrum = np.abs(np.fft.rfft(hum(t, 6.0, 50.0, 3))) / (t.size / 2)
+    assert np.flatnonzero(spectrum > 0.1).tolist() == [500, 1500]
+    assert abs(spectrum[500] - 6.0) < 1e-6
+    assert abs(spectrum[1500] - 2.0) < 1e-6

@@ -4,7 +4,7 @@ import numpy as np
 
 from groundtone.twin.bench import patch_shares, placements
 from groundtone.twin.loads import PatchLoads
-from groundtone.twin.scenario import Bench, MatSpec, Press, Scenario
+from groundtone.twin.scenario import Bench, MatSpec, Press, Put, Scenario
 from groundtone.twin.world import World
 
 MAT = MatSpec()
@@ -72,3 +72,18 @@ def test_a_finger_presses_inside_its_cell():
     force = loads.film_forces(0, loads.steps)
     assert force.max() == 40.0
     assert np.argwhere(force.max(axis=0) > 0.0).tolist() == [[0, 0], [15, 7]]
+
+
+def test_hands_scatter_what_the_film_gets_and_not_what_lies_there():
+    plan = (Put((4, 5), 60.0), Put((4, 5), 120.0), Put((4, 5), 60.0, stay=True))
+    contacts = []
+    for seed in range(300):
+        loads = PatchLoads(MAT, Bench(seed=seed, plan=plan, repeatability=0.0, scatter=0.12))
+        first, second, third = loads.plan
+        assert second.contact == third.contact != first.contact
+        assert (first.load_n, second.load_n) == (60.0, 120.0)
+        middle = round((first.on_s + first.off_s) / 2 / 0.02)
+        assert abs(loads.film_forces(middle, middle + 1).sum() - 60.0 * first.contact) < 1e-9
+        contacts += [first.contact, second.contact]
+    # 600 draws: three standard errors of a standard deviation are 9 %.
+    assert abs(np.std(np.log(contacts)) - 0.12) < 0.011

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from groundtone.twin.footprint import blob_weights, make_sole
-from groundtone.twin.scenario import SOLES, GolferSpec
+from groundtone.twin.scenario import WIDE_SOLES, GolferSpec
 
 
 def density(sole, shares, step_mm=1.0):
@@ -20,7 +20,7 @@ def density(sole, shares, step_mm=1.0):
     return a, c, total * step_mm**2
 
 
-@pytest.mark.parametrize("kind", SOLES)
+@pytest.mark.parametrize("kind", WIDE_SOLES)
 @pytest.mark.parametrize("shoe", [180.0, 290.0, 330.0])
 def test_centre_of_pressure_by_numerical_integration(kind, shoe):
     sole = make_sole(GolferSpec(sole=kind, shoe_mm=shoe))
@@ -32,7 +32,7 @@ def test_centre_of_pressure_by_numerical_integration(kind, shoe):
         assert abs((load * c).sum() / sole.width_mm - shares @ sole.place[:, 1]) < 1e-9
 
 
-@pytest.mark.parametrize("kind", SOLES)
+@pytest.mark.parametrize("kind", WIDE_SOLES)
 def test_shares_are_positive_exact_and_smooth(kind):
     sole = make_sole(GolferSpec(sole=kind))
     wanted = np.linspace(0.15, 0.90, 3001)

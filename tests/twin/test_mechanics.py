@@ -13,7 +13,7 @@ from groundtone.twin.mechanics import (
     foot_matrix,
     shoe_ratios,
 )
-from groundtone.twin.scenario import SOLES, GolferSpec, MatSpec
+from groundtone.twin.scenario import WIDE_SOLES, GolferSpec, MatSpec
 
 MAT = MatSpec()
 
@@ -30,7 +30,7 @@ def brute_cells(sole, stand, cover):
     return out
 
 
-@pytest.mark.parametrize("kind", SOLES)
+@pytest.mark.parametrize("kind", WIDE_SOLES)
 @pytest.mark.parametrize("inner", [1.0, -1.0])
 def test_cell_shares_by_numerical_integration(kind, inner):
     sole = make_sole(GolferSpec(sole=kind))

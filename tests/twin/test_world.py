@@ -7,6 +7,7 @@ import pytest
 
 from groundtone.twin.board import build_board, table_voltages
 from groundtone.twin.loads import make_loads
+from groundtone.twin.rapid import scans
 from groundtone.twin.scenario import Bench, Empty, MatSpec, Scenario, Session, SwingSpec, demo_scenario
 from groundtone.twin.truth import truth
 from groundtone.twin.world import World
@@ -141,3 +142,15 @@ def test_long_bench_starts_at_once_and_stays_small():
     for t in range(0, 60_000_000, 1_000_000):
         world.table(t)
     assert len(world._conductance) <= 17
+
+
+def test_the_mains_stand_in_both_ways_of_reading():
+    quiet = {"adc_noise_lsb": 0.0, "adc_spikes": False, "film_noise": 0.0, "seed": 4}
+    act = Empty(duration_s=1.0)
+    for size in (0.0, 6.0):
+        scenario = Scenario(MatSpec(hum_lsb=size, hum_hz=60.0, **quiet), act)
+        table = [np.frombuffer(World(scenario).table(1000 * ms), "<u2").reshape(-1, 16, 4) for ms in range(0, 50)]
+        supply = np.array([t[16, 9, 0] for t in table], dtype=float)
+        many = scans(scenario, 400.0).supply / 4.0
+        for values in (supply, many):
+            assert (np.ptp(values) < 1.0) if size == 0.0 else (12.0 < np.ptp(values) < 17.0)

@@ -1,5 +1,7 @@
 """The board's analogue-to-digital converter: voltages in, 12-bit codes out, with its noise and its wide codes."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -58,4 +60,21 @@ def convert(level: FloatArray, noise_lsb: FloatArray | float = 0.0, wide_codes: 
     if wide_codes:
         x = np.interp(x, _INPUTS, _CODES)
     out: NDArray[np.uint16] = np.clip(x, 0, TOP).astype(np.uint16)
+    return out
+
+
+def hum(t_s: NDArray[np.floating[Any]], size_lsb: float, hertz: float, seed: int) -> FloatArray:
+    """What the mains add to readings, steps of the scale: a sine with a third of its size at three times the rate.
+
+    Parameters
+    ----------
+    t_s : array
+        When each reading is taken, s.
+    size_lsb, hertz : float
+    seed : int
+        Draws the phase.
+    """
+    phase = np.random.default_rng([seed, 52]).uniform(0.0, 2.0 * np.pi, 2)
+    turn = 2.0 * np.pi * hertz * t_s
+    out: FloatArray = size_lsb * (np.sin(turn + phase[0]) + np.sin(3.0 * turn + phase[1]) / 3.0)
     return out

@@ -1,6 +1,8 @@
 """Patches of known load on known cells: the puck of the bench, a pressing finger, a weight on a panel's mark."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import repeat
 
 import numpy as np
 
@@ -13,7 +15,10 @@ RAMP_S = 0.08
 
 @dataclass(frozen=True)
 class Placement:
-    """One load on one cell (row, column): `load_n` from `on_s` to `off_s`; `offset_mm` is how far off centre (u, v)."""
+    """One load on one cell (row, column): `load_n` from `on_s` to `off_s`; `offset_mm` is how far off centre (u, v).
+
+    `contact` is what part of the load the film gets as if through a perfect contact.
+    """
 
     cell: Cell
     load_n: float
@@ -22,6 +27,7 @@ class Placement:
     offset_mm: tuple[float, float]
     size_mm: tuple[float, float]
     hand_s: float = RAMP_S
+    contact: float = 1.0
 
 
 def placements(mat: MatSpec, act: Bench | Press) -> tuple[Placement, ...]:
@@ -43,14 +49,16 @@ def placements(mat: MatSpec, act: Bench | Press) -> tuple[Placement, ...]:
         rng = np.random.default_rng([act.seed, 40])
     out = []
     now = act.lead_in_s
-    offset = (0.0, 0.0)
+    offset, contact = (0.0, 0.0), 1.0
+    contacts = _contacts(act)
     for cell in cells:
         for i, load in enumerate(loads):
             if i == 0 or load >= loads[i - 1]:
                 draw = spread * rng.standard_normal(2)
                 offset = (float(draw[0] * size[0]), float(draw[1] * size[1]))
+                contact = next(contacts)
             off = now + act.on_s
-            out.append(Placement(cell, load, now, off, offset, size, hand))
+            out.append(Placement(cell, load, now, off, offset, size, hand, contact))
             lighter_next = i + 1 < len(loads) and loads[i + 1] < load
             now = off if lighter_next else off + act.off_s
     return tuple(out)
@@ -62,12 +70,23 @@ def _spread(act: Bench) -> float:
     return act.repeatability / 2.0 / 0.798
 
 
+def _contacts(act: Bench | Press) -> Iterator[float]:
+    """What part of its load the film gets, placement by placement."""
+    if isinstance(act, Press) or act.scatter == 0.0:
+        yield from repeat(1.0)
+        return
+    rng = np.random.default_rng([act.seed, 41])
+    while True:
+        yield float(np.exp(act.scatter * rng.standard_normal()))
+
+
 def _planned(act: Bench) -> tuple[Placement, ...]:
     """What the helper of a plan does, in order of time."""
     assert act.plan is not None
     rng = np.random.default_rng([act.seed, 40])
     out: list[Placement] = []
     now = max(act.lead_in_s, act.foot_s + 1.0 if act.foot_s else 0.0)
+    contacts = _contacts(act)
     for put in act.plan:
         stays = put.stay and bool(out)
         if out and not stays:
@@ -78,8 +97,9 @@ def _planned(act: Bench) -> tuple[Placement, ...]:
         elif not stays:
             draw = _spread(act) * rng.standard_normal(2)
             offset = (float(draw[0] * act.puck_mm[0]), float(draw[1] * act.puck_mm[1]))
+        contact = out[-1].contact if stays else next(contacts)
         off = now + (act.on_s if put.hold_s is None else put.hold_s)
-        out.append(Placement(put.cell, put.load_n, now, off, offset, act.puck_mm, act.hand_s))
+        out.append(Placement(put.cell, put.load_n, now, off, offset, act.puck_mm, act.hand_s, contact))
         now = off
     return tuple(out)
 

@@ -40,7 +40,7 @@ class Board:
     row_links : (R, R) array or None
         Joined and damp rows, S.
     cell_leak_s : float
-        Added to every cell by damp, S.
+        Added to every cell by damp and by what else leaks, S.
     level : float
         The rows' supply as a fraction of the ADC's reference.
     wiring : Wiring or None
@@ -105,7 +105,7 @@ def build_board(mat: MatSpec) -> Board:
         reference_ohm=float(mat.reference_ohm * parts(1)[0]) * wrong.reference,
         side=side,
         row_links=links,
-        cell_leak_s=mat.damp * DAMP_CELL_S,
+        cell_leak_s=mat.damp * DAMP_CELL_S + mat.leak_s,
         level=mat.supply_v / mat.adc_reference_v,
         wiring=wiring,
     )

@@ -24,11 +24,18 @@ _PARENTS = (
     (FORE, 0.665, -0.32, 0.034, 0.05),
     (TOE, 0.930, 0.20, 0.030, 0.05),
 )
-_WIDTH_OF_SOLE = {"plain": 1.0, "studded": 0.95, "soft": 1.12}
+_WIDTH_OF_SOLE = {"plain": 1.0, "studded": 0.95, "soft": 1.12, "arched": 0.80, "hard": 0.90}
+# "arched" bears nearly nothing under the middle of the foot, so that cells there stay untouched; "hard" has edges: half
+# of each blob lies in small blobs at its rim. Both invented.
+_ARCH_SHARE = 0.02
+_EDGE_SHARE, _EDGE_SIGMA_MM = 0.5, 3.0
+_EDGES = ((0.0, 1.2), (0.0, -1.2), (1.2, 0.0), (-1.2, 0.0))
 _STUD_SHARE = 0.35
 _STUD_SIGMA_MM = 4.0
 # Where a studded sole's points lie around each blob's centre, in its standard deviations.
 _STUDS = ((0.8, 0.6), (-0.8, 0.6), (0.0, -0.9))
+# By sole: points around each blob, their part of its load and their size, mm.
+_POINTS = {"studded": (_STUDS, _STUD_SHARE, _STUD_SIGMA_MM), "hard": (_EDGES, _EDGE_SHARE, _EDGE_SIGMA_MM)}
 
 
 @dataclass(frozen=True)
@@ -73,21 +80,23 @@ def make_sole(golfer: GolferSpec) -> Sole:
     for i, (_, s, t, spread, _) in enumerate(_PARENTS):
         spread_mm = spread * length * _WIDTH_OF_SOLE[golfer.sole]
         centre = ((s - 0.5) * length, t * width)
-        studded = golfer.sole == "studded"
+        points, share, point_mm = _POINTS.get(golfer.sole, ((), 0.0, 1.0))
         parent.append(i)
-        part.append(1.0 - _STUD_SHARE if studded else 1.0)
+        part.append(1.0 - share)
         along.append(centre[0])
         across.append(centre[1])
         sigma.append(spread_mm)
-        for du, dv in _STUDS if studded else ():
+        for du, dv in points:
             parent.append(i)
-            part.append(_STUD_SHARE / len(_STUDS))
+            part.append(share / len(points))
             along.append(centre[0] + du * spread_mm)
             across.append(centre[1] + dv * spread_mm)
-            sigma.append(_STUD_SIGMA_MM)
+            sigma.append(point_mm)
     index, weight = np.array(parent), np.array(part)
     count = len(_PARENTS)
     base = np.array([p[4] for p in _PARENTS])
+    if golfer.sole == "arched":
+        base = np.where([p[0] == MID for p in _PARENTS], _ARCH_SHARE, base)
     place = np.stack(
         [
             np.bincount(index, weight * np.array(along), count) / length + 0.5,

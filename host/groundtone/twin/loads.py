@@ -140,7 +140,8 @@ class PatchLoads:
             on = np.flatnonzero(level)
             if on.size:
                 lying = slice(int(on[0]), int(on[-1]) + 1)
-                out[lying, :, first : first + mat.columns_per_panel] += level[lying, None, None] * shares
+                film_n = place.contact * level[lying, None, None] * shares
+                out[lying, :, first : first + mat.columns_per_panel] += film_n
         if start * self._dt_s < self._foot_s:
             t = np.arange(start, stop, dtype=np.float64) * self._dt_s
             middle = (mat.panel_length_mm / 2.0, mat.panel_width_mm / 2.0)

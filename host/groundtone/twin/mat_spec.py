@@ -42,7 +42,11 @@ class MatSpec:
     `hysteresis` is how much higher the conductance is while unloading than while loading at the same force, as a
     fraction. `film_noise` is a fraction of the conductance (rms). `shoe_ratio_span` is how far what a shoe hands
     to the film may lie from 1, zone by zone. `bending_base` (0 stiff to 1) and `damp` (0 dry to 1 wet) are
-    invented scales. `side_ohm` is the film's resistance between neighbouring columns of one panel where it was
+    invented scales. `creep_kept` is the part of the creep that is a memory of conductance and stays after lifting; the
+    rest acts on the gain of a loaded cell and ends with the load. `saturation_by_gain`: a cell of twice the gain
+    saturates at twice the conductance. `drift_per_minute` is how fast the film's gain wanders off, `leak_s` what every
+    cell conducts without load, `hum_lsb` and `hum_hz` the mains in the converter's readings (amplitude in steps of 12
+    bits). `side_ohm` is the film's resistance between neighbouring columns of one panel where it was
     not cut. `wiring` are faults in the words of `groundtone.twin.wiring.parse_fault`. The defaults are the reference
     build; the figures of the film are invented within published ranges.
     """
@@ -72,6 +76,12 @@ class MatSpec:
     saturation_s: float = 5e-3
     hysteresis: float = 0.05
     creep_per_decade: float = 0.03
+    creep_kept: float = 1.0
+    saturation_by_gain: bool = False
+    drift_per_minute: float = 0.0
+    leak_s: float = 0.0
+    hum_lsb: float = 0.0
+    hum_hz: float = 50.0
     film_noise: float = 0.002
     preload_n: float = 0.05
     pads: bool = True
@@ -103,13 +113,16 @@ class MatSpec:
             ("pin_spread", 0, 0.2), ("resistor_tolerance", 0, 0.1), ("supply_v", 1, 5.5), ("adc_reference_v", 1, 5.5),
             ("adc_noise_lsb", 0, 100), ("conductance_at_100n_s", 1e-6, 0.1), ("gain_sigma", 0, 1), ("exponent", 0.3, 2),
             ("exponent_sigma", 0, 0.2), ("saturation_s", 1e-4, 1e3), ("hysteresis", 0, 0.5),
-            ("creep_per_decade", 0, 0.2), ("film_noise", 0, 0.5), ("preload_n", 1e-3, 20), ("cover_blur_mm", 0, 20),
-            ("bending_base", 0, 1), ("shoe_ratio_span", 0, 0.5), ("joined_ohm", 0.01, 1e6), ("damp", 0, 1),
+            ("creep_per_decade", 0, 0.35), ("creep_kept", 0, 1), ("drift_per_minute", -0.02, 0.02), ("leak_s", 0, 1e-4),
+            ("hum_lsb", 0, 100), ("hum_hz", 40, 70), ("film_noise", 0, 0.5), ("preload_n", 1e-3, 20),
+            ("cover_blur_mm", 0, 20), ("bending_base", 0, 1), ("shoe_ratio_span", 0, 0.5),
+            ("joined_ohm", 0.01, 1e6), ("damp", 0, 1),
             ("aged_each", 0, 0.95), ("aged_common", -0.9, 2),
         ):  # fmt: skip
             within(name, getattr(self, name), low, high)
         yes_or_no("pads", self.pads)
         yes_or_no("adc_spikes", self.adc_spikes)
+        yes_or_no("saturation_by_gain", self.saturation_by_gain)
         if self.side_ohm is not None:
             within("side_ohm", self.side_ohm, 1, 1e9)
         for a, b in self.joined_rows:

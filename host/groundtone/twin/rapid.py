@@ -1,11 +1,12 @@
 """Many scans at once: what the firmware would send of a whole act, for studies over many mats."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.twin.adc import BITS, convert
+from groundtone.twin.adc import BITS, convert, hum
 from groundtone.twin.board import SUPPLY, TAP, ZERO, build_board, table_voltages
 from groundtone.twin.film import Film
 from groundtone.twin.inprocess import FRAME_BITS, OVERSAMPLE
@@ -14,6 +15,7 @@ from groundtone.twin.network import FloatArray
 from groundtone.twin.scenario import MatSpec, Scenario
 
 _BLOCK = 4096
+ROW_S, READING_S = 60e-6, 6e-6  # about what a scan takes for a row and for a cell of it, two readings each
 
 
 @dataclass(frozen=True)
@@ -82,17 +84,20 @@ def read(mat: MatSpec, t_us: NDArray[np.int64], conductance_s: FloatArray) -> Sc
     cells, refs = [], []
     for start in range(0, len(t_us), _BLOCK):
         volts = table_voltages(conductance_s[start : start + _BLOCK], board) * board.level
-        cells.append(_codes(volts[:, :rows, :columns], mat, rng))
+        at_s = t_us[start : start + _BLOCK, None, None] * 1e-6
+        when_s = at_s + ROW_S * np.arange(rows)[:, None] + READING_S * np.arange(columns)
+        cells.append(_codes(volts[:, :rows, :columns], mat, rng, when_s))
         four = [volts[:, 0, ZERO], volts[:, 0, SUPPLY], volts[:, rows, TAP], volts[:, rows + 1, TAP]]
-        refs.append(_codes(np.stack(four, axis=1), mat, rng))
+        refs.append(_codes(np.stack(four, axis=1), mat, rng, at_s[:, 0] + ROW_S * rows))
     zero, supply, high, low = np.concatenate(refs).T
     return Scans(t_us, np.concatenate(cells), zero, supply, high, low)
 
 
-def _codes(level: FloatArray, mat: MatSpec, rng: np.random.Generator) -> FloatArray:
-    """Mean of the conversions of each input on the frame's scale, rounded down."""
+def _codes(level: FloatArray, mat: MatSpec, rng: np.random.Generator, t_s: NDArray[np.floating[Any]]) -> FloatArray:
+    """Mean of the conversions of each input (taken at `t_s`) on the frame's scale, rounded down."""
+    mains = hum(t_s, mat.hum_lsb, mat.hum_hz, mat.seed) if mat.hum_lsb > 0.0 else 0.0
     total = np.zeros(level.shape, dtype=np.int64)
     for _ in range(OVERSAMPLE):
-        noise = mat.adc_noise_lsb * rng.standard_normal(level.shape)
+        noise = mat.adc_noise_lsb * rng.standard_normal(level.shape) + mains
         total += convert(level, noise, mat.adc_spikes).astype(np.int64) << (FRAME_BITS - BITS)
     return (total // OVERSAMPLE).astype(np.float64)

@@ -10,12 +10,13 @@ from groundtone.twin.hands import Hands
 from groundtone.twin.mat_spec import Cell, MatSpec, check_cells, one_of, whole, within, yes_or_no
 
 __all__ = [
-    "DOINGS", "HANDS", "SOLES", "STYLES", "TAPS", "Act", "Bench", "Cell", "Check", "Doing", "Empty", "GolferSpec",
-    "Hands", "MatSpec", "Press", "Put", "Scenario", "Session", "Standing", "SwingSpec", "demo_scenario",
+    "DOINGS", "HANDS", "SOLES", "STYLES", "TAPS", "WIDE_SOLES", "Act", "Bench", "Cell", "Check", "Doing", "Empty",
+    "GolferSpec", "Hands", "MatSpec", "Press", "Put", "Scenario", "Session", "Standing", "SwingSpec", "demo_scenario",
 ]  # fmt: skip
 
 STYLES = ("good", "toe_drift", "heel_drift", "trail_hang", "slide", "lost_balance", "reverse")
 SOLES = ("plain", "studded", "soft")
+WIDE_SOLES = (*SOLES, "arched", "hard")
 HANDS = ("right", "left")
 DOINGS = ("stand", "shift", "waggle", "one_leg", "bend", "pace", "visitor", "walk")
 TAPS = ("lead toe", "lead heel", "trail heel", "trail foot", "trail toe")
@@ -37,7 +38,7 @@ class GolferSpec:
 
     def __post_init__(self) -> None:
         one_of("hand", self.hand, HANDS)
-        one_of("sole", self.sole, SOLES)
+        one_of("sole", self.sole, WIDE_SOLES)
         within("mass_kg", self.mass_kg, 25, 130)
         within("shoe_mm", self.shoe_mm, 180, 330)
         if self.width_mm is not None:
@@ -260,7 +261,8 @@ class Bench:
     hysteresis show. `repeatability` is the mean share of a load that lands on neighbours because the puck is off
     centre. With a `plan` a helper does what it says, and `cells` and `loads_n` count for nothing. `hand_s` is how long
     a hand takes to set a weight down or to take it up; `foot_s` is how long somebody leaves a foot on the left panel
-    at the beginning.
+    at the beginning. `scatter` is how much of a load the film gets otherwise each time it is placed by hand (standard
+    deviation of its logarithm; what changes without a lift keeps its draw).
     """
 
     kind: ClassVar[str] = "bench"
@@ -276,6 +278,7 @@ class Bench:
     plan: tuple[Put, ...] | None = None
     hand_s: float = 0.08
     foot_s: float = 0.0
+    scatter: float = 0.0
 
     def __post_init__(self) -> None:
         whole("seed", self.seed, 0, 2**63 - 1)
@@ -288,6 +291,7 @@ class Bench:
         for name, low, high in (
             ("on_s", 0.3, 600), ("off_s", 0.2, 600), ("lead_in_s", 0.2, 600), ("repeatability", 0, 0.3),
             ("hand_s", 0.02, 1.5), ("foot_s", 0, 600),
+            ("scatter", 0, 0.5),
         ):  # fmt: skip
             within(name, getattr(self, name), low, high)
         if len(self.puck_mm) != 2:

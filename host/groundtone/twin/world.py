@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.twin.adc import convert
+from groundtone.twin.adc import convert, hum
 from groundtone.twin.board import build_board, probe_voltages, table_voltages
 from groundtone.twin.film import Film
 from groundtone.twin.hand_loads import HandLoads
@@ -23,6 +23,7 @@ KEPT_BLOCKS = 16
 KEPT_SOLUTIONS = 64
 BACK_US = 1_000_000
 _POOL = 1 << 18
+READING_S = 2.2e-6  # from one conversion to the next: what spreads the mains over a scan
 _WORD = (1 << 64) - 1
 BURST_S, RING_HZ = 0.6e-3, 2500.0
 BURST_END_US = 6000
@@ -231,4 +232,9 @@ class World:
         mixed = int(film_time_us) * 0x9E3779B97F4A7C15 & _WORD
         mixed = (mixed ^ mixed >> 29) * 0xD6E8FEB86659FD93 & _WORD
         start = (mixed >> 20) % (_POOL - count)
-        return self._pool[start : start + count]
+        noise: FloatArray = self._pool[start : start + count]
+        mat = self.scenario.mat
+        if mat.hum_lsb > 0.0:
+            when_s = film_time_us * 1e-6 + READING_S * np.arange(count)
+            noise = noise + hum(when_s, mat.hum_lsb, mat.hum_hz, mat.seed)
+        return noise
