@@ -149,7 +149,7 @@ def test_the_mains_stand_in_both_ways_of_reading():
     act = Empty(duration_s=1.0)
     for size in (0.0, 6.0):
         scenario = Scenario(MatSpec(hum_lsb=size, hum_hz=60.0, **quiet), act)
-        table = [np.frombuffer(World(scenario).table(1000 * ms), "<u2").reshape(-1, 16, 4) for ms in range(0, 50)]
+        table = [np.frombuffer(World(scenario).table(1000 * ms), "<u2").reshape(-1, 16, 4) for ms in range(50)]
         supply = np.array([t[16, 9, 0] for t in table], dtype=float)
         many = scans(scenario, 400.0).supply / 4.0
         for values in (supply, many):

@@ -64,6 +64,8 @@ def do(doing: Doing, tracks: Tracks, golfer: GolferSpec, rng: np.random.Generato
         if made.rest == 0.0:
             tracks.moved.append((made.begin_s - 0.05, 0 if made.place.startswith("lead") else 1))
         tracks.taps.append(made)
+    elif doing.kind in _WIDER:
+        end = max(end, _WIDER[doing.kind](tracks, rng, now, end))
     elif doing.kind == "visitor":
         _visitor(doing, tracks, golfer, rng, now, max(end, now + 4.0))
         end = max(end, now + 4.0)
@@ -155,3 +157,90 @@ def _visitor(
         t += float(rng.uniform(0.8, 1.4))
         tracks.share.to(t, float(rng.uniform(0.3, 0.7)))
     tracks.share.to(end - 0.3, 0.5)
+
+
+def _mill(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """To and fro without rest, on both axes; the bounds are those of restless people (invented)."""
+    t = now
+    while t < end - 1.5:
+        t += float(rng.uniform(0.4, 1.3))
+        tracks.share.to(t, float(rng.uniform(0.33, 0.67)))
+        for track in tracks.heel_toe:
+            track.to(t, float(rng.uniform(0.38, 0.62)))
+    return _back_to_the_middle(tracks, max(t + 0.6, end))
+
+
+def _settle(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """The weight sinks slowly to the trail side, rests there and comes back in a moment."""
+    sunk = now + float(rng.uniform(1.2, 3.0))
+    tracks.share.to(sunk, 0.5 - float(rng.uniform(0.10, 0.18)))
+    rest = max(sunk + float(rng.uniform(0.2, 1.5)), end - 0.6)
+    tracks.share.stay(rest)
+    return _back_to_the_middle(tracks, rest + float(rng.uniform(0.25, 0.6)))
+
+
+def _hop(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """A small jump on the spot; both feet land where they have not stood before."""
+    air = float(rng.uniform(0.08, 0.25))
+    off, on = now + 0.5, now + 0.5 + air
+    tracks.weights.extend([
+        (now + 0.15, 0.75), (now + 0.38, 1.6), (off, 0.0), (on, 0.0), (on + 0.08, float(rng.uniform(1.7, 2.4))),
+        (on + 0.3, 0.85), (on + 0.6, 1.0),
+    ])  # fmt: skip
+    tracks.moved += [((off + on) / 2, foot) for foot in (0, 1)]
+    return max(end, on + 0.7)
+
+
+def _rocks(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """From heels to toes and back, slowly, each time a little otherwise."""
+    t = now
+    while t < end - 5.0:
+        for goal in (rng.uniform(0.64, 0.74), rng.uniform(0.50, 0.58), rng.uniform(0.26, 0.36), 0.50):
+            t += float(rng.uniform(1.0, 1.8))
+            for track in tracks.heel_toe:
+                track.to(t, float(goal))
+    return _back_to_the_middle(tracks, max(t + 0.6, end))
+
+
+def _sides(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """From foot to foot, each time half as far, until nothing moves."""
+    t, reach, side = now, float(rng.uniform(0.25, 0.35)), 1.0
+    while reach > 0.02:
+        t += float(rng.uniform(0.8, 1.3))
+        tracks.share.to(t, 0.5 + side * reach)
+        reach, side = 0.6 * reach, -side
+    return _back_to_the_middle(tracks, max(t + 0.6, end))
+
+
+def _heels(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """One heel is lifted a finger's height, then the other."""
+    t = now
+    for foot, side in ((0, -1.0), (1, 1.0)):
+        tracks.heel_toe[foot].extend([(t + 0.5, 0.82), (t + 0.9, 0.82), (t + 1.4, 0.5)])
+        tracks.share.extend([(t + 0.5, 0.5 + side * float(rng.uniform(0.05, 0.15))), (t + 1.4, 0.5)])
+        t += 1.6
+    return _back_to_the_middle(tracks, max(t + 0.3, end))
+
+
+def _turn_back(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """Slowly into the trail heel, wait there, and back."""
+    there = now + float(rng.uniform(1.0, 1.8))
+    wait = there + float(rng.uniform(1.0, 2.0))
+    tracks.share.to(there, float(rng.uniform(0.2, 0.32)))
+    tracks.share.stay(wait)
+    heel = float(rng.uniform(0.34, 0.44))
+    tracks.heel_toe[1].extend([(there, heel), (wait, heel)])
+    return _back_to_the_middle(tracks, max(wait + float(rng.uniform(1.0, 1.8)), end))
+
+
+def _back_to_the_middle(tracks: Tracks, when: float) -> float:
+    tracks.share.to(when, 0.5)
+    for track in tracks.heel_toe:
+        track.to(when, 0.48)
+    return when
+
+
+_WIDER = {
+    "mill": _mill, "settle": _settle, "hop": _hop, "rocks": _rocks, "sides": _sides, "heels": _heels,
+    "turn_back": _turn_back,
+}  # fmt: skip

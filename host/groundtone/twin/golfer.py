@@ -9,7 +9,8 @@ from groundtone.twin.doings import Tracks, do
 from groundtone.twin.footprint import H_MAX, H_MIN
 from groundtone.twin.network import FloatArray
 from groundtone.twin.scenario import Session, SwingSpec
-from groundtone.twin.styles import RETURN_S, SwingTimes, swing_knots
+from groundtone.twin.styles import RETURN_S, swing_knots
+from groundtone.twin.swing_knots import SwingTimes
 from groundtone.twin.taps import Tap
 from groundtone.twin.tracks import Track, sway
 
@@ -107,14 +108,18 @@ def session_curves(session: Session) -> Curves:
             track.extend(part)
         weights.extend(knots.weights)
         calm.extend([(at.takeaway_s, 1.0), (at.takeaway_s + 0.2, 0.4), (at.finish_s, 0.4), (at.finish_s + 0.3, 1.0)])
+        tracks.moved += [((off + on) / 2, 0) for off, on in at.lead_step_s]
+        swings.append(at)
+        lifts.extend([(off, on) for off, on in at.step_s])
+        if at.walks:
+            now = _walk_off(tracks, visits, between, at.end_s)
+            continue
         now = at.end_s + RETURN_S
         share.to(now, 0.5)
         for track in heel_toe:
             track.to(now, 0.48)
         for track in lean:
             track.to(now, 0.0)
-        swings.append(at)
-        lifts.extend([(off, on) for off, on in at.step_s])
     now = _besides(session, len(session.swings), tracks, between, visits, now)
     step_off = _step_off(share, weights, heel_toe, now + 0.6)
     duration = step_off + max(session.empty_s, 1.5)
@@ -207,6 +212,16 @@ def _besides(
     return now
 
 
+def _walk_off(tracks: Tracks, visits: list[tuple[float, float]], rng: np.random.Generator, now: float) -> float:
+    """Walk off over the lead foot, on which all weight is, and come back after some steps; returns when both stand."""
+    tracks.weights.extend([(now + 0.2, 1.08), (now + 0.5, 0.0)])
+    away = now + 0.5
+    back = away + float(rng.uniform(3.0, 5.0))
+    visits.append((away, back))
+    tracks.still(back - 0.3)
+    return _step_on(tracks.share, tracks.weights, tracks.heel_toe, int(rng.integers(2)), back)
+
+
 def _shuffle(
     session: Session,
     spec: SwingSpec,
@@ -239,6 +254,7 @@ def _step_off(share: Track, weights: Track, heel_toe: tuple[Track, Track], now: 
 
 def _strikes(session: Session, rng: np.random.Generator, swings: list[SwingTimes]) -> tuple[tuple[float, float], ...]:
     """Strikes of the golfer's own swings (0.45 to 0.9 of the range) and the fainter ones of the next bay."""
-    heard = [(swing.impact_s, float(rng.uniform(0.45, 0.9))) for swing in swings if swing.strike]
+    drawn = [(swing, float(rng.uniform(0.45, 0.9))) for swing in swings if swing.strike]
+    heard = [(swing.impact_s, peak if swing.loud is None else swing.loud) for swing, peak in drawn]
     heard += [(t, float(rng.uniform(0.15, 0.35))) for t in session.stray_strikes_s]
     return tuple(sorted(heard))

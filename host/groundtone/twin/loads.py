@@ -16,6 +16,7 @@ from groundtone.twin.scenario import Bench, Check, MatSpec, Press, Scenario, Ses
 from groundtone.twin.weighing import check_curves, standing_curves
 
 WEIGHT_PATCH_MM = (100.0, 100.0)
+LEANT_MM = (25.0, 60.0)  # of a club that lies on the mat's toe end
 # A foot that was forgotten on the mat while it looks for its empty state (invented: part of a weight, a plain sole).
 FORGOTTEN_N, FORGOTTEN_MM = 300.0, (250.0, 90.0)
 
@@ -45,6 +46,9 @@ class GolferLoads:
         self._matrices = [
             [film_matrix(mat, self.sole, stand, ratios[foot]) for stand in self.stands[foot]] for foot in (0, 1)
         ]
+        leant_n = session.leant_n if isinstance(session, Session) else 0.0
+        grip_mm = mat.panel_length_mm - 15.0, mat.panel_width_mm / 2.0
+        self._leant = leant_n * patch_shares(mat, grip_mm, LEANT_MM)
         self._mark = patch_shares(mat, (mat.panel_length_mm / 2.0, mat.panel_width_mm / 2.0), WEIGHT_PATCH_MM)
 
     def curve(self, foot: int) -> int:
@@ -84,6 +88,7 @@ class GolferLoads:
         if self.curves.weight_s:
             lying = self.weight_n(start, stop)
             out += np.concatenate([lying[:, i, None, None] * self._mark for i in (0, 1)], axis=2)
+        out[:, :, mat.columns_per_panel :] += self._leant
         return bend(mat, out)
 
 

@@ -6,124 +6,26 @@ from typing import Any, ClassVar
 
 import numpy as np
 
+from groundtone.twin.golfer_spec import (
+    DOINGS,
+    HANDS,
+    SOLES,
+    STYLES,
+    TAPS,
+    WIDE_DOINGS,
+    WIDE_SOLES,
+    Doing,
+    GolferSpec,
+    SwingSpec,
+)
 from groundtone.twin.hands import Hands
-from groundtone.twin.mat_spec import Cell, MatSpec, check_cells, one_of, whole, within, yes_or_no
+from groundtone.twin.mat_spec import Cell, MatSpec, check_cells, whole, within, yes_or_no
 
 __all__ = [
-    "DOINGS", "HANDS", "SOLES", "STYLES", "TAPS", "WIDE_SOLES", "Act", "Bench", "Cell", "Check", "Doing", "Empty",
-    "GolferSpec", "Hands", "MatSpec", "Press", "Put", "Scenario", "Session", "Standing", "SwingSpec", "demo_scenario",
+    "DOINGS", "HANDS", "SOLES", "STYLES", "TAPS", "WIDE_DOINGS", "WIDE_SOLES", "Act", "Bench", "Cell", "Check", "Doing",
+    "Empty", "GolferSpec", "Hands", "MatSpec", "Press", "Put", "Scenario", "Session", "Standing", "SwingSpec",
+    "demo_scenario",
 ]  # fmt: skip
-
-STYLES = ("good", "toe_drift", "heel_drift", "trail_hang", "slide", "lost_balance", "reverse")
-SOLES = ("plain", "studded", "soft")
-WIDE_SOLES = (*SOLES, "arched", "hard")
-HANDS = ("right", "left")
-DOINGS = ("stand", "shift", "waggle", "one_leg", "bend", "pace", "visitor", "walk")
-TAPS = ("lead toe", "lead heel", "trail heel", "trail foot", "trail toe")
-
-
-@dataclass(frozen=True)
-class GolferSpec:
-    """An invented golfer: body, shoes and stance. `flare_deg` is (left, right), toes outwards positive, 0 to 30."""
-
-    hand: str = "right"
-    mass_kg: float = 80.0
-    shoe_mm: float = 290.0
-    width_mm: float | None = None
-    flare_deg: tuple[float, float] = (10.0, 10.0)
-    stance_mm: float = 400.0
-    sole: str = "plain"
-    setup_share: float = 0.525
-    setup_heel_toe: float = 0.53
-
-    def __post_init__(self) -> None:
-        one_of("hand", self.hand, HANDS)
-        one_of("sole", self.sole, WIDE_SOLES)
-        within("mass_kg", self.mass_kg, 25, 130)
-        within("shoe_mm", self.shoe_mm, 180, 330)
-        if self.width_mm is not None:
-            within("width_mm", self.width_mm, 50, 160)
-        if len(self.flare_deg) != 2:
-            raise ValueError("flare_deg needs two angles, left and right")
-        for flare in self.flare_deg:
-            within("flare_deg", flare, 0, 30)
-        within("stance_mm", self.stance_mm, 140, 900)
-        within("setup_share", self.setup_share, 0.2, 0.8)
-        within("setup_heel_toe", self.setup_heel_toe, 0.25, 0.8)
-
-    @property
-    def sole_width_mm(self) -> float:
-        """Width of the sole: as given, else 0.36 of its length (from memory), mm."""
-        return 0.36 * self.shoe_mm if self.width_mm is None else self.width_mm
-
-
-@dataclass(frozen=True)
-class SwingSpec:
-    """One swing. What is None is drawn from the session's seed. A swing without `strike` hits no ball.
-
-    `slow` makes it that many times slower, as a rehearsal, and takes the force out of it. `waggles` come before the
-    takeaway, a second each; `press` is how far the lead share goes up just before it (a forward press). `hold_s` is how
-    long the finish is held (None: as the session says). The rest sets sizes: `setup_share` and `setup_heel_toe` of the
-    setup, `least_share` the lead share at the turn of pressure, `down_heel_toe` where both feet's pressure is at impact
-    and a while after it, `trail_back` the trail foot's heel-toe position at the turn, `lead_after` the lead foot's from
-    the follow-through on.
-    """
-
-    style: str = "good"
-    turn_lead_ms: float | None = None
-    backswing_s: float | None = None
-    downswing_s: float | None = None
-    impact_share: float | None = None
-    strike: bool = True
-    slow: float = 1.0
-    waggles: int = 0
-    press: float = 0.0
-    hold_s: float | None = None
-    setup_share: float | None = None
-    setup_heel_toe: float | None = None
-    least_share: float | None = None
-    down_heel_toe: float | None = None
-    trail_back: float | None = None
-    lead_after: float | None = None
-
-    def __post_init__(self) -> None:
-        one_of("style", self.style, STYLES)
-        for name, low, high in (
-            ("turn_lead_ms", 0, 900), ("backswing_s", 0.4, 2.0), ("downswing_s", 0.15, 0.8),
-            ("impact_share", 0.05, 0.98), ("slow", 1, 6), ("press", 0, 0.1), ("hold_s", 0.3, 30),
-            ("setup_share", 0.2, 0.8), ("setup_heel_toe", 0.25, 0.8), ("least_share", 0.05, 0.6),
-            ("down_heel_toe", 0.16, 0.88), ("trail_back", 0.16, 0.88), ("lead_after", 0.16, 0.88),
-        ):  # fmt: skip
-            if getattr(self, name) is not None:
-                within(name, getattr(self, name), low, high)
-        whole("waggles", self.waggles, 0, 10)
-        yes_or_no("strike", self.strike)
-
-
-@dataclass(frozen=True)
-class Doing:
-    """What a golfer does who does not swing, for `seconds`; `before` says before which swing (their number: after all).
-
-    "stand" is quiet standing, "shift" going from foot to foot, "waggle" a setup with waggles and no swing, "one_leg"
-    resting on one foot, "bend" going down to the ball and up again, "pace" stepping on the spot, "visitor" a second
-    person with `visitor_kg` stepping on and off, "walk" leaving the mat and coming back, with a `rock` or without.
-    "tap" is no part of `DOINGS`: it stands for `seconds` and then taps once with a foot, at `place` of `TAPS`.
-    """
-
-    kind: str
-    seconds: float = 6.0
-    before: int = 0
-    rock: bool = False
-    visitor_kg: float = 70.0
-    place: str = "lead toe"
-
-    def __post_init__(self) -> None:
-        one_of("kind", self.kind, (*DOINGS, "tap"))
-        one_of("place", self.place, TAPS)
-        whole("before", self.before, 0, 10000)
-        yes_or_no("rock", self.rock)
-        within("seconds", self.seconds, 0.1 if self.kind == "tap" else 1, 600)
-        within("visitor_kg", self.visitor_kg, 15, 130)
 
 
 @dataclass(frozen=True)
@@ -135,6 +37,7 @@ class Session:
     weight that lies for 3 s on the middle of the left panel and then of the right before anybody steps on; 0 none.
     `doings` is what the golfer does besides, in order.
     `shoe_seed` draws how the shoes press on the film (None: the session's seed): the same in two acts, the same shoes.
+    `leant_n` is the force of a club that lies on the toes' end of the right panel from the start on.
     """
 
     kind: ClassVar[str] = "session"
@@ -152,6 +55,7 @@ class Session:
     weight_n: float = 0.0
     shoe_seed: int | None = None
     doings: tuple[Doing, ...] = ()
+    leant_n: float = 0.0
 
     def __post_init__(self) -> None:
         whole("seed", self.seed, 0, 2**63 - 1)
@@ -160,7 +64,7 @@ class Session:
         whole("rocks", self.rocks, 0, 100)
         for name, low, high in (
             ("empty_s", 0.5, 60), ("rock_s", 2, 60), ("rock_share_sway", 0, 0.45), ("setup_s", 0.5, 30),
-            ("hold_s", 1.4, 30), ("weight_n", 0, 500),
+            ("hold_s", 1.4, 30), ("weight_n", 0, 500), ("leant_n", 0, 30),
         ):  # fmt: skip
             within(name, getattr(self, name), low, high)
         for strike in self.stray_strikes_s:

@@ -1,57 +1,19 @@
 """How each style of swing moves the pressure: knots in time for the golfer's curves, with variation from the seed."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
 from groundtone.twin.scenario import GolferSpec, Session, SwingSpec
-
-Knots = list[tuple[float, float]]
-
-
-@dataclass(frozen=True)
-class SwingTimes:
-    """When the events of one swing happen, s from the film's start.
-
-    `slow` and `waggles` as in the swing's spec; `step_s`: when the trail foot lifts and is back.
-    """
-
-    style: str
-    setup_s: float
-    takeaway_s: float
-    turn_s: float
-    top_s: float
-    impact_s: float
-    finish_s: float
-    end_s: float
-    strike: bool
-    slow: float = 1.0
-    waggles: int = 0
-    step_s: tuple[tuple[float, float], ...] = ()
-
-
-@dataclass(frozen=True)
-class SwingKnots:
-    """Knots (time s, value) of one swing's curves, from takeaway to the return into standing.
-
-    `share` is the lead share, `lead` and `trail` each foot's heel-toe position, `lead_lean` and `trail_lean` its lean,
-    `weights` the total vertical force in body weights.
-    """
-
-    times: SwingTimes
-    share: Knots
-    lead: Knots
-    trail: Knots
-    lead_lean: Knots
-    trail_lean: Knots
-    weights: Knots
-
+from groundtone.twin.stops import with_stops
+from groundtone.twin.swing_knots import Knots, SwingKnots, SwingTimes
 
 Draw = Callable[[float, float], float]
 
 FOLLOW_S = 0.45
 WAGGLE_S = 1.0
+HEIGHT = 1.5  # body weights: the middle of the peaks drawn where none is given
 RETURN_S = 1.0
 
 
@@ -87,31 +49,45 @@ def swing_knots(spec: SwingSpec, session: Session, index: int, setup_s: float) -
     finish = impact + FOLLOW_S * slow
     hold = _given(spec.hold_s, session.hold_s)
     end = finish + (max(hold, 1.4) if spec.style == "lost_balance" else hold)
+    if spec.walks:
+        finish, end = impact + 0.5 * slow, impact + 0.7 * slow
     steps: tuple[tuple[float, float], ...] = ()
     if spec.style == "lost_balance":
         steps = ((finish + 0.60, finish + 0.95), (end + 0.15, end + 0.50))
+    lead_steps: tuple[tuple[float, float], ...] = ()
+    if spec.lead_up_s > 0.0:
+        lead_steps = ((max(turn - spec.lead_up_s, takeaway + 0.2), turn),)
+    # The peak comes shortly before impact, the least of it near the top (both from memory, the spread invented).
+    drawn_peak_s, dip = float(more.uniform(0.0, 0.06)), float(more.uniform(-0.1, 0.3))
+    peak = impact - slow * (drawn_peak_s if spec.peak_lead_ms is None else spec.peak_lead_ms / 1000.0)
     times = SwingTimes(
-        spec.style, setup_s, takeaway, turn, top, impact, finish, end, spec.strike, slow, spec.waggles, steps
-    )
+        spec.style, setup_s, takeaway, turn, top, impact, finish, end, spec.strike, slow, spec.waggles, steps,
+        lead_steps, 0.0, peak, spec.walks, spec.loud,
+    )  # fmt: skip
 
     share, lead, trail, lead_lean, trail_lean = _shift(spec, session.golfer, times, draw)
     share = _before(spec, session.golfer, times, more) + share
     # Force goes with acceleration: so many times slower takes the square of that from it.
     push = 1.0 / slow**2
-    # The peak comes shortly before impact, the least of it near the top (both from memory, the spread invented).
-    peak_s, dip = float(more.uniform(0.0, 0.06)), float(more.uniform(-0.1, 0.3))
+    if spec.peak_weights is not None:
+        push *= (spec.peak_weights - 1.0) / (HEIGHT - 1.0)
     heights = draw(1.01, 1.04), draw(0.84, 0.90), draw(1.36, 1.64), draw(0.82, 0.90)
     rise, least, most, after = (1.0 + push * (height - 1.0) for height in heights)
     weights = [
         (takeaway, 1.0),
         (takeaway + 0.5 * backswing, rise),
         (top + dip * downswing, least),
-        (impact - peak_s * slow, most),
+        (max(peak, top + dip * downswing + 0.005), most),
         (impact + 0.13 * slow, after),
         (finish, 1.0),
         (end, 1.0),
     ]
-    return SwingKnots(times, share, lead, trail, lead_lean, trail_lean, weights)
+    back = dict(share)[turn] - _given(spec.setup_share, session.golfer.setup_share)
+    swing = SwingKnots(replace(times, back_change=back), share, lead, trail, lead_lean, trail_lean, weights)
+    stops = [(turn, spec.pause_s)] if spec.pause_s > 0.0 else []
+    for k in range(spec.halts):
+        stops.append((takeaway + (k + 1) / (spec.halts + 1) * (turn - takeaway), float(more.uniform(0.3, 0.8))))
+    return with_stops(swing, stops)
 
 
 def _before(spec: SwingSpec, golfer: GolferSpec, at: SwingTimes, rng: np.random.Generator) -> Knots:
@@ -123,6 +99,11 @@ def _before(spec: SwingSpec, golfer: GolferSpec, at: SwingTimes, rng: np.random.
         out, back = rng.uniform(0.03, 0.06), rng.uniform(-0.03, 0.01)
         knots += [(begin, level), (begin + rng.uniform(0.25, 0.4), level - out)]
         knots += [(begin + rng.uniform(0.55, 0.7), level - back), (begin + 0.9, level)]
+    if spec.mill > 0.0:
+        when, side = at.setup_s + 0.2, 1.0
+        while when < at.takeaway_s - 0.3:
+            knots.append((when, level + side * spec.mill * rng.uniform(0.6, 1.0)))
+            when, side = when + rng.uniform(0.35, 0.7), -side
     if spec.press > 0.0:
         knots += [(at.takeaway_s - 0.45, level), (at.takeaway_s - 0.25, level + spec.press)]
         knots += [(at.takeaway_s - 0.04, level)]
@@ -139,10 +120,12 @@ def _shift(spec: SwingSpec, golfer: GolferSpec, at: SwingTimes, draw: Draw) -> t
     h0 = _given(spec.setup_heel_toe, golfer.setup_heel_toe)
     start = (at.takeaway_s, _given(spec.setup_share, golfer.setup_share))
     least = (at.turn_s, _given(spec.least_share, draw(0.22, 0.30)))
+    if spec.back_change is not None:
+        least = (at.turn_s, min(max(start[1] + spec.back_change, 0.04), 0.97))
     held, k = at.end_s, at.slow
     down = at.impact_s - at.turn_s
     impact_share = _given(spec.impact_share, draw(0.75, 0.82))
-    finish_share = draw(0.87, 0.91)
+    finish_share = _given(spec.finish_share, draw(0.87, 0.91))
     heel_after = _given(spec.lead_after, draw(0.41, 0.44))
     toes_after = draw(0.82, 0.87)
     lead_back, trail_back = draw(0.49, 0.52), _given(spec.trail_back, draw(0.45, 0.47))
@@ -198,4 +181,10 @@ def _shift(spec: SwingSpec, golfer: GolferSpec, at: SwingTimes, draw: Draw) -> t
         share += [(on + 0.2, 0.60), (held, 0.66), (off2, 1.0), (on2, 1.0)]
         lead = [*lead[:3], (f, heel_after), (f + 0.2, 0.34), (f + 0.45, 0.64), (on, 0.60), (held, 0.52)]
         trail = [*trail[:3], (f, toes_after), (off, 0.88), (on, 0.75), (held, 0.55)]
+    for lift_s, land_s in at.lead_step_s:
+        share = [start, (lift_s, 0.0), (land_s, 0.0), *share[2:]]
+        lead = [start_of_foot for start_of_foot in lead if start_of_foot[0] < lift_s or start_of_foot[0] > land_s]
+        lead = sorted([*lead, (land_s, 0.55)])
+    if at.walks:
+        share = [*share[:3], (at.impact_s + 0.3 * k, 0.96), (at.finish_s, 1.0), (held, 1.0)]
     return share, lead, trail, lead_lean, trail_lean

@@ -4,7 +4,7 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from groundtone.twin.network import FloatArray
-from groundtone.twin.styles import Knots
+from groundtone.twin.swing_knots import Knots
 
 
 class Track:

@@ -10,7 +10,7 @@ from groundtone.twin.golfer import G_N_PER_KG
 from groundtone.twin.loads import GolferLoads, PatchLoads, make_loads
 from groundtone.twin.network import FloatArray
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec, Scenario, Session, Standing
-from groundtone.twin.styles import SwingTimes
+from groundtone.twin.swing_knots import SwingTimes
 
 LEAST_N = 30.0
 LEAST_OF_WEIGHT = 0.05
