@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.twin.styles import SwingTimes
+from groundtone.twin.swing_knots import SwingTimes
 from groundtone.twin.truth import Truth
 
 TOES, TOES_LEAD, TRAIL, TOLERANCE = 0.67, 0.70, 0.58, 0.03

@@ -15,7 +15,7 @@ from groundtone.swing.events import Kind, Swing
 from groundtone.swing.phases import find_swings
 from groundtone.swing.tracker import SwingTracker
 from groundtone.twin.scenario import DOINGS, STYLES, Doing, Session, SwingSpec
-from groundtone.twin.styles import SwingTimes
+from groundtone.twin.swing_knots import SwingTimes
 from studies.faults import judged_swings, reliability, scores
 from studies.measuring import draw_golfer, measured
 

@@ -10,7 +10,7 @@ from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.cue.bands import Bands
 from groundtone.cue.rulefile import default_rules
-from groundtone.twin.styles import SwingTimes
+from groundtone.twin.swing_knots import SwingTimes
 from groundtone.twin.taps import Tap
 from groundtone.twin.truth import Truth
 from studies import practice_sessions

@@ -61,9 +61,9 @@ class SwingSpec:
     it stands in place of `least_share`), `finish_share` the lead share of the finish, `peak_weights` the most vertical
     force in body weights, `peak_lead_ms` how long before impact it comes (below 0: after it), `loud` the strike's
     peak as a part of the sensor's range. `pause_s` is spent where the pressure turns, `halts` short stops come on the
-    way back; `mill` is how far the share goes to and fro until the takeaway. `lead_up_s`: the lead foot is in the air for so long
-    and lands in another place before the club comes down. `walks`: after the ball the golfer walks off over the lead
-    foot and comes back.
+    way back; `mill` is how far the share goes to and fro until the takeaway. `lead_up_s`: the lead foot is in the air
+    for so long and lands in another place before the club comes down. `walks`: after the ball the golfer walks off over
+    the lead foot and comes back.
     """
 
     style: str = "good"

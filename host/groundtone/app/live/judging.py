@@ -10,7 +10,7 @@ import numpy as np
 
 from groundtone.app.live.session import Sample, Session
 from groundtone.swing.summary import SwingSummary
-from groundtone.twin.styles import SwingTimes
+from groundtone.twin.swing_knots import SwingTimes
 from groundtone.twin.truth import Truth
 
 WANTED = {"good": (), "toe_drift": ("toes",), "trail_hang": ("trail side",)}
