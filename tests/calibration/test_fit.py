@@ -7,7 +7,8 @@ import pytest
 
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.fit import fit_curves
-from groundtone.calibration.fitting.forms import Form, robust_deviation
+from groundtone.calibration.fitting.forms import Form
+from groundtone.calibration.fitting.robust import robust_deviation
 from groundtone.errors import CalibrationError
 
 ROWS, COLUMNS = 16, 8

@@ -18,9 +18,10 @@ from numpy.typing import NDArray
 from groundtone.calibration.film import TYPICAL_ARCH, Film
 from groundtone.calibration.fitting.capture import Placement, placements_from
 from groundtone.calibration.fitting.creep import CreepMemory, creep_from_drift
-from groundtone.calibration.fitting.fit import Fit, fit_curves, robust_deviation
+from groundtone.calibration.fitting.fit import Fit, fit_curves
 from groundtone.calibration.fitting.history import grown
 from groundtone.calibration.fitting.hysteresis import arch_from_bench
+from groundtone.calibration.fitting.robust import robust_deviation
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.curve import Curves
 from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.fitting.fit_quality import cover, hysteresis, repeatability, said
 from groundtone.calibration.fitting.forms import (
     Fitted,
     Form,
@@ -22,13 +23,12 @@ from groundtone.calibration.fitting.forms import (
     candidates,
     choose,
     fit_form,
-    robust_deviation,
 )
+from groundtone.calibration.fitting.robust import robust_deviation
 from groundtone.calibration.fitting.table import FALLS, LEAST_PLACEMENTS, SAME_LOAD, Table
-from groundtone.calibration.pages.figures import cover, hysteresis, repeatability, said
 from groundtone.errors import CalibrationError
 
-__all__ = ["LEAST_PLACEMENTS", "Fit", "different_loads", "fit_curves", "robust_deviation"]
+__all__ = ["LEAST_PLACEMENTS", "Fit", "different_loads", "fit_curves"]
 
 
 @dataclass(frozen=True)

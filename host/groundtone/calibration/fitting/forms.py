@@ -17,18 +17,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.curve import UNIT_S, log_conductance
-from groundtone.calibration.fitting.pooled import USUAL_SPREAD, Cells, Solved, Spread, solve, spread_between
+from groundtone.calibration.fitting.descent import Descent
+from groundtone.calibration.fitting.pooled import USUAL_SPREAD, Cells, Solved, Spread, spread_between
+from groundtone.calibration.fitting.robust import (
+    EXPONENT_SPREAD,
+    LEAST_FREED,
+    LEAST_SCATTER,
+    bisquare,
+    exponent_spread,
+    final_scatter,
+    first_look,
+    huber,
+    scatter_of,
+)
 
-# A slipped weight must not spoil a cell. Residuals beyond this many standard deviations are pulled in (Huber 1964);
-# from there on, those beyond so many more count next to nothing (bisquare; Beaton and Tukey 1974).
-_HUBER, _BISQUARE = 1.5, 4.685
-_BISQUARE_SQUARE = 0.828
-# What "next to nothing" is: a cell whose points are all odd still has a level of its own.
-_LEAST_WEIGHT = 0.05
-# No placement is known better than this, relative.
-LEAST_SCATTER = 0.002
 # An error beyond so many scatters counts as that many when forms are compared: a slipped weight votes for none.
 _LARGEST_ERROR = 4.0
+
 
 # What stands in where the data are silent. The exponent and the saturation are a typical film's (invented), each with
 # the standard deviation that goes with it; bend and offset are expected to be nothing.
@@ -38,8 +43,6 @@ SATURATION_S, SATURATION_U = 5e-3, 0.7
 """S, and its relative standard uncertainty."""
 OFFSET_U_S = 1e-6
 ARCH_U = 0.2
-EXPONENT_SPREAD = 0.02
-"""How far the exponent differs from cell to cell where placements cannot tell."""
 
 # A curve that rises less than this, and a reading farther than this (ln) from where it ought to be, are not followed.
 _LEAST_SLOPE, _FARTHEST = 0.3, 0.7
@@ -53,12 +56,10 @@ _WIDE = {
     "arch": ARCH_U,
 }
 
-# A point that its cell's level follows by more than the rest of this tells nothing of the scatter.
-_LEAST_FREED = 0.1
-# A cell tells of its exponent when it does so within this.
-_TELLING, _USUAL_CELLS = 0.05, 6
 # The search stands still when no term moves by more than this part of its expected range.
 _STILL, _TURNS = 1e-3, 30
+# The slopes are taken where weights ought to have read, so near its end the search may lead a little upwards.
+_MAY_RISE = 0.1
 # Below this inverse, 1/S, there is no saturation (1 kS).
 _NO_SATURATION = 1e-3
 
@@ -185,11 +186,11 @@ def candidates(loads: int, span: float) -> tuple[Form, ...]:
 
 
 class _Terms:
-    """Where a search stands: the value of every term, and which of them are free."""
+    """The curve of a form as `Descent` asks for it, and which of its terms are free."""
 
     def __init__(self, form: Form, points: Points) -> None:
         inverse = 0.0 if math.isinf(form.held_saturation_s) else 1 / form.held_saturation_s
-        self.now = dict(_EXPECTED, inverse=_EXPECTED["inverse"] if form.saturation else inverse)
+        self._held = dict(_EXPECTED, inverse=_EXPECTED["inverse"] if form.saturation else inverse)
         free = {
             "exponent": True,
             "bend": form.bend,
@@ -197,56 +198,114 @@ class _Terms:
             "offset": form.offset,
             "arch": bool(points.arch.any()),
         }
-        self.names = tuple(name for name in free if free[name])
         self._points = points
         self.cell_part = np.zeros_like(points.y)
+        self.centre = 0.0
         least = float(points.conductance_s.min())
         self._bounds = {
             "inverse": (0.0, math.inf),
             "offset": (-3 * OFFSET_U_S, min(3 * OFFSET_U_S, 0.5 * least)),
         }
+        self._free([name for name in free if free[name]])
 
-    def look(self) -> None:
-        """The columns at the present values, where each weight ought to have read.
+    def _free(self, names: list[str]) -> None:
+        self.names = tuple(names)
+        self._wide = np.array([_WIDE[n] for n in names])
+        self._prior = np.array([_EXPECTED[n] for n in names]), self._wide**-2.0
+        self._descent = Descent(self, np.array([self._held[n] for n in names]), _MAY_RISE)
 
-        The weight is what is known and the reading is what scatters. Columns taken at the reading itself would go with
-        its error and flatten the curve (W. A. Fuller, Measurement Error Models, 1987).
-        """
-        now = self.now
-        saturation = math.inf if now["inverse"] <= 0 else 1 / now["inverse"]
-        self.x = log_conductance(self._points.conductance_s - now["offset"], saturation)
-        slope = np.maximum(now["exponent"] + 2 * now["bend"] * self.x, _LEAST_SLOPE)
-        error = self._points.y - _curve(now, self.x, self._points) - self.cell_part
-        self.ought = self.x + np.clip(error / slope, -_FARTHEST, _FARTHEST)
-        self.columns = _columns(self.names, now, self.ought, self._points.arch)
+    @property
+    def now(self) -> dict[str, float]:
+        """The value of every term, free or not."""
+        return self._with(self._descent.value)
 
     @property
     def values(self) -> NDArray[np.float64]:
         """Of the free terms, each over what is expected of its size."""
-        return np.array([self.now[n] / _WIDE[n] for n in self.names])
+        out: NDArray[np.float64] = self._descent.value / self._wide
+        return out
 
-    def solve(self, weight: NDArray[np.float64], centre: float, spread: Spread, *, covariances: bool) -> Solved:
-        """One step: Gauss-Newton, y + slope·θ stands for y where saturation and offset are linearised at θ."""
-        prior = np.array([_EXPECTED[n] for n in self.names]), np.array([_WIDE[n] ** -2.0 for n in self.names])
-        y = self._points.y - _curve(self.now, self.x, self._points)
-        y = y + self.columns @ np.array([self.now[n] for n in self.names])
-        z = self.ought - centre
-        out = solve(self.columns, z, y, weight, self._points.cells, spread, prior, covariances=covariances)
+    @property
+    def x(self) -> NDArray[np.float64]:
+        """The logarithm x of each placement, see the curve."""
+        return self._x(self.now)
+
+    def ought(self, now: dict[str, float]) -> NDArray[np.float64]:
+        """The x at which each weight ought to have read.
+
+        The weight is what is known and the reading is what scatters. Columns taken at the reading itself would go with
+        its error and flatten the curve (W. A. Fuller, Measurement Error Models, 1987).
+        """
+        x = self._x(now)
+        slope = np.maximum(now["exponent"] + 2 * now["bend"] * x, _LEAST_SLOPE)
+        error = self._points.y - self._curve(now, x) - self.cell_part
+        out: NDArray[np.float64] = x + np.clip(error / slope, -_FARTHEST, _FARTHEST)
+        return out
+
+    def rest(self, value: NDArray[np.float64]) -> NDArray[np.float64]:
+        """See `groundtone.calibration.fitting.descent.Curve`."""
+        now = self._with(value)
+        if now["offset"] >= self._points.conductance_s.min():
+            return np.full(self._points.y.shape, np.inf)
+        return self._points.y - self._curve(now, self._x(now))
+
+    def slopes(self, value: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """See `groundtone.calibration.fitting.descent.Curve`."""
+        now = self._with(value)
+        x = self.ought(now)
+        free = UNIT_S * np.exp(x)
+        above = free / (1 + free * now["inverse"])
+        slope = now["exponent"] + 2 * now["bend"] * x
+        table = {
+            "exponent": x,
+            "bend": x * x,
+            "arch": -self._points.arch,
+            "inverse": slope * free,
+            "offset": -slope * free / above**2,
+        }
+        return np.stack([table[name] for name in self.names], axis=1), x - self.centre
+
+    def step(self, weight: NDArray[np.float64], spread: Spread) -> Solved:
+        """One step down, with the bounds of what films are."""
+        ought = self.ought(self.now)
+        before = self._descent.value
+        out = self._descent.step(weight, self._points.cells, spread, self._prior)
         found = dict(zip(self.names, map(float, out.shared), strict=True))
         for name, (low, high) in self._bounds.items():
             if name in found and not low < found[name] < high:
                 # It wants to go where no film is: it stays at the bound and is free no longer.
-                self.now[name] = min(max(found[name], low), high)
-                self.names = tuple(n for n in self.names if n != name)
-                self.look()
-                return self.solve(weight, centre, spread, covariances=covariances)
-        self.now.update(found)
-        self.cell_part = out.level[self._points.cells.own] + z * out.lean[self._points.cells.own]
+                self._held |= dict(zip(self.names, map(float, before), strict=True))
+                self._held[name] = min(max(found[name], low), high)
+                self._free([n for n in self.names if n != name])
+                return self.step(weight, spread)
+        self._follow(out, ought)
+        return out
+
+    def here(self, weight: NDArray[np.float64], spread: Spread) -> Solved:
+        """The solution where the search stands, with its covariances."""
+        out = self._descent.here(weight, self._points.cells, spread, self._prior)
+        self._follow(out, self.ought(self.now))
+        return out
+
+    def _follow(self, solved: Solved, ought: NDArray[np.float64]) -> None:
+        own = self._points.cells.own
+        self.cell_part = solved.level[own] + (ought - self.centre) * solved.lean[own]
+
+    def _with(self, value: NDArray[np.float64]) -> dict[str, float]:
+        return self._held | dict(zip(self.names, map(float, value), strict=True))
+
+    def _x(self, now: dict[str, float]) -> NDArray[np.float64]:
+        saturation = math.inf if now["inverse"] <= 0 else 1 / now["inverse"]
+        return log_conductance(self._points.conductance_s - now["offset"], saturation)
+
+    def _curve(self, now: dict[str, float], x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """What the shared terms make of y."""
+        out: NDArray[np.float64] = x * (now["exponent"] + now["bend"] * x) - now["arch"] * self._points.arch
         return out
 
 
 def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
-    """Robust fit of one form: iteratively reweighted, Gauss-Newton in saturation and offset, spread and scatter found.
+    """Robust fit of one form: iteratively reweighted steps of `Descent`, spread and scatter found.
 
     Parameters
     ----------
@@ -258,152 +317,34 @@ def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
     cells, terms = points.cells, _Terms(form, points)
     scatter, spread = 0.1, Spread(USUAL_SPREAD, EXPONENT_SPREAD)
     if start is None:
-        trust, terms.cell_part = _first_look(points)
+        trust, terms.cell_part = first_look(points.y - EXPONENT * log_conductance(points.conductance_s), cells)
     else:
         trust, scatter, spread, terms.cell_part = start.trust, start.scatter, start.spread, start.cell_part
-    for weigh in (_huber, _bisquare) if start is None else (_bisquare,):
+    for weigh in (huber, bisquare) if start is None else (bisquare,):
         for turn in range(_TURNS):
             names, before = terms.names, terms.values
-            terms.look()
-            centre = float(np.average(terms.x, weights=trust))
-            solved = terms.solve(trust / (scatter**2 + points.known_var), centre, spread, covariances=False)
-            freed = np.maximum(solved.freed, _LEAST_FREED)
-            scatter = _scatter(solved.error, points.known_var, freed, scatter)
+            terms.centre = float(np.average(terms.x, weights=trust))
+            ought = terms.ought(terms.now)
+            solved = terms.step(trust / (scatter**2 + points.known_var), spread)
+            freed = np.maximum(solved.freed, LEAST_FREED)
+            scatter = scatter_of(solved.error, points.known_var, freed, scatter)
             variance = scatter**2 + points.known_var
             trust = weigh(np.abs(solved.error) / np.sqrt(variance * freed))
             rest = solved.residual + solved.level[cells.own]
-            lean = exponent_spread(terms.ought, solved.residual, trust / variance, cells)
+            lean = exponent_spread(ought, solved.residual, trust / variance, cells)
             spread = Spread(spread_between(rest, trust / variance, cells, spread.level), lean)
             if turn >= 2 and terms.names == names and np.abs(terms.values - before).max() < _STILL:
                 break
-    terms.look()
-    centre = float(np.average(terms.x, weights=trust))
-    scatter = _final_scatter(solved.error, points.known_var, freed, scatter)
+    scatter = final_scatter(solved.error, points.known_var, freed, scatter)
     weight = trust / (scatter**2 + points.known_var)
-    solved = terms.solve(weight, centre, spread, covariances=True)
-    now = terms.now
+    terms.centre = float(np.average(terms.x, weights=trust))
+    terms.step(weight, spread)
+    solved, now = terms.here(weight, spread), terms.now
     saturation = math.inf if now["inverse"] <= _NO_SATURATION else 1 / now["inverse"]
     return Fitted(
-        form, now["exponent"], now["bend"], saturation, now["offset"], now["arch"], solved, terms.names, centre,
+        form, now["exponent"], now["bend"], saturation, now["offset"], now["arch"], solved, terms.names, terms.centre,
         scatter, spread, trust, weight, terms.x, terms.cell_part,
     )  # fmt: skip
-
-
-def _first_look(points: Points) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Trust of each placement, and its cell's level: along the typical curve, through the middle of the placements.
-
-    Where three or more lie on a cell, one far from the middle is not trusted from the start: least squares would share
-    its error out among the others.
-    """
-    own = points.cells.own
-    rest = points.y - EXPONENT * log_conductance(points.conductance_s)
-    order = np.lexsort((rest, own))
-    count = np.bincount(own, minlength=points.cells.panel.size)
-    first = np.minimum(np.cumsum(count) - count, own.size - 1)
-    low, high = (np.minimum(first + (count - 1 + up) // 2, own.size - 1) for up in (0, 1))
-    middle = 0.5 * (rest[order[low]] + rest[order[high]])[own]
-    error = rest - middle
-    several = count[own] >= 3
-    if several.sum() < 6:
-        return np.ones_like(rest), middle
-    size = np.abs(error) / max(1.4826 * float(np.median(np.abs(error[several]))), LEAST_SCATTER)
-    return np.where(several, _bisquare(size), 1.0), middle
-
-
-def exponent_spread(
-    x: NDArray[np.float64], residual: NDArray[np.float64], weight: NDArray[np.float64], cells: Cells
-) -> float:
-    """Standard deviation of the exponent from cell to cell, with the scatter of placements taken off.
-
-    Robust: the middle of the cells' own slopes counts, so that a slipped weight does not.
-
-    Parameters
-    ----------
-    x, residual, weight : ndarray, shape (points,)
-    cells : Cells
-
-    Returns
-    -------
-    float
-        `EXPONENT_SPREAD` where fewer than six cells have loads that tell.
-    """
-    mass = np.maximum(cells.sums(weight), 1e-300)
-    apart = x - (cells.sums(weight * x) / mass)[cells.own]
-    square = cells.sums(weight * apart**2)
-    told = square > 1 / _TELLING**2
-    if told.sum() < 6:
-        return EXPONENT_SPREAD
-    own = cells.sums(weight * apart * residual)[told] / square[told]
-    seen = max(robust_deviation(own) ** 2 - float(np.median(1 / square[told])), 0.0)
-    # A dozen cells tell little of a spread: what is usual counts as a few more.
-    return math.sqrt((own.size * seen + _USUAL_CELLS * EXPONENT_SPREAD**2) / (own.size + _USUAL_CELLS))
-
-
-def _curve(now: dict[str, float], x: NDArray[np.float64], points: Points) -> NDArray[np.float64]:
-    """What the shared terms make of y."""
-    out: NDArray[np.float64] = x * (now["exponent"] + now["bend"] * x) - now["arch"] * points.arch
-    return out
-
-
-def _columns(
-    names: tuple[str, ...], now: dict[str, float], x: NDArray[np.float64], arch: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Derivatives of y by the free terms at x, shape (points, terms)."""
-    free = UNIT_S * np.exp(x)
-    above = free / (1 + free * now["inverse"])
-    slope = now["exponent"] + 2 * now["bend"] * x
-    table = {"exponent": x, "bend": x * x, "arch": -arch, "inverse": slope * free, "offset": -slope * free / above**2}
-    return np.stack([table[name] for name in names], axis=1)
-
-
-def _scatter(
-    residual: NDArray[np.float64], known_var: NDArray[np.float64], freed: NDArray[np.float64], before: float
-) -> float:
-    """Scatter beyond what is stated of weights and readings, such that the middle error is as large as it should be."""
-    tells = (freed > 2 * _LEAST_FREED) & np.isfinite(known_var)
-    if tells.sum() < 4:
-        return max(before, LEAST_SCATTER)
-    residual, known_var, freed = residual[tells], known_var[tells], freed[tells]
-    middle, square = float(np.median(known_var)), before**2
-    for _ in range(3):
-        size = robust_deviation(residual / np.sqrt((square + known_var) * freed))
-        square = max((square + middle) * size**2 - middle, LEAST_SCATTER**2)
-    return math.sqrt(square)
-
-
-def _final_scatter(
-    error: NDArray[np.float64], known_var: NDArray[np.float64], freed: NDArray[np.float64], before: float
-) -> float:
-    """Scatter from all placements that did not slip, by the bisquare's own weights.
-
-    The median of the errors finds the slipped ones, but a robust fit lies too near to the middle of few points, so the
-    median comes out small. Of a normal sample the weighted mean square is 0.828 of the variance: the moments of
-    (1 - (z/c)²)² at c = 4.685.
-    """
-    tells = (freed > 2 * _LEAST_FREED) & np.isfinite(known_var)
-    if tells.sum() < 4:
-        return before
-    error, known_var, freed = error[tells], known_var[tells], freed[tells]
-    variance = before**2 + known_var
-    size = np.minimum(np.abs(error) / np.sqrt(variance * freed) / _BISQUARE, 1.0)
-    weight = (1 - size**2) ** 2
-    ratio = float(np.sum(weight * error**2 / variance) / np.sum(weight * freed)) / _BISQUARE_SQUARE
-    middle = float(np.median(known_var))
-    return math.sqrt(max((before**2 + middle) * ratio - middle, LEAST_SCATTER**2))
-
-
-def _huber(size: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.minimum(1.0, _HUBER / np.maximum(size, 1e-12))
-
-
-def _bisquare(size: NDArray[np.float64]) -> NDArray[np.float64]:
-    weight: NDArray[np.float64] = np.maximum((1 - np.minimum(size / _BISQUARE, 1.0) ** 2) ** 2, _LEAST_WEIGHT)
-    return weight
-
-
-def robust_deviation(residual: NDArray[np.float64]) -> float:
-    """1.4826 times the median absolute deviation: the standard deviation of a normal sample (Hampel 1974)."""
-    return float(1.4826 * np.median(np.abs(residual - np.median(residual))))
 
 
 def choose(fitted: list[Fitted], cells: Cells) -> tuple[Fitted, dict[str, float]]:

@@ -25,6 +25,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.errors import CalibrationError
+
 # The spread between cells is at least this: no sheet of film is more even (invented).
 LEAST_SPREAD = 0.02
 # With fewer cells than this their spread cannot be told, and the film's published one stands in: part to part ±15 to
@@ -33,6 +35,8 @@ FEW_CELLS, USUAL_SPREAD = 4, 0.25
 LEAST_LEAN = 1e-3
 # A cell's part in the spread is not more than this many standard deviations squared: one odd cell is not the sheet.
 _MOST_PART = 9.0
+# Columns of which so small a part is their own say the same.
+_RANK = 1e-15
 
 
 @dataclass(frozen=True)
@@ -125,13 +129,13 @@ def solve(
         What is expected of `shared`, and with which inverse variance (0: nothing is).
     covariances : bool
         False leaves leverage and the levels' covariances empty, which saves time.
+
+    Raises
+    ------
+    CalibrationError
+        Columns that say the same, with nothing expected of them.
     """
-    index = np.arange(columns.shape[1])
-    own = _Own.of(z, weight, cells, 0.0, spread.lean)
-    normal, right = own.left(columns, columns), own.left(columns, y[:, None])[:, 0]
-    normal[index, index] += prior[1]
-    inverse = np.asarray(np.linalg.inv(normal), np.float64)
-    shared = inverse @ (right + prior[1] * prior[0])
+    shared, inverse = _shared(columns, z, y, weight, _Own.of(z, weight, cells, 0.0, spread.lean), spread, prior)
     # Everything below is linear in y: what holds for y holds for each column, and tells how levels go with `shared`.
     own = _Own.of(z, weight, cells, spread.level**-2.0, spread.lean)
     means = _Means.of(own, cells, spread.level)
@@ -165,6 +169,38 @@ def solve(
     )
 
 
+def _shared(
+    columns: NDArray[np.float64],
+    z: NDArray[np.float64],
+    y: NDArray[np.float64],
+    weight: NDArray[np.float64],
+    own: _Own,
+    spread: Spread,
+    prior: tuple[NDArray[np.float64], NDArray[np.float64]],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """What is shared, and its covariance.
+
+    Three sorts of rows: the points without what their cells follow of them, what the leans cost, and what is expected.
+    Their triangle is found without their products, which would lose half of the digits (A. Bjorck, Numerical Methods
+    for Least Squares Problems, 1996, section 2.4).
+    """
+    both = np.column_stack([columns, y])
+    level, lean = own.follow(both)
+    apart = np.sqrt(weight)[:, None] * (both - level[own.cells.own] - z[:, None] * lean[own.cells.own])
+    root = np.sqrt(prior[1])
+    expected = np.column_stack([np.diag(root), root * prior[0]])
+    rows = np.concatenate([apart, lean / max(spread.lean, LEAST_LEAN), expected])
+    size = np.linalg.norm(rows[:, :-1], axis=0)
+    scaled = np.column_stack([rows[:, :-1] / np.where(size > 0, size, 1.0), rows[:, -1]])
+    triangle = np.asarray(np.linalg.qr(scaled, mode="r"), np.float64)
+    upper, right = triangle[:-1, :-1], triangle[:-1, -1]
+    singular = np.linalg.svd(upper, compute_uv=False)
+    if singular[-1] <= _RANK * singular[0]:
+        raise CalibrationError("the data cannot tell the parameters apart: vary what was the same in all of them")
+    back = np.asarray(np.linalg.inv(upper), np.float64) / size[:, None]
+    return back @ right, back @ back.T
+
+
 @dataclass(frozen=True)
 class _Own:
     """Each cell's inverse two by two matrix [[c, -b], [-b, a]] for its level and its lean, and the sums with it."""
@@ -191,13 +227,6 @@ class _Own:
         """Level and lean of each cell that follow values of the points, shapes (points, k) to (cells, k)."""
         pull, turn = self._sums(self.weight, values), self._sums(self.along, values)
         return self.c[:, None] * pull - self.b[:, None] * turn, self.a[:, None] * turn - self.b[:, None] * pull
-
-    def left(self, first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Weighted products of columns, less what the cells' own levels and leans follow of them."""
-        level, lean = self.follow(first)
-        pull, turn = self._sums(self.weight, second), self._sums(self.along, second)
-        out: NDArray[np.float64] = (first * self.weight[:, None]).T @ second - level.T @ pull - lean.T @ turn
-        return out
 
     def taken(self, z: NDArray[np.float64], weight: NDArray[np.float64]) -> NDArray[np.float64]:
         """Which part of a point's error its own cell follows, shape (points,)."""
@@ -296,3 +325,12 @@ def spread_between(
             break
         variance = new
     return math.sqrt(variance)
+
+
+def apart(
+    rest: NDArray[np.float64], z: NDArray[np.float64], weight: NDArray[np.float64], cells: Cells, spread: Spread
+) -> float:
+    """Weighted sum of squares of what levels and leans of cells leave, the leans' cost in it; levels are free."""
+    level, lean = _Own.of(z, weight, cells, 0.0, spread.lean).follow(rest[:, None])
+    left = rest - level[cells.own, 0] - z * lean[cells.own, 0]
+    return float(weight @ left**2) + float(np.sum((lean / max(spread.lean, LEAST_LEAN)) ** 2))

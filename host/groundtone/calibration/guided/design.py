@@ -18,8 +18,9 @@ import numpy as np
 
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.fit import LEAST_PLACEMENTS
-from groundtone.calibration.fitting.forms import ARCH_U, BEND_U, EXPONENT, EXPONENT_SPREAD, EXPONENT_U
+from groundtone.calibration.fitting.forms import ARCH_U, BEND_U, EXPONENT, EXPONENT_U
 from groundtone.calibration.fitting.pooled import USUAL_SPREAD, Cells, Spread, solve
+from groundtone.calibration.fitting.robust import EXPONENT_SPREAD
 from groundtone.calibration.guided.weights import Load
 from groundtone.calibration.guided.worklist import Cell, Step, same_load
 from groundtone.calibration.shoes.fill import PITCH_MM

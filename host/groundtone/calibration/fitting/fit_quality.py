@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.curve import UNIT_S
-from groundtone.calibration.fitting.forms import SATURATION_S, SATURATION_U, Fitted, Points, robust_deviation
+from groundtone.calibration.fitting.forms import SATURATION_S, SATURATION_U, Fitted, Points
+from groundtone.calibration.fitting.robust import robust_deviation
 
 # A placement with less trust than this slipped, or its weight was misread.
 _SLIPPED = 0.2

@@ -1,0 +1,126 @@
+"""What is robust in a fit: trust of placements, their scatter, and how far exponents of cells differ."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.calibration.fitting.pooled import Cells
+
+# A slipped weight must not spoil a cell. Residuals beyond this many standard deviations are pulled in (Huber 1964);
+# from there on, those beyond so many more count next to nothing (bisquare; Beaton and Tukey 1974).
+_HUBER, _BISQUARE = 1.5, 4.685
+_BISQUARE_SQUARE = 0.828
+# What "next to nothing" is: a cell whose points are all odd still has a level of its own.
+_LEAST_WEIGHT = 0.05
+# No placement is known better than this, relative.
+LEAST_SCATTER = 0.002
+EXPONENT_SPREAD = 0.02
+"""How far the exponent differs from cell to cell where placements cannot tell."""
+# A point that its cell's level follows by more than the rest of this tells nothing of the scatter.
+LEAST_FREED = 0.1
+# A cell tells of its exponent when it does so within this.
+_TELLING, _USUAL_CELLS = 0.05, 6
+
+
+def first_look(rest: NDArray[np.float64], cells: Cells) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Trust of each placement, and its cell's level: through the middle of what a typical curve leaves of y.
+
+    Where three or more lie on a cell, one far from the middle is not trusted from the start: least squares would share
+    its error out among the others.
+    """
+    own = cells.own
+    order = np.lexsort((rest, own))
+    count = np.bincount(own, minlength=cells.panel.size)
+    first = np.minimum(np.cumsum(count) - count, own.size - 1)
+    low, high = (np.minimum(first + (count - 1 + up) // 2, own.size - 1) for up in (0, 1))
+    middle = 0.5 * (rest[order[low]] + rest[order[high]])[own]
+    error = rest - middle
+    several = count[own] >= 3
+    if several.sum() < 6:
+        return np.ones_like(rest), middle
+    size = np.abs(error) / max(1.4826 * float(np.median(np.abs(error[several]))), LEAST_SCATTER)
+    return np.where(several, bisquare(size), 1.0), middle
+
+
+def exponent_spread(
+    x: NDArray[np.float64], residual: NDArray[np.float64], weight: NDArray[np.float64], cells: Cells
+) -> float:
+    """Standard deviation of the exponent from cell to cell, with the scatter of placements taken off.
+
+    Robust: the middle of the cells' own slopes counts, so that a slipped weight does not.
+
+    Parameters
+    ----------
+    x, residual, weight : ndarray, shape (points,)
+    cells : Cells
+
+    Returns
+    -------
+    float
+        `EXPONENT_SPREAD` where fewer than six cells have loads that tell.
+    """
+    mass = np.maximum(cells.sums(weight), 1e-300)
+    apart = x - (cells.sums(weight * x) / mass)[cells.own]
+    square = cells.sums(weight * apart**2)
+    told = square > 1 / _TELLING**2
+    if told.sum() < 6:
+        return EXPONENT_SPREAD
+    own = cells.sums(weight * apart * residual)[told] / square[told]
+    seen = max(robust_deviation(own) ** 2 - float(np.median(1 / square[told])), 0.0)
+    # A dozen cells tell little of a spread: what is usual counts as a few more.
+    return math.sqrt((own.size * seen + _USUAL_CELLS * EXPONENT_SPREAD**2) / (own.size + _USUAL_CELLS))
+
+
+def scatter_of(
+    residual: NDArray[np.float64], known_var: NDArray[np.float64], freed: NDArray[np.float64], before: float
+) -> float:
+    """Scatter beyond what is stated of weights and readings, such that the middle error is as large as it should be."""
+    tells = (freed > 2 * LEAST_FREED) & np.isfinite(known_var)
+    if tells.sum() < 4:
+        return max(before, LEAST_SCATTER)
+    residual, known_var, freed = residual[tells], known_var[tells], freed[tells]
+    middle, square = float(np.median(known_var)), before**2
+    for _ in range(3):
+        size = robust_deviation(residual / np.sqrt((square + known_var) * freed))
+        square = max((square + middle) * size**2 - middle, LEAST_SCATTER**2)
+    return math.sqrt(square)
+
+
+def final_scatter(
+    error: NDArray[np.float64], known_var: NDArray[np.float64], freed: NDArray[np.float64], before: float
+) -> float:
+    """Scatter from all placements that did not slip, by the bisquare's own weights.
+
+    The median of the errors finds the slipped ones, but a robust fit lies too near to the middle of few points, so the
+    median comes out small. Of a normal sample the weighted mean square is 0.828 of the variance: the moments of
+    (1 - (z/c)²)² at c = 4.685.
+    """
+    tells = (freed > 2 * LEAST_FREED) & np.isfinite(known_var)
+    if tells.sum() < 4:
+        return before
+    error, known_var, freed = error[tells], known_var[tells], freed[tells]
+    variance = before**2 + known_var
+    size = np.minimum(np.abs(error) / np.sqrt(variance * freed) / _BISQUARE, 1.0)
+    weight = (1 - size**2) ** 2
+    ratio = float(np.sum(weight * error**2 / variance) / np.sum(weight * freed)) / _BISQUARE_SQUARE
+    middle = float(np.median(known_var))
+    return math.sqrt(max((before**2 + middle) * ratio - middle, LEAST_SCATTER**2))
+
+
+def huber(size: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Trust of an error of so many standard deviations: from 1.5 on it falls with the error."""
+    return np.minimum(1.0, _HUBER / np.maximum(size, 1e-12))
+
+
+def bisquare(size: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Trust of an error of so many standard deviations: next to nothing from 4.7 on."""
+    weight: NDArray[np.float64] = np.maximum((1 - np.minimum(size / _BISQUARE, 1.0) ** 2) ** 2, _LEAST_WEIGHT)
+    return weight
+
+
+def robust_deviation(residual: NDArray[np.float64]) -> float:
+    """1.4826 times the median absolute deviation: the standard deviation of a normal sample (Hampel 1974)."""
+    return float(1.4826 * np.median(np.abs(residual - np.median(residual))))
