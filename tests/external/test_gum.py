@@ -5,7 +5,7 @@ Data published; the results as the Guide states them, with the digits that it gi
 
 import numpy as np
 import pytest
-from tests.external.solver import descended, with_constant
+from external.solver import descended, with_constant
 
 T0 = 20.0
 T = np.array([21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.external.solver import descended, through_origin, with_constant
+from external.solver import descended, through_origin, with_constant
 
 from groundtone.errors import CalibrationError
 
