@@ -57,13 +57,13 @@ class SwingSpec:
     long the finish is held (None: as the session says). The rest sets sizes: `setup_share` and `setup_heel_toe` of the
     setup, `least_share` the lead share at the turn of pressure, `down_heel_toe` where both feet's pressure is at impact
     and a while after it, `trail_back` the trail foot's heel-toe position at the turn, `lead_after` the lead foot's from
-    the follow-through on, `back_change` how far the lead share goes in the backswing (below 0: towards the trail side;
-    it stands in place of `least_share`), `finish_share` the lead share of the finish, `peak_weights` the most vertical
-    force in body weights, `peak_lead_ms` how long before impact it comes (below 0: after it), `loud` the strike's
-    peak as a part of the sensor's range. `pause_s` is spent where the pressure turns, `halts` short stops come on the
-    way back; `mill` is how far the share goes to and fro until the takeaway. `lead_up_s`: the lead foot is in the air
-    for so long and lands in another place before the club comes down. `walks`: after the ball the golfer walks off over
-    the lead foot and comes back.
+    the follow-through on, `trail_after` the trail foot's, `back_change` how far the lead share goes in the backswing
+    (below 0: towards the trail side; it stands in place of `least_share`), `finish_share` the lead share of the
+    finish, `peak_weights` the most vertical force in body weights, `peak_lead_ms` how long before impact it comes
+    (below 0: after it), `loud` the strike's peak as a part of the sensor's range. `pause_s` is spent where the
+    pressure turns, `halts` short stops come on the way back; `mill` is how far the share goes to and fro until the
+    takeaway. `lead_up_s`: the lead foot is in the air for so long and lands in another place before the club comes
+    down. `walks`: after the ball the golfer walks off over the lead foot and comes back.
     """
 
     style: str = "good"
@@ -82,6 +82,7 @@ class SwingSpec:
     down_heel_toe: float | None = None
     trail_back: float | None = None
     lead_after: float | None = None
+    trail_after: float | None = None
     back_change: float | None = None
     finish_share: float | None = None
     peak_weights: float | None = None
@@ -100,8 +101,9 @@ class SwingSpec:
             ("impact_share", 0.05, 0.98), ("slow", 1, 6), ("press", 0, 0.1), ("hold_s", 0.3, 30),
             ("setup_share", 0.2, 0.8), ("setup_heel_toe", 0.25, 0.8), ("least_share", 0.05, 0.6),
             ("down_heel_toe", 0.16, 0.88), ("trail_back", 0.16, 0.88), ("lead_after", 0.16, 0.88),
-            ("back_change", -0.5, 0.3), ("finish_share", 0.3, 1.0), ("peak_weights", 1.0, 2.5),
-            ("peak_lead_ms", -80, 120), ("loud", 0.02, 1), ("pause_s", 0, 3), ("mill", 0, 0.15), ("lead_up_s", 0, 1),
+            ("trail_after", 0.16, 0.90), ("back_change", -0.5, 0.3), ("finish_share", 0.3, 1.0),
+            ("peak_weights", 1.0, 2.5), ("peak_lead_ms", -80, 120), ("loud", 0.02, 1),
+            ("pause_s", 0, 3), ("mill", 0, 0.15), ("lead_up_s", 0, 1),
         ):  # fmt: skip
             if getattr(self, name) is not None:
                 within(name, getattr(self, name), low, high)

@@ -178,6 +178,7 @@ def _swing(family: Mapping[str, Any], own: Mapping[str, float], rng: np.random.G
         backswing_s=None if backswing is None else backswing * own["pace"],
         downswing_s=None if downswing is None else max(downswing * own["pace"], 0.16),
         loud=pick("loud"),
+        trail_after=pick("trail_toes"),
         waggles=waggles,
         mill=0.0 if waggles or family.get("still") else float(rng.choice([0.0, 0.0, rng.uniform(0.01, 0.05)])),
         hold_s=float(rng.uniform(1.4, 3.0)),

@@ -127,7 +127,7 @@ def _shift(spec: SwingSpec, golfer: GolferSpec, at: SwingTimes, draw: Draw) -> t
     impact_share = _given(spec.impact_share, draw(0.75, 0.82))
     finish_share = _given(spec.finish_share, draw(0.87, 0.91))
     heel_after = _given(spec.lead_after, draw(0.41, 0.44))
-    toes_after = draw(0.82, 0.87)
+    toes_after = _given(spec.trail_after, draw(0.82, 0.87))
     lead_back, trail_back = draw(0.49, 0.52), _given(spec.trail_back, draw(0.45, 0.47))
     lead_down, trail_down = draw(0.46, 0.49), draw(0.56, 0.61)
     # The path that most schools teach; the styles below change their part of it.
