@@ -12,6 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from hearing import so_far
+from patience import PATIENCE_S, until
 
 from groundtone.tone import process, program
 from groundtone.tone.commands import (
@@ -51,11 +53,15 @@ def alive(pid):
         return False
 
 
-def until(what, patience_s=5.0):
-    end = time.monotonic() + patience_s
-    while not what():
-        assert time.monotonic() < end, "it did not happen in time"
-        time.sleep(0.01)
+def sounding(out, toes, trail):
+    """What a main loop does at each frame."""
+    out.heartbeat()
+    out.set_cues(toes, trail)
+    out.advance(0.01)
+
+
+def nobody_waits(seconds):
+    raise AssertionError("it waits for a process that has ended")
 
 
 @pytest.fixture
@@ -110,18 +116,12 @@ def test_bytes_that_are_no_command_are_refused():
 
 
 def test_it_is_heard_in_the_file_and_ends_with_its_player(tmp_path):
-    began = time.monotonic()
     out = ProcessPlayer(tmp_path / "a.wav", backend="null")
-    assert time.monotonic() - began < 10
     pid = out._child.pid
     assert "not heard" in out.description
     assert not out.heard
     out.start()
-    for _ in range(60):
-        out.heartbeat()
-        out.set_cues(1.0, 0.0)
-        out.advance(0.01)
-        time.sleep(0.01)
+    until(lambda: (sounding(out, 1.0, 0.0), len(so_far(tmp_path / "a.wav")) > 0.5 * RATE)[1])
     out.stop()
     out.close()
     out.close()
@@ -132,31 +132,33 @@ def test_it_is_heard_in_the_file_and_ends_with_its_player(tmp_path):
     assert rate == RATE
     assert len(samples) == out.status["rendered"] > 0.5 * RATE
     power = np.abs(np.fft.rfft(samples))
-    assert np.argmax(power) * RATE / len(samples) == pytest.approx(1318.5, abs=8)
+    hz = np.arange(len(power)) * RATE / len(samples)
+    # Where the machine let the heartbeat wait, "lost" is in the file too.
+    assert np.max(power[np.abs(hz - 1318.5) < 8]) > 300 * np.median(power)
+    assert np.max(power[np.abs(hz - 220.0) < 8]) < 30 * np.median(power)  # the cue that was not set
     assert np.all(samples[-100:] == 0)
     with pytest.raises(ToneError, match="closed"):
         out.start()
 
 
 def test_a_slow_echo_comes_through_and_rest_ends_it(playing, tmp_path):
+    def heard_s():
+        playing.heartbeat()
+        return np.sum(np.abs(so_far(tmp_path / "a.wav")) > 0.002) / RATE
+
     playing.heartbeat()
     playing.echo(path(600))  # 12 s as heard, cut at 8 s
-    for _ in range(100):
-        playing.heartbeat()
-        time.sleep(0.01)
+    until(lambda: heard_s() > 0.1)
     playing.rest()
-    time.sleep(0.1)
-    playing.close()
-    samples, _ = soundfile.read(tmp_path / "a.wav")
-    loud = np.flatnonzero(np.abs(samples) > 0.002)
-    assert 0.1 < (loud[-1] - loud[0]) / RATE < 5.0  # how much of it depends on how busy the machine is
-    assert np.all(samples[-480:] == 0)
+    rested = len(so_far(tmp_path / "a.wav"))
+    until(lambda: len(so_far(tmp_path / "a.wav")) > rested + 0.5 * RATE)
+    assert np.all(so_far(tmp_path / "a.wav")[-480:] == 0)
 
 
 def test_a_parent_that_hangs_is_silence_within_250_ms_and_a_block(playing, tmp_path):
     playing.heartbeat()
     playing.set_cues(0.0, 1.0)
-    time.sleep(0.6)
+    until(lambda: np.flatnonzero(np.abs(so_far(tmp_path / "a.wav")[: -round(0.5 * RATE)]) > 1e-4).any())
     playing.close()
     samples, _ = soundfile.read(tmp_path / "a.wav")
     first = np.flatnonzero(np.abs(samples) > 1e-4)[0]
@@ -199,9 +201,9 @@ def test_a_parent_that_dies_takes_the_sound_with_it(tmp_path, how):
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     pid = int(parent.stdout.readline())
-    time.sleep(0.3)
+    until(lambda: len(so_far(tmp_path / "a.wav")) > 0.2 * RATE)
     parent.send_signal(how)
-    parent.wait(5)
+    parent.wait(PATIENCE_S)
     parent.stdout.close()
     until(lambda: not alive(pid))
     samples, _ = soundfile.read(tmp_path / "a.wav")  # ended and whole
@@ -214,12 +216,12 @@ def test_ctrl_c_does_not_reach_it(playing):
     os.kill(playing._child.pid, signal.SIGINT)
     time.sleep(0.2)
     playing.stop()
-    assert playing.status["stopped"]
+    until(lambda: (playing.drain(), playing.status.get("stopped"))[1])
     assert playing._child.poll() is None
     assert os.getsid(playing._child.pid) != os.getsid(0)
 
 
-def test_a_process_that_dies_is_started_once_more_and_then_no_more():
+def test_a_process_that_dies_is_started_once_more_and_then_no_more(monkeypatch):
     out = ProcessPlayer(backend="null")
     out.start()
     pids = [out._child.pid]
@@ -230,16 +232,14 @@ def test_a_process_that_dies_is_started_once_more_and_then_no_more():
     until(lambda: (out.drain(), "rendered" in out.status and out.status["description"])[1])
     out.heartbeat()
     out.set_cues(1.0, 0.0)
-    time.sleep(0.2)
     os.kill(pids[1], signal.SIGKILL)
     until(lambda: (out.heartbeat(), out.drain(), "not heard any more" in str(out.trouble))[2])
-    began = time.monotonic()
+    monkeypatch.setattr(process.time, "sleep", nobody_waits)
     out.signal("tick")
     out.rest()
     out.echo(path())
     out.stop()
     out.close()
-    assert time.monotonic() - began < 4.0
     assert not any(alive(pid) for pid in pids)
 
 
@@ -249,16 +249,11 @@ def test_a_process_that_takes_nothing_in_holds_nobody_up(monkeypatch):
     out = ProcessPlayer(backend="null")
     out.start()
     os.kill(out._child.pid, signal.SIGSTOP)
-    worst = 0.0
-    for _ in range(4000):
-        began = time.monotonic()
+    for _ in range(4000):  # a write that waits would wait for ever
         out.set_cues(1.0, 0.0)
-        took = time.monotonic() - began
         if out.trouble is not None:
             break
-        worst = max(worst, took)
     assert "takes nothing in any more; tones are not heard any more" in str(out.trouble)
-    assert worst < 2.0  # a write that waits would wait for ever
     out.close()
     assert out._child.returncode == -signal.SIGKILL
 
@@ -279,13 +274,11 @@ def test_what_cannot_be_opened_is_refused_here_as_in_the_plain_player(tmp_path):
 def test_stereo_at_another_rate_goes_into_the_file(tmp_path):
     out = ProcessPlayer(tmp_path / "a.wav", backend="null", lead="left", rate_hz=44100)
     out.start()
-    for _ in range(30):
-        out.heartbeat()
-        out.set_cues(0.0, 1.0)
-        time.sleep(0.01)
+    until(lambda: (sounding(out, 0.0, 1.0), len(so_far(tmp_path / "a.wav")) > 2 * 0.25 * 44100)[1])
     out.close()
     samples, rate = soundfile.read(tmp_path / "a.wav")
     assert rate == 44100
+    samples = samples[: np.flatnonzero(samples[:, 1])[0] + round(0.24 * rate)]  # before "lost", which has no side
     power = np.sum(samples**2, axis=0)
     assert power[1] > 20 * power[0] > 0
 
@@ -305,12 +298,12 @@ def test_rest_while_an_echo_is_being_made_drops_it(player):
     sound.take(*next(Unpacker().feed(pack_echo(path()))))
     sound.take(REST, b"")
     sound.look()
+    until(lambda: not player._commands)
     time.sleep(0.05)
     assert player._synth.silent
     sound.take(*next(Unpacker().feed(pack_echo(path()))))
     sound.look()
-    time.sleep(0.05)
-    assert not player._synth.silent
+    until(lambda: not player._synth.silent)
     sound.take(*next(Unpacker().feed(pack_echo(EchoPath([1.0, 0.0], [0.5, 0.5], [0.5, 0.5], NAN, NAN)))))
     sound.look()
     assert "must increase" in told[-1]["trouble"]
@@ -344,7 +337,7 @@ def test_its_answers_are_lines_of_json_and_nothing_else(tmp_path):
         [sys.executable, "-m", "groundtone.tone.program", json.dumps(wish)],
         input=pack(START) + pack(HEARTBEAT) + pack(STOP) + pack(CLOSE),
         capture_output=True,
-        timeout=20,
+        timeout=PATIENCE_S,
         check=True,
     )
     answers = [json.loads(line) for line in said.stdout.splitlines()]

@@ -26,7 +26,7 @@ _CALLS = 20_000  # callbacks whose times are kept
 # the buffer has to be one.
 _ONE_PERIOD = ("PulseAudio",)
 _LATE_S = 0.001  # a clock's grain: a callback this much after the end of the sound kept is no gap yet
-_FADE_WAIT_S = 1.0  # longer than the longest signal
+_FADE_WAIT_S = 1.5  # of sound: longer than the longest signal
 _BACKLOG_S = 30.0  # sound that may wait for the file before blocks are dropped
 
 
@@ -152,10 +152,7 @@ class Player:
         if not self._running:
             return
         self._commands.append(self._synth.rest)
-        end = time.monotonic() + _FADE_WAIT_S
-        target = self._rendered + 1
-        while time.monotonic() < end and self._broken is None and (self._rendered < target or not self._synth.silent):
-            time.sleep(0.005)
+        self._wait_for_silence()
         self._running = False
         try:
             self._device.stop()
@@ -164,6 +161,20 @@ class Player:
             self._device.close()
             self._device, self.description = self._open(None, "null")
         self.drain()
+
+    def _wait_for_silence(self) -> None:
+        """Wait by the sound's own clock: on a busy machine it may come slowly. A card that has stopped ends it."""
+        before = at = self._rendered
+        since = time.monotonic()
+        while self._broken is None and at - before < _FADE_WAIT_S * self._synth.rate_hz:
+            if at > before and self._synth.silent:
+                return
+            time.sleep(0.005)
+            now = time.monotonic()
+            if self._rendered != at:
+                at, since = self._rendered, now
+            elif now - since > _STALL_S:
+                return
 
     def close(self) -> None:
         """Stop, write the rest of the sound and finish the file; a second call does nothing."""

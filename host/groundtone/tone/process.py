@@ -265,5 +265,4 @@ class ProcessPlayer:
     def __del__(self) -> None:
         child = getattr(self, "_child", None)
         if child is not None and child.poll() is None:
-            child.kill()
-            child.wait()
+            self._end()  # it falls silent and ends its file, as when its parent dies
