@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint study bench templates clean system screenshots
+.PHONY: demo test lint study bench templates chip clean system screenshots
 
 demo: $(VENV)/demo
 	$(BIN)/groundtone demo
@@ -24,6 +24,21 @@ study: $(VENV)/test
 
 bench:
 	@echo "bench has become study: make study lists the studies, make study NAME=all runs the quick ones"; exit 2
+
+# The firmware on an emulated Pico (tests/chip): make chip UF2=… BOOTROM=…, with QUICK=1 a part of it. The image is what
+# a builder flashes anyway; the boot ROM is Raspberry Pi's (BSD-3-Clause).
+SHARED_CHIP := $(abspath ../shared/chip)
+UF2 ?= $(wildcard $(SHARED_CHIP)/firmware.uf2)
+BOOTROM ?= $(wildcard $(SHARED_CHIP)/bootrom.bin)
+chip: $(VENV)/test
+	@test -f "$(UF2)" -a -f "$(BOOTROM)" || \
+		{ echo "name the image and the boot ROM: make chip UF2=firmware.uf2 BOOTROM=bootrom.bin"; exit 1; }
+	@command -v node >/dev/null && command -v npm >/dev/null || \
+		{ echo "node or npm is missing: sudo apt-get install nodejs npm"; exit 1; }
+	@test -d tests/chip/node_modules/rp2040js || \
+		npm install --prefix tests/chip --no-package-lock --no-audit --no-fund --silent
+	GROUNDTONE_CHIP_UF2=$(abspath $(UF2)) GROUNDTONE_CHIP_BOOTROM=$(abspath $(BOOTROM)) \
+		$(BIN)/python -m pytest -n 2 --dist loadfile tests/chip $(if $(QUICK),-m "not whole")
 
 # Cut and drill drawings of both builds at 1:1.
 templates: $(VENV)/demo

