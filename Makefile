@@ -46,7 +46,7 @@ templates: $(VENV)/demo
 
 # Every place of the window, light and dark, on a small and a large screen, into docs/window.
 screenshots: $(VENV)/test
-	$(BIN)/python -m groundtone.app.window.screenshots docs/window
+	PYTHONPATH=tests $(BIN)/python -m studies.screenshots docs/window
 
 $(VENV)/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \

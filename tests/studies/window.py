@@ -192,7 +192,7 @@ def _spin(until: Callable[[], bool], most_s: float) -> None:
 def long_session(home: Path) -> dict[str, float]:
     """Seconds to open a session of 300 swings: its list, and its lanes where they were measured before."""
     from groundtone.app.window import jobs
-    from groundtone.app.window.example import record
+    from studies.invented_lesson import record
 
     path = _many_times(record("bench"), home / "recordings" / "long.mcap")
     began = time.perf_counter()

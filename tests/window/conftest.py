@@ -19,10 +19,10 @@ from PyQt5.QtWidgets import QApplication, QPushButton
 from groundtone.app.folders import profile_path
 from groundtone.app.opening import TwinChoice, mat_of
 from groundtone.app.window.desk import Desk
-from groundtone.app.window.example import record
 from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.shell import Shell
 from groundtone.tone.output import OfflinePlayer
+from studies.invented_lesson import record
 
 # The mat whose profile is the example of calibration/.
 SEED, LAYOUT = 7, "starter-10x3"
@@ -69,7 +69,7 @@ def lesson_folder(tmp_path_factory, request):
     folder = tmp_path_factory.mktemp("lesson-home")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("GROUNDTONE_HOME", str(folder))
-        patch.setattr("groundtone.app.window.example.OfflinePlayer", Unheard)
+        patch.setattr("studies.invented_lesson.OfflinePlayer", Unheard)
         put_profile(request.config.rootpath)
         record(PUPIL)
     return folder

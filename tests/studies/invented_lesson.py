@@ -1,4 +1,4 @@
-"""A lesson of an invented pupil on the simulated mat, recorded as practice does it: for pictures, bench and tests."""
+"""A lesson of an invented pupil on the simulated mat, recorded as practice does it: for pictures, studies and tests."""
 
 from __future__ import annotations
 

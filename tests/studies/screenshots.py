@@ -69,12 +69,12 @@ def _take_all(app: Any, folder: Path) -> None:
     from groundtone.app.folders import profile_path
     from groundtone.app.opening import TwinChoice, mat_of
     from groundtone.app.window.desk import Desk
-    from groundtone.app.window.example import WHOLE, record
     from groundtone.app.window.mats import MatChoice
     from groundtone.app.window.shell import Shell
     from groundtone.app.window.views import MatState
+    from studies.invented_lesson import WHOLE, record
 
-    example = Path(__file__).parents[4] / "calibration" / "example" / "mat.json"
+    example = Path(__file__).parents[2] / "calibration" / "example" / "mat.json"
     path = profile_path(mat_of(SEED, LAYOUT).uid)
     path.parent.mkdir(parents=True)
     shutil.copy(example, path)
@@ -189,9 +189,11 @@ def _since_turn(place: Any) -> float:
 
 def _review(lesson: Path, app: Any, shell: Any, _: Any) -> None:
     place = shell.places["review"]
-    _wait(app, lambda: place.view is not None)
+    # What is opened by itself is let come whole: its lanes, coming later, would take the pair's title away.
+    _wait(app, lambda: place.view is not None and bool(place.lanes))
+    before = place.view
     place.open_path(lesson)
-    _wait(app, lambda: len(place.lanes) > 8)
+    _wait(app, lambda: place.view is not before and len(place.lanes) > 8)
     place.pair()
     _wait(app, lambda: place.title.text().startswith("The pair") and place.field.level.max() > 0.2)
     shell.say("")
