@@ -13,11 +13,11 @@ from groundtone.app.big_words import big, huge
 from groundtone.app.display import Display, bar, cue_words, phase_words, say, sentence_of, swing_line
 from groundtone.app.live.judging import DemoResult, SwingResult
 from groundtone.app.live.lanes import draw_session
-from groundtone.app.live.session import Lane
 from groundtone.app.tables import demo_table, heard_words, session_table
 from groundtone.cue.bands import Bands
-from groundtone.cue.live import Live
 from groundtone.cue.rules import CueSizes
+from groundtone.engine.live import Live
+from groundtone.engine.session import Lane
 from groundtone.errors import GroundtoneError
 from groundtone.pressure.feet import Feet
 from groundtone.swing.events import Moment, Phase

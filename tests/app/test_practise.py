@@ -12,11 +12,11 @@ from sound_in import part_in, read, stretches
 from terminal import Terminal
 
 from groundtone.app.keys import first_key
+from groundtone.app.live.practice_setup import PracticeWish, begun
 from groundtone.app.live.practise import _with_reason
 from groundtone.app.live.recording import known_golfer
-from groundtone.app.practice.begin import PracticeWish, begun
-from groundtone.app.practice.now import Counts, Now, State
 from groundtone.cue.rulefile import default_rules
+from groundtone.engine.practice_state import Counts, Now, State
 from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Gap
 from groundtone.link.twin_link import TwinLink
@@ -311,11 +311,11 @@ def test_a_drill_brings_its_cue_and_limit_and_takes_them_away_again(home):
     seen = []
 
     def look(practice):
-        own = practice.engine.hearing.book
+        own = practice.engine.cues.book
         practice.begin_block("drill", drill=drill_of("hold-it"))
-        seen.append((own.rule("finish").on, practice.engine.hearing.book.rule("finish").on))
+        seen.append((own.rule("finish").on, practice.engine.cues.book.rule("finish").on))
         practice.begin_block("test")
-        seen.append(practice.engine.hearing.book == own)
+        seen.append(practice.engine.cues.book == own)
 
     *_, path, _ = played(meanwhile=Once(after(1), look))
     assert seen == [(False, True), True]
@@ -348,7 +348,7 @@ def test_a_mat_that_brings_nothing_is_shown_as_lost_until_it_does(home, monkeypa
 
     def look(practice):
         now = practice._follower.heard_s
-        monkeypatch.setattr("groundtone.app.practice.practice.time.monotonic", lambda: now + 0.6)
+        monkeypatch.setattr("groundtone.engine.practice.time.monotonic", lambda: now + 0.6)
         practice.take(None)
         monkeypatch.undo()
         seen.append(practice.now().state)

@@ -13,8 +13,8 @@ from groundtone.cue.errors import RulesError
 from groundtone.cue.rulebook import CUES, Rule, with_bands
 from groundtone.cue.rulefile import default_rules, read_rules, rules_from, rules_table
 from groundtone.cue.rules import CueRules
+from groundtone.cue.slide_and_finish import HEEL_WORK
 from groundtone.cue.toml_text import toml_text
-from groundtone.cue.watched import HEEL_WORK
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Phase
 

@@ -12,10 +12,10 @@ from air import mat_on_air
 from scripted_mat import frame
 
 from groundtone.errors import LinkError, RequestError
-from groundtone.link.again import Again
 from groundtone.link.base import Stamped
 from groundtone.link.ble_link import BleLink
 from groundtone.link.find import ask, find_mat, usb_ports
+from groundtone.link.lasting_link import LastingLink
 from groundtone.link.scan import mats_heard, the_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.link.twin_link import TwinLink
@@ -63,7 +63,7 @@ def that_comes_back(scripted):
     with (
         ThreadPoolExecutor(1) as pool,
         MatProcess(Scenario(STARTER, Empty(30.0))) as process,
-        Again(SerialLink(process.port), lambda uid: SerialLink(process.port), pool) as link,
+        LastingLink(SerialLink(process.port), lambda uid: SerialLink(process.port), pool) as link,
     ):
         yield link
 

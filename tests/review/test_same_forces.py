@@ -10,7 +10,7 @@ from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.fitting.creep import CreepMemory
 from groundtone.calibration.fitting.hysteresis import HysteresisMemory
 from groundtone.calibration.profile import Profile, profile_text, read_profile, write_profile
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
 from groundtone.errors import ProfileError
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.conductance import ConductanceMeter

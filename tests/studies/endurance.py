@@ -12,12 +12,12 @@ import time
 from pathlib import Path
 from typing import Any
 
-from groundtone.app.live.recording import recording
-from groundtone.app.practice.practice import Practice
 from groundtone.app.simulated import Simulated, simulated_mat
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.practice import Practice
+from groundtone.engine.recording import recording
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.pressure.feet import Stance

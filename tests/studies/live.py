@@ -19,11 +19,11 @@ from rich.console import Console
 
 from groundtone.app.calibration.calibrating import quick_profile
 from groundtone.app.live.demo import RATE_HZ, play, stance_of
-from groundtone.app.live.recording import recording
-from groundtone.app.practice.practice import Practice
-from groundtone.app.practice.screen import PractiseScreen
+from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.calibration.profile import Profile
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.practice import Practice
+from groundtone.engine.recording import recording
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import layout_of
 from groundtone.record.session import About, Settings

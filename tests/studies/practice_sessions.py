@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.twin.loads import GolferLoads

@@ -21,13 +21,13 @@ from typing import Any
 
 from rich.console import Console
 
-from groundtone.app.live.recording import recording
-from groundtone.app.practice.practice import Practice
-from groundtone.app.practice.screen import PractiseScreen
+from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.app.tones.latency_card import Underruns, missing_tools, playing_to, sound_server
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.practice import Practice
+from groundtone.engine.recording import recording
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, layout_of

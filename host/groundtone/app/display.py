@@ -12,7 +12,7 @@ from rich.text import Text
 from groundtone.app.on_screen import OnScreen
 from groundtone.app.saying import say, sentence_of
 from groundtone.app.tables import seconds
-from groundtone.cue.live import Live
+from groundtone.engine.live import Live
 from groundtone.swing.events import Phase
 from groundtone.swing.summary import SwingSummary
 

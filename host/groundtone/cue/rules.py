@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from groundtone.cue.bands import Bands
 from groundtone.cue.rulebook import CUES, WHEN, Band, Rule, Rulebook, with_bands
 from groundtone.cue.rulefile import default_rules
-from groundtone.cue.watched import Watched
+from groundtone.cue.slide_and_finish import SlideAndFinish
 from groundtone.swing.events import Phase
 
 # Frames further apart than this do not belong together: half the lowest rate at which cues sound, 50 Hz.
@@ -82,7 +82,7 @@ class CueRules:
 
     def __init__(self, rules: Rulebook | Bands | None = None) -> None:
         self.book = with_bands(default_rules(), rules) if isinstance(rules, Bands) else rules or default_rules()
-        self._watched = Watched()
+        self._extra = SlideAndFinish()
         self._states = {name: _State() for name in CUES}
         self._impact_s = math.nan
         self._prepare()
@@ -134,7 +134,7 @@ class CueRules:
         since_impact_s = t_s - self._impact_s
         self._watch(phase, share, lead_foot, since_impact_s, slow)
         values = {"overall": overall, "lead foot": lead_foot, "share": share}
-        values["slide"], values["unsteady"] = self._watched.slide, self._watched.unsteady
+        values["slide"], values["unsteady"] = self._extra.slide, self._extra.unsteady
         now = _Now(t_s, phase, since_turn_s, since_impact_s, slow if phase is not Phase.SETUP else 1.0, values)
         out = {}
         for rule, when in self._rules:
@@ -153,11 +153,11 @@ class CueRules:
 
     def _watch(self, phase: Phase, share: float, lead_foot: float, since_impact_s: float, slow: float) -> None:
         if phase is Phase.BACKSWING:
-            self._watched.back(share, lead_foot)
+            self._extra.back(share, lead_foot)
         elif phase in _AFTER_TURN:
-            self._watched.forth(share, lead_foot, since_impact_s, slow)
+            self._extra.forth(share, lead_foot, since_impact_s, slow)
         else:
-            self._watched.forget()
+            self._extra.forget()
 
     def _size(self, rule: Rule, bands: tuple[Band, ...], now: _Now) -> float:
         state = self._states[rule.name]

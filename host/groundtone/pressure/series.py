@@ -1,6 +1,6 @@
 """A whole recording as series in time: forces, centres, lead share and heel-toe positions of every frame.
 
-For review and replay: what `cue.live` works out frame by frame is here worked out at once, over arrays, and zero and
+For review and replay: what `engine.live` works out frame by frame is here worked out at once, over arrays, and zero and
 footprints are found again after each step-off with all of the stand in view (`groundtone.pressure.stands`).
 """
 

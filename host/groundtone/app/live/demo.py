@@ -17,14 +17,14 @@ from groundtone.app.display import Display, say
 from groundtone.app.lesson.review import show
 from groundtone.app.live.judging import DemoResult, film_us, judge
 from groundtone.app.live.lanes import draw_session
-from groundtone.app.live.recording import recording
-from groundtone.app.live.session import Session, run
 from groundtone.app.simulated import simulated_mat, why_in_process
 from groundtone.app.tables import STYLE_WORDS, demo_table
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.calibration.profile import Profile, profile_text, write_profile
 from groundtone.cue.bands import Bands
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.recording import recording
+from groundtone.engine.session import Session, run
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, RIGHT, layout_of

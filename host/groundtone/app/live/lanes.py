@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
-from groundtone.app.live.session import Lane
 from groundtone.cue.bands import Bands
+from groundtone.engine.session import Lane
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.lane_picture import LaneData, draw_lanes
 

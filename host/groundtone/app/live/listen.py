@@ -10,16 +10,17 @@ from rich.console import Console
 
 from groundtone.app.display import Display, say, sentence_of
 from groundtone.app.live.listen_mat import followed_mat
-from groundtone.app.live.recording import SessionLog, Wish, into_library, known_golfer, new_recording_path, recording
-from groundtone.app.live.session import Session, run
+from groundtone.app.live.recording import Wish, into_library, known_golfer, new_recording_path
 from groundtone.app.tables import session_table
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.cue.bands import Bands
-from groundtone.cue.live import Live, LiveEngine
 from groundtone.cue.personal import bands_for
+from groundtone.engine.live import Live, LiveEngine
+from groundtone.engine.recording import SessionLog, recording
+from groundtone.engine.session import Session, run
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Link, LinkStatistics, Stamped
 from groundtone.link.rate import RateWatch
@@ -95,7 +96,7 @@ def listen(
     """Follows a mat until Ctrl-C, `seconds` have passed, the twin's film is over, or the mat is lost.
 
     With `panel`, the one that is there, one foot stands on it and the other on the ground beside it: only the toes cue
-    sounds, and no swing is seen (see `groundtone.cue.one_foot`).
+    sounds, and no swing is seen (see `groundtone.engine.one_foot`).
 
     Raises
     ------

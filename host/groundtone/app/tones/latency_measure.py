@@ -17,7 +17,7 @@ from groundtone.app.tones.latency_card import RATE_HZ, Underruns, read_stream, r
 from groundtone.app.tones.latency_world import BETWEEN, FIRST_S, Task, read_scans, step_times
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Stamped
 from groundtone.link.serial_link import SerialLink

@@ -8,9 +8,9 @@ from scripted import HANG, Golfer, changed, curve
 
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
 from groundtone.cue.rulebook import Tighten
 from groundtone.cue.rulefile import default_rules
+from groundtone.engine.live import LiveEngine
 from groundtone.mat.layout import layout_of
 from groundtone.pressure.feet import Stance
 
@@ -121,7 +121,7 @@ def test_bands_tighten_and_say_so():
     assert live.said[1].startswith(
         "Band tightened: toes, after the turn, at most 66 % now, 67 % before; 2 of the last 2"
     )
-    assert player.engine.hearing.bands.toes_after == 0.66
+    assert player.engine.cues.bands.toes_after == 0.66
 
 
 def test_a_silent_block_neither_sounds_nor_tightens():

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from groundtone.cue.fading import Fading, part_that_sounds, sounds_in
-from groundtone.cue.playing import TELL_S, Playing
+from groundtone.cue.gate import TELL_S, CueGate
 from groundtone.cue.rulebook import Fade
 from groundtone.cue.rulefile import default_rules
 from groundtone.cue.rules import SILENT, CueSizes
@@ -20,7 +20,7 @@ def playing(fade=FADE, inside=0, **changes):
     fading = Fading(fade)
     for _ in range(inside):
         fading.swing(inside=True)
-    return Playing(replace(BOOK, fade=fade, **changes), fading)
+    return CueGate(replace(BOOK, fade=fade, **changes), fading)
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ import pytest
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.calibration.fitting.bench import film_from_bench
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance

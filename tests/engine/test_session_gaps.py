@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from sound_in import RATE, is_lost_sound, part_in, read
 
-from groundtone.app.live.recording import recording
-from groundtone.app.live.session import run, until_lost
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.recording import recording
+from groundtone.engine.session import run, until_lost
 from groundtone.errors import LostError
 from groundtone.link.base import Gap
 from groundtone.link.twin_link import TwinLink
@@ -105,7 +105,7 @@ def test_below_fifty_frames_a_second_it_is_said_and_no_cue_sounds():
 
 def test_only_frames_end_a_loss(monkeypatch):
     now = [100.0]
-    monkeypatch.setattr("groundtone.app.live.session.time.monotonic", lambda: now[0])
+    monkeypatch.setattr("groundtone.engine.session.time.monotonic", lambda: now[0])
 
     class Link:
         def frames(self, patience_s):

@@ -10,9 +10,9 @@ from rich.text import Text
 from groundtone.app.big_words import huge
 from groundtone.app.display import swing_line
 from groundtone.app.on_screen import OnScreen
-from groundtone.app.practice.now import Counts, Now, State, sounding
-from groundtone.app.practice.practice import Said
 from groundtone.app.saying import say
+from groundtone.engine.practice import Said
+from groundtone.engine.practice_state import Counts, Now, State, sounding
 
 KEYS = (
     "1-9 place on the face, c t f o s contact, u take back; space pause, q end. "

@@ -10,8 +10,8 @@ import pytest
 from groundtone.app.opening import mat_of
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
-from groundtone.cue.one_foot import LEAVE, QUIET_S, OneFoot
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.one_foot import LEAVE, QUIET_S, OneFoot
 from groundtone.link.base import Stamped
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, layout_of

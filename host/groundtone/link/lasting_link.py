@@ -43,13 +43,13 @@ def time_with_sleep_s() -> float:
     return time.monotonic()
 
 
-class Again:
+class LastingLink:
     """Follows one mat over as many connections as it takes.
 
     Parameters
     ----------
     first : Link
-        Open; `Again` owns it from now on.
+        Open; `LastingLink` owns it from now on.
     find : callable
         Opens the same mat anew, given its unique id; raises GroundtoneError where it is not there. Called in `pool`.
     pool : Executor

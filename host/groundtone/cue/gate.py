@@ -20,7 +20,7 @@ TELL_S = 0.6
 _SWING = (Phase.BACKSWING, Phase.DOWNSWING, Phase.FINISH)
 
 
-class Playing:
+class CueGate:
     """Decides frame by frame.
 
     Parameters

@@ -9,18 +9,19 @@ from pathlib import Path
 
 from groundtone.app.calibration.correcting import newest_correction
 from groundtone.app.folders import profile_path
-from groundtone.app.live.recording import SessionLog, into_library, new_recording_path, recording
-from groundtone.app.practice.practice import Practice, Said
+from groundtone.app.live.recording import into_library, new_recording_path
 from groundtone.app.saying import sentence_of
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.calibration.shoes.weighing import Gains
-from groundtone.cue.live import LiveEngine
 from groundtone.cue.personal import keep_tightened
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import default_rules
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.practice import Practice, Said
+from groundtone.engine.recording import SessionLog, recording
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Link

@@ -6,7 +6,7 @@ import math
 
 from groundtone.cue.bands import Bands
 from groundtone.cue.fading import Fading
-from groundtone.cue.playing import Playing
+from groundtone.cue.gate import CueGate
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rules import SILENT, CueRules, CueSizes
 from groundtone.cue.tighten import Change, Tightener
@@ -15,7 +15,7 @@ from groundtone.swing.events import Phase, Swing
 _SWING = (Phase.BACKSWING, Phase.DOWNSWING, Phase.FINISH)
 
 
-class Hearing:
+class HeardCues:
     """Follows one golfer's swings.
 
     Parameters
@@ -32,7 +32,7 @@ class Hearing:
         self._rules = CueRules(rules)
         self._tightener = Tightener(self._rules.book)
         self._fading = Fading(self._rules.book.fade)
-        self._playing = Playing(self._rules.book, self._fading)
+        self._gate = CueGate(self._rules.book, self._fading)
         self._sounding: dict[str, float] = {}
         self.out: set[str] = set()
 
@@ -49,12 +49,12 @@ class Hearing:
     @property
     def silent(self) -> bool:
         """The swing under way does not sound (fading)."""
-        return self._playing.silent
+        return self._gate.silent
 
     def set_rules(self, book: Rulebook) -> None:
         """Other rules from the next frame on; tightening and fading count anew."""
         self._tightener, self._fading = Tightener(book), Fading(book.fade)
-        self._playing = Playing(book, self._fading)
+        self._gate = CueGate(book, self._fading)
         self._rules.change(book)
 
     def step(
@@ -89,7 +89,7 @@ class Hearing:
         elif sizes != SILENT:
             self.out.update(name for name, size in sizes.by_name().items() if size > 0)
         number = swing.number if swing is not None else 0
-        return self._playing.step(t_s, phase, number, sizes, after_impact=after_impact)
+        return self._gate.step(t_s, phase, number, sizes, after_impact=after_impact)
 
     def log(self, t_s: float, sizes: CueSizes, swing: Swing | None, *, over: bool) -> None:
         """Writes down in the swing which cue was heard from when to when."""
@@ -109,5 +109,5 @@ class Hearing:
         changes = self._tightener.swing(dict.fromkeys(out, True))
         if changes:
             self._rules.change(self._tightener.book)
-            self._playing.change(self._tightener.book)
+            self._gate.change(self._tightener.book)
         return changes

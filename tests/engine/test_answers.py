@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from groundtone.cue.answers import SURE_S, UNDO_S, WINDOW_S, AnswerReader
+from groundtone.engine.answers import SURE_S, UNDO_S, WINDOW_S, AnswerReader
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.footprint import Footprint
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from groundtone.app.live.session import Lane
+from groundtone.engine.session import Lane
 from groundtone.swing.events import Phase
 from groundtone.tone.echo import EchoPath
 

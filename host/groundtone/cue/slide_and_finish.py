@@ -19,7 +19,7 @@ HEEL_WORK = 0.04
 SETTLE_S = (0.45, 0.60)
 
 
-class Watched:
+class SlideAndFinish:
     """Follows one swing after the other.
 
     Attributes

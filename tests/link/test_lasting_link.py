@@ -9,8 +9,8 @@ import pytest
 from scripted_mat import START, frame
 
 from groundtone.errors import LinkError, LostError
-from groundtone.link.again import Again
 from groundtone.link.base import Gap, Stamped
+from groundtone.link.lasting_link import LastingLink
 from groundtone.link.serial_link import SerialLink
 
 
@@ -59,7 +59,7 @@ def gaps(n):
 
 def test_a_pulled_cable_is_a_gap_and_the_mat_goes_on_from_where_it_is_found(scripted, pool):
     first, ports = scripted(), Ports()
-    with Again(SerialLink(first.port), ports.find, pool) as link:
+    with LastingLink(SerialLink(first.port), ports.find, pool) as link:
         link.start(100)
         first.send(*(frame(i, 5_000_000 + 10_000 * i) for i in range(6)))
         got = follow(link, some(6))
@@ -88,7 +88,7 @@ def test_a_pulled_cable_is_a_gap_and_the_mat_goes_on_from_where_it_is_found(scri
 
 def test_a_mat_that_was_switched_off_begins_its_clock_anew_and_time_goes_on_by_the_hosts(scripted, pool):
     first, ports = scripted(), Ports()
-    with Again(SerialLink(first.port), ports.find, pool) as link:
+    with LastingLink(SerialLink(first.port), ports.find, pool) as link:
         link.start(100)
         first.send(*(frame(i, 900_000_000 + 10_000 * i) for i in range(3)))
         got = follow(link, some(3))
@@ -106,7 +106,7 @@ def test_a_mat_that_was_switched_off_begins_its_clock_anew_and_time_goes_on_by_t
 
 def test_another_mat_is_not_taken_for_this_one(scripted, pool):
     first, ports = scripted(), Ports()
-    with Again(SerialLink(first.port), ports.find, pool) as link:
+    with LastingLink(SerialLink(first.port), ports.find, pool) as link:
         link.start(100)
         first.unplug()
         follow(link, gaps(1))
@@ -124,7 +124,7 @@ def test_another_mat_is_not_taken_for_this_one(scripted, pool):
 
 def test_a_mat_that_refuses_to_start_is_asked_again_and_says_why(scripted, pool):
     first, ports = scripted(), Ports()
-    with Again(SerialLink(first.port), ports.find, pool) as link:
+    with LastingLink(SerialLink(first.port), ports.find, pool) as link:
         link.start(100)
         first.unplug()
         follow(link, gaps(1))
@@ -141,7 +141,7 @@ def test_a_mat_that_refuses_to_start_is_asked_again_and_says_why(scripted, pool)
 def test_a_line_that_is_there_and_brings_nothing_is_a_gap_too(scripted, pool):
     first, ports = scripted(), Ports()
     ports.mats.append(first)
-    with Again(SerialLink(first.port), ports.find, pool, stall_s=0.3) as link:
+    with LastingLink(SerialLink(first.port), ports.find, pool, stall_s=0.3) as link:
         link.start(100)
         first.send(frame(0, 0))
         got = follow(link, gaps(2))
@@ -155,7 +155,7 @@ def test_a_line_that_is_there_and_brings_nothing_is_a_gap_too(scripted, pool):
 
 def test_a_request_under_way_when_the_cable_is_pulled_is_refused_and_the_gap_is_told(scripted, pool):
     first, ports = scripted(answers={4: lambda n, a: b""}), Ports()
-    with Again(SerialLink(first.port), ports.find, pool) as link:
+    with LastingLink(SerialLink(first.port), ports.find, pool) as link:
         link.start(100)
         threading.Timer(0.15, first.unplug).start()
         began = time.monotonic()
@@ -168,7 +168,9 @@ def test_a_request_under_way_when_the_cable_is_pulled_is_refused_and_the_gap_is_
 
 def test_a_computer_that_slept_is_a_gap_though_the_line_held(scripted, pool):
     mat, asleep = scripted(), [0.0]
-    with Again(SerialLink(mat.port), Ports().find, pool, with_sleep_s=lambda: time.monotonic() + asleep[0]) as link:
+    with LastingLink(
+        SerialLink(mat.port), Ports().find, pool, with_sleep_s=lambda: time.monotonic() + asleep[0]
+    ) as link:
         link.start(100)
         mat.send(frame(0, 1_000_000), frame(1, 1_010_000))
         follow(link, some(2))
@@ -184,7 +186,7 @@ def test_a_computer_that_slept_is_a_gap_though_the_line_held(scripted, pool):
 
 def test_frames_far_apart_are_a_gap_and_a_skipped_scan_is_none(scripted, pool):
     mat = scripted()
-    with Again(SerialLink(mat.port), Ports().find, pool) as link:
+    with LastingLink(SerialLink(mat.port), Ports().find, pool) as link:
         link.start(100)
         mat.send(frame(0, 0), frame(9, 90_000), frame(140, 1_400_000))
         items = follow(link, some(3))
@@ -202,7 +204,7 @@ def test_an_end_while_it_is_looked_for_leaves_nothing_open(scripted):
         return found[0]
 
     with ThreadPoolExecutor(1) as threads:
-        link = Again(SerialLink(first.port), find, threads)
+        link = LastingLink(SerialLink(first.port), find, threads)
         link.start(100)
         first.unplug()
         second = scripted()

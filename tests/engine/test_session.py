@@ -9,13 +9,13 @@ from scipy.signal import correlate
 from sound_in import RATE, is_lost_sound, part_in, read, stretches
 from using import film
 
-from groundtone.app.live import session as sessions
 from groundtone.app.live.listen import LateWatch
-from groundtone.app.live.session import run
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
+from groundtone.engine import session as sessions
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.session import run
 from groundtone.errors import LostError
 from groundtone.link.base import Stamped
 from groundtone.link.serial_link import SerialLink
@@ -56,7 +56,7 @@ class Until:
             yield item
 
 
-class Watched(OfflinePlayer):
+class SlideAndFinish(OfflinePlayer):
     """An offline player that writes down when, in its own time, it was asked for what."""
 
     def __init__(self, out=None):
@@ -88,7 +88,7 @@ def ctrl_c():
 
 @pytest.mark.parametrize("then", [lost, ctrl_c])
 def test_what_was_measured_before_the_end_is_kept(then, tmp_path):
-    output = Watched(tmp_path / "a.wav")
+    output = SlideAndFinish(tmp_path / "a.wav")
     output.start()
     shown = []
     told = []
@@ -139,7 +139,7 @@ def test_a_link_that_brings_nothing_is_lost_after_three_seconds_of_patience():
 
 @pytest.mark.parametrize("error", [soundfile.LibsndfileError(2), ToneError("The card has gone."), OSError(28, "full")])
 def test_when_the_sound_fails_measuring_goes_on(error, tmp_path, monkeypatch):
-    output = GuardedOutput(Watched(tmp_path / "a.wav"))
+    output = GuardedOutput(SlideAndFinish(tmp_path / "a.wav"))
     output.start()
     count = []
 

@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.shoes.shoe import ShoeLearner
 from groundtone.calibration.shoes.weighing import Gains
-from groundtone.cue.answers import UNDO, AnswerReader
 from groundtone.cue.bands import Bands
-from groundtone.cue.hearing import Hearing
-from groundtone.cue.one_foot import OneFoot
+from groundtone.cue.heard_cues import HeardCues
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rules import SILENT, CueSizes
+from groundtone.engine.answers import UNDO, AnswerReader
+from groundtone.engine.one_foot import OneFoot
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import Layout
 from groundtone.pressure.feet import Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
@@ -100,7 +100,7 @@ class LiveEngine:
         False keeps both cues silent (a block without them); signals sound all the same.
     panel : int, optional
         The one panel that is there, LEFT or RIGHT; the other foot stands on the ground beside it, at the same height.
-        Only the toes cue sounds then, while the foot stands or rocks (see `groundtone.cue.one_foot`); no swing is seen.
+        Only the toes cue sounds then, while the foot stands or rocks (see `one_foot`); no swing is seen.
     weight_n : float, optional
         The golfer's weight with all they wear, where the mass is known: then forces are right as well as shares.
     gains : Gains, optional
@@ -129,7 +129,7 @@ class LiveEngine:
         self.shoe = ShoeLearner(layout, film, weight_n=weight_n, gains=gains)
         self._forces = ForceMeter(film, layout.pitch_mm)
         self._ready_s = self._learnt_s = -math.inf
-        self.hearing = Hearing(bands)
+        self.cues = HeardCues(bands)
         self.answers = AnswerReader(layout, stance.lead)
         self._one_foot = OneFoot(layout.length_mm)
         self._nobody_n = _NOBODY_N if panel is None else _NO_FOOT_N
@@ -201,9 +201,9 @@ class LiveEngine:
             tracked = Tracked(self._phase_of_foot(t_s, feet.force_n[self.panel], feet.u_mm[self.panel], overall))
         swing = tracked.ended or self.tracker.swing
         answer = self._answered(t_s, force, tracked, signals)
-        out = set(self.hearing.out)
+        out = set(self.cues.out)
         sizes = self._cues(t_s, tracked.phase, share, overall, position)
-        self.hearing.log(t_s, sizes, swing, over=tracked.ended is not None)
+        self.cues.log(t_s, sizes, swing, over=tracked.ended is not None)
         said: tuple[str, ...] = ()
         if tracked.ended is not None:
             signals.append("tick")
@@ -216,7 +216,7 @@ class LiveEngine:
 
     def _succeed(self, out: set[str], signals: list[str]) -> tuple[str, ...]:
         """What a swing that has just ended changes in the bands; silent blocks change nothing."""
-        changes = self.hearing.over(out) if self.sounds else []
+        changes = self.cues.over(out) if self.sounds else []
         if any(change.tighter for change in changes):
             signals.append("tightened")
         return tuple(change.sentence for change in changes)
@@ -292,13 +292,13 @@ class LiveEngine:
         if not self.ready:
             self._one_foot.gather(t_s, force_n, u_mm)
             return Phase.AWAY
-        self._one_foot.step(t_s, force_n, u_mm, inside=position <= self.hearing.bands.toes_before)
+        self._one_foot.step(t_s, force_n, u_mm, inside=position <= self.cues.bands.toes_before)
         return Phase.SETUP if self._one_foot.armed else Phase.STANDING
 
     def _cues(self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float]) -> CueSizes:
         if not (self.ready and self.sounds) or self.answers.tapping:
             return SILENT
-        return self.hearing.step(
+        return self.cues.step(
             t_s,
             phase,
             self.tracker.swing,

@@ -8,13 +8,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from groundtone.app.live.recording import SessionLog
-from groundtone.app.live.session import Follower, Session
-from groundtone.app.practice.echoing import EchoTimer
-from groundtone.app.practice.now import Counts, Now, State, state_of, words_of
-from groundtone.app.practice.summary import Summary, block_totals
-from groundtone.cue.live import Live, LiveEngine
 from groundtone.cue.rulebook import Rulebook
+from groundtone.engine.echo_timer import EchoTimer
+from groundtone.engine.live import Live, LiveEngine
+from groundtone.engine.practice_state import Counts, Now, State, state_of, words_of
+from groundtone.engine.practice_summary import Summary, block_totals
+from groundtone.engine.recording import SessionLog
+from groundtone.engine.session import Follower, Session
 from groundtone.lesson.answering import Answering
 from groundtone.lesson.drills import Drill, rules_in_drill
 from groundtone.link.base import Gap, Stamped
@@ -92,7 +92,7 @@ class Practice:
         self._block_of: list[int] = []
         self._lost = self._paused = self._over = False
         self._began_s = math.nan
-        self._settings, self._own = settings, settings.rules or engine.hearing.book
+        self._settings, self._own = settings, settings.rules or engine.cues.book
         self.drill = drill
         engine.sounds = block.cues
         self._rules_of_block()
@@ -211,7 +211,7 @@ class Practice:
 
     def own_rules(self) -> Rulebook:
         """The golfer's own rules as they are now, tightened or not; a drill's are not among them."""
-        return self._own if self.block.kind == "drill" and self.drill else self.engine.hearing.book
+        return self._own if self.block.kind == "drill" and self.drill else self.engine.cues.book
 
     def now(self) -> Now:
         """What to show."""
@@ -244,9 +244,9 @@ class Practice:
     def _rules_of_block(self) -> None:
         """Puts the block's rules in force: the drill's in a drill, else the golfer's own."""
         book = rules_in_drill(self.drill, self._own) if self.drill and self.block.kind == "drill" else self._own
-        if book == self.engine.hearing.book:
+        if book == self.engine.cues.book:
             return
-        self.engine.hearing.set_rules(book)
+        self.engine.cues.set_rules(book)
         self._settings = replace(self._settings, bands=book.as_bands(), rules=book)
         if self.log is not None:
             self.log.recorder.settings(self._settings)

@@ -12,9 +12,9 @@ from itertools import islice
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.app.live.recording import SessionLog
-from groundtone.cue.live import Live, LiveEngine
 from groundtone.cue.rules import SILENT
+from groundtone.engine.live import Live, LiveEngine
+from groundtone.engine.recording import SessionLog
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.lesson.answering import Answering
 from groundtone.link.base import Gap, Link, Stamped

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from groundtone.cue.live import Live
+from groundtone.engine.live import Live
 from groundtone.swing.events import Phase
 from groundtone.swing.summary import SwingSummary
 
