@@ -24,7 +24,7 @@ from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
 from groundtone.record.session import About, Block, Golfer, Settings
-from groundtone.review.library_rows import analysed
+from groundtone.review.session_review import analysed
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Scenario, demo_scenario
 from groundtone.wire.codec import decode, encode

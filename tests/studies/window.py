@@ -211,7 +211,7 @@ def _many_times(path: Path, to: Path) -> Path:
     from groundtone.record.contents import SwingRow, put
     from groundtone.record.library import Library
     from groundtone.record.reader import open_recording
-    from groundtone.review.library_rows import analysed
+    from groundtone.review.session_review import analysed
 
     short = open_recording(path)
     rows, doubts = analysed(short)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from groundtone.review.strikes import Contact
-from groundtone.review.swings import club_class
+from groundtone.review.swings import BlockRows, SwingRow, club_class
 from groundtone.swing.bands import Bands, default_bands
 
 
@@ -95,3 +95,9 @@ def lesson_measures(
     return tuple(
         LessonMeasure(name, words, unit, limits.get(name, anywhere), step) for name, words, unit, step in _WORDS
     )
+
+
+def measure_words(row: SwingRow, block: BlockRows) -> tuple[str, ...]:
+    """The lesson's measures of one swing, in words; those that are not known are left out."""
+    known = ((measure, row.values.get(measure.name, math.nan)) for measure in lesson_measures(club=block.club))
+    return tuple(f"{measure.words}: {measure.told(value)}" for measure, value in known if math.isfinite(value))

@@ -57,13 +57,16 @@ def show(golfer: str) -> None:
 def learn(golfer: str) -> None:
     """Fit the limits to the golfer's own well-struck swings; at least five, with their strikes told."""
     from groundtone.app.display import say
-    from groundtone.app.lesson.bands_data import well_struck
     from groundtone.cue.learning import learn as learnt_from
     from groundtone.cue.personal import house_rules, read_personal, write_personal
     from groundtone.cue.tighten import words_for
+    from groundtone.files import data_folder
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import well_struck
 
     console = Console()
-    swings = well_struck(golfer)
+    with Library(data_folder()) as library:
+        swings = well_struck(library, golfer)
     personal, found = learnt_from(read_personal(golfer), swings, house_rules())
     write_personal(personal)
     say(console, f"{len(swings)} well-struck swings of {_plain(golfer)}.")

@@ -19,6 +19,7 @@ from groundtone.lesson.report.page import build_page, write_page
 from groundtone.lesson.wording import languages
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
+from groundtone.review.library_reader import last_lesson
 from groundtone.review.session_review import Review, review
 
 
@@ -103,7 +104,8 @@ def _recorded(
 ) -> PageData:
     paths = [recording_path(session) for session in sessions or (() if golfer else ("last",))]
     if not paths:
-        paths = lesson_of(golfer)
+        with Library(data_folder()) as library:
+            paths = last_lesson(library, golfer)
     reviews: list[Review] = []
     for path in dict.fromkeys(paths):
         recording = open_recording(path)
@@ -116,19 +118,3 @@ def _recorded(
         say(console, sentence)
     data = data_for(reviews, coach=faults)
     return replace(data, golfer=replace(data.golfer, name=golfer)) if golfer and not data.golfer.name else data
-
-
-def lesson_of(golfer: str) -> list[Path]:
-    """The recordings of a golfer's last lesson, oldest first.
-
-    Raises
-    ------
-    GroundtoneError
-        There is no such golfer, or nothing of them has been recorded.
-    """
-    with Library(data_folder()) as library:
-        library.golfer(golfer)
-        rows = library.recordings_of(golfer)
-        if not rows:
-            raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: 'groundtone listen --golfer' does it")
-        return [library.file_of(row) for row in rows if row["lesson"] == rows[-1]["lesson"]]

@@ -63,9 +63,9 @@ def review_command(
     if csv is not None:
         write_table(csv, columns(seen))
     if lanes is not None:
-        from groundtone.app.lesson.review_lanes import draw_review
+        from groundtone.lesson.lane_picture import write_lanes
 
-        draw_review(lanes, seen)
+        write_lanes(lanes, [seen.lane(each) for each in seen.swings if each.swing.impact is not None])
     if as_json:
         click.echo(json.dumps(plain(seen), indent=1, allow_nan=False))
         return

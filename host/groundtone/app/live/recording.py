@@ -77,7 +77,7 @@ def into_library(path: Path) -> str:
     What failed is no loss: the recording is there, and the library can be made anew from it.
     """
     # The review needs half a second to be imported: a golfer on the mat must not wait for it.
-    from groundtone.review.library_rows import analysed
+    from groundtone.review.session_review import analysed
 
     try:
         recorded = open_recording(path)

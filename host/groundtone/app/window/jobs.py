@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,8 +14,9 @@ from groundtone.errors import GroundtoneError
 if TYPE_CHECKING:
     from groundtone.app.window.views import Array
     from groundtone.lesson.report.choice import PageChoice
-    from groundtone.review.lane_store import LanePicture
-    from groundtone.review.sessions import SessionLine, SessionView
+    from groundtone.review.lane_store import SwingLane
+    from groundtone.review.library_reader import SessionLine
+    from groundtone.review.swings import RecordedSession
 
 
 def check_history() -> tuple[list[str], list[float], list[str]]:
@@ -64,18 +65,20 @@ def twin_profile(seed: int) -> str:
     return "The simulated mat has been calibrated with simulated weights."
 
 
-def opened_session(path: Path) -> SessionView:
+def opened_session(path: Path) -> RecordedSession:
     """A session for the list; its lanes come with `lanes`."""
-    from groundtone.review.sessions import open_session
+    from groundtone.lesson.lesson_measures import measure_words
+    from groundtone.review.library_reader import open_session
 
-    return open_session(path)
+    seen = open_session(path)
+    return replace(seen, words={row.number: measure_words(row, block) for block in seen.blocks for row in block.swings})
 
 
-def lanes(view: SessionView) -> dict[int, LanePicture]:
+def lanes(view: RecordedSession) -> dict[int, SwingLane]:
     """The lanes of a session."""
-    from groundtone.review.lane_store import lane_pictures
+    from groundtone.review.lane_store import swing_lanes
 
-    return lane_pictures(view)
+    return swing_lanes(view)
 
 
 Limits = dict[str, float | None]
@@ -104,7 +107,7 @@ class PairView:
     limits: Limits = field(default_factory=dict)
 
 
-def pair(view: SessionView, bands: Bands | None) -> PairView | None:
+def pair(view: RecordedSession, bands: Bands | None) -> PairView | None:
     """The pair of a session; None where no two swings differ. `bands` None: the pupil's own are fitted."""
     from groundtone.cue.personal import bands_for
     from groundtone.lesson.drill_bands import fitted
@@ -113,7 +116,7 @@ def pair(view: SessionView, bands: Bands | None) -> PairView | None:
 
     contacts = [swing.strike.contact for swing in view.swings if swing.strike.contact is not None]
     club = view.blocks[0].club if view.blocks else ""
-    found = the_pair(view.rows(), lesson_measures(club=club, contacts=contacts))
+    found = the_pair(view.swings, lesson_measures(club=club, contacts=contacts))
     if found is None:
         return None
     bands = bands or bands_for(view.golfer).as_bands()
@@ -136,8 +139,6 @@ def keep_limits(golfer: str, limits: Limits) -> Limits:
     GroundtoneError
         The pupil's file cannot be read or written.
     """
-    from dataclasses import replace
-
     from groundtone.cue.personal import Own, read_personal, write_personal
 
     personal = read_personal(golfer)
@@ -148,22 +149,31 @@ def keep_limits(golfer: str, limits: Limits) -> Limits:
     return before
 
 
-def lesson_blocks(view: SessionView) -> list[tuple[Path, int, str, str]]:
-    """Blocks of this pupil's lesson that can be compared: file, number, kind and words."""
-    from groundtone.review.sessions import lesson_of
+def lesson_blocks(view: RecordedSession) -> list[tuple[Path, int, str, str]]:
+    """Blocks with swings of this pupil's lesson (the same day), oldest first: file, number, kind and words."""
+    from groundtone.review.library_reader import open_session
 
-    return [(path, block.number, block.kind, words) for path, block, words in lesson_of(view)]
+    day = view.started[:10]
+    paths = [line.path for line in session_list() if (line.golfer, line.started[:10]) == (view.golfer, day)][::-1]
+    out = []
+    for path in paths if view.path in paths else [*paths, view.path]:
+        seen = view if path == view.path else open_session(path)
+        for block in filter(lambda block: block.swings, seen.blocks):
+            club = f", {block.club}" if block.club else ""
+            words = f"{seen.started[11:16]} {block.role}, {len(block.swings)} swings{club}"
+            out.append((path, block.number, block.role, words))
+    return out
 
 
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
     from groundtone.lesson.compare import compare
     from groundtone.lesson.lesson_measures import lesson_measures
-    from groundtone.review.sessions import open_session
+    from groundtone.review.library_reader import open_session
 
     sides = []
     for path, number in (first, second):
-        found = [block for block in open_session(path).block_rows() if int(block.name.split()[0]) == number]
+        found = [block for block in open_session(path).blocks if block.number == number]
         if not found:
             raise GroundtoneError("this block is not there any more: choose again")
         sides.append(found[0])
@@ -176,11 +186,11 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     ]
 
 
-def together(view: SessionView) -> list[str]:
+def together(view: RecordedSession) -> list[str]:
     """What goes with what in a session."""
     from groundtone.lesson.strike_links import strike_links
 
-    return [answer.sentence for answer in strike_links(view.rows())]
+    return [answer.sentence for answer in strike_links(view.swings)]
 
 
 def prepared(path: str) -> str:
@@ -207,9 +217,12 @@ def caught_up() -> int:
 
 def session_list() -> list[SessionLine]:
     """The newest sessions first."""
-    from groundtone.review.sessions import session_lines
+    from groundtone.files import data_folder
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import session_lines
 
-    return session_lines()
+    with Library(data_folder()) as library:
+        return session_lines(library)
 
 
 def field_of(path: Path, begin_s: float, end_s: float) -> tuple[Array, Any, Array]:
@@ -221,11 +234,9 @@ def field_of(path: Path, begin_s: float, end_s: float) -> tuple[Array, Any, Arra
 
 def noted(path: Path, text: str) -> tuple[str, ...]:
     """Writes a note, or none where it is empty; all notes of the recording."""
-    from groundtone.review.sessions import notes_of, write_note
+    from groundtone.review.additions import write_note
 
-    if text.strip():
-        write_note(path, text)
-    return notes_of(path)
+    return write_note(path, text)
 
 
 @dataclass(frozen=True)
@@ -256,11 +267,16 @@ def progress_of(golfer: str) -> ProgressView:
     GroundtoneError
         Nothing of them has been recorded.
     """
+    from groundtone.files import data_folder
     from groundtone.lesson.lesson_measures import lesson_measures
     from groundtone.lesson.progress import club_of, progress
-    from groundtone.review.sessions import lessons_of
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import lessons_of
 
-    lessons = lessons_of(golfer)
+    with Library(data_folder()) as library:
+        lessons = lessons_of(library, golfer)
+    if not lessons:
+        raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: Practise does it")
     club = club_of(lessons)
     seen = progress(lessons, lesson_measures(club=club), club=club or None)
     lines = []
@@ -296,10 +312,8 @@ class LessonLine:
 
 def lesson_lines() -> list[LessonLine]:
     """The newest lessons first."""
-    from groundtone.review.sessions import session_lines
-
     found: dict[tuple[str, str], list[SessionLine]] = {}
-    for line in session_lines():
+    for line in session_list():
         found.setdefault((line.golfer, line.started[:10]), []).append(line)
     return [
         LessonLine(

@@ -18,10 +18,10 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 
-from groundtone.lesson.report.data import PageData, PagePath
+from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.paper import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, OUTSIDE, PAPER, SHADE
 from groundtone.lesson.wording import Words
-from groundtone.review.lane import outside, spread
+from groundtone.review.lane import Lane, spread
 from groundtone.review.strikes import CENTRE_CIRCLE_MM, Contact
 from groundtone.review.swings import BlockRows
 
@@ -32,6 +32,8 @@ FACE_MM = (88.0, 50.0)
 """Size of one strike map on paper."""
 # The face as a plain rectangle from its centre, mm (invented: about what an iron has to hit the ball with).
 _FACE_X, _FACE_Y = 38.0, 22.0
+# The events that the page names.
+_EVENTS = ("takeaway", "turn", "impact")
 _SETTINGS = {
     "font.family": "DejaVu Sans",
     "svg.fonttype": "path",
@@ -72,7 +74,7 @@ def swings_picture(data: PageData, say: Words) -> Figure:
 
 
 def draw_swings(
-    figure: Figure, paths: Sequence[PagePath], titles: Sequence[str], say: Words,
+    figure: Figure, paths: Sequence[Lane], titles: Sequence[str], say: Words,
     box: tuple[float, float, float, float], size: float = 1.0,
 ) -> None:  # fmt: skip
     """Draws swings side by side into a part of a figure.
@@ -80,7 +82,7 @@ def draw_swings(
     Parameters
     ----------
     figure : Figure
-    paths : sequence of PagePath
+    paths : sequence of Lane
         One or two.
     titles : sequence of str
         Over each; empty ones take no room.
@@ -100,7 +102,7 @@ def draw_swings(
 
 
 def _draw_swing(
-    figure: Figure, path: PagePath, title: str, say: Words, box: tuple[float, float, float, float],
+    figure: Figure, path: Lane, title: str, say: Words, box: tuple[float, float, float, float],
     span: tuple[float, float], size: float,
 ) -> None:  # fmt: skip
     """Two ribbons with the events' words between them."""
@@ -117,8 +119,8 @@ def _draw_swing(
         axes.set_ylim(*span)
         axes.set_xlim(0.0, 1.0)
         axes.set_axis_off()
-    _ribbon(share, path.t_s, path.share, path.bands.get("share", ()), size)
-    _ribbon(toes, path.t_s, path.heel_toe, path.bands.get("heel_toe", ()), size)
+    _ribbon(share, path, "share", size)
+    _ribbon(toes, path, "overall", size)
     for axes, name, low, high in ((share, "share", "trail", "lead"), (toes, "heel_toe", "heels", "toes")):
         axes.annotate(say(f"picture.{name}"), (0.5, 1), (0, 3 * size), xycoords="axes fraction",
                       textcoords="offset points", ha="center", va="bottom", fontsize=7.6 * size, color=INK)  # fmt: skip
@@ -126,22 +128,23 @@ def _draw_swing(
             axes.annotate(say(f"picture.{word}"), (at, 0), (0, -2.5 * size), xycoords="axes fraction",
                           textcoords="offset points", ha=side, va="top",
                       fontsize=7.2 * size, color=FAINT)  # fmt: skip
-    _events(middle, (share, toes), path.events, say, span, size)
+    _events(middle, (share, toes), path, say, span, size)
     if title:
         figure.text(left + width / 2, bottom + height, title, ha="center", va="top", fontsize=11 * size,
                     fontweight="bold", color=INK)  # fmt: skip
 
 
-def _ribbon(axes: Axes, t: np.ndarray, x: np.ndarray, bands: Sequence[tuple[float, ...]], size: float) -> None:
+def _ribbon(axes: Axes, lane: Lane, key: str, size: float) -> None:
+    t, x = lane.t_s, getattr(lane, key)
     axes.axvspan(0.0, 1.0, color="#F5F6F7", zorder=0)
     axes.axvline(0.5, color=LINE, linewidth=0.7 * size, linestyle=(0, (2, 4)), zorder=1)
-    for start, end, low, high in bands:
+    for start, end, low, high in lane.limits.get(key, ()):
         a, b = max(low, 0.0), min(high, 1.0)
         axes.add_patch(Rectangle((a, start), b - a, end - start, facecolor=CORRIDOR, edgecolor="none", zorder=2))
         for edge in (low, high):
             if 0.0 < edge < 1.0:
                 axes.plot([edge, edge], [start, end], color=EDGE, linewidth=1.1 * size, zorder=3)
-    left = outside(t, x, bands)  # type: ignore[arg-type]
+    left = lane.out(key)
     # Both neighbours of a crossing belong to the piece, or the ribbon would have holes.
     whole = left.copy()
     whole[:-1] |= left[1:]
@@ -154,9 +157,9 @@ def _ribbon(axes: Axes, t: np.ndarray, x: np.ndarray, bands: Sequence[tuple[floa
 
 
 def _events(
-    middle: Axes, ribbons: Sequence[Axes], events: dict[str, float], say: Words, span: tuple[float, float], size: float
+    middle: Axes, ribbons: Sequence[Axes], lane: Lane, say: Words, span: tuple[float, float], size: float
 ) -> None:
-    ordered = sorted((t, name) for name, t in events.items())
+    ordered = sorted((t, name) for t, name in lane.events if name in _EVENTS)
     gap = 0.095 * (span[1] - span[0])
     for (t, name), height in zip(
         ordered, spread([t for t, _ in ordered], gap, span[0] + gap / 2, span[1] - gap / 2), strict=True
