@@ -14,7 +14,7 @@ from groundtone.build.layout_check import another_grid, check, layout_toml
 from groundtone.build.mat_file import read_mat
 from groundtone.build.parts import copper_m, film_pieces, parts, total_eur
 from groundtone.build.pins import firmware_folder, known_boards
-from groundtone.build.scan_budget import budget, column_farad, frame_bytes
+from groundtone.build.scan_budget import budget, column_farad
 from groundtone.build.schematic import schematic
 from groundtone.build.spice import netlist
 from groundtone.build.steps import first_hour, steps, total_minutes
@@ -24,6 +24,7 @@ from groundtone.mat.layout import layout_from
 from groundtone.mat.network import Drivers
 from groundtone.wire.codec import encode
 from groundtone.wire.messages import Frame
+from groundtone.wire.packing import frame_bytes
 from studies.scan import design
 
 REFERENCE, STARTER = read_mat("reference"), read_mat("starter")

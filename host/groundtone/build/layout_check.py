@@ -7,10 +7,10 @@ from typing import Any
 
 from groundtone.build.mat_file import Mat, mat_from
 from groundtone.build.pins import Pins, pins_of
-from groundtone.build.scan_budget import frame_bytes
 from groundtone.errors import BuildError
 from groundtone.mat.layout import Layout
 from groundtone.wire.messages import MAX_MESSAGE
+from groundtone.wire.packing import frame_bytes
 
 _GRID = ("id", "rows", "columns_per_panel", "row_pitch_mm", "column_pitch_mm")
 _ELECTRICAL = ("pulldown_ohm", "series_ohm", "reference_ohm", "driver_ohm")
