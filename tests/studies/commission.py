@@ -56,7 +56,7 @@ def looked_at(faults: Sequence[str], seed: int, layout: Layout) -> Diagnosis:
 
     def reading() -> Reading:
         frame = next(frames)
-        return reading_of(frame, frame.t_us * 1e-6, layout.rows, FRAME_BITS)  # type: ignore[arg-type]
+        return reading_of(frame, frame.t_us * 1e-6, layout.rows, FRAME_BITS)
 
     for step in (idle_step, resistor_step, press_step):
         listener = step(bench)
