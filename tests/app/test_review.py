@@ -22,7 +22,7 @@ from groundtone.review.strikes import read_entry, table_of
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 from groundtone.twin.truth import truth
-from groundtone.wire.messages import Frame, Hello
+from groundtone.wire.messages import Hello
 
 RATE_HZ = 100
 # A lesson: four swings that hang back, a drill that nobody counts, four that come across.
@@ -56,17 +56,14 @@ def recorded(tmp_path_factory):
     blocks = [Block(2, "drill", "7 iron", "turf", 140.0, True), Block(3, "test", "7 iron", "turf", 140.0, False)]
     impacts = [swing.impact_s for swing in truth(scenario).swings]
     begins = [impacts[3] + 2.5, impacts[4] + 2.5]
-    for scan in mat.frames(RATE_HZ):
-        frame = Frame(
-            scan.flags, scan.seq, scan.t_us, scan.strike_peak, scan.strike_offset_us, scan.ref_a, scan.ref_b, scan.cells
-        )
-        t_s = scan.t_us * 1e-6
+    for frame in mat.frames(RATE_HZ):
+        t_s = frame.t_us * 1e-6
         if begins and t_s >= begins[0]:
             begins.pop(0)
             block = blocks.pop(0)
-            recorder.block(Block(**{**vars(block), "device_us": scan.t_us}))
-        recorder.frame(Stamped(frame, scan.t_us, t_s, 0.0, 0))
-        if scan.seq % 200 == 0:
+            recorder.block(Block(**{**vars(block), "device_us": frame.t_us}))
+        recorder.frame(Stamped(frame, frame.t_us, t_s, 0.0, 0))
+        if frame.seq % 200 == 0:
             recorder.pump()
     recorder.close()
     return path

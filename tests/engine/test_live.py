@@ -20,7 +20,6 @@ from groundtone.swing.events import Phase
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Bench, Scenario, demo_scenario
 from groundtone.twin.truth import truth
-from groundtone.wire.messages import Frame
 
 LAYOUT = layout_of("reference-16x4")
 MUST_BE_HEARD = {"good": set(), "toe_drift": {"toes"}, "trail_hang": {"trail side"}}
@@ -28,9 +27,7 @@ MUST_BE_HEARD = {"good": set(), "toe_drift": {"toes"}, "trail_hang": {"trail sid
 
 def frames(scenario, rate_hz):
     """What the mat sends."""
-    for scan in InProcessMat(scenario).frames(rate_hz):
-        head = scan.flags, scan.seq, scan.t_us, scan.strike_peak, scan.strike_offset_us, scan.ref_a, scan.ref_b
-        yield Frame(*head, scan.cells)
+    return InProcessMat(scenario).frames(rate_hz)
 
 
 @cache

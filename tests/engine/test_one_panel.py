@@ -45,10 +45,7 @@ def scenario(layout_id, hand):
 @cache
 def frames(layout_id, hand):
     """What a whole mat would send."""
-    return [
-        Frame(s.flags, s.seq, s.t_us, s.strike_peak, s.strike_offset_us, s.ref_a, s.ref_b, s.cells)
-        for s in InProcessMat(scenario(layout_id, hand)).frames(RATE_HZ)
-    ]
+    return list(InProcessMat(scenario(layout_id, hand)).frames(RATE_HZ))
 
 
 def with_other(frame, layout, panel, values):
