@@ -69,10 +69,7 @@ def demo_sessions(seeds: range) -> list[Outcome]:
 
 def messages_of(scenario: Scenario) -> list[bytes]:
     """A session as wire messages."""
-    return [
-        encode(Frame(s.flags, s.seq, s.t_us, s.strike_peak, s.strike_offset_us, s.ref_a, s.ref_b, s.cells))
-        for s in InProcessMat(scenario).frames(RATE_HZ)
-    ]
+    return [encode(frame) for frame in InProcessMat(scenario).frames(RATE_HZ)]
 
 
 def _steps(engine: LiveEngine, messages: list[bytes], count: int) -> Iterator[float]:

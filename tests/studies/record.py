@@ -54,10 +54,7 @@ def about_of(scenario: Scenario, profile: Profile, name: str = "bench") -> About
 
 def messages_of(scenario: Scenario) -> list[bytes]:
     """A session of the twin as wire messages at `RATE_HZ`."""
-    return [
-        encode(Frame(s.flags, s.seq, s.t_us, s.strike_peak, s.strike_offset_us, s.ref_a, s.ref_b, s.cells))
-        for s in InProcessMat(scenario).frames(RATE_HZ)
-    ]
+    return [encode(frame) for frame in InProcessMat(scenario).frames(RATE_HZ)]
 
 
 def moved(message: bytes, number: int) -> bytes:
