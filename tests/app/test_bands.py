@@ -16,8 +16,9 @@ from groundtone.record.contents import SwingRow, put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
-from groundtone.record.session import Golfer, Settings, settings_from, settings_table
+from groundtone.record.session import Golfer, settings_from, settings_table
 from groundtone.review.library_reader import well_struck
+from groundtone.review.settings import bands_in, rules_in, settings_of
 from groundtone.review.strikes import Contact, Strike, table_of
 
 CENTRE, TOE, HEAVY = Strike(5), Strike(6), Strike(5, contact=Contact.FAT)
@@ -135,11 +136,11 @@ def test_bands_go_with_the_golfer(home, groundtone):
 
 def test_a_recording_carries_the_rules_in_force():
     book = default_rules().with_limits({"toes_after": 0.61}).switched(finish=True)
-    table = settings_table(Settings(bands=book.as_bands(), rules=book))
+    table = settings_table(settings_of(bands=book.as_bands(), rules=book))
     back = settings_from(table)
-    assert back.rules == book
-    assert back.bands.toes_after == 0.61
+    assert rules_in(back) == book
+    assert bands_in(back).toes_after == 0.61
     # Older recordings have the bands alone, and those of a newer program rules that are not understood.
     del table["rules"]
-    assert settings_from(table).rules is None
-    assert settings_from({**table, "rules": {"rule": {"elbows": {}}}}).rules is None
+    assert rules_in(settings_from(table)) is None
+    assert rules_in(settings_from({**table, "rules": {"rule": {"elbows": {}}}})) is None

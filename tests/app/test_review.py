@@ -16,8 +16,10 @@ from groundtone.pressure.feet import Stance
 from groundtone.record.channels import Channel
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append, begin
-from groundtone.record.session import About, Block, Golfer, Settings
+from groundtone.record.session import About, Block, Golfer
+from groundtone.review.measured import film_of
 from groundtone.review.session_review import review
+from groundtone.review.settings import settings_of
 from groundtone.review.strikes import read_entry, table_of
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
@@ -47,7 +49,7 @@ def recorded(tmp_path_factory):
     hello = Hello(1, (0, 2, 0), spec.uid, 16, 8, 14, 16, 1, 200, 0, 0, "twin", spec.layout, "mat")
     about = About(
         hello,
-        Settings(Stance(LEFT, 400.0, 0.0, (10.0, 10.0)), RATE_HZ, None, Bands()),
+        settings_of(Stance(LEFT, 400.0, 0.0, (10.0, 10.0)), RATE_HZ, None, Bands()),
         Golfer("invented one"),
         Block(1, "baseline", "7 iron", "turf", 140.0, False),
         simulated=True,
@@ -193,6 +195,6 @@ def test_what_cannot_be_done_is_one_sentence(session, capsys, words, sentence):
 
 
 def test_a_typical_film_stands_in_without_a_profile(session):
-    film, said = open_recording(session).film()
+    film, said = film_of(open_recording(session))
     assert film.curves.exponent == typical_curves(16, 8).exponent
     assert "guess" in said

@@ -20,8 +20,9 @@ from groundtone.pressure.footprint import FootprintFinder
 from groundtone.record.errors import RecordError
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
-from groundtone.record.session import About, Golfer, Settings, settings_from, settings_table
+from groundtone.record.session import About, Golfer, settings_from, settings_table
 from groundtone.review.measured import measure
+from groundtone.review.settings import settings_of
 from groundtone.swing.events import Phase
 from groundtone.swing.phases import find_swings
 from groundtone.twin.inprocess import InProcessMat
@@ -291,7 +292,7 @@ def recorded(request, tmp_path_factory):
     layout = layout_of("starter-10x3")
     hello = Hello(1, (0, 2, 0), "00112233445566aa", 10, 6, 14, 16, 1, 200, 0, 0, "twin", layout.id, "mat")
     path = tmp_path_factory.mktemp("one") / "session.mcap"
-    settings = Settings(Stance(RIGHT), RATE_HZ, panel=panel)
+    settings = settings_of(Stance(RIGHT), RATE_HZ, panel=panel)
     recorder = begin(path, About(hello, settings, Golfer("invented", "left"), simulated=True))
     for frame in frames("starter-10x3", "left"):
         dark = with_other(frame, layout, panel, 9000)
@@ -323,7 +324,7 @@ def test_a_recording_knows_its_panel_and_has_no_share_and_no_swing(recorded):
 
 def test_settings_with_and_without_a_panel():
     for panel in (None, LEFT, RIGHT):
-        assert settings_from(settings_table(Settings(panel=panel))).panel == panel
-    assert "panel" not in settings_table(Settings())
+        assert settings_from(settings_table(settings_of(panel=panel))).panel == panel
+    assert "panel" not in settings_table(settings_of())
     with pytest.raises(RecordError, match="cannot be understood"):
-        settings_from({**settings_table(Settings()), "panel": "middle"})
+        settings_from({**settings_table(settings_of()), "panel": "middle"})

@@ -30,7 +30,8 @@ from groundtone.link.radio import radio_running
 from groundtone.link.scan import mats_heard, the_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.record.reader import open_recording
-from groundtone.record.session import About, Settings
+from groundtone.record.session import About
+from groundtone.review.settings import settings_of
 from groundtone.tone.synth import PATIENCE_S, Synth
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario
@@ -174,7 +175,7 @@ def lose_often(mat: Mat, count: int, seed: int, folder: Path) -> Outcome:
     with ExitStack() as stack:
         pool = stack.enter_context(ThreadPoolExecutor(1))
         link = stack.enter_context(LastingLink(mat.open(), lambda uid: mat.open(), pool))
-        about = About(link.hello, Settings(rate_hz=_RATE_HZ), simulated=True)
+        about = About(link.hello, settings_of(rate_hz=_RATE_HZ), simulated=True)
         log = stack.enter_context(recording(path, about, threaded=False))
         link.start(_RATE_HZ)
         ear = Ear(time.monotonic())

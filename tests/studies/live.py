@@ -26,7 +26,8 @@ from groundtone.engine.practice import Practice
 from groundtone.engine.recording import recording
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import layout_of
-from groundtone.record.session import About, Settings
+from groundtone.record.session import About
+from groundtone.review.settings import settings_of
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.process import ProcessPlayer
 from groundtone.tone.synth import Synth
@@ -91,7 +92,7 @@ def _beside(profile: Profile, messages: list[bytes], seconds: float) -> Iterator
     console = Console(file=io.StringIO(), force_terminal=True, width=120, height=40)
     with tempfile.TemporaryDirectory() as folder:
         hello = Hello(1, (0, 0, 0), "00" * 8, 16, 8, 14, 32, 1, 200, 0, 0, "bench", layout.id, "bench")
-        about = About(hello, Settings(rate_hz=_BESIDE_HZ), simulated=True)
+        about = About(hello, settings_of(rate_hz=_BESIDE_HZ), simulated=True)
         with contextlib.ExitStack() as held:
             log = held.enter_context(recording(Path(folder) / "live.mcap", about, threaded=True))
             screen = held.enter_context(PractiseScreen(console, ""))

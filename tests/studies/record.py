@@ -23,8 +23,9 @@ from groundtone.record.contents import FindingRow, SwingRow, put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
-from groundtone.record.session import About, Block, Golfer, Settings
+from groundtone.record.session import About, Block, Golfer
 from groundtone.review.session_review import analysed
+from groundtone.review.settings import settings_of
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Scenario, demo_scenario
 from groundtone.wire.codec import decode, encode
@@ -45,7 +46,7 @@ def about_of(scenario: Scenario, profile: Profile, name: str = "bench") -> About
     )  # fmt: skip
     return About(
         hello,
-        Settings(stance_of(scenario), RATE_HZ),
+        settings_of(stance_of(scenario), RATE_HZ),
         Golfer(name),
         profile_text=profile_text(profile),
         simulated=True,

@@ -20,6 +20,7 @@ from groundtone.lesson.drills import Drill, rules_in_drill
 from groundtone.link.base import Gap, Stamped
 from groundtone.mat.layout import PANELS
 from groundtone.record.session import SILENT_BLOCKS, Block, Settings
+from groundtone.review.settings import rules_in, with_rules
 from groundtone.review.strikes import Strike
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
@@ -92,7 +93,7 @@ class Practice:
         self._block_of: list[int] = []
         self._lost = self._paused = self._over = False
         self._began_s = math.nan
-        self._settings, self._own = settings, settings.rules or engine.cues.book
+        self._settings, self._own = settings, rules_in(settings) or engine.cues.book
         self.drill = drill
         engine.sounds = block.cues
         self._rules_of_block()
@@ -247,7 +248,7 @@ class Practice:
         if book == self.engine.cues.book:
             return
         self.engine.cues.set_rules(book)
-        self._settings = replace(self._settings, bands=book.as_bands(), rules=book)
+        self._settings = with_rules(self._settings, book)
         if self.log is not None:
             self.log.recorder.settings(self._settings)
 

@@ -25,6 +25,7 @@ from groundtone.files import data_folder
 from groundtone.record.reader import Recording, open_recording
 from groundtone.review.lane import Array, Lane, heard_in, lane_of
 from groundtone.review.library_reader import open_session
+from groundtone.review.settings import bands_in
 from groundtone.review.swings import RecordedSession, SwingRow
 from groundtone.swing.tempo import slowness
 from groundtone.whole_file import write_whole
@@ -122,10 +123,10 @@ def swing_field(path: Path, begin_s: float, end_s: float) -> tuple[Array, NDArra
         Centre of pressure as fractions of rows and columns over both panels; NaN where nobody stands.
     """
     from groundtone.record.frames import Frames
-    from groundtone.review.measured import film_forces
+    from groundtone.review.measured import film_forces, film_of
 
     recording = _opened(path, path.stat().st_mtime_ns)
-    film, _ = recording.film()
+    film, _ = film_of(recording)
     times = recording.frames.t_s
     first, last = np.searchsorted(times, [begin_s - _LEAD_IN_S, end_s])
     begin = int(np.searchsorted(times, begin_s))
@@ -168,7 +169,7 @@ def _make_kept(view: RecordedSession) -> _Kept:
     parts = [slice(*np.searchsorted(series.t_s, [_first(s) - _BEFORE_S, s.when_s + _AFTER_S])) for s in view.swings]
     starts = np.concatenate([[0], np.cumsum([p.stop - p.start for p in parts])]).astype(np.int64)
     index = np.concatenate([np.arange(p.start, p.stop) for p in parts]) if parts else np.array([], int)
-    bands = recording.about.settings.bands
+    bands = bands_in(recording.about.settings)
     about: dict[str, Any] = {
         "format": FORMAT,
         "numbers": [swing.number for swing in view.swings],

@@ -13,12 +13,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.profile import Profile, profile_from_text, read_profile
 from groundtone.mat.layout import PANELS, Layout
 from groundtone.pressure.series import Rows, Series, joined, rows_of, series_from_rows
 from groundtone.record.frames import Frames
 from groundtone.record.reader import Recording
 from groundtone.review.conductances import conductance_blocks
+from groundtone.review.settings import stance_in
 from groundtone.review.shoes import SoleForces
 from groundtone.wire.messages import Flag
 
@@ -54,19 +57,56 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     ProfileError, LayoutError
         The profile or the layout is not this mat's.
     """
-    film, guessed = recording.film(profile)
+    film, guessed = film_of(recording, profile)
     layout, settings = recording.layout, recording.about.settings
     shoe_mm = settings.shoe_mm if settings.shoe_mm is not None else recording.about.golfer.shoe_mm
     series = series_from_rows(
         rows_of_frames(recording.frames, layout, film, settings.panel),
         layout,
-        settings.stance,
+        stance_in(settings),
         shoe_mm=shoe_mm,
         strikes=strikes_of(recording.frames),
         panel=settings.panel,
     )
     alone = "" if settings.panel is None else one_panel_sentence(settings.panel)
     return Measured(recording, series, [*recording.lost, *filter(None, [guessed, alone])])
+
+
+def profile_of(recording: Recording) -> Profile | None:
+    """The mat's profile as it was at the time; None where there was none.
+
+    Raises
+    ------
+    ProfileError
+        Its text is damaged, or it is of another mat.
+    """
+    text = recording.about.profile_text
+    return profile_from_text(text, f"in {recording.path.name}") if text is not None else None
+
+
+def film_of(recording: Recording, profile: Path | None = None) -> tuple[Film, str]:
+    """The film to measure with, and a sentence where it is a guess (else empty).
+
+    Parameters
+    ----------
+    recording : Recording
+    profile : Path, optional
+        A profile to take instead of the recorded one.
+
+    Raises
+    ------
+    ProfileError
+        The profile cannot be read, or is of another mat.
+    """
+    layout = recording.layout
+    known = read_profile(profile) if profile is not None else profile_of(recording)
+    if known is None:
+        return Film(typical_curves(layout.rows, layout.columns)), (
+            f"{recording.path.name} was recorded without a profile: forces are a guess from the typical film, cells "
+            "differ by a quarter. If the mat has been calibrated since, name its profile with --profile."
+        )
+    known.check_mat(recording.about.hello, layout)
+    return known.film, ""
 
 
 def one_panel_sentence(panel: int) -> str:

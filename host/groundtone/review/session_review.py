@@ -14,6 +14,7 @@ from groundtone.record.session import Block
 from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, heard_in, lane_of
 from groundtone.review.library_reader import KINDS
 from groundtone.review.measured import Measured, measure
+from groundtone.review.settings import bands_in
 from groundtone.review.strikes import Strike, strikes_of_swings
 from groundtone.review.swings import BlockRows, Fault, RecordedSession, SwingRow, club_class, with_middle
 from groundtone.swing.bands import Bands
@@ -134,7 +135,7 @@ class Review:
         assert swing.impact is not None
         return lane_of(
             {name: at for name, (at, _, _) in each.events.items()}, self.measured.series,
-            self.recording.about.settings.bands, heard_in(self.recording), zero_s=swing.impact.t_s,
+            bands_in(self.recording.about.settings), heard_in(self.recording), zero_s=swing.impact.t_s,
             span_s=(BEFORE_S * swing.slow, AFTER_S * swing.slow), slow=swing.slow,
             title=", ".join([f"Swing {swing.number}", *(f.title for f in each.findings[:1])]),
         )  # fmt: skip

@@ -17,6 +17,7 @@ from groundtone.lesson.table_file import series_columns, write_table
 from groundtone.pressure.series import Series
 from groundtone.record.reader import open_recording
 from groundtone.review.session_review import Review, ReviewedSwing, review
+from groundtone.review.settings import stance_in
 
 _BEFORE_S, _AFTER_S = 1.0, 1.0
 
@@ -60,7 +61,7 @@ def _swings_as_c3d(seen: Review, folder: Path) -> list[Path]:
     for each in seen.swings:
         part = around(seen.measured.series, each)
         path = folder / f"swing-{each.swing.number:03d}.c3d"
-        write_c3d(path, part, seen.recording.layout, settings.stance, _rate(part), _events(part, each))
+        write_c3d(path, part, seen.recording.layout, stance_in(settings), _rate(part), _events(part, each))
         written.append(path)
     return written
 

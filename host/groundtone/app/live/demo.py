@@ -30,8 +30,9 @@ from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.record.reader import open_recording
-from groundtone.record.session import About, Golfer, Settings
+from groundtone.record.session import About, Golfer
 from groundtone.review.session_review import Review, review
+from groundtone.review.settings import settings_of
 from groundtone.swing.events import Kind
 from groundtone.tone.output import OfflinePlayer, Output
 from groundtone.tone.player import Player
@@ -154,7 +155,7 @@ def _about(scenario: Scenario, hello: Hello, profile: Profile) -> About:
     golfer = scenario.act.golfer
     return About(
         hello,
-        Settings(stance_of(scenario), RATE_HZ, None, Bands()),
+        settings_of(stance_of(scenario), RATE_HZ, None, Bands()),
         Golfer("demo", golfer.hand, golfer.mass_kg, golfer.shoe_mm, "invented"),
         profile_text=profile_text(profile),
         simulated=True,

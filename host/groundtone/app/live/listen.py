@@ -27,7 +27,8 @@ from groundtone.link.rate import RateWatch
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.record.errors import RecordError
-from groundtone.record.session import About, Settings
+from groundtone.record.session import About
+from groundtone.review.settings import settings_of
 from groundtone.tone.output import Output
 from groundtone.tone.pan import Side
 from groundtone.wire.messages import Hello
@@ -139,7 +140,7 @@ def listen(
         output = GuardedOutput(mat.player(wav, lead, lambda sentence: say(console, sentence)))
         about = About(
             link.hello,
-            Settings(stance, rate_hz, golfer.shoe_mm, rules.as_bands(), panel, rules),
+            settings_of(stance, rate_hz, golfer.shoe_mm, rules.as_bands(), panel, rules),
             golfer,
             block,
             profile_text(known) if known is not None else None,

@@ -28,7 +28,8 @@ from groundtone.link.base import Link
 from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.record.errors import RecordError
-from groundtone.record.session import About, Block, Golfer, Settings
+from groundtone.record.session import About, Block, Golfer
+from groundtone.review.settings import settings_of
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Hello
 
@@ -190,7 +191,7 @@ def begun(
     )
     about = About(
         link.hello,
-        Settings(stance, wish.rate_hz, wish.golfer.shoe_mm, wish.rules.as_bands(), rules=wish.rules),
+        settings_of(stance, wish.rate_hz, wish.golfer.shoe_mm, wish.rules.as_bands(), rules=wish.rules),
         wish.golfer,
         wish.block,
         profile_text(known) if known is not None else None,
