@@ -6,6 +6,7 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
+from patience import PATIENCE_S
 from scripted_mat import START, frame
 
 from groundtone.errors import LinkError, LostError
@@ -34,9 +35,9 @@ class Ports:
         return SerialLink(self.mats[0].port)
 
 
-def follow(link, until, seconds=8.0):
+def follow(link, until):
     """What comes until `until(items)` says so, the silences left out."""
-    out, end = [], time.monotonic() + seconds
+    out, end = [], time.monotonic() + PATIENCE_S
     for item in link.frames(0.02):
         if item is not None:
             out.append(item)
@@ -99,7 +100,7 @@ def test_a_mat_that_was_switched_off_begins_its_clock_anew_and_time_goes_on_by_t
         second.send(*(frame(i, 2_000_000 + 10_000 * i, flags=8 * (i == 0)) for i in range(3)))
         items = frames_of(got + follow(link, some(3)))
         apart_s = items[3].host_s - items[2].host_s
-        assert items[3].device_us - items[2].device_us == pytest.approx(apart_s * 1e6, abs=2)
+        assert items[3].device_us - items[2].device_us == pytest.approx(max(1000, apart_s * 1e6), abs=2)
         assert [b.device_us - a.device_us for a, b in zip(items[3:], items[4:], strict=False)] == [10_000, 10_000]
         assert items[3].frame.t_us == 2_000_000  # what came is recorded as it came
 
@@ -135,7 +136,7 @@ def test_a_mat_that_refuses_to_start_is_asked_again_and_says_why(scripted, pool)
         follow(link, lambda _: "step off" in link.why_not)
         del answers[START]
         follow(link, gaps(1))
-        assert mat.started.wait(5)
+        assert mat.started.wait(PATIENCE_S)
 
 
 def test_a_line_that_is_there_and_brings_nothing_is_a_gap_too(scripted, pool):
@@ -154,14 +155,13 @@ def test_a_line_that_is_there_and_brings_nothing_is_a_gap_too(scripted, pool):
 
 
 def test_a_request_under_way_when_the_cable_is_pulled_is_refused_and_the_gap_is_told(scripted, pool):
-    first, ports = scripted(answers={4: lambda n, a: b""}), Ports()
+    asked = threading.Event()
+    first, ports = scripted(answers={4: lambda n, a: asked.set() or b""}), Ports()
     with LastingLink(SerialLink(first.port), ports.find, pool) as link:
         link.start(100)
-        threading.Timer(0.15, first.unplug).start()
-        began = time.monotonic()
-        with pytest.raises(LostError, match="is gone"):
+        threading.Thread(target=lambda: asked.wait(PATIENCE_S) and first.unplug()).start()
+        with pytest.raises(LostError, match="is gone"):  # and not that it did not answer, after its patience
             link.request(4, b"abcd")
-        assert time.monotonic() - began < 0.9
         (lost,) = follow(link, gaps(1))
         assert lost.lost
 
@@ -199,7 +199,7 @@ def test_an_end_while_it_is_looked_for_leaves_nothing_open(scripted):
     first, found, go = scripted(), [], threading.Event()
 
     def find(uid):
-        go.wait(5)
+        go.wait(PATIENCE_S)
         found.append(SerialLink(second.port))
         return found[0]
 
