@@ -2,7 +2,7 @@
 
 import pytest
 
-from groundtone.app.calibration.calibrating import quick_profile
+from groundtone.app.calibration.demo_profile import quick_profile
 from groundtone.app.live.demo import stance_of
 from groundtone.app.live.judging import judge
 from groundtone.engine.live import LiveEngine

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from groundtone.app.command import main
-from groundtone.calibration.curve import typical_curves
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.cue.bands import Bands
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import TYPICAL_ARCH, Film, ForceMeter
 from groundtone.calibration.fitting.bench import film_from_bench
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.errors import CalibrationError
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of

@@ -8,7 +8,7 @@ import pytest
 
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.fit import fit_curves
-from groundtone.calibration.guided.design import (
+from groundtone.calibration.guided.bench_plan import (
     MOST_MINUTES,
     PLACEMENT_S,
     expected,

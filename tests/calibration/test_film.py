@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import Curves, typical_curves
 from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.force_curve import Curves, typical_curves
 
 FILM = Film(typical_curves(16, 8), 0.03, 0.09)
 

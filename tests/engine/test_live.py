@@ -9,9 +9,9 @@ from functools import cache
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
 from groundtone.calibration.fitting.bench import film_from_bench
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import LEFT, RIGHT, layout_of

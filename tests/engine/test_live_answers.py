@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scripted import HANG, Golfer, changed, curve
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.cue.rulebook import Tighten
 from groundtone.cue.rulefile import default_rules
 from groundtone.engine.live import LiveEngine

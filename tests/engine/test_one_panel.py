@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from groundtone.app.opening import mat_of
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.one_foot import LEAVE, QUIET_S, OneFoot
 from groundtone.link.base import Stamped

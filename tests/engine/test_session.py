@@ -11,8 +11,8 @@ from using import film
 
 from groundtone.app.live.listen import LateWatch
 from groundtone.app.tones.guarded import GuardedOutput
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine import session as sessions
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.session import run

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from sound_in import RATE, is_lost_sound, part_in, read
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.recording import recording
 from groundtone.engine.session import run, until_lost

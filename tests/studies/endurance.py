@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from groundtone.app.simulated import Simulated, simulated_mat
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.practice import Practice
 from groundtone.engine.recording import recording

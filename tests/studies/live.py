@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from rich.console import Console
 
-from groundtone.app.calibration.calibrating import quick_profile
+from groundtone.app.calibration.demo_profile import quick_profile
 from groundtone.app.live.demo import RATE_HZ, play, stance_of
 from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.calibration.profile import Profile

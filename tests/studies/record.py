@@ -15,7 +15,7 @@ from zlib import crc32
 
 import numpy as np
 
-from groundtone.app.calibration.calibrating import quick_profile
+from groundtone.app.calibration.demo_profile import quick_profile
 from groundtone.app.live.demo import stance_of
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.link.base import Stamped

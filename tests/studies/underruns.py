@@ -23,8 +23,8 @@ from rich.console import Console
 
 from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.app.tones.latency_card import Underruns, missing_tools, playing_to, sound_server
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.practice import Practice
 from groundtone.engine.recording import recording

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import Curves
+from groundtone.calibration.force_curve import Curves
 from groundtone.mat.layout import layout_of
 from groundtone.twin.film import Film as TwinFilm
 from groundtone.twin.rapid import read

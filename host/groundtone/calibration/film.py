@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import Curves, typical_curves
 from groundtone.calibration.fitting.creep import CreepMemory
 from groundtone.calibration.fitting.hysteresis import HysteresisMemory
+from groundtone.calibration.force_curve import Curves, typical_curves
 from groundtone.calibration.shoes.fill import PITCH_MM, filled, filling
 
 # Above the calibrated range the exponent may be another: by this, one standard deviation (invented).

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.calibration.shoes.shoe import ShoeLearner
-from groundtone.calibration.shoes.weighing import Gains
 from groundtone.cue.bands import Bands
 from groundtone.cue.heard_cues import HeardCues
 from groundtone.cue.rulebook import Rulebook

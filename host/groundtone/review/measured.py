@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.profile import Profile, profile_from_text, read_profile
 from groundtone.mat.layout import PANELS, Layout
 from groundtone.pressure.series import Rows, Series, joined, rows_of, series_from_rows

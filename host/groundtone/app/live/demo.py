@@ -12,7 +12,7 @@ from typing import Any
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 
-from groundtone.app.calibration.calibrating import record_bench
+from groundtone.app.calibration.demo_profile import record_bench
 from groundtone.app.display import Display, say
 from groundtone.app.lesson.review import show
 from groundtone.app.live.judging import DemoResult, film_us, judge

@@ -13,8 +13,8 @@ from groundtone.app.live.listen_mat import followed_mat
 from groundtone.app.live.recording import Wish, into_library, known_golfer, new_recording_path
 from groundtone.app.tables import session_table
 from groundtone.app.tones.guarded import GuardedOutput
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for
@@ -73,7 +73,7 @@ def profile_for(hello: Hello, layout: Layout, path: Path | None, console: Consol
         return None
     known = read_profile(path)
     known.check_mat(hello, layout)
-    from groundtone.app.calibration.correcting import with_newest_check
+    from groundtone.app.calibration.check_run import with_newest_check
 
     return with_newest_check(known, path, console)
 

@@ -7,15 +7,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from groundtone.app.calibration.correcting import newest_correction
-from groundtone.app.folders import profile_path
+from groundtone.app.folders import checks_path, profile_path
 from groundtone.app.live.recording import into_library, new_recording_path
 from groundtone.app.saying import sentence_of
-from groundtone.calibration.curve import typical_curves
+from groundtone.calibration.checking.check_log import newest_correction
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, profile_text, read_profile
-from groundtone.calibration.shoes.weighing import Gains
+from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.cue.personal import keep_tightened
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import default_rules
@@ -131,7 +131,7 @@ def mats_profile(hello: Hello, layout: Layout, path: Path | None) -> tuple[Profi
         ]
     known = read_profile(where)
     known.check_mat(hello, layout)
-    return newest_correction(known, where)
+    return newest_correction(known, checks_path(where))
 
 
 @contextlib.contextmanager

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from groundtone.app.tones.latency_card import RATE_HZ, Underruns, read_stream, readable_card
 from groundtone.app.tones.latency_world import BETWEEN, FIRST_S, Task, read_scans, step_times
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Stamped

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-Cell = tuple[int, int]
+from groundtone.calibration.guided.tare import Cell
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.guided.watch import Reading
+from groundtone.calibration.force_curve import typical_curves
+from groundtone.calibration.guided.load_watch import Reading
+from groundtone.calibration.guided.tare import Cell
 
 # ln conductance over ln force of the typical film; the tolerances leave room for others.
 _SLOPE = 0.9
@@ -21,8 +22,6 @@ _PER_LN = 0.12
 _REMEMBERED = 0.08
 # So many cells make a panel known; and the room for the others is larger by this over their number.
 _KNOWN, _FEW = 6, 3.0
-
-Cell = tuple[int, int]
 
 
 class Expectation:

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import Curves
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.forms import EXPONENT, Points
 from groundtone.calibration.fitting.pooled import Cells
+from groundtone.calibration.force_curve import Curves
 from groundtone.errors import CalibrationError
 
 LEAST_PLACEMENTS = 8

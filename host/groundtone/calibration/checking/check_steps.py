@@ -13,12 +13,12 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.result import CheckResult, Shown
+from groundtone.calibration.checking.check_result import CheckResult, Shown
 from groundtone.calibration.checking.verdict import judge
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.guided.tare import Empty, Standing, Tare
+from groundtone.calibration.shoes.postures import NOBODY_N, Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import above_empty, soles_from
-from groundtone.calibration.shoes.steady import NOBODY_N, Postures, SteadyFrames
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import Layout
 

@@ -21,8 +21,9 @@ from groundtone.calibration.fitting.fit import LEAST_PLACEMENTS
 from groundtone.calibration.fitting.forms import ARCH_U, BEND_U, EXPONENT, EXPONENT_U
 from groundtone.calibration.fitting.pooled import USUAL_SPREAD, Cells, Spread, solve
 from groundtone.calibration.fitting.robust import EXPONENT_SPREAD
+from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.guided.weights import Load
-from groundtone.calibration.guided.worklist import Cell, Step, same_load
+from groundtone.calibration.guided.worklist import Step, same_load
 from groundtone.calibration.shoes.fill import PITCH_MM
 from groundtone.errors import CalibrationError
 

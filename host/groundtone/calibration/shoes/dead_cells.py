@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates, maximum_filter
 
+from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.shoes.fill import PITCH_MM, filled, filling
 
 Array = NDArray[np.float64]
-Cell = tuple[int, int]
 
 # A dead cell's mean over a posture stays below this, N, or below this part of what its neighbours say; a living one at
 # the rim of a print reads more.

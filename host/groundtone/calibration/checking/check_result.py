@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.tare import Cell, Ill
-from groundtone.calibration.shoes.steady import Postures
-from groundtone.calibration.shoes.weighing import Gains, Sole
+from groundtone.calibration.shoes.body_weight import Gains, Sole
+from groundtone.calibration.shoes.postures import Postures
 
 Array = NDArray[np.float64]
 

@@ -10,6 +10,8 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.calibration.guided.tare import Cell
+
 DWELL_S = (1.0, 2.0)
 """What counts is the mean over this time after a load came to rest: the same for every one, because film creeps."""
 REST_S = 6.0
@@ -39,8 +41,6 @@ _FOLLOW_S = 3.0
 _HEARD = 0.01
 # Something else lies elsewhere where a cell that does not touch the loaded one reads this part of it.
 _ELSEWHERE = 0.10
-
-Cell = tuple[int, int]
 
 
 class Seen(Enum):
