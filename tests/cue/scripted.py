@@ -83,7 +83,7 @@ def listen(golfer, seed=1):
             overall=overall,
             lead_foot=lead,
             since_turn_s=t - turn.t_s if turn else NAN,
-            sure=tracker.confirmed,
+            sure=tracker.sure,
             after_impact=impact is not None and t > impact.t_s,
         )
         t_s.append(t)

@@ -12,7 +12,7 @@ import pytest
 
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.pressure.series import series_from_forces
+from groundtone.pressure.series import rows_of, series_from_rows
 from groundtone.swing.findings import findings, style_of
 from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
@@ -28,8 +28,9 @@ def reviewed():
     loads = GolferLoads(MatSpec(seed=1), session)
     force = loads.film_forces(0, loads.steps)[::2]
     layout = layout_of("reference-16x4")
-    series = series_from_forces(loads.curves.t_s[::2], force, layout, Stance(LEFT, 400.0, flare_deg=(10.0, 10.0)),
-                                strikes=loads.curves.strikes)  # fmt: skip
+    rows = rows_of(loads.curves.t_s[::2], force, layout)
+    stance = Stance(LEFT, 400.0, flare_deg=(10.0, 10.0))
+    series = series_from_rows(rows, layout, stance, strikes=loads.curves.strikes)
     out = {"good": [], "reverse": []}
     for style, swing in zip(styles, find_swings(series), strict=True):
         out[style].append(measures(swing, series))

@@ -22,8 +22,6 @@ from groundtone.mat.layout import Layout
 from groundtone.pressure.footprint import Footprint
 
 UNDO = "undo"
-ANSWERS = ("toe", "heel", "fat", "thin", UNDO)
-
 # So long after the tick an answer counts, and so long after an answer it can be taken back, s.
 WINDOW_S, UNDO_S = 12.0, 8.0
 # The foot is in the air this long before the touch, and this long after it, s.
@@ -125,7 +123,7 @@ class AnswerReader:
         Returns
         -------
         str or None
-            One of `ANSWERS` in the one frame in which it is beyond doubt.
+            "toe", "heel", "fat", "thin" or `UNDO` in the one frame in which it is beyond doubt.
         """
         if not self.waits:
             return None

@@ -79,11 +79,6 @@ class MessageLink(ABC):
     def _stranger(self) -> str:
         """The sentence for what never answers as a mat."""
 
-    @property
-    def clock(self) -> DeviceClock:
-        """The mat's clock against the host's."""
-        return self._clock
-
     def _greet(self, patience_s: float) -> None:
         """Says hello, and again until there is an answer."""
         self.hello = self._say_hello(patience_s)

@@ -400,11 +400,3 @@ def page_saved(paths: tuple[Path, ...], choice: PageChoice, folder: Path) -> lis
     from groundtone.lesson.report.page import write_page
 
     return [str(path) for path in write_page(built(paths, choice), folder)]
-
-
-def example_page(folder: Path) -> list[str]:
-    """Writes the page of an invented lesson; the files."""
-    from groundtone.lesson.report.example import example
-    from groundtone.lesson.report.page import build_page, write_page
-
-    return [str(path) for path in write_page(build_page(example()), folder)]

@@ -215,28 +215,6 @@ def expected(
     return Expected(math.sqrt(float(each[living].max())), math.sqrt(max(foot, 0.0)))
 
 
-def still_missing(plan: Plan, placements: Sequence[Placement]) -> tuple[Step, ...]:
-    """Steps of a plan that no placement has done yet; each placement does one step.
-
-    Parameters
-    ----------
-    plan : Plan
-    placements : sequence of Placement
-        In any order.
-    """
-    made = [((p.row, p.column), p.force_n, p.falling) for p in placements]
-    left = []
-    for step in plan.steps:
-        hit = next(
-            (m for m in made if m[0] == step.cell and m[2] == step.falling and same_load(m[1], step.force_n)), None
-        )
-        if hit is None:
-            left.append(step)
-        else:
-            made.remove(hit)
-    return tuple(left)
-
-
 def _spread_loads(loads: Sequence[Load]) -> list[Load]:
     """At most six loads, from the lightest to the heaviest, evenly in the logarithm."""
     ordered: list[Load] = []

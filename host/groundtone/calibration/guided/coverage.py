@@ -95,7 +95,7 @@ def coverage_lines(coverage: Coverage, columns_per_panel: int, named: Cell | Non
 
 
 # Ink on paper as on the certificate.
-_PAPER, _INK, _FAINT, _HUE = "#FCFBF7", "#1B2433", "#5F6772", "#1F4E79"
+_PAPER, _INK, _HUE = "#FCFBF7", "#1B2433", "#1F4E79"
 _DOT = 26.0  # area of one placement, points squared
 
 

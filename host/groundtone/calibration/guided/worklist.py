@@ -56,11 +56,6 @@ class Worklist:
         self._next = min(self._left, default=None)
 
     @property
-    def total(self) -> int:
-        """Steps of the whole run."""
-        return len(self._all)
-
-    @property
     def left(self) -> tuple[Step, ...]:
         """Steps that are still to be done, in order."""
         return tuple(self._left[place] for place in sorted(self._left))
