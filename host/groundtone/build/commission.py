@@ -40,7 +40,7 @@ SHOWN_BY = {
     Kind.ROWS_JOINED: "board", Kind.ROW_LOW: "board", Kind.ROW_ON_COLUMN: "board", Kind.FILM_UNCUT: "board",
     Kind.SETTLE: "board", Kind.OTHER: "board", Kind.NO_PULLDOWN: "idle", Kind.DIVIDER: "idle", Kind.TAP_OPEN: "idle",
     Kind.ZERO: "idle", Kind.REFERENCE: "idle", Kind.ADDRESS: "idle", Kind.CELL_STUCK: "idle", Kind.CELL_NOISY: "idle",
-    Kind.PULLDOWN: "resistor", Kind.SERIES: "resistor",
+    Kind.PULLDOWN: "resistor", Kind.SERIES: "resistor", Kind.MULTIPLEXER: "idle", Kind.UNEXPLAINED: "resistor",
 }  # fmt: skip
 NOT_DONE = "not done"
 
