@@ -9,8 +9,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.c3d_file import MOST_FRAMES, write_c3d
-from groundtone.lesson.table_file import series_columns, write_table
+from groundtone.lesson.export_files import MOST_FRAMES, series_columns, write_c3d, write_table
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.pressure.series import rows_of, series_from_rows

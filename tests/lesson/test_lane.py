@@ -7,7 +7,7 @@ import matplotlib
 import matplotlib.image
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groundtone.lesson.lane_picture import draw_lanes
@@ -60,6 +60,7 @@ def test_words_move_apart_as_little_as_may_be(wanted: list[float], expected: lis
     assert spread(wanted, 1.0, 0.0, 10.0) == pytest.approx(expected)
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0, 10), min_size=1, max_size=30).map(sorted))
 def test_words_stay_apart_in_order_and_inside(wanted: list[float]) -> None:
     got = spread(wanted, 1.0, 0.0, 10.0)

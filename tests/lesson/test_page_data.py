@@ -11,6 +11,7 @@ from groundtone.errors import GroundtoneError
 from groundtone.lesson.report.data import data_for
 from groundtone.record.session import Block, Golfer
 from groundtone.review.session_review import Review, ReviewedSwing
+from groundtone.review.settings import settings_of
 from groundtone.review.strikes import Contact, Strike
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Kind, Moment
@@ -52,7 +53,7 @@ def reviewed(*blocks, golfer="Ann", profile="p", started="2026-03-14T10:00:00+01
     series = SimpleNamespace(t_s=times, share=0.5 + 0 * times, overall=times / 1000)
     about = SimpleNamespace(
         golfer=Golfer(golfer), started=started, profile_text=profile, simulated=False,
-        settings=SimpleNamespace(bands=Bands()),
+        settings=settings_of(),
     )  # fmt: skip
     recording = SimpleNamespace(about=about, blocks=told, lost=list(lost), heard=[])
     return Review(SimpleNamespace(recording=recording, series=series, doubts=[]), tuple(swings))

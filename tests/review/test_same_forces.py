@@ -91,7 +91,7 @@ def test_blocks_of_any_size_give_every_frame_once_and_in_order(session, monkeypa
     loaded = np.nansum(live, axis=(1, 2)) > 300
     difference = np.nansum(whole[loaded], axis=(1, 2)) / np.nansum(live[loaded], axis=(1, 2)) - 1
     assert np.max(np.abs(difference)) < 0.2
-    monkeypatch.setattr("groundtone.review.conductances._BLOCK", 333)
+    monkeypatch.setattr("groundtone.review.measured._BLOCK", 333)
     monkeypatch.setattr("groundtone.review.shoes.LEARN_S", 4.0)
     parts = np.concatenate(list(force_blocks(got.frames, got.layout, film)))
     assert parts.shape == live.shape

@@ -110,7 +110,7 @@ def _wait(app: Any, until: Callable[[], bool]) -> None:
 
 
 def _build(_: Any, shell: Any, choice: Any) -> None:
-    from groundtone.app.window.modes.watch import Watch
+    from groundtone.app.window.modes.build import Watch
     from groundtone.app.window.views import Findings
     from groundtone.twin.scenario import Session
 

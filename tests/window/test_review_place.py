@@ -9,9 +9,8 @@ from odd_names import PUPIL
 from groundtone.app.window import jobs
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for
-from groundtone.lesson.drill_bands import fitted
 from groundtone.lesson.lesson_measures import LessonMeasure
-from groundtone.lesson.pair import Pair
+from groundtone.lesson.pair import Pair, fitted
 from groundtone.record.reader import open_recording
 from groundtone.review.additions import tell_strike
 from groundtone.review.lane_store import swing_lanes

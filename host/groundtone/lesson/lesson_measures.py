@@ -35,6 +35,10 @@ class LessonMeasure:
     band: tuple[float, float] = (-math.inf, math.inf)
     step: float = 0.0
 
+    def outside(self, value: float) -> float:
+        """How far a value lies outside the band; 0 inside it."""
+        return max(self.band[0] - value, value - self.band[1], 0.0)
+
     def told(self, value: float, *, sign: bool = False) -> str:
         """A value, or a change of it, as a person reads it."""
         if math.isnan(value):

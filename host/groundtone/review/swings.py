@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.review.strikes import Strike, in_words
+from groundtone.review.strikes import Contact, Strike, in_words
 
 MIDDLE = "overall_down"
 """Middle between the furthest points towards heels and toes in the downswing; made here, of two measures."""
@@ -182,6 +182,11 @@ class Lesson:
 def balls(swings: Sequence[SwingRow]) -> list[SwingRow]:
     """The swings at a ball: practice swings and rehearsals say nothing about strikes."""
     return [row for row in swings if row.kind == "swing"]
+
+
+def contacts_of(swings: Iterable[SwingRow]) -> list[Contact]:
+    """What was told of how the club met the ball."""
+    return [row.strike.contact for row in swings if row.strike.contact is not None]
 
 
 def column(swings: Sequence[SwingRow], name: str) -> NDArray[np.float64]:

@@ -13,7 +13,7 @@ from groundtone.link.base import Link, Stamped
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import layout_of
 from groundtone.record.frames import Frames
-from groundtone.review.conductances import conductance_blocks
+from groundtone.review.measured import conductance_blocks
 from groundtone.twin.scenario import Bench, Scenario
 from groundtone.twin.world import World
 from groundtone.wire.codec import encode

@@ -13,7 +13,7 @@ from groundtone.app.display import say
 from groundtone.app.lesson.review import columns
 from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.table_file import series_columns, write_table
+from groundtone.lesson.export_files import series_columns, write_c3d, write_table
 from groundtone.pressure.series import Series
 from groundtone.record.reader import open_recording
 from groundtone.review.session_review import Review, ReviewedSwing, review
@@ -53,10 +53,6 @@ def export(target: str, folder: Path, csv: bool, parquet: bool, c3d: bool, profi
 
 
 def _swings_as_c3d(seen: Review, folder: Path) -> list[Path]:
-    try:
-        from groundtone.lesson.c3d_file import write_c3d
-    except ImportError as error:
-        raise GroundtoneError("C3D needs the package c3d: pip install 'groundtone[export]'") from error
     settings, written = seen.recording.about.settings, []
     for each in seen.swings:
         part = around(seen.measured.series, each)

@@ -13,14 +13,12 @@ from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.lesson.report.choice import PARTS, PageChoice, shown, units_of
-from groundtone.lesson.report.data import PageData, data_for
+from groundtone.lesson.report.data import PageData, data_for, reviews_of
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, write_page
 from groundtone.lesson.wording import languages
 from groundtone.record.library import Library
-from groundtone.record.reader import open_recording
 from groundtone.review.library_reader import last_lesson
-from groundtone.review.session_review import Review, review
 
 
 @click.command()
@@ -106,14 +104,13 @@ def _recorded(
     if not paths:
         with Library(data_folder()) as library:
             paths = last_lesson(library, golfer)
-    reviews: list[Review] = []
-    for path in dict.fromkeys(paths):
-        recording = open_recording(path)
+    reviews = reviews_of(paths, profile, faults)
+    for recording in (seen.recording for seen in reviews):
         named = recording.about.golfer.name
         if golfer and named and named != golfer:
-            raise GroundtoneError(f"{path} is a recording of {named!r} and not of {golfer!r}: name the right one")
-        reviews.append(review(recording, profile, coach=faults))
-    reviews.sort(key=lambda seen: seen.recording.about.started)
+            raise GroundtoneError(
+                f"{recording.path} is a recording of {named!r} and not of {golfer!r}: name the right one"
+            )
     for sentence in dict.fromkeys(doubt for seen in reviews for doubt in seen.measured.doubts):
         say(console, sentence)
     data = data_for(reviews, coach=faults)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,9 @@ from groundtone.errors import GroundtoneError
 
 if TYPE_CHECKING:
     from groundtone.app.window.views import Array
+    from groundtone.lesson.progress import ProgressView
     from groundtone.lesson.report.choice import PageChoice
+    from groundtone.lesson.report.data import PageData
     from groundtone.review.lane_store import SwingLane
     from groundtone.review.library_reader import SessionLine
     from groundtone.review.swings import RecordedSession
@@ -110,13 +113,12 @@ class PairView:
 def pair(view: RecordedSession, bands: Bands | None) -> PairView | None:
     """The pair of a session; None where no two swings differ. `bands` None: the pupil's own are fitted."""
     from groundtone.cue.personal import bands_for
-    from groundtone.lesson.drill_bands import fitted
     from groundtone.lesson.lesson_measures import lesson_measures
-    from groundtone.lesson.pair import the_pair
+    from groundtone.lesson.pair import fitted, the_pair
+    from groundtone.review.swings import contacts_of
 
-    contacts = [swing.strike.contact for swing in view.swings if swing.strike.contact is not None]
     club = view.blocks[0].club if view.blocks else ""
-    found = the_pair(view.swings, lesson_measures(club=club, contacts=contacts))
+    found = the_pair(view.swings, lesson_measures(club=club, contacts=contacts_of(view.swings)))
     if found is None:
         return None
     bands = bands or bands_for(view.golfer).as_bands()
@@ -167,8 +169,7 @@ def lesson_blocks(view: RecordedSession) -> list[tuple[Path, int, str, str]]:
 
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
-    from groundtone.lesson.compare import compare
-    from groundtone.lesson.lesson_measures import lesson_measures
+    from groundtone.lesson.compare import compare_blocks
     from groundtone.review.library_reader import open_session
 
     sides = []
@@ -178,8 +179,7 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
             raise GroundtoneError("this block is not there any more: choose again")
         sides.append(found[0])
     before, after = sides
-    contacts = [r.strike.contact for b in sides for r in b.swings if r.strike.contact is not None]
-    result = compare(before, after, lesson_measures(club=before.club, contacts=contacts))
+    result = compare_blocks(before, after)
     return [
         f"Before: {before.role}, {len(before.swings)} swings. After: {after.role}, {len(after.swings)} swings.",
         *(text[:1].upper() + text[1:] for text in result.sentences),
@@ -239,26 +239,6 @@ def noted(path: Path, text: str) -> tuple[str, ...]:
     return write_note(path, text)
 
 
-@dataclass(frozen=True)
-class ProgressLine:
-    """One measure over lessons: medians with intervals, its band, and what is to be said of it."""
-
-    words: str
-    values: tuple[float, ...]
-    low: tuple[float, ...]
-    high: tuple[float, ...]
-    band: tuple[float, float] | None
-    sentence: str
-
-
-@dataclass(frozen=True)
-class ProgressView:
-    """A pupil's lessons in order: their days, and each measure over them."""
-
-    days: tuple[str, ...]
-    lines: tuple[ProgressLine, ...]
-
-
 def progress_of(golfer: str) -> ProgressView:
     """A pupil's lessons, measure by measure.
 
@@ -268,8 +248,7 @@ def progress_of(golfer: str) -> ProgressView:
         Nothing of them has been recorded.
     """
     from groundtone.files import data_folder
-    from groundtone.lesson.lesson_measures import lesson_measures
-    from groundtone.lesson.progress import club_of, progress
+    from groundtone.lesson.progress import club_of, progress_of_club, progress_view
     from groundtone.record.library import Library
     from groundtone.review.library_reader import lessons_of
 
@@ -277,28 +256,7 @@ def progress_of(golfer: str) -> ProgressView:
         lessons = lessons_of(library, golfer)
     if not lessons:
         raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: Practise does it")
-    club = club_of(lessons)
-    seen = progress(lessons, lesson_measures(club=club), club=club or None)
-    lines = []
-    for measure in seen.looked:
-        points, kept = seen.points[measure.name], seen.kept_of(measure.name)
-        scale = 100.0 if measure.unit == "%" else 1.0
-        band = (measure.band[0] * scale, measure.band[1] * scale)
-        words = f"{measure.words}, {measure.unit}" if measure.unit else measure.words
-        since = (
-            next((c.sentence for c in seen.since.changes if c.looked.name == measure.name), "") if seen.since else ""
-        )
-        last = f" Kept since the lesson before: {kept[-1].sentence}" if kept else ""
-        first = f"First to last lesson: {since}" if since else "One lesson: nothing to compare yet."
-        median, low, high = (tuple(scale * getattr(p, part) for p in points) for part in ("median", "low", "high"))
-        limits = band if any(map(math.isfinite, band)) else None
-        lines.append(ProgressLine(words, median, low, high, limits, f"{first}{last}"))
-    share = tuple(100.0 * c.inside_share for c in seen.strikes)
-    low, high = (tuple(100.0 * c.inside_interval[end] for c in seen.strikes) for end in (0, 1))
-    told = ", ".join(f"{c.inside} of {c.placed}" for c in seen.strikes)
-    sentence = f"Inside the centre circle: {told}."
-    lines.append(ProgressLine("strikes inside the centre circle, %", share, low, high, None, sentence))
-    return ProgressView(tuple(lesson.started[:10] for lesson in seen.lessons), tuple(lines))
+    return progress_view(progress_of_club(lessons, club_of(lessons) or None))
 
 
 @dataclass(frozen=True)
@@ -358,6 +316,23 @@ class PagePreview:
     html: str
 
 
+def _page_data(paths: tuple[Path, ...]) -> PageData:
+    """What the page of these recordings is made of: they are reviewed once, the page is made anew as it is chosen."""
+    if not paths:
+        raise GroundtoneError("there is no lesson to make a page of: record one first")
+    try:
+        return _reviewed(paths, tuple(path.stat().st_mtime_ns for path in paths))
+    except OSError as error:
+        raise GroundtoneError(f"a recording of this lesson cannot be read ({error.strerror}): choose again") from error
+
+
+@lru_cache(2)
+def _reviewed(paths: tuple[Path, ...], _changed_ns: tuple[int, ...]) -> PageData:
+    from groundtone.lesson.report.data import data_for, reviews_of
+
+    return data_for(reviews_of(paths))
+
+
 def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
     """The page as it would be saved.
 
@@ -368,17 +343,18 @@ def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
     """
     import io
 
-    from groundtone.app.window.lesson_page import built, data_of
+    from groundtone.lesson.report.page import build_page
     from groundtone.lesson.report.pictures import drawing, swings_picture
     from groundtone.lesson.wording import words
 
-    page = built(paths, choice)
+    data = _page_data(paths)
+    page = build_page(data, choice)
     content = page.content
     picture = b""
     if content.picture:
         with drawing():
             file = io.BytesIO()
-            swings_picture(data_of(paths), words(choice.language)).savefig(file, format="png", facecolor="white")
+            swings_picture(data, words(choice.language)).savefig(file, format="png", facecolor="white")
             picture = file.getvalue()
     drill = content.drill
     lines = [f"{drill.title}: {drill.aim} {drill.often}"] if drill is not None else []
@@ -396,7 +372,6 @@ def page_saved(paths: tuple[Path, ...], choice: PageChoice, folder: Path) -> lis
     GroundtoneError
         As `page_preview`, or the folder cannot be written.
     """
-    from groundtone.app.window.lesson_page import built
-    from groundtone.lesson.report.page import write_page
+    from groundtone.lesson.report.page import build_page, write_page
 
-    return [str(path) for path in write_page(built(paths, choice), folder)]
+    return [str(path) for path in write_page(build_page(_page_data(paths), choice), folder)]

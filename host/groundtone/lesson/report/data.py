@@ -6,16 +6,18 @@ import math
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Comparison, compare, doubts_between
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import nearest_to_middle
 from groundtone.lesson.strike_links import StrikeLink, strike_links
+from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
 from groundtone.review.lane import Lane
-from groundtone.review.session_review import Review, ReviewedSwing
-from groundtone.review.swings import BlockRows, balls, club_class
+from groundtone.review.session_review import Review, ReviewedSwing, review
+from groundtone.review.swings import BlockRows, balls, club_class, contacts_of
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Kind
 
@@ -88,6 +90,12 @@ class PageData:
         return ""
 
 
+def reviews_of(paths: Sequence[Path], profile: Path | None = None, coach: Collection[str] = ()) -> list[Review]:
+    """The reviews of a lesson's recordings in the order of their beginning; as `review` for each."""
+    reviews = [review(open_recording(path), profile, coach=coach) for path in dict.fromkeys(paths)]
+    return sorted(reviews, key=lambda seen: seen.recording.about.started)
+
+
 @dataclass
 class _Gathered:
     """Blocks of one role and condition, with where their swings come from."""
@@ -126,9 +134,10 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     about = reviews[0].recording.about
     first = before or after or only or gathered[0]
     every = [row for g in gathered for row in g.block.swings]
-    contacts = [row.strike.contact for row in every if row.strike.contact is not None]
     seen = _seen(before or first)
-    looked = looked_for(seen, lesson_measures(club=first.block.club, contacts=contacts, coach=coach), first.block.club)
+    looked = looked_for(
+        seen, lesson_measures(club=first.block.club, contacts=contacts_of(every), coach=coach), first.block.club
+    )
     comparison = None
     if before is not None and after is not None:
         doubts, scale_u = doubts_between(before.review, after.review)

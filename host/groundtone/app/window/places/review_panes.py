@@ -13,6 +13,7 @@ from groundtone.app.window.widgets.curve import Curve
 from groundtone.app.window.widgets.parts import Sentences, label
 
 if TYPE_CHECKING:
+    from groundtone.lesson.progress import ProgressView
     from groundtone.review.swings import RecordedSession
 
 
@@ -110,7 +111,7 @@ class ProgressPane(QWidget):
             return
         self._common.desk.do(jobs.progress_of, self._golfer, done=self._came, failed=self._failed)
 
-    def _came(self, seen: jobs.ProgressView) -> None:
+    def _came(self, seen: ProgressView) -> None:
         self._seen = seen
         self.title.setText("1 lesson" if len(seen.days) == 1 else f"{len(seen.days)} lessons")
         self.which.clear()

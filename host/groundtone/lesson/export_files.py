@@ -1,20 +1,21 @@
-"""C3D files: two force platforms and their centres of pressure, for motion-analysis programs.
+"""Sessions as files of other programs: CSV for a spreadsheet, Parquet for data work, C3D for motion analysis.
 
-Laboratory frame: right-handed, X to the golfer's right, Y from heels to toes, Z up, mm, origin midway between the
-panels. The stance frame of the program (+x from trail to lead foot) is turned into it: for a right-handed golfer, whose
-lead foot is the left one, X is -x. Forces are those of the ground on the golfer, Z up, N; moments N mm. A platform is
-of type 2 (three forces, three moments about the middle of its surface); what a mat of vertical force cannot see
-(FX, FY, MZ) is 0.
+C3D holds two force platforms and their centres of pressure in a laboratory frame: right-handed, X to the golfer's
+right, Y from heels to toes, Z up, mm, origin midway between the panels. The stance frame of the program (+x from trail
+to lead foot) is turned into it: for a right-handed golfer, whose lead foot is the left one, X is -x. Forces are those
+of the ground on the golfer, Z up, N; moments N mm. A platform is of type 2 (three forces, three moments about the
+middle of its surface); what a mat of vertical force cannot see (FX, FY, MZ) is 0.
 """
 
 from __future__ import annotations
 
+import csv
 import io
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import c3d
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,6 +24,89 @@ from groundtone.mat.layout import LEFT, RIGHT, Layout
 from groundtone.pressure.feet import Stance
 from groundtone.pressure.series import Series
 from groundtone.whole_file import write_whole
+
+if TYPE_CHECKING:
+    import c3d
+
+Columns = Mapping[str, Sequence[Any]]
+
+
+def series_columns(series: Series) -> dict[str, Sequence[Any]]:
+    """Every frame as columns; NaN where a value has no meaning.
+
+    Device time in s, forces in N, centres in mm (feet in their panels: u along from the heel end, v across from the
+    left edge; both together in the stance frame), shares and positions 0-1.
+    """
+    out: dict[str, Sequence[Any]] = {"t_s": series.t_s.tolist()}
+    for foot, name in enumerate(("left", "right")):
+        out[f"force_{name}_n"] = series.force_n[:, foot].tolist()
+        out[f"cop_{name}_u_mm"] = series.u_mm[:, foot].tolist()
+        out[f"cop_{name}_v_mm"] = series.v_mm[:, foot].tolist()
+        out[f"heel_toe_{name}"] = series.position[:, foot].tolist()
+    out["lead_share"] = series.share.tolist()
+    out["heel_toe"] = series.overall.tolist()
+    out["cop_x_mm"] = series.centre_mm[:, 0].tolist()
+    out["cop_y_mm"] = series.centre_mm[:, 1].tolist()
+    return out
+
+
+def write_table(path: Path, columns: Columns) -> None:
+    """Writes columns of equal length; the file's ending, .csv or .parquet, says how.
+
+    CSV: a point for decimals, commas between, empty where a value is missing; numbers in their shortest exact form.
+
+    Raises
+    ------
+    GroundtoneError
+        Another ending, columns of unequal length, a missing library, or the file cannot be written.
+    """
+    lengths = {len(values) for values in columns.values()}
+    if len(lengths) > 1:
+        raise GroundtoneError(f"the columns of {path.name} have different lengths: nothing was written")
+    match path.suffix.lower():
+        case ".csv":
+            content = _csv(columns)
+        case ".parquet":
+            content = _parquet(columns)
+        case other:
+            raise GroundtoneError(f"a table cannot be written as {other or 'a file without ending'}: .csv or .parquet")
+    try:
+        write_whole(path, content)
+    except OSError as error:
+        raise GroundtoneError(f"{path} cannot be written ({error.strerror}): check the folder and the disk") from error
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, np.generic):
+        value = value.item()
+    return None if isinstance(value, float) and math.isnan(value) else value
+
+
+def _csv(columns: Columns) -> bytes:
+    held = io.StringIO(newline="")
+    out = csv.writer(held)
+    out.writerow(columns)
+    for row in zip(*columns.values(), strict=True):
+        out.writerow("" if (value := _plain(cell)) is None else _safe(value) for cell in row)
+    return held.getvalue().encode("utf-8")
+
+
+def _safe(value: Any) -> Any:
+    # A spreadsheet takes text that begins so for a formula; a name may contain anything.
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+
+
+def _parquet(columns: Columns) -> bytes:
+    try:
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+    except ImportError as error:
+        raise GroundtoneError("Parquet needs pyarrow: pip install 'groundtone[export]', or export as CSV") from error
+    table = pa.table({name: pa.array([_plain(v) for v in values]) for name, values in columns.items()})
+    held = io.BytesIO()
+    pq.write_table(table, held)
+    return held.getvalue()
+
 
 MOST_FRAMES = 65_000
 """What one file holds: the format counts frames in 16 bits."""
@@ -66,6 +150,10 @@ def write_c3d(
     n = series.t_s.size
     if not 1 <= n <= MOST_FRAMES:
         raise GroundtoneError(f"{n} frames do not fit one C3D file (1 to {MOST_FRAMES}): export swing by swing")
+    try:
+        import c3d
+    except ImportError as error:
+        raise GroundtoneError("C3D needs the package c3d: pip install 'groundtone[export]'") from error
     writer = c3d.Writer(point_rate=rate_hz, analog_rate=rate_hz, point_units="mm")
     analog, local = _channels(series, layout)
     points = _points(series, layout, stance, local)
