@@ -38,12 +38,15 @@ class Bench:
         By step: numbers that a reader wants.
     causes : dict
         By step: what is wrong and what to do, where a step finds that by itself.
+    pin_ma : float
+        What a pin of the board bears.
     """
 
     layout: Layout
     evidence: Evidence = field(default_factory=Evidence)
     figures: dict[str, dict[str, Any]] = field(default_factory=dict)
     causes: dict[str, list[str]] = field(default_factory=dict)
+    pin_ma: float = 12.0
 
     @property
     def namer(self) -> Namer:
