@@ -55,10 +55,10 @@ class Heard(OfflinePlayer):
         self.echoes.append((self.seconds, path))
         super().echo(path)
 
-    def set_cues(self, toes, trail, **rest):
-        if max(toes, trail) > 0:
+    def set_cues(self, sizes):
+        if {"toes", "trail side"} & set(sizes):
             self.cues.append(self.seconds)
-        super().set_cues(toes, trail, **rest)
+        super().set_cues(sizes)
 
 
 @pytest.fixture

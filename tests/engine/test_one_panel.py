@@ -74,7 +74,7 @@ def heard(request):
 
 def spans(out):
     """Begin and end of each time in which the toes cue sounds, s."""
-    on = np.concatenate([[False], [live.sizes.toes > 0 for live in out], [False]])
+    on = np.concatenate([[False], ["toes" in live.sizes for live in out], [False]])
     edge = np.flatnonzero(on[1:] != on[:-1])
     return [(out[a].t_s, out[b - 1].t_s) for a, b in zip(edge[::2], edge[1::2], strict=True)]
 
@@ -104,7 +104,7 @@ def test_it_sounds_only_where_the_foot_is_on_its_toes_and_loaded_as_it_stands(he
     _, panel, known, out = heard
     standing = known.at(round((known.swings[0].takeaway_s - 0.2) * 1e6)).force_n[panel]
     for live in out:
-        if live.sizes.toes > 0:
+        if "toes" in live.sizes:
             true = known.at(round(live.t_s * 1e6))
             assert true.heel_toe[panel] > 0.60
             assert 1 / 1.6 < true.force_n[panel] / standing < 1.6
@@ -113,14 +113,15 @@ def test_it_sounds_only_where_the_foot_is_on_its_toes_and_loaded_as_it_stands(he
 def test_a_swing_is_silent_from_the_turn_on_and_after_it(heard):
     _, _, known, out = heard
     for live in out:
-        assert not any(swing.turn_s < live.t_s < swing.impact_s + 2.0 and live.sizes.toes > 0 for swing in known.swings)
-        assert not (live.sizes.toes > 0 and live.t_s > known.step_off_s)
+        if "toes" in live.sizes:
+            assert not any(swing.turn_s < live.t_s < swing.impact_s + 2.0 for swing in known.swings)
+            assert live.t_s <= known.step_off_s
 
 
 def test_nothing_is_said_of_the_other_foot(heard):
     _, panel, _, out = heard
     for live in out:
-        assert live.sizes.trail == 0
+        assert "trail side" not in live.sizes
         assert live.ended is None
         assert math.isnan(live.share)
         assert math.isnan(live.position[1 - panel])
@@ -150,7 +151,7 @@ def test_an_open_line_may_read_anything():
         for other in (open_.step(with_other(frame, layout, LEFT, loud), frame.t_us), whole.step(frame, frame.t_us)):
             np.testing.assert_array_equal(other.force_n, dark.force_n)
             assert other.sizes == dark.sizes
-        heard += dark.sizes.toes > 0
+        heard += "toes" in dark.sizes
     assert heard > 10
 
 

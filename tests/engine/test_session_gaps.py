@@ -87,9 +87,9 @@ def test_below_fifty_frames_a_second_it_is_said_and_no_cue_sounds():
     sizes = []
 
     class Heard(OfflinePlayer):
-        def set_cues(self, toes, trail, heels=0.0, slide=0.0, finish=0.0):
-            sizes.append(toes)
-            super().set_cues(toes, trail, heels=heels, slide=slide, finish=finish)
+        def set_cues(self, by_name):
+            sizes.append(by_name.get("toes", 0.0))
+            super().set_cues(by_name)
 
     # From 6 s on every fourth frame comes: 25 a second.
     link = Played(lambda item: item.device_us < 6e6 or item.frame.seq % 4 == 0)

@@ -71,7 +71,7 @@ class Ear:
                 self._frames.popleft()
                 for synth, size in ((self._with, 0.8), (self._without, 0.0)):
                     synth.heartbeat()
-                    synth.set_cues(size, 0.0)
+                    synth.set_cues({"toes": size})
             n = round(BLOCK_S * _SOUND_HZ)
             cue = self._with.render(n) - self._without.render(n)
             self._at_s += BLOCK_S

@@ -31,7 +31,7 @@ _WORDS = {
 
 def cue_words(live: Live) -> str:
     """What sounds now, in words."""
-    return " + ".join(cue.upper() for cue, size in live.sizes.by_name().items() if size > 0) or "silence"
+    return " + ".join(cue.upper() for cue in live.sizes) or "silence"
 
 
 def phase_words(live: Live, ready: bool) -> str:

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from groundtone.cue.fading import Fading
-from groundtone.cue.rulebook import CUES, Rulebook
-from groundtone.cue.rules import SILENT, CueSizes, sizes_from
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rules import SILENT, CueSizes
 from groundtone.swing.events import Phase
 
 # So long a cue tells after impact of what was out before, s: two of the slow pulses.
@@ -76,13 +76,13 @@ class CueGate:
             self._told_from = None
         self._in_swing = swinging
         if not swinging:
-            return self._fewest(sizes.by_name()) if sizes != SILENT else SILENT
-        if sizes == SILENT and not self._kept:
+            return self._fewest(sizes)
+        if not sizes and not self._kept:
             return SILENT
-        heard = sizes.by_name()
+        heard = sizes
         if not self._plays:
             self._far.update(name for name, size in heard.items() if size >= self._fading.fade.far)
-            heard = {name: size if name in self._far else 0.0 for name, size in heard.items()}
+            heard = {name: size for name, size in heard.items() if name in self._far}
         if self._later:
             heard = self._after(t_s, heard, after_impact)
         return self._fewest(heard)
@@ -90,16 +90,15 @@ class CueGate:
     def _after(self, t_s: float, heard: Mapping[str, float], after_impact: bool) -> dict[str, float]:
         if not after_impact:
             for name, size in heard.items():
-                if size > 0:
-                    self._kept[name] = max(size, self._kept.get(name, 0.0))
+                self._kept[name] = max(size, self._kept.get(name, 0.0))
             return {}
         if self._told_from is None:
             self._told_from = t_s
         told = self._kept if t_s - self._told_from < TELL_S else {}
-        return {name: max(heard.get(name, 0.0), told.get(name, 0.0)) for name in CUES}
+        return {name: max(heard.get(name, 0.0), told.get(name, 0.0)) for name in {**told, **heard}}
 
-    def _fewest(self, heard: Mapping[str, float]) -> CueSizes:
-        out = [name for name, size in heard.items() if size > 0]
-        if len(out) > self._together:
-            out = sorted(out, key=lambda name: -self._priority.get(name, 0))[: self._together]
-        return sizes_from({name: heard[name] for name in out})
+    def _fewest(self, heard: CueSizes) -> CueSizes:
+        if len(heard) <= self._together:
+            return heard
+        first = sorted(heard, key=lambda name: -self._priority.get(name, 0))[: self._together]
+        return {name: heard[name] for name in first}

@@ -8,7 +8,7 @@ from groundtone.cue.bands import Bands
 from groundtone.cue.fading import Fading
 from groundtone.cue.gate import CueGate
 from groundtone.cue.rulebook import Rulebook
-from groundtone.cue.rules import SILENT, CueRules, CueSizes
+from groundtone.cue.rules import CueRules, CueSizes
 from groundtone.cue.tighten import Change, Tightener
 from groundtone.swing.events import Phase, Swing
 
@@ -86,22 +86,20 @@ class HeardCues:
         )
         if phase not in _SWING:
             self.out.clear()
-        elif sizes != SILENT:
-            self.out.update(name for name, size in sizes.by_name().items() if size > 0)
+        else:
+            self.out.update(sizes)
         number = swing.number if swing is not None else 0
         return self._gate.step(t_s, phase, number, sizes, after_impact=after_impact)
 
     def log(self, t_s: float, sizes: CueSizes, swing: Swing | None, *, over: bool) -> None:
         """Writes down in the swing which cue was heard from when to when."""
-        if sizes == SILENT and not self._sounding:
-            return
-        for name, size in sizes.by_name().items():
-            if size > 0 and not over:
-                self._sounding.setdefault(name, t_s)
-            elif name in self._sounding:
-                begin = self._sounding.pop(name)
-                if swing is not None:
-                    swing.heard.append((name, begin, t_s))
+        now = {} if over else sizes
+        for name in [name for name in self._sounding if name not in now]:
+            begin = self._sounding.pop(name)
+            if swing is not None:
+                swing.heard.append((name, begin, t_s))
+        for name in now:
+            self._sounding.setdefault(name, t_s)
 
     def over(self, out: set[str]) -> list[Change]:
         """A swing has ended in which these cues were out; bands that have moved by that."""

@@ -143,7 +143,7 @@ class Practice:
         if live.ended is not None:
             self._block_of.append(self.block.number)
             self._echo.swing(live.t_s, self.session.lanes[-1])
-        sounding = any(size > 0 for size in live.sizes.by_name().values())
+        sounding = bool(live.sizes)
         path = self._echo.due(live.t_s, live.phase, sounding=sounding)
         if path is not None and not self._paused:
             self.output.echo(path)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from groundtone.cue.rulefile import shown
 from groundtone.engine.live import Live
 from groundtone.swing.events import Phase
 from groundtone.swing.summary import SwingSummary
@@ -37,8 +38,6 @@ _SENTENCES = {
     State.LOST: "Look at the mat's power and cable; it goes on by itself when the mat is back.",
     State.OVER: "Step off.",
 }
-# What the golfer should do says more at a distance than the name of what is missing.
-_INSTEAD = {"finish": "hold the finish"}
 
 
 @dataclass(frozen=True)
@@ -89,7 +88,7 @@ class Now:
 
 def sounding(live: Live) -> list[str]:
     """Names of the cues that sound with a frame, in words."""
-    return [_INSTEAD.get(cue, cue) for cue, size in live.sizes.by_name().items() if size > 0]
+    return [shown(cue) for cue in live.sizes]
 
 
 def state_of(live: Live | None, *, ready: bool, lost: bool, paused: bool, over: bool) -> State:

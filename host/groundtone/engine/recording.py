@@ -58,10 +58,12 @@ class SessionLog:
 
     def live(self, live: Live) -> None:
         """Cues that begin or end with this frame, and signals."""
-        for cue, size in live.sizes.by_name().items():
-            if (size > 0) != (cue in self._sounding):
-                self._sounding ^= {cue}
-                self.recorder.heard(cue, size > 0, size)
+        for cue in self._sounding - set(live.sizes):
+            self.recorder.heard(cue, False, 0.0)
+        for cue, size in live.sizes.items():
+            if cue not in self._sounding:
+                self.recorder.heard(cue, True, size)
+        self._sounding = set(live.sizes)
         for name in live.signals:
             self.recorder.heard(name, True)
 

@@ -166,8 +166,7 @@ class Follower:
         # What was set with the frame before has sounded until this one.
         output.advance(self.passed_s)
         output.heartbeat()
-        sizes = live.sizes
-        output.set_cues(sizes.toes, sizes.trail, heels=sizes.heels, slide=sizes.slide, finish=sizes.finish)
+        output.set_cues(live.sizes)
         for name in live.signals:
             output.signal(name)
         both = not (np.isnan(live.feet.u_mm[0]) or np.isnan(live.feet.u_mm[1]))

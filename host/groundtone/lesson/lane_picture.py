@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 
+from groundtone.cue.rulefile import cue_names, ribbon_of
 from groundtone.errors import GroundtoneError
 from groundtone.review.lane import EVENT_WORDS, Cue, Lane, spread
 
@@ -28,8 +29,6 @@ _IN_A_ROW = 3  # more would not fit a page or a screen
 _SWING_IN = 2 * (_MARGIN_IN + _RIBBON_IN) + _WORDS_IN
 _MIN_GAP = 0.042  # of the picture's height, between two words
 _WRAP = 32  # letters in a line of a title
-# Each cue at the side that its fault lies on: trail side at the left, toes at the right.
-_CUES = {"toes": "overall", "heels": "overall", "trail side": "share", "slide": "share", "finish": "share"}
 
 
 def draw_lanes(path: Path, swings: Sequence[Lane]) -> None:
@@ -94,8 +93,8 @@ def _check(swing: Lane) -> None:
         raise ValueError(f"Time and both ribbons need the same length, two or more; they have the shapes {shapes}.")
     if unknown := set(swing.limits) - {"share", "overall"}:
         raise ValueError(f"There are bands for share and overall, not for {', '.join(sorted(unknown))}.")
-    if strange := {name for _, _, name in swing.cues} - set(_CUES):
-        raise ValueError(f"The cues are {', '.join(_CUES)}, not {', '.join(sorted(strange))}.")
+    if strange := {name for _, _, name in swing.cues} - set(cue_names()):
+        raise ValueError(f"The cues are {', '.join(cue_names())}, not {', '.join(sorted(strange))}.")
 
 
 def _draw_swing(
@@ -159,7 +158,7 @@ def _draw_ribbon(axes: Axes, swing: Lane, key: str, marks: tuple[str, str, str],
 
 def _draw_cues(axes: Axes, cues: Sequence[Cue], which: str, at: float) -> None:
     for start, end, name in cues:
-        if _CUES[name] != which:
+        if ribbon_of(name) != which:
             continue
         strip = Rectangle(
             (at, start),

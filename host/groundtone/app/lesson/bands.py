@@ -10,7 +10,8 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.cue.rulebook import CUES, SOUNDS, Rulebook
+from groundtone.cue.rulebook import SOUNDS, Rulebook
+from groundtone.cue.rulefile import cue_names
 from groundtone.errors import GroundtoneError
 
 _FROM = {"coach": "set by the coach", "tightened": "tightened"}
@@ -83,8 +84,8 @@ def learn(golfer: str) -> None:
 @bands.command(name="set")
 @click.argument("golfer")
 @click.argument("limits", nargs=-1, metavar="[BAND=LIMIT]...")
-@click.option("--on", "on", multiple=True, type=click.Choice(CUES), help="Switch a cue on.")
-@click.option("--off", "off", multiple=True, type=click.Choice(CUES), help="Switch a cue off.")
+@click.option("--on", "on", multiple=True, type=click.Choice(cue_names()), help="Switch a cue on.")
+@click.option("--off", "off", multiple=True, type=click.Choice(cue_names()), help="Switch a cue off.")
 @click.option("--sound", type=click.Choice(SOUNDS), help="Tones at once, or not before impact.")
 @click.option("--tighten/--no-tighten", default=None, help="Bands follow success.")
 @click.option("--fade/--no-fade", default=None, help="Fewer tones as skill grows.")

@@ -184,7 +184,7 @@ def _follow(link: SerialLink, output: ProcessPlayer, rate_hz: int, end_s: float)
         sounds = engine.step(item.frame, item.device_us).overall > BETWEEN and item.device_us * 1e-6 > FIRST_S
         decided_s = time.monotonic()
         output.heartbeat()
-        output.set_cues(1.0 if sounds else 0.0, 0.0)
+        output.set_cues({"toes": 1.0} if sounds else {})
         device_s = item.device_us * 1e-6
         if sounds and not sounded:
             turns.append(Turn(item.host_s, taken_s, decided_s))

@@ -115,8 +115,8 @@ class Practise(Mode):
         """See `Mode.take`."""
         live = self._practice.take(item)
         if live is not None:
-            sizes = live.sizes
-            self._frames.append((live.t_s, live.share, live.overall, sizes.trail > 0, sizes.toes > 0))
+            out = "trail side" in live.sizes, "toes" in live.sizes
+            self._frames.append((live.t_s, live.share, live.overall, *out))
             self._tick(live)
         if self.courier.free and (self._frames or item is None):
             self.courier.give(self._view())
@@ -159,7 +159,7 @@ class Practise(Mode):
         now = self._practice.now()
         frames = np.array(self._frames, np.float64).reshape(-1, 5)
         self._frames.clear()
-        sizes = vars(now.live.sizes) if now.live is not None else {}
+        sizes = now.live.sizes if now.live is not None else {}
         # As they are now: a drill has its own, and a band may have been tightened.
         bands = self._practice.engine.cues.bands
         counts = now.counts

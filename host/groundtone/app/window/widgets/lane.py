@@ -19,6 +19,7 @@ from groundtone.app.window.widgets.ribbons import (
     paint_ribbon,
     paint_second,
 )
+from groundtone.cue.rulefile import ribbon_of
 from groundtone.review.lane import EVENT_WORDS, spread
 from groundtone.review.lane_store import SwingLane
 
@@ -203,11 +204,11 @@ class LaneView(QWidget):
         painter.setFont(font)
 
     def _cues(self, painter: QPainter, lane: SwingLane, boxes: tuple[QRectF, QRectF], y: Along) -> None:
-        """Hatched strips where a tone sounded: the trail side at the left, the toes at the right."""
+        """Hatched strips where a tone sounded, each beside the ribbon it is about."""
         theme, em = self._look.theme, float(self._look.em)
         for begin, end, cue in lane.cues:
             a, b = (float(v) for v in y(np.array([begin, end])))
-            left = boxes[0].left() - em if cue == "trail side" else boxes[1].right() + 0.3 * em
+            left = boxes[0].left() - em if ribbon_of(cue) == "share" else boxes[1].right() + 0.3 * em
             painter.setPen(QPen(QColor(theme.outside), max(1.0, em / 10)))
             painter.setBrush(QColor(theme.paper))
             strip = QRectF(left, b, 0.7 * em, max(2.0, a - b))
