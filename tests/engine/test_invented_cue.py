@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.cue import rulefile
 from groundtone.cue.errors import RulesError
 from groundtone.engine.live import LiveEngine
