@@ -7,6 +7,7 @@ import tomllib
 from importlib.resources import files
 
 import pytest
+import tomli_w
 
 from groundtone.cue.bands import Bands
 from groundtone.cue.errors import RulesError
@@ -14,7 +15,6 @@ from groundtone.cue.rulebook import Rule, with_bands
 from groundtone.cue.rulefile import cue_names, default_rules, read_rules, rules_from, rules_table
 from groundtone.cue.rules import CueRules
 from groundtone.cue.slide_and_finish import HEEL_WORK
-from groundtone.cue.toml_text import toml_text
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Phase
 
@@ -47,7 +47,7 @@ def test_rules_go_into_tables_and_back():
     book = default_rules().switched(heels=True, trail_side=False).with_limits({"toes_after": 0.61})
     table = rules_table(book)
     assert rules_from(json.loads(json.dumps(table))) == book
-    assert rules_from(tomllib.loads(toml_text(table))) == book
+    assert rules_from(tomllib.loads(tomli_w.dumps(table))) == book
     assert book.rule("heels").on
     assert not book.rule("trail side").on
     assert book.band("toes_after").high == 0.61
@@ -55,7 +55,7 @@ def test_rules_go_into_tables_and_back():
 
 def test_a_file_of_ones_own(tmp_path):
     path = tmp_path / "rules.toml"
-    path.write_text(toml_text(rules_table(default_rules())), "utf-8")
+    path.write_text(tomli_w.dumps(rules_table(default_rules())), "utf-8")
     assert read_rules(path) == default_rules()
     path.write_text("rule = [", "utf-8")
     with pytest.raises(RulesError, match="are not TOML"):
