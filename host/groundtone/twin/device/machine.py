@@ -381,7 +381,42 @@ class WDT:
         pass
 
 
+class _Registers:
+    """Words of the chip by address. The watchdog's scratch words outlive a reset, in a file beside the settings."""
+
+    def __init__(self):
+        self._words = {}
+        try:
+            with open(_REBOOTED) as file:
+                for line in file:
+                    address, word = line.split()
+                    self._words[int(address)] = int(word)
+            os.remove(_REBOOTED)
+            self.rebooted = True
+        except OSError:
+            self.rebooted = False
+
+    def __getitem__(self, address):
+        return self._words.get(address, 0)
+
+    def __setitem__(self, address, word):
+        self._words[address] = word
+
+    def keep(self):
+        with open(_REBOOTED, "w") as file:
+            for address in self._words:
+                if _SCRATCH <= address < _SCRATCH + 32:
+                    file.write("%d %d\n" % (address, self._words[address]))
+
+
+_REBOOTED = "rebooted.txt"
+_SCRATCH = 0x4005800C
+mem32 = _Registers()
+
+
 def reset() -> None:
+    """As on the RP2's port, where this is a watchdog's reboot: the next start's cause is WDT_RESET."""
+    mem32.keep()
     raise SystemExit
 
 
@@ -390,7 +425,7 @@ def unique_id() -> bytes:
 
 
 def reset_cause() -> int:
-    return int(os.getenv("GROUNDTONE_RESET_CAUSE") or PWRON_RESET)
+    return WDT_RESET if mem32.rebooted else PWRON_RESET
 
 
 time.after_waits(edges)
