@@ -3,7 +3,11 @@ from mat import app, board
 
 
 def main() -> None:
-    here = board.here()
+    try:
+        here = board.here()
+    except board.UnknownBoardError as error:
+        print("The mat is not started:", error)
+        return
     if board.button_held(here):
         print("Button held at power-up: the mat is not started, this is the MicroPython prompt.")
         return

@@ -5,21 +5,7 @@ from array import array
 
 import machine
 from mat import board as boards
-from mat import (
-    clock,
-    guard,
-    hosts,
-    lateness,
-    pace,
-    requests,
-    rows,
-    scan,
-    selftest,
-    settings,
-    signals,
-    strike,
-    wire,
-)
+from mat import clock, guard, hosts, lateness, pace, requests, rows, scan, selftest, settings, signals, strike, wire
 
 _EVENT_BUTTON = 1
 _EVENT_ROWS = 2
@@ -29,8 +15,7 @@ _EVENT_FAULT = 5
 _EVENT_HELD = 6
 _EVENT_RATE = 7
 
-_RETRY_US = 1000000  # rows that could not be proven are tried again after this
-_STARTED_US = 4000000  # less than chooser.py waits for
+_RETRY = 10  # tenths of a second: rows that could not be proven are tried again after this
 _IDLE_MS = 5  # a press of the button must be seen
 _SLOW_IDLE_MS = 20
 _STRIKES_FROM_HZ = 50  # slower than this nobody swings (calibration): the strike sensor rests
@@ -54,7 +39,7 @@ class App:
         self.board = board
         self.clock = clock.Clock()
         self.settings = settings.Settings()
-        self.link = hosts.Hosts(self.settings["radio"] == "on", self.settings["name"], boards.uid())
+        self.link = hosts.Hosts(self.settings["radio"] == "on", self.settings["name"], boards.uid(), self.clock)
         self.pace = pace.Pace()
         self.signals = signals.Signals(board)
         self.strike = strike.Strike(board)
@@ -64,6 +49,7 @@ class App:
         self.running = False
         self.sent = 0
         self.skipped = 0
+        self.missed = 0  # due times that passed without a scan
         self.ended = False
         self._notice = self.settings.notice
         self._complaint = ""  # the last sentence about rows that went out
@@ -112,7 +98,7 @@ class App:
 
     def prove_rows(self) -> None:
         """Prove the rows apart; say so when that changes."""
-        self._tried = time.ticks_us()
+        self._tried = self.clock.tenths
         self._tell_rows(self.rows.prove())
 
     def _tell_rows(self, apart: bool) -> None:
@@ -130,7 +116,7 @@ class App:
     def self_test(self) -> list:
         """The self-test's findings; it proves the rows again."""
         found = selftest.run(self)
-        self._tried = time.ticks_us()
+        self._tried = self.clock.tenths
         self._tell_rows(self.rows.proven)
         return found
 
@@ -152,6 +138,7 @@ class App:
         self._period = 1000000 // rate_hz
         self.sent = 0
         self.skipped = 0
+        self.missed = 0
         self._seq = 0
         self._flags = wire.FLAG_FIRST
         self._listens = rate_hz >= _STRIKES_FROM_HZ
@@ -178,7 +165,7 @@ class App:
     def run(self) -> None:
         """Run until the prompt is asked for. Rows end as inputs and Ctrl-C works again, whatever happens."""
         self.link.open()
-        began = time.ticks_us()
+        turned = False
         try:
             self.prove_rows()
             if self.rows.proven:
@@ -186,15 +173,17 @@ class App:
             self.watchdog.start()
             while not self.ended:
                 self.turn()
+                turned = True
         except EOFError:
             pass
         except Exception as error:
-            # Nobody is at the prompt to read it: start again, and tell it in the next hello. What fails at once would
-            # only fail again: that goes to whoever started this, who may have an older version.
+            # Nobody is at the prompt: start again, and tell it in the next hello. What cannot turn even once would only
+            # fail again: that goes to whoever started this, who may have an older version.
             guard.leave(error)
-            if time.ticks_diff(time.ticks_us(), began) < _STARTED_US:
+            if not turned:
                 raise
             self.rows.release()
+            self.watchdog.stop()  # this restart is no work of it
             machine.reset()
         finally:
             self.watchdog.stop()
@@ -214,7 +203,7 @@ class App:
             if wait < _LAST_US:
                 self._wait(wait)
                 self._scan()
-        elif not self.rows.proven and time.ticks_diff(now, self._tried) >= _RETRY_US:
+        elif not self.rows.proven and self.clock.tenths - self._tried >= _RETRY:
             self.prove_rows()
         button = self.signals.turn(now)
         if button:
@@ -242,9 +231,8 @@ class App:
         late = time.ticks_diff(start, self._due)
         self.lateness.note(late)
         step = self._period
-        if late > step:  # skip forward by whole periods: the grid stays
-            step += late // step * step
-        self._due = time.ticks_add(self._due, step)
+        passed = late // step if late > step else 0
+        self._due = time.ticks_add(self._due, step + passed * step)  # whole periods: the grid stays
         if self._listens and self.strike.take(start):
             self._flags |= wire.FLAG_STRIKE
         # The stamp goes into the frame now; the clock moves on while the scan runs.
@@ -263,13 +251,18 @@ class App:
             self._flags = 0
         else:
             self.skipped += 1
-            # A strike in a frame that is skipped is lost with it; that frames were skipped is not.
+            self.strike.keep(start)
             self._flags = self._flags & wire.FLAG_FIRST | wire.FLAG_SKIPPED
-        self._seq = (self._seq + 1) & 0xFFFF
+        if passed:
+            self.missed += passed
+            self.skipped += passed
+            self._flags |= wire.FLAG_SKIPPED
+        self._seq = (self._seq + 1 + passed) & 0xFFFF
         change = self.pace.note(not sent)
         if change:
             self._period = self._period * 2 if change > 0 else self._period // 2
             self._listens = self.pace.rate_hz >= _STRIKES_FROM_HZ
+            self.strike.clear()
             self.event(_EVENT_RATE, self.pace.sentence(change))
 
     def _take(self, buf: bytearray, n: int) -> None:

@@ -45,13 +45,23 @@ CHIPS: dict = {
     "ESP32S3": {"sticks_high": False, "watchdog": None, "brown_out": None},
 }  # fmt: skip
 
-# A word in what sys.implementation says of the machine, the name in hello, the pins and the chip.
+# Words in what sys.implementation says of the machine, the name in hello, the pins and the chip. Only a board that is
+# known is driven: on another one these pins may be the flash's.
 BOARDS = (
-    ("Pico 2", "Raspberry Pi Pico 2 W", "pico", "RP2350"),
-    ("RP2350", "Raspberry Pi Pico 2 W", "pico", "RP2350"),
-    ("ESP32", "ESP32-S3", "esp32s3", "ESP32S3"),
-    ("", "Raspberry Pi Pico W", "pico", "RP2040"),  # what is not recognised is wired like the Pico W
+    ("Pico W with RP2040", "Raspberry Pi Pico W", "pico", "RP2040"),
+    ("Pico with RP2040", "Raspberry Pi Pico", "pico", "RP2040"),
+    ("Pico 2 W with RP2350", "Raspberry Pi Pico 2 W", "pico", "RP2350"),
+    ("Pico2 W with RP2350", "Raspberry Pi Pico 2 W", "pico", "RP2350"),
+    ("Pico 2 with RP2350", "Raspberry Pi Pico 2", "pico", "RP2350"),
+    ("Pico2 with RP2350", "Raspberry Pi Pico 2", "pico", "RP2350"),
+    ("ESP32S3", "ESP32-S3", "esp32s3", "ESP32S3"),
+    ("linux", "Raspberry Pi Pico W", "pico", "RP2040"),  # a computer's MicroPython plays a mat that is not there
+    ("darwin", "Raspberry Pi Pico W", "pico", "RP2040"),
 )
+
+
+class UnknownBoardError(Exception):
+    """There are no pins for this board; the text says what to do."""
 
 
 class Board:
@@ -71,7 +81,7 @@ class Board:
 
 
 def here() -> Board:
-    """The board this runs on."""
+    """The board this runs on. Raises UnknownBoardError."""
     _, name, pins, _ = _record()
     return Board(name, PINS[pins])
 
@@ -91,7 +101,10 @@ def _record() -> tuple:
     for record in BOARDS:
         if record[0] in kind:
             return record
-    raise RuntimeError("the last board of the list fits everything")
+    raise UnknownBoardError(
+        "this board calls itself %r, for which the mat has no pins: none was touched. Use a Raspberry Pi Pico, or add "
+        "the board to mat/board.py." % kind
+    )
 
 
 def uid() -> bytes:

@@ -2,9 +2,12 @@
 import time
 
 import micropython
+from micropython import const
 
 # ticks_us wraps at 2**30 on the chip, and an integer of 2**30 or more lives on the heap there. So the 32-bit time
 # is four bytes, and only viper code adds to it.
+
+_TENTH_US = const(100000)
 
 
 @micropython.viper
@@ -23,19 +26,28 @@ def _copy4(src: ptr8, dst: ptr8, at: int):
 class Clock:
     """Device time. `t` holds the latest reading, 4 bytes, little-endian; it starts as the raw counter at boot.
 
-    `now` has to be called at least once in 2**29 us (8.9 minutes); the loop calls it many times a second.
+    `now` has to be called at least once in 2**29 us (8.9 minutes); the loop calls it many times a second. Readings of
+    the counter may be compared over less than that only: `tenths` counts tenths of a second for what may last longer.
     """
 
     def __init__(self) -> None:
         self._last = time.ticks_us()
         self.t = bytearray(4)
+        self.tenths = 0  # goes on for three years
+        self._part = 0  # of a tenth, us
         _add(self.t, self._last)
 
     def now(self) -> int:
         """Bring `t` up to date and return the raw counter it belongs to."""
         raw = time.ticks_us()
-        _add(self.t, time.ticks_diff(raw, self._last))
+        step = time.ticks_diff(raw, self._last)
+        _add(self.t, step)
         self._last = raw
+        step += self._part
+        if step >= _TENTH_US:
+            self.tenths += step // _TENTH_US
+            step %= _TENTH_US
+        self._part = step
         return raw
 
     def stamp(self, buf: bytearray, at: int) -> None:

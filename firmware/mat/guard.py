@@ -1,6 +1,5 @@
 # What watches over the loop, and why the mat started: watchdog, and what was left behind by a fault.
 import os
-import sys
 
 import machine
 from mat import board as boards
@@ -16,6 +15,9 @@ PROGRAM = const(5)
 _TIMEOUT_MS = const(4000)  # a stalled host blocks a USB write for half a second; settings and self-test take less
 _NEVER_MS = const(86400000)
 _FILE = "fault.txt"
+# In SCRATCH0, which outlives a reset, while the dog watches: on the RP2 a reset by program is a watchdog's reboot too.
+_SCRATCH0 = const(12)  # behind CTRL
+_WATCHING = const(0x70D06)
 
 
 class Watchdog:
@@ -27,6 +29,7 @@ class Watchdog:
     def start(self) -> None:
         """From now on `feed` must be called every few seconds."""
         self._dog = machine.WDT(timeout=_TIMEOUT_MS)
+        _mark(_WATCHING)
 
     def feed(self) -> None:
         """The loop is alive."""
@@ -38,11 +41,28 @@ class Watchdog:
         if self._dog is None:
             return
         self._dog = None
+        _mark(0)
         control = boards.chip()["watchdog"]
-        if control and sys.platform == "rp2":
+        if control:
             machine.mem32[boards.address(control)] = 0  # bit 30 is ENABLE (data sheets, section Watchdog)
         else:
             machine.WDT(timeout=_NEVER_MS)  # the ESP32 takes a new time (from memory)
+
+
+def _mark(value: int) -> None:
+    control = boards.chip()["watchdog"]
+    if control:
+        machine.mem32[boards.address(control) + _SCRATCH0] = value
+
+
+def _watched() -> bool:
+    # Did the dog watch when the board was reset? Asked once: the next start has its own answer.
+    control = boards.chip()["watchdog"]
+    if not control:
+        return True  # this port tells resets apart
+    watched: bool = machine.mem32[boards.address(control) + _SCRATCH0] == _WATCHING
+    _mark(0)
+    return watched
 
 
 def leave(error: BaseException) -> None:
@@ -70,10 +90,10 @@ def reason() -> tuple:
 def _cause() -> int:
     cause = machine.reset_cause()
     if cause == machine.WDT_RESET:
-        return WATCHDOG
+        return WATCHDOG if _watched() else OTHER
     if cause != machine.PWRON_RESET:
         return OTHER
     told = boards.chip()["brown_out"]
-    if told and sys.platform == "rp2" and machine.mem32[boards.address(told)] >> told[2] & 1:
+    if told and machine.mem32[boards.address(told)] >> told[2] & 1:
         return BROWN_OUT
     return POWER

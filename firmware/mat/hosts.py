@@ -1,11 +1,11 @@
 # The links at which a host may be, and which of them owns the running mat: the one whose host said start.
-import time
-
+from mat import clock as clocks
 from mat import credit, link_usb
 from micropython import const
 
-_LAPSE_US = 3000000  # a window used up for so long without an ack: whoever started the mat has gone
-_GOODBYE_US = 2000000  # a central that was let go must have gone by then
+# Tenths of a second of the clock: nobody may have looked for longer than the counter of microseconds can tell.
+_LAPSE = const(30)  # a window used up for so long without an ack: whoever started the mat has gone
+_GOODBYE = const(20)  # a central that was let go must have gone by then
 _SPLIT_WINDOW = const(2)  # frames in parts: each is a dozen notifications
 
 
@@ -28,7 +28,8 @@ def _any(link: object):
 class Hosts:
     """USB always, the radio where there is one. `at` is the link of the message that came in last."""
 
-    def __init__(self, radio: bool, name: str, uid: bytes) -> None:
+    def __init__(self, radio: bool, name: str, uid: bytes, clock: clocks.Clock) -> None:
+        self._clock = clock
         self.usb = link_usb.LinkUsb()
         self.radio = _radio(radio, name, uid)
         self.at = _any(self.usb)
@@ -79,7 +80,7 @@ class Hosts:
         self.owner = self.at
         self.credit = self._credit_of(self.at)
         self.credit.ack(0, 1)
-        self._heard = time.ticks_us()
+        self._heard = self._clock.tenths
 
     def release(self) -> None:
         """Nobody owns the mat."""
@@ -96,12 +97,12 @@ class Hosts:
         return self.owner is not None and self.owner is self.radio
 
     def _lapsed(self) -> bool:
-        return not self.credit.room() and time.ticks_diff(time.ticks_us(), self._heard) > _LAPSE_US
+        return not self.credit.room() and self._clock.tenths - self._heard > _LAPSE
 
     def ack(self, seq: int, everything: int) -> None:
         """The owner has taken frames; an ack of anybody else is none."""
         if self.at is self.owner:
-            self._heard = time.ticks_us()
+            self._heard = self._clock.tenths
             self.credit.ack(seq, everything)
 
     def send_frame(self, frame: bytearray, seq: int) -> bool:
@@ -128,14 +129,14 @@ class Hosts:
             self._leaving = False
             return self.by_radio()
         if self._leaving:
-            if time.ticks_diff(time.ticks_us(), self._let_go) > _GOODBYE_US:
+            if self._clock.tenths - self._let_go > _GOODBYE:
                 self._leaving = False
                 self.radio.restart()
                 return self.by_radio()
         elif self.owner is self.radio and self._lapsed():
             # It is connected and takes nothing: a stall that only a new connection mends.
             self._leaving = True
-            self._let_go = time.ticks_us()
+            self._let_go = self._clock.tenths
             self.radio.drop()
         return False
 

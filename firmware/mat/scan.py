@@ -7,6 +7,7 @@ from mat import board as boards
 from micropython import const
 
 _CEILING = const(4095)
+_RESTING_US = const(50)
 
 
 class Scan:
@@ -95,6 +96,17 @@ class Scan:
         self._input = node
 
     # For the self-test.
+
+    def moved(self, source: int) -> int:
+        """A reading as soon after a change as a frame's: 0 the multiplexer has moved, 1 row 0 has gone high."""
+        row = self._rows.pins[0]
+        self.read(boards.INPUT_TAP if source else boards.INPUT_ZERO)
+        if source:
+            time.sleep_us(_RESTING_US)
+            row.value(1)
+        value = self.read(boards.INPUT_TAP if source else boards.INPUT_SUPPLY)
+        row.value(0)
+        return value
 
     def pull(self, up: bool) -> None:
         """Tie the multiplexer's output to the supply through the pin's weak pull-up, or let it go."""

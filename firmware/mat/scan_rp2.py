@@ -216,6 +216,15 @@ class Scan(portable.Scan):
         self._adc_registers = uctypes.bytearray_at(boards.address(chip["adc"]), 16)
         self._plan = array("i", [0] * _SIZE)
         fill_plan(self._plan, board, len(rows.pins), columns, oversample, bits, chip["stride"])
+        # The same loop for the self-test: no rows, and in the place of the references what moves while it looks.
+        self._change = array("i", [0] * _SIZE)
+        fill_plan(self._change, board, 0, 2, oversample, bits, chip["stride"])
+        self._change[_SETS] = _mask(board, boards.INPUT_ZERO)
+        self._change[_STEPS + 8] = _mask(board, boards.INPUT_ZERO ^ boards.INPUT_SUPPLY)
+        self._change[_SETS + 1] = 1 << board.rows[0] | _mask(board, boards.INPUT_TAP)
+        self._change[_ROW_PINS] = self._plan[_ROW_PINS]
+        self._unheard = array("i", list(strike.heard))
+        self._pair = array("H", [0, 0])
         super().__init__(board, rows, columns, oversample, settle_us, bits, strike)
         strike.dense = True
         self._sample_16 = 64  # 16ths of a microsecond that a reading of `listen` takes; measured anew each time
@@ -223,7 +232,7 @@ class Scan(portable.Scan):
     def settle(self, us: int) -> None:
         """Wait at least so long before a reading."""
         super().settle(us)
-        self._plan[_WAIT] = settle_turns(self._cycles, us, machine.freq() // 1000000)
+        self._plan[_WAIT] = self._change[_WAIT] = settle_turns(self._cycles, us, machine.freq() // 1000000)
 
     def scan(self, buf, odd: int) -> None:
         """As the portable scan."""
@@ -233,6 +242,11 @@ class Scan(portable.Scan):
             raise RuntimeError("the ADC does not answer")
         self.ceiling = self._plan[_CEILING] == 1
         self._strike.swept(start, time.ticks_diff(time.ticks_us(), start), self.size)
+
+    def moved(self, source: int) -> int:
+        """As the portable scan, by the very loop that frames use."""
+        sweep(self._adc_registers, self._registers, self._change, self._pair, self._unheard, source)
+        return self._pair[1 - source]
 
     def listen(self, us: int) -> None:
         """Read the strike sensor without a gap for so long."""

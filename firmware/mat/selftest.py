@@ -20,6 +20,7 @@ _LATE_BIN = const(18)
 _LATE_WORST = const(19)
 _NOISE_FIGURE = const(21)
 _DRIVER = const(22)
+_MISSED = const(24)
 
 _REPEATS = const(32)
 _NOISE_READINGS = const(128)
@@ -36,14 +37,15 @@ def run(app) -> list:
     rows, scan = app.rows, app.scan
     found = []
     if rows.prove():
-        moved = wiringtest.address(rows, scan)
+        moved = wiringtest.missing(scan, app.shape[1]) or wiringtest.address(rows, scan)
         found += moved or _references(scan, app.bits)  # with a wrong address every reading is that of something else
         noise = _noise(scan)
         found += noise
         if not moved and len(noise) == 1:  # where readings jump, small differences say nothing
-            found += _settle(rows, scan, app.settings["settle_us"])
+            found += _settle(scan, app.settings["settle_us"], app.bits)
             found += wiringtest.columns(rows, scan, app.shape[1])
-        found += _columns_and_time(scan, app.shape[1], app.bits)
+        figures = _columns_and_time(scan, app.shape[1], app.bits)
+        found += [f for f in figures if f[0] >= _FIGURES or not moved]  # columns that read high there are no columns
     else:
         found += [(code, a, b, 0) for code, a, b in rows.findings]
         found += wiringtest.through(rows, scan, app.shape[1])
@@ -51,6 +53,8 @@ def run(app) -> list:
     if bins:
         found += bins
         found.append((_LATE_WORST, 0, 0, min(65535, app.lateness.worst)))
+        if app.missed:
+            found.append((_MISSED, 0, 0, min(65535, app.missed)))
     gc.collect()
     found.append((_FREE_MEMORY, 0, 0, min(65535, gc.mem_free() // 16)))
     return [f for f in found if f[0] < _FIGURES] + [f for f in found if f[0] >= _FIGURES]
@@ -94,34 +98,26 @@ def _noise(scan) -> list:
     return found
 
 
-def _settle(rows, scan, settle_us: int) -> list:
-    """One against four settle times, after the multiplexer has moved and after a row has gone high."""
+def _settle(scan, settle_us: int, bits: int) -> list:
+    """One against four settle times in the frames' own loop: the multiplexer has moved, a row has gone high."""
     for source in (0, 1):
         us = settle_us
         while us <= _SETTLE_LONGEST:
-            if not _moves(rows, scan, source, us):
+            if not _moves(scan, source, us, bits):
                 break
             us += us // 2 + 1
+        scan.settle(settle_us)
         if us > settle_us:
             return [(_SETTLE, source, 0, min(us, _SETTLE_LONGEST + 1))]
     return []
 
 
-def _moves(rows, scan, source: int, us: int) -> bool:
+def _moves(scan, source: int, us: int, bits: int) -> bool:
     totals = []
     for wait in (us, 4 * us):
-        total = 0
-        for _ in range(_REPEATS):
-            if source == 0:
-                scan.total(boards.INPUT_ZERO, 50, 1)
-                total += scan.total(boards.INPUT_SUPPLY, wait, 1)
-            else:
-                scan.total(boards.INPUT_TAP, 50, 1)
-                rows.pins[0].value(1)
-                total += scan.total(boards.INPUT_TAP, wait, 1)
-                rows.pins[0].value(0)
-        totals.append(total)
-    return abs(totals[0] - totals[1]) > 8 * _REPEATS  # 8 steps, 0.2 % of the range, on the mean
+        scan.settle(wait)
+        totals.append(sum([scan.moved(source) for _ in range(_REPEATS)]))
+    return abs(totals[0] - totals[1]) > (8 * _REPEATS) << (bits - 12)  # 8 steps, 0.2 % of the range, on the mean
 
 
 def _columns_and_time(scan, columns: int, bits: int) -> list:

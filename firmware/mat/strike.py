@@ -23,6 +23,7 @@ _RESTLESS = const(512)  # what was no strike raises the level to twice its size,
 _CALM_US = const(250000)  # and half of that is forgotten in this time
 _EDGE_CODE = const(745)  # what the edge pin's transistor needs, 0.6 V: the least size of what only the pin saw
 
+_LONGEST_US = const(65535)
 _LISTEN_STEP_US = const(150)
 _PAUSE_US = const(400)  # longer between two readings: the ADC was not listening
 _HALF_WAVE_US = const(600)  # what stays over the level for longer is a push, not a ring
@@ -77,6 +78,7 @@ class Strike:
         self._found_peak = 0
         self._told = False  # a strike was told, and may still ring
         self._told_when = 0
+        self._taken_when = 0
         self.peak = 0  # what `take` took, 12 bits
         self.offset_us = 0
         pin = Pin(board.edge, Pin.IN, Pin.PULL_UP)
@@ -97,6 +99,8 @@ class Strike:
         self._told = False
         self.peak = 0
         self.offset_us = 0
+        # What was remembered may be older than the counter can tell.
+        self._calmed = self._until = self._deaf_from = self._deaf_to = time.ticks_us()
 
     def _forget(self) -> None:
         self._edges.n = 0
@@ -175,8 +179,10 @@ class Strike:
             return
         self._told = rang and peak >= self.heard[LEVEL]
         if self._told:
-            self._told_when = self._found_when = first
-            self._found_peak = peak
+            self._told_when = first
+            if not self._found or peak >= self._found_peak:  # one that waits for a frame may be larger
+                self._found_when = first
+                self._found_peak = peak
             self._found = True
         else:
             self._restless = max(self._restless, min(peak, _RESTLESS))
@@ -185,6 +191,8 @@ class Strike:
     def take(self, start: int) -> bool:
         """Move a strike that is over into `peak` and `offset_us` (before `start`); False if there was none."""
         self._calm(start)
+        if self._told and time.ticks_diff(start, self._told_when) >= _TAIL_US:
+            self._told = False  # now: after nine minutes the counter cannot tell any more
         if self._codes.n or self._edges.n:
             self._judge(start)
         self.peak = 0
@@ -193,8 +201,19 @@ class Strike:
             return False
         self._found = False
         self.peak = self._found_peak
-        self.offset_us = min(65535, max(0, time.ticks_diff(start, self._found_when) + _LAG_US))
+        self._taken_when = self._found_when
+        self.offset_us = min(_LONGEST_US, max(0, time.ticks_diff(start, self._found_when) + _LAG_US))
         return True
+
+    def keep(self, start: int) -> None:
+        """What was taken went nowhere, its frame was skipped: the next one is to tell it."""
+        if not self.peak or (self._found and self._found_peak >= self.peak):
+            return
+        if self.offset_us >= _LONGEST_US:  # for good: the counter wraps
+            self._taken_when = time.ticks_add(start, -_LONGEST_US)
+        self._found = True
+        self._found_peak = self.peak
+        self._found_when = self._taken_when
 
     def _calm(self, now: int) -> None:
         since = time.ticks_diff(now, self._calmed)

@@ -5,6 +5,7 @@ from mat import board as boards
 from mat.rows import FAULT_LOW
 from micropython import const
 
+_NO_MULTIPLEXER = const(0)
 _SIDEWAYS = const(7)
 _NO_PULL_DOWN = const(8)
 _HELD_LOW = const(9)
@@ -16,6 +17,7 @@ _ROW_TO_COLUMN = const(23)
 
 _THROUGH = const(20)  # a 1 kOhm pull-down under a 50 kOhm pull-up reads about 80; film on an empty mat below 2
 _SETTLE_US = const(100)
+_PULLED_UP = const(3600)  # of 4096; the least that any input of the multiplexer leaves of a pull-up is less
 _READINGS = const(512)  # some 3 steps of noise become 0.2 % of a 1 kOhm resistor's reading
 _REFERENCE_OHM = const(1030)  # the reference resistor and the pin behind it
 _REFERENCE_LEAST = 0.005  # what it reads against a pull-up of 25 to 200 kOhm
@@ -25,6 +27,19 @@ _SHORT_OHM = const(20)
 _DIFFERENCE = 0.10  # of the median; resistors of 1 % and film between columns stay below
 # Film between the columns of a panel makes its inner columns, with two neighbours, read lower than the outer ones.
 _SIDE_SHARE = 0.02
+
+
+def missing(scan, count: int) -> list:
+    """No multiplexer at the ADC: whatever the address, its pin follows its own weak pull-up to the supply."""
+    if sys.platform == "esp32":
+        return []
+    nodes = [boards.INPUT_ZERO, boards.INPUT_SUPPLY, boards.INPUT_TAP] + list(range(count))  # noqa: RUF005
+    scan.pull(True)
+    try:
+        lowest = min([scan.total(node, _SETTLE_US, 4) // 4 for node in nodes])
+    finally:
+        scan.pull(False)
+    return [(_NO_MULTIPLEXER, 0, 0, lowest)] if lowest > _PULLED_UP else []
 
 
 def address(rows, scan) -> list:

@@ -10,8 +10,9 @@ FIRMWARE = HERE.parents[1] / "firmware"
 NAMES = ("RP2040", "RP2350", "ESP32", "Pico")
 KINDS = [
     ("Raspberry Pi Pico W with RP2040", "Raspberry Pi Pico W", "RP2040"),
+    ("Raspberry Pi Pico with RP2040", "Raspberry Pi Pico", "RP2040"),
     ("Raspberry Pi Pico 2 W with RP2350", "Raspberry Pi Pico 2 W", "RP2350"),
-    ("Generic board with RP2350", "Raspberry Pi Pico 2 W", "RP2350"),
+    ("Raspberry Pi Pico2 with RP2350-RISCV", "Raspberry Pi Pico 2", "RP2350"),
     ("Generic ESP32S3 module with ESP32S3", "ESP32-S3", "ESP32S3"),
 ]
 MACHINE = "class Pin:\n    pass"
@@ -29,6 +30,28 @@ board.sys = Here
 print(json.dumps([board.here().name, board.chip() is board.CHIPS[{chip!r}]]))
 """
     assert json.loads(mpy(code, {"machine": MACHINE})) == [name, True]
+
+
+@pytest.mark.parametrize(
+    "kind",
+    ["Generic board with RP2350", "Plank with RP2040", "Generic ESP32 module with ESP32", "", "PYB with STM32"],
+)
+def test_a_board_that_is_not_known_is_refused_and_no_pin_of_it_touched(mpy, kind):
+    code = f"""
+import sys
+from mat import board
+class Here:
+    class implementation:
+        _machine = {kind!r}
+board.sys = Here
+sys.modules["mat.app"] = None  # the mat itself is not even built
+import main
+"""
+    machine = "class Pin:\n    def __init__(self, *_):\n        print('a pin was touched')\n"
+    said = mpy(code, {"machine": machine})
+    assert said.startswith(f"The mat is not started: this board calls itself {kind!r}, for which the mat has no pins")
+    assert "touched. Use a Raspberry Pi Pico" in said
+    assert len(said.splitlines()) == 1
 
 
 def test_an_invented_board_is_one_record(mpy):

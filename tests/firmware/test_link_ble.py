@@ -159,9 +159,9 @@ print((link.turn(), link.connected))
 
 ALLOCATION = """
 import gc
-from mat import hosts
+from mat import clock, hosts
 from array import array
-h = hosts.Hosts(True, "a", bytes(8))
+h = hosts.Hosts(True, "a", bytes(8), clock.Clock())
 h.radio.open()
 ble = h.radio._ble
 frame = wire.Frame(128, 14)

@@ -78,12 +78,23 @@ class Rows:
     ref = Pin()
     pins = [Pin() for _ in range(16)]
 class Slow:
-    # An input that comes to its level with a time constant of so many microseconds.
+    # Inputs that come to their level with a time constant of so many microseconds; read as soon as a frame does.
     def __init__(self, tau):
         self.tau = tau
+    def settle(self, us):
+        self.us = us
+    def moved(self, source):
+        return int(4 * (3500 if source else 2048) * (1 - 2.718281828 ** (-self.us / self.tau)))
+class Pulled:
+    # What the ADC's pin reads while it is weakly pulled up, by input of the multiplexer.
+    def __init__(self, codes):
+        self.codes = codes
+        self.up = False
+    def pull(self, up):
+        self.up = up
     def total(self, node, settle_us, count):
-        level = {9: 2048, 10: 3500}.get(node, 0)
-        return int(level * (1 - 2.718281828 ** (-settle_us / self.tau)) * count)
+        assert self.up
+        return count * self.codes[node]
 class Stuck:
     def __init__(self, line, level):
         self.line, self.level = line, level
@@ -96,7 +107,9 @@ class Swapped:
     def total(self, node, settle_us, count):
         different = (node >> self.i ^ node >> self.k) & 1
         return {9: 2048, 10: 3500}.get(node ^ (different << self.i | different << self.k), 0) * count
-print([selftest._settle(Rows, Slow(tau), 5) for tau in (0.5, 0.8, 4, 20, 900)])
+print([selftest._settle(Slow(tau), 5, 14) for tau in (0.5, 0.8, 4, 20, 900)])
+mats = [[80] * 8 + [10, 320, 60], [4095] * 8 + [10, 320, 60], [4090] * 11, [80] * 8 + [4095, 320, 60]]
+print([wiringtest.missing(Pulled(codes), 8) for codes in mats])
 print([wiringtest.address(Rows, Stuck(line, level)) for line in range(4) for level in (0, 1)])
 print([wiringtest.address(Rows, Swapped(i, k)) for k in range(4) for i in range(k)])
 """
@@ -104,8 +117,10 @@ MACHINE = "PWRON_RESET = 1\nclass Pin:\n    IN = 0\nclass ADC:\n    pass\n"
 
 
 def test_a_settle_time_that_is_too_short_and_stuck_address_lines(mpy):
-    settle, stuck, swapped = (eval(line) for line in mpy(SCAN, {"machine": MACHINE}).splitlines())
+    settle, missing, stuck, swapped = (eval(line) for line in mpy(SCAN, {"machine": MACHINE}).splitlines())
     assert settle[:2] == [[], []]
+    # A good mat; open columns; no multiplexer at all; an open 0 V input.
+    assert missing == [[], [], [(0, 0, 0, 4090)], []]
     (code, source, _, enough), *_ = settle[2]
     assert (code, source) == (11, 0)
     assert 20 <= enough <= 40  # 2048 exp(-t / 4) falls to 8 steps after 22 us

@@ -97,6 +97,36 @@ print(s.take(20000), s.peak, s.offset_us)
     assert sensor(mpy, code) == ["True 745 8600", "False 0 0"]
 
 
+def test_a_strike_whose_frame_is_skipped_goes_with_the_next_one(mpy):
+    code = """
+def ring(start, peak):
+    for t in range(start, start + 2000, 50):
+        at(t, peak if (t - start) % 400 < 200 else 0)
+ring(5000, 3000)
+print(s.take(10000), s.peak, s.offset_us)
+s.keep(10000)
+print(s.take(15000), s.peak, s.offset_us)
+s.keep(15000)
+ring(30000, 1200)  # smaller: the larger one stays
+print(s.take(35000), s.peak, s.offset_us)
+s.keep(35000)
+ring(60000, 3500)
+print(s.take(65000), s.peak, s.offset_us)
+print(s.take(70000), s.peak, s.offset_us)
+s.keep(70000)  # there is nothing to keep
+print(s.take(75000))
+ring(80000, 2000)
+for t in range(85000, 2000000000, 5000000):  # half an hour without credit
+    if s.take(t):
+        s.keep(t)
+print(s.take(2000000000), s.peak, s.offset_us)
+"""
+    assert sensor(mpy, code) == [
+        "True 3000 5100", "True 3000 10100", "True 3000 30100", "True 3500 5100", "False 0 0", "False",
+        "True 2000 65535",
+    ]  # fmt: skip
+
+
 def test_one_crossing_is_a_push_and_raises_the_level_for_a_while(mpy):
     code = """
 for t in range(1000, 9000, 100):

@@ -94,7 +94,9 @@ _PICO_PINS = {
 }  # fmt: skip
 
 FACTS: Mapping[str, BoardFacts] = {
+    "Raspberry Pi Pico": BoardFacts(_RP2040, 5.0, _PICO_POWER, _PICO_PINS),
     "Raspberry Pi Pico W": BoardFacts(_RP2040, 8.0, _PICO_POWER, _PICO_PINS),
+    "Raspberry Pi Pico 2": BoardFacts(_RP2350, 6.0, _PICO_POWER, _PICO_PINS),
     "Raspberry Pi Pico 2 W": BoardFacts(_RP2350, 8.0, _PICO_POWER, _PICO_PINS),
     "ESP32-S3": BoardFacts(_ESP32S3, 12.0, {"3V3": "3V3", "GND": "GND", "AGND": "GND", "5V": "5V"}),
 }

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import datetime
-import math
 import uuid
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
+from groundtone.cue.bands import Bands
+from groundtone.cue.errors import RulesError
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rulefile import rules_from, rules_table
 from groundtone.errors import GroundtoneError
-from groundtone.mat.layout import PANELS
+from groundtone.mat.layout import LEFT, PANELS, RIGHT
+from groundtone.pressure.feet import Stance
 from groundtone.record.channels import FORMAT, MARK
 from groundtone.record.errors import OtherFileError, RecordError
 from groundtone.wire.messages import Hello
@@ -93,28 +97,26 @@ class Block:
 
 @dataclass(frozen=True)
 class Settings:
-    """What was in force, as plain tables; `groundtone.review.settings` makes them and says what they mean.
+    """What was in force.
 
     Attributes
     ----------
-    stance : mapping
-        Empty: the usual one.
+    stance : Stance
     rate_hz : float
     shoe_mm : float or None
-    bands : mapping of str to value
-        Empty: the program's own.
+    bands : Bands
     panel : int or None
         The one panel that was there, LEFT or RIGHT; None: both.
-    rules : mapping or None
+    rules : Rulebook or None
         All rules of the cues; None in recordings that carry the bands alone.
     """
 
-    stance: Mapping[str, Any] = field(default_factory=dict)
+    stance: Stance = field(default_factory=Stance)
     rate_hz: float = 100.0
     shoe_mm: float | None = None
-    bands: Mapping[str, Any] = field(default_factory=dict)
+    bands: Bands = field(default_factory=Bands)
     panel: int | None = None
-    rules: Mapping[str, Any] | None = None
+    rules: Rulebook | None = None
 
 
 @dataclass(frozen=True)
@@ -171,12 +173,17 @@ def session_table(about: About) -> dict[str, Any]:
 
 def settings_table(settings: Settings) -> dict[str, Any]:
     """The settings message."""
-    table = asdict(settings)
-    del table["panel"], table["rules"]
+    stance = {**asdict(settings.stance), "lead": "left" if settings.stance.lead == LEFT else "right"}
+    table: dict[str, Any] = {
+        "stance": stance,
+        "rate_hz": settings.rate_hz,
+        "shoe_mm": settings.shoe_mm,
+        "bands": asdict(settings.bands),
+    }
     if settings.panel is not None:
         table["panel"] = PANELS[settings.panel]
     if settings.rules is not None:
-        table["rules"] = settings.rules
+        table["rules"] = rules_table(settings.rules)
     return table
 
 
@@ -217,22 +224,30 @@ def settings_from(table: Mapping[str, Any]) -> Settings:
         A value makes no sense.
     """
     try:
-        stance, bands = dict(table["stance"]), dict(table.get("bands", {}))
-        if stance:
-            numbers = [float(v) for v in (stance["width_mm"], stance["offset_mm"], *stance["flare_deg"])]
-            if len(numbers) != 4 or not all(map(math.isfinite, numbers)) or numbers[0] <= 0:
-                raise ValueError("the stance")
-        shoe, panel, rules = table.get("shoe_mm"), table.get("panel"), table.get("rules")
+        stance = dict(table["stance"])
+        lead = LEFT if stance.pop("lead") == "left" else RIGHT
+        flare = tuple(float(v) for v in stance.pop("flare_deg"))
+        known = {name: value for name, value in dict(table.get("bands", {})).items() if name in Bands.__annotations__}
+        shoe = table.get("shoe_mm")
+        panel = table.get("panel")
         return Settings(
-            stance,
+            Stance(lead, float(stance["width_mm"]), float(stance["offset_mm"]), (flare[0], flare[1])),
             float(table["rate_hz"]),
             None if shoe is None else float(shoe),
-            bands,
+            Bands(**known),
             None if panel is None else PANELS.index(panel),
-            None if rules is None else dict(rules),
+            _rules_of(table.get("rules")),
         )
     except (KeyError, TypeError, ValueError, IndexError) as error:
         raise RecordError(f"the settings in force cannot be understood ({error})") from error
+
+
+def _rules_of(table: Any) -> Rulebook | None:
+    """Rules as they were told; those of a newer program are not understood, and the bands beside them count alone."""
+    try:
+        return None if table is None else rules_from(table)
+    except RulesError:
+        return None
 
 
 def golfer_from(table: Mapping[str, Any]) -> Golfer:

@@ -11,7 +11,6 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -88,9 +87,9 @@ class SoundProgram:
         """Leave a slow echo to the other thread: to make its samples takes longer than a cue may wait."""
         self._echoes.put((self._rests, path))
 
-    def set_cues(self, sizes: Mapping[str, float]) -> None:
+    def set_cues(self, toes: float, trail: float, heels: float, slide: float, finish: float) -> None:
         """Hand on to the player."""
-        self.player.set_cues(sizes)
+        self.player.set_cues(toes, trail, heels, slide, finish)
 
     def heartbeat(self) -> None:
         """Hand on to the player."""

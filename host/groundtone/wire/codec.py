@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import struct
-from typing import Any
 from zlib import crc32
-
-import numpy as np
 
 from groundtone.errors import VersionError, WireError
 from groundtone.wire.messages import (
     CRC_BYTES,
-    FRAME_DTYPE,
     FRAME_HEADER,
-    FRAME_STRUCT,
     MAX_MESSAGE,
     WIRE_VERSION,
     Ack,
@@ -26,9 +21,9 @@ from groundtone.wire.messages import (
     Request,
     Type,
 )
-from groundtone.wire.packing import frame_bytes, pack_cells, unpack_cells
+from groundtone.wire.packing import pack_cells, packed_bytes, unpack_cells
 
-_FRAME_FIELDS = FRAME_DTYPE.names[1:] if FRAME_DTYPE.names else ()
+_FRAME = struct.Struct("<BBHIHHHH")
 _HELLO = struct.Struct("<BBBB8sBBBBHHBB")
 _CRC = struct.Struct("<I")
 
@@ -64,7 +59,16 @@ def encode(message: Message, bits: int = 14) -> bytes:
     try:
         match message:
             case Frame():
-                header = FRAME_STRUCT.pack(0, *(getattr(message, name) for name in _FRAME_FIELDS))
+                header = _FRAME.pack(
+                    WIRE_VERSION << 4 | Type.FRAME,
+                    message.flags,
+                    message.seq,
+                    message.t_us,
+                    message.strike_peak,
+                    message.strike_offset_us,
+                    message.ref_a,
+                    message.ref_b,
+                )
                 return _seal(Type.FRAME, header[1:] + pack_cells(message.cells, bits))
             case Ack():
                 return _seal(Type.ACK, struct.pack("<HB", message.seq, message.all))
@@ -107,13 +111,7 @@ def check(message: bytes) -> Type:
 
 
 def decode(message: bytes, cells: int = 0, bits: int = 14) -> Message:
-    """Message from bytes that nobody has checked yet: `check`, then `parse`, with their parameters and errors."""
-    check(message)
-    return parse(message, cells, bits)
-
-
-def parse(message: bytes, cells: int = 0, bits: int = 14) -> Message:
-    """Message from bytes that `check` has let pass, as all have that come out of a link's decoder.
+    """Message from its bytes.
 
     Parameters
     ----------
@@ -124,18 +122,18 @@ def parse(message: bytes, cells: int = 0, bits: int = 14) -> Message:
     Raises
     ------
     WireError
-        Where the body has a wrong length for its type.
+        See `check`; also where the body has a wrong length for its type.
     """
-    kind = Type(message[0] & 15)
+    kind = check(message)
     body = message[1:-CRC_BYTES]
     match kind:
         case Type.FRAME:
-            expected = frame_bytes(cells, bits)
+            expected = FRAME_HEADER + packed_bytes(cells, bits) + CRC_BYTES
             if len(message) != expected:
                 raise WireError(f"a frame of {len(message)} bytes where {expected} are expected: layouts differ")
-            packed = np.frombuffer(message, np.uint8)[FRAME_HEADER:-CRC_BYTES]
-            fields: list[Any] = [*FRAME_STRUCT.unpack_from(message)[1:], unpack_cells(packed, cells, bits)]
-            return Frame(*fields)
+            _, flags, seq, t_us, peak, offset, ref_a, ref_b = _FRAME.unpack_from(message)
+            values = unpack_cells(memoryview(message)[FRAME_HEADER:-CRC_BYTES], cells, bits)
+            return Frame(flags, seq, t_us, peak, offset, ref_a, ref_b, values)
         case Type.ACK:
             _want(len(body) == 3, kind)
             seq, everything = struct.unpack("<HB", body)

@@ -11,6 +11,7 @@ from groundtone.wire.messages import Finding
 class Code(IntEnum):
     """Codes of the self-test (firmware/WIRE.md). Below `FIRST_FIGURE` they are faults."""
 
+    NO_MULTIPLEXER = 0
     ROWS_JOINED = 1
     ROW_LOW = 2
     ZERO = 3
@@ -34,6 +35,7 @@ class Code(IntEnum):
     NOISE_FIGURE = 21
     DRIVER_OHM = 22
     ROW_ON_COLUMN = 23
+    MISSED = 24
 
 
 FIRST_FIGURE = 16
@@ -80,6 +82,11 @@ def sentence(finding: Finding, bits: int = 14) -> str:
     a, b, value = finding.a, finding.b, finding.value
     share = f"{100 * value / (1 << bits):.0f} % of the ADC's range"
     match finding.code:
+        case Code.NO_MULTIPLEXER:
+            return (
+                "No multiplexer answers: check its supply, its EN wire to 0 V "
+                "and the wire from its output to the ADC's pin."
+            )
         case Code.ROWS_JOINED:
             return f"Rows {a} and {b} are joined: look for touching strips, solder, torn film or water between them."
         case Code.ROW_LOW:
@@ -137,6 +144,10 @@ def sentence(finding: Finding, bits: int = 14) -> str:
             return f"In the last run {value} scans started {_late(a)}."
         case Code.LATE_WORST:
             return f"The latest scan of the last run started {value} µs after its due time."
+        case Code.MISSED:
+            return (
+                f"In the last run {value} scans did not happen, the mat was busy: lower the rate or the oversampling."
+            )
         case Code.COLUMN_OHM:
             return f"Column {a}'s resistor to 0 V measures {_ohms(value)}."
         case Code.NOISE_FIGURE:

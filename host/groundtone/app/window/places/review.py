@@ -31,9 +31,8 @@ from groundtone.app.window.widgets.lane import LaneView
 from groundtone.app.window.widgets.parts import Sentences, bind, button, label, sheet
 
 if TYPE_CHECKING:
-    from groundtone.review.lane_store import SwingLane
-    from groundtone.review.library_reader import SessionLine
-    from groundtone.review.swings import RecordedSession, SwingRow
+    from groundtone.review.lane_store import LanePicture
+    from groundtone.review.sessions import SessionLine, SessionView, SwingView
 
 # The dot of a cell with this force has its full area, N (invented scale).
 _FULL_N = 60.0
@@ -46,8 +45,8 @@ class ReviewPlace(Place):
 
     def __init__(self, common: Common) -> None:
         super().__init__(common)
-        self.view: RecordedSession | None = None
-        self.lanes: dict[int, SwingLane] = {}
+        self.view: SessionView | None = None
+        self.lanes: dict[int, LanePicture] = {}
         self._lines: list[SessionLine] = []
         self._second: int | None = None
         self._forces: tuple[Any, Any, Any] | None = None
@@ -160,7 +159,7 @@ class ReviewPlace(Place):
         self.title.setText("The session is being opened.")
         self.common.desk.do(jobs.opened_session, path, done=self._opened, failed=self._failed)
 
-    def _opened(self, view: RecordedSession) -> None:
+    def _opened(self, view: SessionView) -> None:
         self.view, self.lanes, self._second, self._forces = view, {}, None, None
         self.right.setCurrentIndex(0)
         self.compare_pane.show_session(view)
@@ -180,7 +179,7 @@ class ReviewPlace(Place):
         if view.doubts:
             self.common.say(view.doubts[0], True)
 
-    def _measured(self, path: Path, lanes: dict[int, SwingLane]) -> None:
+    def _measured(self, path: Path, lanes: dict[int, LanePicture]) -> None:
         if self.view is not None and self.view.path == path:
             self.lanes = lanes
             self._draw()
@@ -195,7 +194,7 @@ class ReviewPlace(Place):
     # One swing, or two
 
     @property
-    def swing(self) -> SwingRow | None:
+    def swing(self) -> SwingView | None:
         """The chosen one."""
         at = self.swings.currentRow()
         return self.view.swings[at] if self.view is not None and 0 <= at < len(self.view.swings) else None
@@ -236,10 +235,9 @@ class ReviewPlace(Place):
         if swing is None:
             return
         self.title.setText(f"Swing {swing.line}")
-        lines = [(f"{f.name}: {f.sentence} Drill: {f.drill}", f.concern) for f in swing.faults]
+        lines = [(f"{f.title}: {f.sentence} Drill: {f.drill}", f.concern) for f in swing.findings]
         lines = lines or [("Nothing was found that is worth a word.", False)]
-        words = self.view.words.get(swing.number, ()) if self.view is not None else ()
-        self.sentences.show_all([*lines, *((text, False) for text in words)])
+        self.sentences.show_all([*lines, *((text, False) for text in swing.told)])
 
     def _cursor(self, frame: int) -> None:
         self.cursor_words.setText(self.lane.words)

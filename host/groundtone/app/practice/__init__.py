@@ -1,0 +1,1 @@
+"""Practice on an open mat: what follows frames, sounds, takes answers and records, without a screen of its own."""

@@ -1,0 +1,163 @@
+"""C3D files: two force platforms and their centres of pressure, for motion-analysis programs.
+
+Laboratory frame: right-handed, X to the golfer's right, Y from heels to toes, Z up, mm, origin midway between the
+panels. The stance frame of the program (+x from trail to lead foot) is turned into it: for a right-handed golfer, whose
+lead foot is the left one, X is -x. Forces are those of the ground on the golfer, Z up, N; moments N mm. A platform is
+of type 2 (three forces, three moments about the middle of its surface); what a mat of vertical force cannot see
+(FX, FY, MZ) is 0.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import c3d
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.errors import GroundtoneError
+from groundtone.mat.layout import LEFT, RIGHT, Layout
+from groundtone.pressure.feet import Stance
+from groundtone.pressure.series import Series
+from groundtone.whole_file import write_whole
+
+MOST_FRAMES = 65_000
+"""What one file holds: the format counts frames in 16 bits."""
+
+_CHANNELS = ("FX", "FY", "FZ", "MX", "MY", "MZ")
+_POINTS = ("CoP", "CoP left", "CoP right")
+
+
+def to_laboratory(x_mm: NDArray[np.float64], stance: Stance) -> NDArray[np.float64]:
+    """The stance frame's x as the laboratory's X (the golfer's right), mm."""
+    return x_mm if stance.lead == RIGHT else -x_mm
+
+
+def write_c3d(
+    path: Path,
+    series: Series,
+    layout: Layout,
+    stance: Stance,
+    rate_hz: float,
+    events: Sequence[tuple[float, str]] = (),
+) -> None:
+    """Writes a stretch of a session.
+
+    Parameters
+    ----------
+    path : Path
+    series : Series
+        At least one frame, `MOST_FRAMES` at most; frames are taken as evenly spaced at `rate_hz`. Where a foot carries
+        too little for a centre of pressure its point is marked as missing and its moments are 0.
+    layout : Layout
+    stance : Stance
+    rate_hz : float
+    events : sequence of (float, str)
+        Device time in s and word of each event.
+
+    Raises
+    ------
+    GroundtoneError
+        Nothing to write, too much for one file, or the file cannot be written.
+    """
+    n = series.t_s.size
+    if not 1 <= n <= MOST_FRAMES:
+        raise GroundtoneError(f"{n} frames do not fit one C3D file (1 to {MOST_FRAMES}): export swing by swing")
+    writer = c3d.Writer(point_rate=rate_hz, analog_rate=rate_hz, point_units="mm")
+    analog, local = _channels(series, layout)
+    points = _points(series, layout, stance, local)
+    writer.add_frames([(points[i], analog[i][:, None]) for i in range(n)])
+    writer.set_point_labels(list(_POINTS))
+    writer.set_analog_labels([f"{name}{plate}" for plate in (1, 2) for name in _CHANNELS])
+    writer.set_analog_general_scale(1.0)
+    writer.set_analog_scales(np.ones(12))
+    writer.set_analog_offsets(np.zeros(12))
+    group = writer.analog_group
+    _strings(group, "UNITS", ["N", "N", "N", "Nmm", "Nmm", "Nmm"] * 2)
+    _platforms(writer.add_group(4, "FORCE_PLATFORM", "two foot panels"), layout, stance)
+    if events:
+        _events(writer.add_group(5, "EVENT", "events of the swing"), series, events)
+    held = io.BytesIO()
+    writer.write(held)
+    try:
+        write_whole(path, held.getvalue())
+    except OSError as error:
+        raise GroundtoneError(f"{path} cannot be written ({error.strerror}): check the folder and the disk") from error
+
+
+def _channels(series: Series, layout: Layout) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Twelve channels (n, 12), and the centres from the panels' middles (n, 2, 2): right and forward, mm."""
+    out = np.zeros((series.t_s.size, 12))
+    local = np.stack([series.v_mm - layout.width_mm / 2, series.u_mm - layout.length_mm / 2], axis=-1)
+    for panel in (LEFT, RIGHT):
+        force = np.nan_to_num(series.force_n[:, panel])
+        at = np.nan_to_num(local[:, panel])
+        out[:, 6 * panel + 2] = force
+        out[:, 6 * panel + 3] = force * at[:, 1]
+        out[:, 6 * panel + 4] = -force * at[:, 0]
+    return out, local
+
+
+def _points(series: Series, layout: Layout, stance: Stance, local: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Points (n, 3, 5): x, y, z, residual (-1 missing), cameras."""
+    out = np.zeros((series.t_s.size, 3, 5), np.float32)
+    places = [np.stack([to_laboratory(series.centre_mm[:, 0], stance), series.centre_mm[:, 1]], axis=1)]
+    places += [_placed(panel, local[:, panel], layout, stance) for panel in (LEFT, RIGHT)]
+    for i, place in enumerate(places):
+        missing = np.isnan(place).any(axis=1)
+        out[:, i, :2] = np.nan_to_num(place)
+        out[missing, i, 3] = -1.0
+    return out
+
+
+def _placed(panel: int, local: NDArray[np.float64], layout: Layout, stance: Stance) -> NDArray[np.float64]:
+    """Points of a panel (n, 2), from its middle, in the laboratory, mm; three points tell its pose."""
+    middle, right, ahead = (_corner(panel, *at, layout, stance) for at in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)))
+    out: NDArray[np.float64] = middle + local @ np.stack([right - middle, ahead - middle])
+    return out
+
+
+def _corner(panel: int, right_mm: float, ahead_mm: float, layout: Layout, stance: Stance) -> NDArray[np.float64]:
+    x, y = stance.to_stance(panel, ahead_mm + layout.length_mm / 2, right_mm + layout.width_mm / 2, layout)
+    return np.array([x if stance.lead == RIGHT else -x, y])
+
+
+def _strings(group: c3d.Group, name: str, words: Sequence[str]) -> None:
+    size = max(map(len, words))
+    group.add_str(name, "", "".join(word.ljust(size) for word in words), size, len(words))
+
+
+def _array(group: c3d.Group, name: str, values: NDArray[Any]) -> None:
+    """An array parameter: the format's first dimension runs fastest, numpy's last."""
+    group.add(name, "", values.itemsize, "", values.tobytes(), *reversed(values.shape))
+
+
+def _platforms(group: c3d.Group, layout: Layout, stance: Stance) -> None:
+    group.add("USED", "number of platforms", 2, "<H", 2)
+    _array(group, "TYPE", np.array([2, 2], "<i2"))
+    _array(group, "ZERO", np.array([0, 0], "<i2"))
+    half = layout.width_mm / 2, layout.length_mm / 2
+    corners = [
+        [[*_corner(panel, sx * half[0], sy * half[1], layout, stance), 0.0] for sx, sy in _QUADRANTS]
+        for panel in (LEFT, RIGHT)
+    ]
+    _array(group, "CORNERS", np.array(corners, "<f4"))
+    _array(group, "ORIGIN", np.zeros((2, 3), "<f4"))
+    _array(group, "CHANNEL", np.arange(1, 13, dtype="<i2").reshape(2, 6))
+
+
+# Corners in the format's order: the platform's quadrants +x+y, -x+y, -x-y, +x-y.
+_QUADRANTS = ((1, 1), (-1, 1), (-1, -1), (1, -1))
+
+
+def _events(group: c3d.Group, series: Series, events: Sequence[tuple[float, str]]) -> None:
+    group.add("USED", "number of events", 2, "<H", len(events))
+    _strings(group, "LABELS", [word for _, word in events])
+    _strings(group, "CONTEXTS", ["General"] * len(events))
+    # Minutes and seconds.
+    since = np.array([t - series.t_s[0] for t, _ in events])
+    times = np.stack([since // 60, since % 60], axis=1)
+    _array(group, "TIMES", times.astype("<f4"))
