@@ -8,8 +8,8 @@ forces as inputs. For a measure q and its sensitivities g[i] = F[i] ∂q/∂F[i]
 C is what weights, fit and shoe leave (covariance of the cells' ln factors, correlations and all); `own` is what each
 cell has for itself: its exponent, its loop, a guess where it is dead; each s_k is one cause that moves many cells
 together: the curve's shape, creep, the curve above the highest calibrated load; n is the converter's noise and what an
-empty film reads, N. A law linear in small errors: its check is a Monte Carlo run (tests, and `groundtone bench
-calibration`). Expanded intervals are ±2 u (about 95 %).
+empty film reads, N. A law linear in small errors: its check is a Monte Carlo run (tests, and `make study
+NAME=calibration-coverage`). Expanded intervals are ±2 u (about 95 %).
 """
 
 from __future__ import annotations
