@@ -1,6 +1,8 @@
 # Set-up, demo, tests and checks. Every target makes .venv and installs what it needs.
 PYTHON ?= python3
 VENV := .venv
+# The versions that the tests pass with; make CONSTRAINTS= takes the newest instead.
+CONSTRAINTS ?= -c constraints.txt
 BIN := $(VENV)/bin
 
 .PHONY: demo test lint study bench templates chip clean system screenshots
@@ -55,12 +57,12 @@ $(VENV)/python:
 		{ echo "Python cannot make a virtual environment: sudo apt-get install python3-venv"; exit 1; }
 	@touch $@
 
-$(VENV)/demo: $(VENV)/python pyproject.toml
-	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[twin]'
+$(VENV)/demo: $(VENV)/python pyproject.toml constraints.txt
+	$(BIN)/pip install --quiet --disable-pip-version-check $(CONSTRAINTS) -e '.[twin]'
 	@touch $@
 
-$(VENV)/test: $(VENV)/python pyproject.toml
-	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[twin,export,test]'
+$(VENV)/test: $(VENV)/python pyproject.toml constraints.txt
+	$(BIN)/pip install --quiet --disable-pip-version-check $(CONSTRAINTS) -e '.[twin,export,test]'
 	@touch $@ $(VENV)/demo
 
 # Judges of the tests that no wheel brings: ngspice for the resistive network, sox and a sound server for sound, poppler

@@ -9,7 +9,6 @@ sys.path.append(str(Path(__file__).parents[1] / "record"))
 
 from recorded import about, record
 
-from groundtone.app.lesson.bands_data import is_well_struck, well_struck
 from groundtone.cue.personal import bands_for, path_of
 from groundtone.cue.rulefile import default_rules
 from groundtone.record.channels import Channel
@@ -17,7 +16,9 @@ from groundtone.record.contents import SwingRow, put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
-from groundtone.record.session import Golfer, Settings, settings_from, settings_table
+from groundtone.record.session import Golfer, settings_from, settings_table
+from groundtone.review.library_reader import well_struck
+from groundtone.review.settings import bands_in, rules_in, settings_of
 from groundtone.review.strikes import Contact, Strike, table_of
 
 CENTRE, TOE, HEAVY = Strike(5), Strike(6), Strike(5, contact=Contact.FAT)
@@ -53,13 +54,15 @@ def session(home, strikes, name="P7", kind="swing", file="a.mcap"):
      (HEAVY, False), (Strike(6, contact=Contact.CLEAN), False), (Strike(distance_m=140.0), False), (Strike(), False)],
 )  # fmt: skip
 def test_what_counts_as_well_struck(strike, well):
-    assert is_well_struck(strike) is well
+    assert strike.well_struck is well
 
 
 def test_learning_takes_the_well_struck_swings_alone(home, groundtone):
     session(home, [CENTRE, TOE, CENTRE, HEAVY, CENTRE, Strike(), CENTRE])
     session(home, [CENTRE] * 3, kind="practice swing", file="b.mcap")
-    assert [swing["overall_most_down"] for swing in well_struck("P7")] == pytest.approx([0.50, 0.52, 0.54, 0.56])
+    with Library(home) as library:
+        swings = well_struck(library, "P7")
+    assert [swing["overall_most_down"] for swing in swings] == pytest.approx([0.50, 0.52, 0.54, 0.56])
     said = groundtone("bands", "learn", "P7")
     assert said.code == 2
     assert "4 well-struck swings are in the library and 5 are needed: hit 1 more" in said.err
@@ -133,11 +136,11 @@ def test_bands_go_with_the_golfer(home, groundtone):
 
 def test_a_recording_carries_the_rules_in_force():
     book = default_rules().with_limits({"toes_after": 0.61}).switched(finish=True)
-    table = settings_table(Settings(bands=book.as_bands(), rules=book))
+    table = settings_table(settings_of(bands=book.as_bands(), rules=book))
     back = settings_from(table)
-    assert back.rules == book
-    assert back.bands.toes_after == 0.61
+    assert rules_in(back) == book
+    assert bands_in(back).toes_after == 0.61
     # Older recordings have the bands alone, and those of a newer program rules that are not understood.
     del table["rules"]
-    assert settings_from(table).rules is None
-    assert settings_from({**table, "rules": {"rule": {"elbows": {}}}}).rules is None
+    assert rules_in(settings_from(table)) is None
+    assert rules_in(settings_from({**table, "rules": {"rule": {"elbows": {}}}})) is None

@@ -13,7 +13,7 @@ from terminal import Terminal
 
 from groundtone.app.builder.simulated_hands import hands_for
 from groundtone.app.opening import Opened, mat_of, opened_mat
-from groundtone.calibration.guided.design import plan_bench
+from groundtone.calibration.guided.bench_plan import plan_bench
 from groundtone.calibration.guided.run_log import read_run
 from groundtone.calibration.guided.weight_sets import set_of_masses
 from groundtone.calibration.profile import read_profile

@@ -5,9 +5,17 @@ import math
 import pytest
 
 from groundtone.app.big_words import big
-from groundtone.app.calibration.bench_words import ask_words, cell_words, minutes_words, remark_words
-from groundtone.app.calibration.check_history import mark_line
-from groundtone.calibration.guided.guide_says import Ask, Now, Remark, What
+from groundtone.app.calibration.check_run import mark_line
+from groundtone.calibration.guided.remarks import (
+    Ask,
+    Now,
+    Remark,
+    What,
+    ask_words,
+    cell_words,
+    minutes_words,
+    remark_words,
+)
 from groundtone.calibration.guided.worklist import Step
 
 

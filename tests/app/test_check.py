@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from groundtone.app.calibration.check_run import CheckWish, _doubt_mass
-from groundtone.app.calibration.correcting import with_newest_check
+from groundtone.app.calibration.check_run import CheckWish, _doubt_mass, with_newest_check
 from groundtone.app.opening import mat_of
 from groundtone.calibration.checking.check_log import KeptCheck, append_check, read_checks
-from groundtone.calibration.checking.result import CheckRecord, Verdict
+from groundtone.calibration.checking.check_result import CheckRecord, Verdict
 from groundtone.calibration.profile import read_profile
 from groundtone.errors import CalibrationError
 from groundtone.twin.scenario import Check, GolferSpec, Scenario

@@ -13,11 +13,10 @@ from groundtone.app.big_words import big, huge
 from groundtone.app.display import Display, bar, cue_words, phase_words, say, sentence_of, swing_line
 from groundtone.app.live.judging import DemoResult, SwingResult
 from groundtone.app.live.lanes import draw_session
-from groundtone.app.live.session import Lane
 from groundtone.app.tables import demo_table, heard_words, session_table
 from groundtone.cue.bands import Bands
-from groundtone.cue.live import Live
-from groundtone.cue.rules import CueSizes
+from groundtone.engine.live import Live
+from groundtone.engine.session import Lane
 from groundtone.errors import GroundtoneError
 from groundtone.pressure.feet import Feet
 from groundtone.swing.events import Moment, Phase
@@ -28,7 +27,8 @@ NAN = math.nan
 
 def live(phase=Phase.SETUP, toes=0.0, trail=0.0, share=0.5, overall=0.5, force_n=(300.0, 300.0)):
     feet = Feet(force_n, (100.0, 100.0), (70.0, 70.0))
-    return Live(1.0, np.zeros((2, 2)), feet, share, overall, (0.5, 0.5), (0.0, 0.0), phase, CueSizes(toes, trail))
+    sizes = {name: size for name, size in (("toes", toes), ("trail side", trail)) if size}
+    return Live(1.0, np.zeros((2, 2)), feet, share, overall, (0.5, 0.5), (0.0, 0.0), phase, sizes)
 
 
 def summary(number=2, heard=(), share_top=0.3, impact=0.36):

@@ -2,11 +2,11 @@
 
 import pytest
 
-from groundtone.app.calibration.calibrating import quick_profile
+from groundtone.app.calibration.demo_profile import quick_profile
 from groundtone.app.live.demo import stance_of
 from groundtone.app.live.judging import judge
-from groundtone.app.live.session import run
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.session import run
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import layout_of
 from groundtone.tone.output import OfflinePlayer

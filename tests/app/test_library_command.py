@@ -107,7 +107,7 @@ def test_listening_records_into_the_library_or_says_that_it_does_not(groundtone,
         mat = scripted(rows=16, columns=8, layout="reference-16x4")
 
         def play():
-            mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2, 10.0)
+            mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2)
             mat.play(frames)
 
         player = threading.Thread(target=play)

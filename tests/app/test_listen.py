@@ -89,7 +89,7 @@ def test_pulled_while_the_toes_cue_sounds_after_a_swing(running, scripted, tmp_p
     mat = as_reference(scripted)
     frames = film(Scenario(act=ON_TOES), 18.0)  # the second setup; the first swing ended at 12.0 s
     listening = running("listen", "--port", mat.port, "--search", "0", "--out", tmp_path)
-    mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2, 10.0)
+    mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2)
     mat.play(frames[:-100])
     mat.play(frames[-100:], pace_s=0.01)
     mat.unplug()
@@ -113,7 +113,7 @@ def test_pulled_while_the_toes_cue_sounds_after_a_swing(running, scripted, tmp_p
 def test_a_mat_that_falls_silent_is_given_up_after_three_seconds(running, scripted, tmp_path):
     mat = as_reference(scripted)
     listening = running("listen", "--port", mat.port, "--search", "0", "--out", tmp_path)
-    mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2, 10.0)
+    mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2)
     mat.play(film(Scenario(act=Empty(5.0)), 1.0), pace_s=0.01)
     silent = time.monotonic()
     said = listening.end()
@@ -132,7 +132,7 @@ def test_frames_that_come_late_are_told_once(groundtone, scripted):
     mat = as_reference(scripted)
 
     def play():
-        mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2, 10.0)
+        mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2)
         frames = film(Scenario(act=Empty(5.0)), 2.0)
         mat.play(frames[:50], pace_s=0.01)
         time.sleep(0.25)
@@ -171,7 +171,7 @@ def test_what_the_mat_says_unasked_and_damaged_messages_are_told(groundtone, scr
     mat = as_reference(scripted)
 
     def play():
-        mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2, 10.0)
+        mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2)
         frames = film(Scenario(act=Empty(5.0)), 1.0)
         mat.send(message(EVENT, struct.pack("<BI", 4, 0) + b"The settings file was unusable: defaults are in force."))
         mat.send(message(EVENT, struct.pack("<BI", 1, 0)), message(EVENT, struct.pack("<BI", 3, 0)))

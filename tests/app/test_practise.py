@@ -12,17 +12,18 @@ from sound_in import part_in, read, stretches
 from terminal import Terminal
 
 from groundtone.app.keys import first_key
+from groundtone.app.live.practice_setup import PracticeWish, begun
 from groundtone.app.live.practise import _with_reason
 from groundtone.app.live.recording import known_golfer
-from groundtone.app.practice.begin import PracticeWish, begun
-from groundtone.app.practice.now import Counts, Now, State
 from groundtone.cue.rulefile import default_rules
+from groundtone.engine.practice_state import Counts, Now, State
 from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Gap
 from groundtone.link.twin_link import TwinLink
 from groundtone.record.reader import open_recording
 from groundtone.record.session import Block, Golfer
 from groundtone.review.session_review import review
+from groundtone.review.settings import rules_in
 from groundtone.review.strikes import Contact, Strike
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
@@ -54,10 +55,10 @@ class Heard(OfflinePlayer):
         self.echoes.append((self.seconds, path))
         super().echo(path)
 
-    def set_cues(self, toes, trail, **rest):
-        if max(toes, trail) > 0:
+    def set_cues(self, sizes):
+        if {"toes", "trail side"} & set(sizes):
             self.cues.append(self.seconds)
-        super().set_cues(toes, trail, **rest)
+        super().set_cues(sizes)
 
 
 @pytest.fixture
@@ -311,15 +312,15 @@ def test_a_drill_brings_its_cue_and_limit_and_takes_them_away_again(home):
     seen = []
 
     def look(practice):
-        own = practice.engine.hearing.book
+        own = practice.engine.cues.book
         practice.begin_block("drill", drill=drill_of("hold-it"))
-        seen.append((own.rule("finish").on, practice.engine.hearing.book.rule("finish").on))
+        seen.append((own.rule("finish").on, practice.engine.cues.book.rule("finish").on))
         practice.begin_block("test")
-        seen.append(practice.engine.hearing.book == own)
+        seen.append(practice.engine.cues.book == own)
 
     *_, path, _ = played(meanwhile=Once(after(1), look))
     assert seen == [(False, True), True]
-    assert open_recording(path).about.settings.rules == default_rules()
+    assert rules_in(open_recording(path).about.settings) == default_rules()
 
 
 def test_a_drill_that_is_not_there_is_said(groundtone, home):
@@ -348,7 +349,7 @@ def test_a_mat_that_brings_nothing_is_shown_as_lost_until_it_does(home, monkeypa
 
     def look(practice):
         now = practice._follower.heard_s
-        monkeypatch.setattr("groundtone.app.practice.practice.time.monotonic", lambda: now + 0.6)
+        monkeypatch.setattr("groundtone.engine.practice.time.monotonic", lambda: now + 0.6)
         practice.take(None)
         monkeypatch.undo()
         seen.append(practice.now().state)

@@ -58,7 +58,7 @@ def test_lessons_come_out_of_the_library_as_they_were_put_in(home):
     assert row.values["overall_most_down"] == pytest.approx(0.726)
     assert row.values["overall_down"] == pytest.approx(0.613)
     assert row.values["tempo"] != row.values["tempo"]
-    assert row.doubts == {"overall_most_down": 0.004, "overall_least_down": 0.004}
+    assert row.doubts == {"overall_most_down": 0.004, "overall_least_down": 0.004, "overall_down": 0.004}
     assert row.strike == read_entry("4 t")
     assert row.t_s == 30.0
 

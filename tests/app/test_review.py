@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from groundtone.app.command import main
-from groundtone.calibration.curve import typical_curves
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.cue.bands import Bands
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT
@@ -16,13 +16,15 @@ from groundtone.pressure.feet import Stance
 from groundtone.record.channels import Channel
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append, begin
-from groundtone.record.session import About, Block, Golfer, Settings
+from groundtone.record.session import About, Block, Golfer
+from groundtone.review.measured import film_of
 from groundtone.review.session_review import review
+from groundtone.review.settings import settings_of
 from groundtone.review.strikes import read_entry, table_of
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 from groundtone.twin.truth import truth
-from groundtone.wire.messages import Frame, Hello
+from groundtone.wire.messages import Hello
 
 RATE_HZ = 100
 # A lesson: four swings that hang back, a drill that nobody counts, four that come across.
@@ -47,7 +49,7 @@ def recorded(tmp_path_factory):
     hello = Hello(1, (0, 2, 0), spec.uid, 16, 8, 14, 16, 1, 200, 0, 0, "twin", spec.layout, "mat")
     about = About(
         hello,
-        Settings(Stance(LEFT, 400.0, 0.0, (10.0, 10.0)), RATE_HZ, None, Bands()),
+        settings_of(Stance(LEFT, 400.0, 0.0, (10.0, 10.0)), RATE_HZ, None, Bands()),
         Golfer("invented one"),
         Block(1, "baseline", "7 iron", "turf", 140.0, False),
         simulated=True,
@@ -56,17 +58,14 @@ def recorded(tmp_path_factory):
     blocks = [Block(2, "drill", "7 iron", "turf", 140.0, True), Block(3, "test", "7 iron", "turf", 140.0, False)]
     impacts = [swing.impact_s for swing in truth(scenario).swings]
     begins = [impacts[3] + 2.5, impacts[4] + 2.5]
-    for scan in mat.frames(RATE_HZ):
-        frame = Frame(
-            scan.flags, scan.seq, scan.t_us, scan.strike_peak, scan.strike_offset_us, scan.ref_a, scan.ref_b, scan.cells
-        )
-        t_s = scan.t_us * 1e-6
+    for frame in mat.frames(RATE_HZ):
+        t_s = frame.t_us * 1e-6
         if begins and t_s >= begins[0]:
             begins.pop(0)
             block = blocks.pop(0)
-            recorder.block(Block(**{**vars(block), "device_us": scan.t_us}))
-        recorder.frame(Stamped(frame, scan.t_us, t_s, 0.0, 0))
-        if scan.seq % 200 == 0:
+            recorder.block(Block(**{**vars(block), "device_us": frame.t_us}))
+        recorder.frame(Stamped(frame, frame.t_us, t_s, 0.0, 0))
+        if frame.seq % 200 == 0:
             recorder.pump()
     recorder.close()
     return path
@@ -196,6 +195,6 @@ def test_what_cannot_be_done_is_one_sentence(session, capsys, words, sentence):
 
 
 def test_a_typical_film_stands_in_without_a_profile(session):
-    film, said = open_recording(session).film()
+    film, said = film_of(open_recording(session))
     assert film.curves.exponent == typical_curves(16, 8).exponent
     assert "guess" in said

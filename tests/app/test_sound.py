@@ -8,7 +8,8 @@ import soundfile
 
 from groundtone.app.tones import sound as sound_command
 from groundtone.app.tones import sounding
-from groundtone.app.tones.sound import CUE_WORDS, SIGNAL_WORDS
+from groundtone.app.tones.sound import SIGNAL_WORDS
+from groundtone.cue.rulefile import cue_names, default_rules
 from groundtone.tone.devices import SoundCard
 from groundtone.tone.errors import ToneError
 from groundtone.tone.output import OfflinePlayer
@@ -72,7 +73,8 @@ def test_no_card_and_a_damaged_file_are_said(groundtone, monkeypatch, home):
 
 
 def test_every_sound_has_its_words():
-    assert list(CUE_WORDS) == list(CUES)
+    assert cue_names() == tuple(CUES)
+    assert all(rule.words for rule in default_rules().rules)
     assert set(SIGNAL_WORDS) == set(SIGNALS)
 
 

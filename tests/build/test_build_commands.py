@@ -4,16 +4,20 @@ import json
 import re
 import shutil
 import subprocess
+from pathlib import Path
 
 import pytest
 
 from groundtone.app.command import main
+from groundtone.build.mat_file import read_mat
+from groundtone.mat.layout import layout_of
 
 
 @pytest.fixture
 def run(capsys, monkeypatch, tmp_path):
     """Types a command in an empty folder; exit code, what was said, what was complained of."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path.parent / f"{tmp_path.name}-home"))
 
     def typed(*words):
         with pytest.raises(SystemExit) as ended:
@@ -102,11 +106,17 @@ def test_a_layout_is_written_and_used(run, tmp_path):
     )
     assert code == 0
     assert "12 of 16 row pins, 6 of 8 multiplexer inputs" in out
-    mat = tmp_path / "here" / "mats" / "mine-12x3.toml"
-    assert (tmp_path / "here" / "layouts" / "mine-12x3.toml").exists()
+    mat = tmp_path / "here" / "mine-12x3.toml"
+    assert f"groundtone build install --mat {Path('here') / 'mine-12x3.toml'}" in out
+    assert layout_of("mine-12x3") == read_mat(str(mat)).layout
     code, out, _ = run("parts", "--mat", str(mat))
     assert code == 0
     assert "| 72 pc. |" in out
+    # What was changed in the description by hand goes to the same place by the same command.
+    mat.write_text(mat.read_text().replace("pulldown_ohm = 1000", "pulldown_ohm = 680"))
+    code, out, _ = run("layout", "--mat", str(mat))
+    assert code == 0
+    assert layout_of("mine-12x3").pulldown_ohm == 680.0
 
 
 def test_the_netlist_runs_in_ngspice(run, tmp_path):

@@ -4,11 +4,17 @@ import json
 
 import pytest
 
+from groundtone.app.builder import commission_run
+from groundtone.app.builder.commission_twin import Mat
 from groundtone.app.command import main
-from groundtone.build.commission import Record, load, save, to_text
+from groundtone.build.commission import STEPS, Record, load, save, to_text, verdict
 from groundtone.build.commission_steps import Bench
 from groundtone.build.faults import Kind, Namer
+from groundtone.errors import LostError
+from groundtone.link.scan import Heard
 from groundtone.mat.layout import layout_of, read_layout
+from groundtone.wire.codec import string
+from groundtone.wire.messages import Finding
 from studies import commission as bench
 
 STARTER = layout_of("starter-10x3")
@@ -31,7 +37,7 @@ def named(*faults, seed=1):
     ],
 )
 def test_what_is_wired_wrong_is_named_by_kind_and_line(faults, expected):
-    assert named(*faults) == expected
+    assert sorted(named(*faults), key=str) == sorted(expected, key=str)
 
 
 def test_the_bench_knows_a_wrong_name_from_a_right_one():
@@ -133,3 +139,81 @@ def test_a_record_of_another_mat_or_a_damaged_one_is_refused(tmp_path):
     with pytest.raises(Exception, match="not a commissioning"):
         load(path, "0123456789abcdef", STARTER)
     assert load(tmp_path / "none.json", "x", STARTER) is None
+
+
+def test_what_was_left_out_is_named_and_parts_that_a_mat_need_not_have_hold_nothing_up():
+    record = Record("0123456789abcdef", Bench(STARTER), done=dict.fromkeys(STEPS, "today"))
+    assert record.commissioned()
+    record.skipped |= {"strike": "It was left out, as you asked.", "radio": "none"}
+    assert record.commissioned()
+    record.skipped["stand"] = "It was left out, as you asked."
+    assert not record.commissioned()
+    assert verdict(record) == "Not commissioned: left out was stand. Do it with --again stand."
+
+
+# The mat itself
+
+
+class Link:
+    """A mat's end that breaks where it is told to."""
+
+    class hello:  # noqa: N801: stands for the link's attribute
+        uid, rows, bits = "67746d0000000001", 10, 14
+
+    def __init__(self, radio="on"):
+        self.radio = radio
+
+    def start(self, _rate):
+        pass
+
+    def frames(self, _patience):
+        raise KeyboardInterrupt
+
+    def stop(self):
+        raise LostError("the mat is gone")
+
+    def request(self, _command, _payload=b"", **_):
+        return string(self.radio)
+
+
+def test_whoever_stops_it_is_not_told_that_the_mat_is_gone():
+    with pytest.raises(KeyboardInterrupt):
+        commission_run._listen(Mat(Link()), iter([None]), 50, lambda _: None, lambda _: None)
+
+
+@pytest.mark.parametrize(
+    ("radio", "rssi", "outcome", "says"),
+    [
+        ("on", -60, "passed", ""), ("on", -88, "failed", "is heard weakly (-88 dBm)"),
+        ("on", None, "failed", "not heard on Bluetooth"), ("off", None, "not done", "radio is off"),
+    ],
+)  # fmt: skip
+def test_the_radio_step_listens(monkeypatch, radio, rssi, outcome, says):
+    heard = [Heard("aa", "mat 000001", rssi, None)] if rssi is not None else []
+    monkeypatch.setattr(commission_run, "mats_heard", lambda _radio, wanted: heard)
+    record = Record(Link.hello.uid, Bench(STARTER))
+    commission_run._do(Mat(Link(radio)), record, "radio", commission_run.Choices(), lambda _: None, lambda _: None)
+    result = next(r for r in record.results() if r.key == "radio")
+    assert result.outcome == outcome
+    assert says in " ".join(result.causes)
+
+
+def test_a_grid_that_does_not_fit_is_told_before_any_fault_is():
+    missing = [Finding(8, c, 0, 65535) for c in (6, 7)]
+    words = commission_run.other_grid(layout_of("reference-16x4"), missing)
+    assert "set to reference-16x4" in words
+    assert "'groundtone build settings layout=starter-10x3'" in words
+    # One resistor is a fault, and so are two that are not the last.
+    assert commission_run.other_grid(layout_of("reference-16x4"), missing[:1]) is None
+    assert commission_run.other_grid(layout_of("reference-16x4"), [Finding(8, c, 0, 65535) for c in (2, 7)]) is None
+
+
+def test_a_starter_whose_firmware_scans_the_reference_grid_is_asked_first(tmp_path, capfd):
+    with pytest.raises(SystemExit) as ended:
+        main(["build", "commission", "--twin", "3", "--layout", "reference-16x4", "--out", str(tmp_path),
+              "--fault", "no-pulldown:6", "--fault", "no-pulldown:7"])  # fmt: skip
+    out = " ".join(capfd.readouterr().out.split())
+    assert ended.value.code == 1
+    assert "if it is a starter-10x3, say 'groundtone build settings layout=starter-10x3'" in out
+    assert "Step 2" not in out
+    assert "C6" not in out

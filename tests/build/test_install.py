@@ -6,6 +6,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from mpremote.transport import TransportError
 from groundtone.app.builder import build_install
 from groundtone.app.command import main
 from groundtone.build.install import InstallError, back, check_board, firmware_files, install, look
+from groundtone.mat.layout import layout_of
 
 FIRMWARE = Path(__file__).parents[2] / "firmware"
 CHOOSER = (FIRMWARE / "chooser.py").read_bytes()
@@ -216,6 +218,54 @@ def test_the_real_firmware_over_a_serial_port_to_a_mat_that_runs(tmp_path, capfd
         assert "Back to fw-0" in out
     assert (flash / "version").read_text().split() == ["fw-0", "fw-1"]
     assert (flash / "settings.json").read_text() == '{"name": "kept"}'
+
+
+def test_a_new_board_becomes_the_mat_that_is_named_and_a_starter_without_a_name(tmp_path, capfd, monkeypatch):
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))
+    flash = tmp_path / "flash"
+    flash.mkdir()
+    with SerialBoard(flash, mat=True) as board:
+        code, out, err = run(capfd, "--port", board.port, "--any-board")
+        assert (code, err) == (0, "")
+        assert "It is a starter-10x3 now: 10 rows by 3 columns a foot." in out
+        assert json.loads((flash / "settings.json").read_text())["layout"] == "starter-10x3"
+        # A mat of one's own: its layout goes among this user's, where every command finds it.
+        own = tmp_path / "garage.toml"
+        text = (FIRMWARE.parent / "hardware" / "mats" / "starter.toml").read_text()
+        text = text.replace('"starter-10x3"', '"garage-10x3"').replace("pulldown_ohm = 1000.0", "pulldown_ohm = 820.0")
+        own.write_text(text)
+        code, out, _ = run(capfd, "--port", board.port, "--any-board", "--mat", own)
+        assert code == 0
+        assert "It is a garage-10x3 now" in out
+        assert layout_of("garage-10x3").pulldown_ohm == 820.0
+        # Without a name it keeps what it is.
+        code, out, _ = run(capfd, "--port", board.port, "--any-board")
+        assert (code, "layout garage-10x3" in out, "It is a" in out) == (0, True, False)
+
+
+def test_a_port_that_sends_without_pause_is_given_up_in_one_sentence(tmp_path, capfd, monkeypatch):
+    monkeypatch.setattr(build_install, "CHATTER_S", 0.5)
+
+    class Chatter(SerialBoard):
+        def _byte(self, byte):
+            """Does not listen."""
+
+        def talk(self, over):
+            while not over.wait(0.01):
+                self._say(b"$GPGGA,120000,0000.0,N\r\n")
+
+    over = threading.Event()
+    with Chatter(tmp_path) as board:
+        talking = threading.Thread(target=board.talk, args=(over,))
+        talking.start()
+        code, _, err = run(capfd, "--port", board.port)
+        over.set()
+        talking.join()
+    assert code == 2
+    assert "sends without pause" in err
+    assert err.count("\n") == 1
+    # What it waits for in all: hello, silence, prompt.
+    assert 1.0 + 8.0 + build_install.TRIES * build_install.PATIENCE_S < 20.0
 
 
 def test_a_copy_that_is_killed_leaves_the_old_version(tmp_path, monkeypatch):

@@ -4,10 +4,10 @@ import tomllib
 
 import pytest
 
-from groundtone.build.layout_check import as_table, layout_toml, mat_toml
+from groundtone.build.layout_check import as_table, mat_toml
 from groundtone.build.mat_file import mat_from, mats_folder, read_mat
 from groundtone.errors import BuildError
-from groundtone.mat.layout import known_layouts, layout_from
+from groundtone.mat.layout import known_layouts, layout_from, layout_text
 
 BUILDS = ("starter", "reference")
 
@@ -16,7 +16,7 @@ BUILDS = ("starter", "reference")
 def test_the_description_and_the_programs_layout_are_one(name):
     mat = read_mat(name)
     assert known_layouts()[mat.layout.id] == mat.layout
-    assert layout_from(tomllib.loads(layout_toml(mat.layout)), "written") == mat.layout
+    assert layout_from(tomllib.loads(layout_text(mat.layout)), "written") == mat.layout
     assert mat_from(tomllib.loads(mat_toml(mat)), "written") == mat
 
 

@@ -10,20 +10,21 @@ import matplotlib.image
 import pytest
 
 from groundtone.build.atomic import write_file
-from groundtone.build.layout_check import another_grid, check, layout_toml
+from groundtone.build.layout_check import another_grid, check
 from groundtone.build.mat_file import read_mat
 from groundtone.build.parts import copper_m, film_pieces, parts, total_eur
 from groundtone.build.pins import firmware_folder, known_boards
-from groundtone.build.scan_budget import budget, column_farad, frame_bytes
+from groundtone.build.scan_budget import budget, column_farad
 from groundtone.build.schematic import schematic
 from groundtone.build.spice import netlist
 from groundtone.build.steps import first_hour, steps, total_minutes
 from groundtone.build.wiring import table, wires
 from groundtone.errors import BuildError
-from groundtone.mat.layout import layout_from
+from groundtone.mat.layout import layout_from, layout_text
 from groundtone.mat.network import Drivers
 from groundtone.wire.codec import encode
 from groundtone.wire.messages import Frame
+from groundtone.wire.packing import frame_bytes
 from studies.scan import design
 
 REFERENCE, STARTER = read_mat("reference"), read_mat("starter")
@@ -97,7 +98,7 @@ def test_another_grid_keeps_what_is_not_given_and_its_files_are_read_again():
     assert mat.layout.id == "long-panel-14x3"
     assert mat.layout.pulldown_ohm == 1500.0
     assert mat.layout.column_pitch_mm == STARTER.layout.column_pitch_mm
-    assert layout_from(tomllib.loads(layout_toml(mat.layout)), "x") == mat.layout
+    assert layout_from(tomllib.loads(layout_text(mat.layout)), "x") == mat.layout
     assert check(mat).frame_bytes == 16 + 14 * 6 * 14 // 8 + 4
 
 

@@ -5,16 +5,15 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import TYPICAL_ARCH, Film, ForceMeter
 from groundtone.calibration.fitting.bench import film_from_bench
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.errors import CalibrationError
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Bench, MatSpec, Scenario
 from groundtone.twin.truth import truth
-from groundtone.wire.messages import Frame
 
 LAYOUT = layout_of("reference-16x4")
 RATE_HZ = 10
@@ -27,10 +26,9 @@ def record(scenario):
     """Time and conductances of a run, through frames as the wire carries them."""
     meter = ConductanceMeter(LAYOUT)
     t_s, conductance = [], []
-    for scan in InProcessMat(scenario).frames(RATE_HZ):
-        references = scan.strike_peak, scan.strike_offset_us, scan.ref_a, scan.ref_b
-        t_s.append(scan.t_us * 1e-6)
-        conductance.append(meter.measure(Frame(scan.flags, scan.seq, scan.t_us, *references, scan.cells)))
+    for frame in InProcessMat(scenario).frames(RATE_HZ):
+        t_s.append(frame.t_us * 1e-6)
+        conductance.append(meter.measure(frame))
     return np.array(t_s), np.array(conductance)
 
 

@@ -11,7 +11,6 @@ from groundtone.mat.layout import layout_of
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Bench, MatSpec, Scenario
 from groundtone.twin.truth import truth
-from groundtone.wire.messages import Frame
 
 SCENARIO = Scenario(MatSpec(seed=5), Bench())
 
@@ -21,10 +20,9 @@ def run():
     """Time and conductances of the whole run at 10 Hz."""
     meter = ConductanceMeter(layout_of("reference-16x4"))
     t_s, conductance = [], []
-    for scan in InProcessMat(SCENARIO).frames(10):
-        head = scan.flags, scan.seq, scan.t_us, scan.strike_peak, scan.strike_offset_us, scan.ref_a, scan.ref_b
-        t_s.append(scan.t_us * 1e-6)
-        conductance.append(meter.measure(Frame(*head, scan.cells)))
+    for frame in InProcessMat(SCENARIO).frames(10):
+        t_s.append(frame.t_us * 1e-6)
+        conductance.append(meter.measure(frame))
     return np.array(t_s), np.array(conductance)
 
 

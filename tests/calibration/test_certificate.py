@@ -7,9 +7,9 @@ import matplotlib.image
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import UNIT_S, Curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.guided.notes import FitNotes, Made
+from groundtone.calibration.fitting.fit_notes import FitNotes, Made
+from groundtone.calibration.force_curve import UNIT_S, Curves
 from groundtone.calibration.pages.certificate import certificate_lines, doubt_of, force_u, gains_of, readings_of
 from groundtone.calibration.pages.certificate_page import draw_certificate
 from groundtone.calibration.profile import Profile

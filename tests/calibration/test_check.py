@@ -9,10 +9,10 @@ from dataclasses import asdict, replace
 import numpy as np
 import pytest
 
-from groundtone.calibration.checking.check import CheckRun, Step
-from groundtone.calibration.checking.result import Kind, Verdict, record_of
+from groundtone.calibration.checking.check_result import Kind, Verdict, record_of
+from groundtone.calibration.checking.check_steps import CheckRun, Step
 from groundtone.calibration.checking.verdict import aged_prior, for_another_stand, mark_u
-from groundtone.calibration.shoes.holes import dead_cells, unevenness
+from groundtone.calibration.shoes.dead_cells import dead_cells, unevenness
 from groundtone.calibration.uncertainty import Terms
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import layout_of

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.checking.check_log import KeptCheck, append_check, corrected, newest_for, read_checks
-from groundtone.calibration.checking.result import CheckRecord
-from groundtone.calibration.curve import Curves
+from groundtone.calibration.checking.check_result import CheckRecord
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.profile import Profile
 from groundtone.errors import ProfileError
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundtone.calibration.curve import Curves, typical_curves
+from groundtone.calibration.force_curve import Curves, typical_curves
 from groundtone.errors import CalibrationError
 
 # One cell whose curve bends, calibrated from 10 µS to 400 µS: ln 30 N at 100 µS.

@@ -8,12 +8,11 @@ import pytest
 
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.fit import fit_curves
-from groundtone.calibration.guided.design import (
+from groundtone.calibration.guided.bench_plan import (
     MOST_MINUTES,
     PLACEMENT_S,
     expected,
     plan_bench,
-    still_missing,
     way_down,
 )
 from groundtone.calibration.guided.weight_sets import set_of_masses, weight_set_from
@@ -127,16 +126,6 @@ def test_many_weights_are_thinned_out():
     assert len(force) == 6
     assert force[0] == pytest.approx(9.80665)
     assert force[-1] == pytest.approx(21 * 9.80665)
-
-
-def test_what_is_still_missing(plan):
-    done = plan.steps[:100] + plan.steps[120:]
-    rng = np.random.default_rng(1)
-    made = [made_of(done[i]) for i in rng.permutation(len(done))]
-    # A repeat does nothing twice.
-    made.append(made_of(plan.steps[0]))
-    assert still_missing(plan, made) == plan.steps[100:120]
-    assert still_missing(plan, []) == plan.steps
 
 
 def test_uncertainty_of_what_is_there():

@@ -1,12 +1,10 @@
 """The film and its meter: blocks are frames, dead cells are filled, uncertainty by hand."""
 
-import math
-
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import Curves, typical_curves
 from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.force_curve import typical_curves
 
 FILM = Film(typical_curves(16, 8), 0.03, 0.09)
 
@@ -67,22 +65,6 @@ def test_dead_cells_are_filled_live_and_in_blocks():
     np.testing.assert_allclose(out[:, 5, 2], mean, rtol=1e-12)
     corner = (along * whole[:, 1, 4] + across * whole[:, 0, 5]) / (along + across)
     np.testing.assert_allclose(out[:, 0, 4], corner, rtol=1e-12)
-
-
-def test_uncertainty_of_the_curve_by_hand():
-    curves = Curves(np.log(np.array([[30.0, 40.0], [35.0, math.nan]])), 1.1, 0.0, -1.0, 1.0)
-    shape = np.array([[4e-4, 1e-4], [1e-4, 9e-4]])
-    film = Film(
-        curves, level_u=np.array([[0.01, 0.02], [0.25, 0.01]]), shape_cov=shape, x_centre=0.5, exponent_spread=0.02
-    )
-    g = np.array([[[100e-6 * math.exp(0.5)] * 2] * 2, [[100e-6 * math.exp(1.5)] * 2] * 2])
-    out = film.curve_u(g)
-    # At the centre only the level counts.
-    np.testing.assert_allclose(out[0], [[0.01, 0.02], [0.25, math.nan]], rtol=1e-9)
-    # At x = 1.5: shape (1, 2), exponent's spread 0.02 · 1, and half a unit above the range 0.1 · 0.5.
-    common = 4e-4 + 2 * 2 * 1e-4 + 4 * 9e-4
-    assert out[1, 0, 0] == pytest.approx(math.sqrt(1e-4 + common + 4e-4 + 25e-4), rel=1e-9)
-    assert Film(curves).curve_u(g) is None
 
 
 def test_a_dead_cell_is_filled_by_the_mats_own_pitch():

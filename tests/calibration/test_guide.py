@@ -7,7 +7,7 @@ import pytest
 from hands import ladder, mat, play, puts, steps
 
 from groundtone.calibration.guided.guide import BenchGuide
-from groundtone.calibration.guided.guide_says import Ask
+from groundtone.calibration.guided.remarks import Ask
 from groundtone.twin.film import cell_curves
 from groundtone.twin.scenario import Put
 

@@ -7,8 +7,7 @@ import pytest
 
 from groundtone.calibration.fitting.bench import film_from_placements
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.fitting.creep import CreepMemory, step_response
-from groundtone.calibration.fitting.history import grown
+from groundtone.calibration.fitting.creep import CreepMemory, grown, step_response
 from groundtone.errors import CalibrationError
 
 C = 0.04

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.guided.plausible import Expectation
-from groundtone.calibration.guided.watch import Reading
+from groundtone.calibration.guided.expectation import Expectation
+from groundtone.calibration.guided.load_watch import Reading
 
 SLOPE = 0.9
 BASE = math.log(5e-6)  # ln S at 1 N of a cell of gain 1

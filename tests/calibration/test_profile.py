@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.guided.notes import FitNotes, Made
+from groundtone.calibration.fitting.fit_notes import FitNotes, Made
+from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.errors import ProfileError
 from groundtone.mat.layout import layout_of

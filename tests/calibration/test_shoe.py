@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import Curves
+from groundtone.calibration.shoes.body_weight import PLACES, prior_gains, sole_basis, weigh
+from groundtone.calibration.shoes.postures import Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import (
     ShoeLearner,
     above_empty,
@@ -17,8 +19,6 @@ from groundtone.calibration.shoes.shoe import (
     shoe_from,
     soles_from,
 )
-from groundtone.calibration.shoes.steady import Postures, SteadyFrames
-from groundtone.calibration.shoes.weighing import PLACES, prior_gains, sole_basis, weigh
 from groundtone.mat.layout import layout_of
 
 LAYOUT = layout_of("reference-16x4")

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.uncertainty import Budget, Terms, budget_of
 from groundtone.mat.layout import layout_of
 

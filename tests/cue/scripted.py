@@ -83,12 +83,12 @@ def listen(golfer, seed=1):
             overall=overall,
             lead_foot=lead,
             since_turn_s=t - turn.t_s if turn else NAN,
-            sure=tracker.confirmed,
+            sure=tracker.sure,
             after_impact=impact is not None and t > impact.t_s,
         )
         t_s.append(t)
-        toes.append(sizes.toes)
-        trail.append(sizes.trail)
+        toes.append(sizes.get("toes", 0.0))
+        trail.append(sizes.get("trail side", 0.0))
         phases.append(tracked.phase)
         swings += [tracked.ended] if tracked.ended else []
     return Heard(np.array(t_s), np.array(toes), np.array(trail), tuple(phases), tuple(swings))

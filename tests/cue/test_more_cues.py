@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from scripted import HANG, IMPACT, TAKEAWAY, TURN, Golfer, changed, curve
 
-from groundtone.cue.hearing import Hearing
-from groundtone.cue.rulefile import default_rules
+from groundtone.cue.heard_cues import HeardCues
+from groundtone.cue.rulefile import cue_names, default_rules
 from groundtone.swing.tracker import SwingTracker
 
 ALL = default_rules().switched(heels=True, slide=True, finish=True)
@@ -25,7 +25,7 @@ HEELS = {"lead": BACK, "trail": BACK}
 
 def play(golfer, book, rate_hz=100, slow=1.0):
     """Sizes by name (n, 5) and times of a golfer, all so many times slower, through tracker and hearing."""
-    tracker, hearing = SwingTracker(), Hearing(book)
+    tracker, hearing = SwingTracker(), HeardCues(book)
     t_s, out, swings = [], [], []
     for i in range(round(golfer.share[-1][0] * slow * rate_hz) + 1):
         t = i / rate_hz
@@ -38,7 +38,7 @@ def play(golfer, book, rate_hz=100, slow=1.0):
             slow=tracker.slow,
         )  # fmt: skip
         t_s.append(t)
-        out.append(list(sizes.by_name().values()))
+        out.append([sizes.get(name, 0.0) for name in cue_names()])
         swings += [tracked.ended] if tracked.ended else []
     return np.array(t_s), np.array(out), swings
 
@@ -96,7 +96,7 @@ def test_slow_rehearsals_are_judged_by_their_own_time(slow):
 
 def test_without_the_stretching_a_slow_good_swing_would_sound():
     """What the tempo is worth: the same rehearsal, taken for one at full speed."""
-    tracker, hearing = SwingTracker(), Hearing()
+    tracker, hearing = SwingTracker(), HeardCues()
     loud = 0
     for i in range(2500):
         share = curve(Golfer().share, i / 100 / 3.0)
@@ -104,12 +104,12 @@ def test_without_the_stretching_a_slow_good_swing_would_sound():
         sizes = hearing.step(
             i / 100, tracked.phase, tracker.swing, share=share, overall=0.5, lead_foot=0.5, sure=tracker.sure, slow=1.0
         )
-        loud += sizes.trail > 0
+        loud += "trail side" in sizes
     assert loud > 0
 
 
 def test_what_is_not_known_is_silent():
-    hearing = Hearing(ALL)
+    hearing = HeardCues(ALL)
     tracker = SwingTracker()
     for i in range(750):
         share = curve(Golfer().share, i / 100)
@@ -118,4 +118,4 @@ def test_what_is_not_known_is_silent():
             i / 100, tracked.phase, tracker.swing, share=math.nan, overall=math.nan, lead_foot=math.nan, sure=True,
             slow=1.0,
         )  # fmt: skip
-        assert not any(sizes.by_name().values())
+        assert not sizes

@@ -3,13 +3,12 @@
 import math
 
 import numpy as np
+import openbalance
 import pytest
+from openbalance.processing import kinematics
 from scipy.stats import chi2
 
 from groundtone.pressure.ellipse import CHI2_95, ellipse, sway
-
-kinematics = pytest.importorskip("openbalance.processing.kinematics")
-openbalance = pytest.importorskip("openbalance")
 
 
 def cloud(seed, count=4000):

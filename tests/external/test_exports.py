@@ -9,11 +9,10 @@ import pyarrow.parquet as pq
 import pytest
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.c3d_file import MOST_FRAMES, write_c3d
-from groundtone.lesson.table_file import series_columns, write_table
+from groundtone.lesson.export_files import MOST_FRAMES, series_columns, write_c3d, write_table
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.pressure.series import series_from_forces
+from groundtone.pressure.series import rows_of, series_from_rows
 
 LAYOUT = layout_of("reference-16x4")
 
@@ -25,7 +24,7 @@ def standing(lead, flare=(10.0, 20.0)):
     weights = np.exp(-0.5 * ((np.arange(LAYOUT.rows) - 8 - 3 * np.sin(t_s)[:, None]) / 3.0) ** 2)
     force[100:] = 12.0 * weights[100:, :, None] * np.linspace(0.5, 1.5, LAYOUT.columns)
     stance = Stance(lead, 420.0, 30.0, flare)
-    return series_from_forces(t_s, force, LAYOUT, stance), stance
+    return series_from_rows(rows_of(t_s, force, LAYOUT), LAYOUT, stance), stance
 
 
 @pytest.mark.parametrize("lead", [LEFT, RIGHT])
@@ -82,9 +81,8 @@ def test_c3d_events_rates_and_missing_points(tmp_path):
 
 def test_c3d_refuses_nothing_and_too_much(tmp_path):
     _, stance = standing(LEFT)
-    long = series_from_forces(
-        np.arange(MOST_FRAMES + 1) / 200.0, np.zeros((MOST_FRAMES + 1, LAYOUT.rows, LAYOUT.columns)), LAYOUT, stance
-    )
+    t_s, nothing = np.arange(MOST_FRAMES + 1) / 200.0, np.zeros((MOST_FRAMES + 1, LAYOUT.rows, LAYOUT.columns))
+    long = series_from_rows(rows_of(t_s, nothing, LAYOUT), LAYOUT, stance)
     with pytest.raises(GroundtoneError, match="swing by swing"):
         write_c3d(tmp_path / "a.c3d", long, LAYOUT, stance, 200.0)
     assert not list(tmp_path.iterdir())

@@ -52,7 +52,7 @@ def test_outside_readers_agree_about_a_written_file(tmp_path: Path) -> None:
     out.start()
     for _ in range(300):
         out.heartbeat()
-        out.set_cues(0.0, 1.0)
+        out.set_cues({"trail side": 1.0})
         out.advance(0.01)
     out.close()
     with wave.open(str(path)) as file:

@@ -11,6 +11,7 @@ from groundtone.errors import GroundtoneError
 from groundtone.lesson.report.data import data_for
 from groundtone.record.session import Block, Golfer
 from groundtone.review.session_review import Review, ReviewedSwing
+from groundtone.review.settings import settings_of
 from groundtone.review.strikes import Contact, Strike
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Kind, Moment
@@ -41,7 +42,7 @@ def reviewed(*blocks, golfer="Ann", profile="p", started="2026-03-14T10:00:00+01
             swing = SimpleNamespace(
                 number=len(swings) + 1, kind=more.get("kind", Kind.SWING), slow=1.0, end_s=t + 3,
                 takeaway=Moment(t - 1.0, "pressure", 0.01), turn=Moment(t - 0.3, "pressure", 0.01),
-                impact=Moment(t, "pressure", 0.01),
+                impact=Moment(t, "pressure", 0.01), setup=None, top=None, finish=None, step_off=None,
             )  # fmt: skip
             measures = {
                 name: Measure(name, value if name == "overall_most_down" else 0.5, 0.005, "1") for name in NAMES
@@ -52,9 +53,9 @@ def reviewed(*blocks, golfer="Ann", profile="p", started="2026-03-14T10:00:00+01
     series = SimpleNamespace(t_s=times, share=0.5 + 0 * times, overall=times / 1000)
     about = SimpleNamespace(
         golfer=Golfer(golfer), started=started, profile_text=profile, simulated=False,
-        settings=SimpleNamespace(bands=Bands()),
+        settings=settings_of(),
     )  # fmt: skip
-    recording = SimpleNamespace(about=about, blocks=told, lost=list(lost))
+    recording = SimpleNamespace(about=about, blocks=told, lost=list(lost), heard=[])
     return Review(SimpleNamespace(recording=recording, series=series, doubts=[]), tuple(swings))
 
 
@@ -152,10 +153,10 @@ def test_the_swing_drawn_is_the_middle_one_and_time_counts_from_impact():
     data = data_for([reviewed(("baseline", [0.60, 0.74, 0.75, 0.76, 0.90], [], {}))])
     path = data.before_path
     # The third of five: its impact is at 30 s, where the series of places is 0.030.
-    assert path.heel_toe[np.argmin(np.abs(path.t_s))] == pytest.approx(0.030, abs=1e-4)
-    assert path.events == pytest.approx({"takeaway": -1.0, "turn": -0.3, "impact": 0.0})
+    assert path.overall[np.argmin(np.abs(path.t_s))] == pytest.approx(0.030, abs=1e-4)
+    assert dict(map(reversed, path.events)) == pytest.approx({"takeaway": -1.0, "turn": -0.3, "impact": 0.0})
     assert path.t_s[0] == pytest.approx(-1.4, abs=0.051)
-    ((start, end, low, high),) = path.bands["share"]
+    ((start, end, low, high),) = path.limits["share"]
     assert (start, end, low, high) == (pytest.approx(0.06), 1.5, Bands().trail, math.inf)
 
 

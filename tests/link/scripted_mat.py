@@ -14,6 +14,7 @@ import zlib
 
 import pytest
 from cobs import cobs
+from patience import until
 
 FRAME, ACK, REQUEST, REPLY, EVENT = 1, 2, 3, 4, 5
 HELLO, START, STOP, PING = 1, 2, 3, 4
@@ -92,12 +93,9 @@ class ScriptedMat:
         """A reply's bytes on the line."""
         return line(message(REPLY, bytes([number, command, status]) + payload, self.version))
 
-    def wait_for(self, condition, seconds=3.0):
+    def wait_for(self, condition):
         """Wait until something is so."""
-        end = time.monotonic() + seconds
-        while not condition():
-            assert time.monotonic() < end, "it did not become so"
-            time.sleep(0.002)
+        until(condition, step_s=0.002)
 
     def play(self, frames, window=16, pace_s=0.0):
         """Send frames (seq, message) inside the window, `pace_s` apart or as fast as they are taken."""
@@ -105,7 +103,7 @@ class ScriptedMat:
         for seq, whole in frames:
             due += pace_s
             time.sleep(max(0.0, due - time.monotonic()))
-            self.wait_for(lambda seq=seq: seq - max([-1, *(acked for acked, _, _ in self.acks)]) <= window, 10.0)
+            self.wait_for(lambda seq=seq: seq - max([-1, *(acked for acked, _, _ in self.acks)]) <= window)
             self.send(whole)
 
     def unplug(self):

@@ -6,7 +6,7 @@ import nodal
 import numpy as np
 import pytest
 
-from groundtone.mat.network import SUM_LIMIT, Drivers, conductances, noise_gain, pin_current_a, readings
+from groundtone.mat.network import SUM_LIMIT, Drivers, conductances, pin_current_a, readings
 from groundtone.twin.network import column_voltages
 
 ROWS, COLUMNS = 16, 8
@@ -195,27 +195,6 @@ def test_arguments_are_left_alone():
     copy = v.copy()
     conductances(v, pins)
     np.testing.assert_array_equal(v, copy)
-
-
-def test_noise_gain_by_hand():
-    v = np.zeros((1, 4, 3))
-    v[0, :, 1] = [0.1, 0.2, 0.3, 0.2]
-    v[0, :, 2] = 0.3
-    got = noise_gain(v)
-    np.testing.assert_allclose(got[0, :2], [1.0, 5.0], rtol=1e-12)
-    assert np.isnan(got[0, 2])
-
-
-def test_noise_gain_is_what_noise_does():
-    # Ideal drivers, one column: G = Gs v / (1 − Σv), so a step dv in every cell of a column moves ln G of a small cell
-    # by dv/v + 16 dv / (1 − Σv); the first part is the single divider's, the gain multiplies absolute noise.
-    pins = Drivers.equal(ROWS, COLUMNS, 1e-9, 1e-9, 1000.0)
-    v = readings(grids("uniform", 1), pins)
-    step = np.zeros_like(v)
-    step[0, 5, :] = 1e-7
-    moved = (conductances(v + step, pins)[0] - conductances(v, pins)[0])[0, 4] / 1e-7
-    # A cell that was not stepped moves by Gs v / (1 − Σv)².
-    np.testing.assert_allclose(moved, 1e-3 * v[0, 4] * noise_gain(v)[0] ** 2, rtol=1e-5)
 
 
 def test_pin_currents_by_hand():

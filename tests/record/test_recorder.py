@@ -17,13 +17,14 @@ from groundtone.record.errors import RecordError
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import QUEUE, append, begin
 from groundtone.record.recover import messages, whole_chunks
-from groundtone.record.session import Block, Golfer, Settings
+from groundtone.record.session import Block, Golfer
+from groundtone.review.settings import settings_of
 from groundtone.wire.codec import decode, encode
 
 
 def test_everything_comes_back(tmp_path):
     told = about(
-        settings=Settings(Stance(RIGHT, 512.5, 12.0, (3.0, 21.0)), 200.0, 281.0, Bands(trail=0.6)),
+        settings=settings_of(Stance(RIGHT, 512.5, 12.0, (3.0, 21.0)), 200.0, 281.0, Bands(trail=0.6)),
         golfer=Golfer("Ä \U0001f9b6 'x'; --", "left", 71.5, None, "two\nlines"),
         block=Block(1, "baseline", "7 iron", "turf", 140.0, False),
         profile_text="{ not looked at here }",

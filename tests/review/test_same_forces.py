@@ -5,19 +5,20 @@ import dataclasses
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.fitting.creep import CreepMemory
 from groundtone.calibration.fitting.hysteresis import HysteresisMemory
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.profile import Profile, profile_text, read_profile, write_profile
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
 from groundtone.errors import ProfileError
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
-from groundtone.review.measured import film_forces, force_blocks, measure, strikes_of
+from groundtone.review.measured import film_forces, film_of, force_blocks, measure, strikes_of
+from groundtone.review.settings import stance_in
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 from studies.record import about_of
 
@@ -41,7 +42,7 @@ def session(tmp_path_factory):
     conductance, film_meter = ConductanceMeter(layout), ForceMeter(film)
     with TwinLink(ONE, fast=True) as link:
         link.start(100)
-        engine = LiveEngine(layout, film, told.settings.stance)
+        engine = LiveEngine(layout, film, stance_in(told.settings))
         for item in link.frames():
             if item is None:
                 break
@@ -57,7 +58,7 @@ def test_forces_from_the_file_are_the_live_ones(session):
     path, t_s, live, _, _ = session
     got = open_recording(path)
     assert got.lost == []
-    film, guessed = got.film()
+    film, guessed = film_of(got)
     assert guessed == ""
     forces = film_forces(got.frames, got.layout, film)
     assert (np.isnan(forces) == np.isnan(live)).all()
@@ -83,14 +84,14 @@ def test_the_series_of_the_file_weighs_the_golfer_and_has_the_strike(session):
 def test_blocks_of_any_size_give_every_frame_once_and_in_order(session, monkeypatch):
     path, _, live, _, _ = session
     got = open_recording(path)
-    film, _ = got.film()
+    film, _ = film_of(got)
     whole = np.concatenate(list(force_blocks(got.frames, got.layout, film)))
     assert whole.shape == live.shape
     # What the shoes and the empty mat make of them is little; an order lost would be much.
     loaded = np.nansum(live, axis=(1, 2)) > 300
     difference = np.nansum(whole[loaded], axis=(1, 2)) / np.nansum(live[loaded], axis=(1, 2)) - 1
     assert np.max(np.abs(difference)) < 0.2
-    monkeypatch.setattr("groundtone.review.conductances._BLOCK", 333)
+    monkeypatch.setattr("groundtone.review.measured._BLOCK", 333)
     monkeypatch.setattr("groundtone.review.shoes.LEARN_S", 4.0)
     parts = np.concatenate(list(force_blocks(got.frames, got.layout, film)))
     assert parts.shape == live.shape
@@ -104,20 +105,20 @@ def test_another_profile_measures_anew_and_no_profile_is_said(session, tmp_path)
         profile.film, curves=dataclasses.replace(profile.film.curves, level=profile.film.curves.level + np.log(2))
     )
     write_profile(tmp_path / "p.json", dataclasses.replace(profile, film=louder))
-    film, guessed = got.film(tmp_path / "p.json")
+    film, guessed = film_of(got, tmp_path / "p.json")
     assert film.curves.level == pytest.approx(profile.film.curves.level + np.log(2), abs=1e-5)
     assert guessed == ""
     without = dataclasses.replace(got, about=dataclasses.replace(got.about, profile_text=None))
-    _, guessed = without.film()
+    _, guessed = film_of(without)
     assert guessed.startswith("one.mcap was recorded without a profile: forces are a guess from the typical film")
     assert measure(without).doubts == [guessed]
     assert measure(without, tmp_path / "p.json").doubts == []
     write_profile(tmp_path / "q.json", dataclasses.replace(profile, uid="another"))
     with pytest.raises(ProfileError, match="belongs to mat another"):
-        got.film(tmp_path / "q.json")
+        film_of(got, tmp_path / "q.json")
     broken = dataclasses.replace(got, about=dataclasses.replace(got.about, profile_text=profile_text(profile)[:-20]))
     with pytest.raises(ProfileError, match=r"the profile in one\.mcap is damaged"):
-        broken.film()
+        film_of(broken)
     assert read_profile(tmp_path / "p.json").uid == got.about.hello.uid
 
 

@@ -8,7 +8,6 @@ from typing import Any
 
 import click
 
-from groundtone.app.tones.latency import machine
 from groundtone.errors import GroundtoneError
 from studies.names import STUDIES
 
@@ -23,6 +22,8 @@ def study(what: str | None, as_json: bool, seeds: int | None) -> None:
         for name, named in STUDIES.items():
             click.echo(f"{name + '*' * named.long:26}{named.about}")
         return
+    from groundtone.app.tones.latency import machine
+
     names = [name for name, named in STUDIES.items() if not named.long] if what == "all" else [what]
     figures: dict[str, Any] = {"machine": machine()}
     for name in names:

@@ -15,7 +15,7 @@ import click
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.result import Verdict
+from groundtone.calibration.checking.check_result import Verdict
 from groundtone.calibration.uncertainty import COVERAGE
 from studies import calibration_jobs as jobs
 from studies.calibration_fit import study_calibration_fit

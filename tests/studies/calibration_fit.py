@@ -19,11 +19,11 @@ from numpy.typing import NDArray
 from scipy.optimize import curve_fit, least_squares
 from scipy.sparse import coo_array
 
-from groundtone.calibration.curve import UNIT_S
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.descent import Descent
 from groundtone.calibration.fitting.fit import fit_curves
 from groundtone.calibration.fitting.pooled import Cells, Spread, apart
+from groundtone.calibration.force_curve import UNIT_S
 
 Array = NDArray[np.float64]
 ROWS, COLUMNS = 16, 8

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.result import Kind, Verdict
+from groundtone.calibration.checking.check_result import Kind, Verdict
 from groundtone.calibration.film import Film
 from groundtone.calibration.shoes.shoe import MASS_U, SHOE_SPAN_NO_PADS, film_prior
 from groundtone.calibration.shoes.standing import standing_film

@@ -1,4 +1,5 @@
-"""Does commissioning find and name what is wired wrong? Single faults at several places, and random pairs of them.
+"""Does commissioning name what is wired wrong, and nothing else? Every part with every wrong value of the bag, on both
+builds; every other kind of fault at several places; random pairs; mats that are in order.
 
 For every mat the firmware's own self-test runs on MicroPython against the twin's board; where it lets rows be driven,
 a simulated person touches and strokes the mat as asked, in this process. What was named is then mended and the rest
@@ -9,7 +10,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
@@ -24,22 +25,28 @@ from groundtone.mat.layout import Layout, layout_of
 from groundtone.twin.inprocess import FRAME_BITS, InProcessMat
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Hands, MatSpec, Scenario
-from groundtone.twin.wiring import make_wiring, parse_fault
+from groundtone.twin.wiring import WiringFault, make_wiring, parse_fault
 from groundtone.wire.codec import findings_from
 from groundtone.wire.messages import Command, Finding
+from studies.study import study
 
 RATE_HZ = 25
-PAIRS = 300
+PAIRS, HEALTHY = 300, 500
+BAG_OHM = (100.0, 820.0, 1e3, 1e4, 1e5, 1e6)
+"""What lies in the bag of parts beside the right resistor."""
+LAYOUTS = ("starter-10x3", "reference-16x4")
 
 
 @dataclass(frozen=True)
 class Case:
     """One mat with its faults, and what was named: at once, and after the first were mended."""
 
+    layout: str
     faults: tuple[str, ...]
-    at_once: frozenset[str]
-    in_the_end: frozenset[str]
-    found: bool
+    at_once: tuple[str, ...]
+    in_the_end: tuple[str, ...]
+    exact: bool
+    said: tuple[str, ...]
     wrong: tuple[str, ...]
 
 
@@ -56,7 +63,7 @@ def looked_at(faults: Sequence[str], seed: int, layout: Layout) -> Diagnosis:
 
     def reading() -> Reading:
         frame = next(frames)
-        return reading_of(frame, frame.t_us * 1e-6, layout.rows, FRAME_BITS)  # type: ignore[arg-type]
+        return reading_of(frame, frame.t_us * 1e-6, layout.rows, FRAME_BITS)
 
     for step in (idle_step, resistor_step, press_step):
         listener = step(bench)
@@ -99,18 +106,42 @@ def is_named(fault: str, found: Sequence[Fault], layout: Layout) -> bool:
         "open-row": (Kind.ROW_OPEN, n, true.panel), "open-column": (Kind.COLUMN_OPEN, n, None),
         "short-rows": (Kind.ROWS_JOINED, pair, None), "short-row-column": (Kind.ROW_ON_COLUMN, n, None),
         "short-columns": (Kind.COLUMNS_JOINED, pair, None), "dead-cell": (Kind.CELL_DEAD, n, None),
-        "no-pulldown": (Kind.NO_PULLDOWN, n, None), "pulldown": (Kind.PULLDOWN, n[:1], None),
-        "series": (Kind.SERIES, n[:1], None), "reference": (Kind.REFERENCE, (), None),
-        "divider": (Kind.DIVIDER, (), None), "address": (Kind.ADDRESS, pair, None), "no-tap": (Kind.TAP_OPEN, (), None),
+        "no-tap": (Kind.TAP_OPEN, (), None), "no-zero": (Kind.ZERO, (), None),
+        "no-multiplexer": (Kind.MULTIPLEXER, (), None), "address": (Kind.ADDRESS, pair, None),
     }  # fmt: skip
+    if true.kind not in keys:
+        return any(_is_part(true, f) for f in every)
     kind, lines, panel = keys[true.kind]
     if kind is Kind.COLUMNS_JOINED:
         return _connected([f.lines for f in every if f.kind is kind], *lines)
-    factor = true.numbers[-1] if true.kind in ("pulldown", "series", "reference", "divider") else None
-    for f in every:
-        if (f.kind, f.lines, f.panel) == (kind, lines, panel) and (factor is None or 0.5 < f.factor / factor < 2.0):
-            return True
-    return False
+    return any((f.kind, f.lines, f.panel) == (kind, lines, panel) for f in every)
+
+
+PART_KINDS = {
+    "series": (100.0, {Kind.SERIES, Kind.ROW_OPEN}), "pulldown": (1e3, {Kind.PULLDOWN, Kind.NO_PULLDOWN}),
+    "no-pulldown": (1e3, {Kind.NO_PULLDOWN}), "reference": (1e3, {Kind.REFERENCE}),
+    "divider": (1e4, {Kind.DIVIDER}), "divider-lower": (1e4, {Kind.DIVIDER}),
+}  # fmt: skip
+"""What each resistor of the twin should have, Ω, and as what it is named."""
+
+
+def _is_part(true: WiringFault, fault: Fault) -> bool:
+    """Is this the resistor, with a range of values that holds the true one?"""
+    nominal, kinds = PART_KINDS[true.kind]
+    line = tuple(int(n) for n in true.numbers[:1]) if true.kind in ("series", "pulldown", "no-pulldown") else ()
+    ohm = np.inf if true.kind == "no-pulldown" else nominal * true.numbers[-1]
+    return fault.kind in kinds and fault.lines == line and fault.ohm[0] / 1.001 <= ohm <= fault.ohm[-1] * 1.001
+
+
+def named_exactly(fault: str, found: Sequence[Fault], layout: Layout) -> bool:
+    """Is this fault named and nothing else, not even as what may look the same?
+
+    The halves of the divider are one part here: no reading of a voltage can tell them apart.
+    """
+    every = [*found, *(other for f in found for other in f.alternatives)]
+    kinds = {f.kind for f in every}
+    one = len(found) == 1 and (len(every) == 1 or kinds == {Kind.DIVIDER})
+    return one and named_of((fault,), found, layout) == {fault}
 
 
 def _connected(pairs: Sequence[tuple[int, ...]], a: int, b: int) -> bool:
@@ -189,11 +220,27 @@ def case(faults: Sequence[str], seed: int, layout: Layout) -> Case:
     left = [f for f in faults if f not in in_the_end]
     if left and in_the_end:
         in_the_end |= named_of(left, looked_at(left, seed, layout).faults, layout)
-    return Case(tuple(faults), at_once, frozenset(in_the_end), bool(first), tuple(wrong_of(faults, first, layout)))
+    exact = named_exactly(faults[0], first, layout) if len(faults) == 1 else not first
+    said = tuple(f.sentence for f in first)
+    return Case(
+        layout.id, tuple(faults), tuple(sorted(at_once)), tuple(sorted(in_the_end)), exact, said,
+        tuple(wrong_of(faults, first, layout)),
+    )  # fmt: skip
+
+
+def part_faults(layout: Layout) -> list[str]:
+    """Every resistor with every wrong value of the bag."""
+    places = [f"series:{row}" for row in range(layout.rows)] + [f"pulldown:{c}" for c in range(layout.columns)]
+    out = []
+    for place in [*places, "reference:", "divider:", "divider-lower:"]:
+        kind, _, line = place.partition(":")
+        nominal = PART_KINDS[kind][0]
+        out += [f"{kind}:{line}{',' * bool(line)}{ohm / nominal:g}" for ohm in BAG_OHM if ohm != nominal]
+    return out
 
 
 def single_faults(layout: Layout) -> list[str]:
-    """Every kind of fault, at several places."""
+    """Every other kind of fault, at several places."""
     last_row, last = layout.rows - 1, layout.columns - 1
     rows = (0, layout.rows // 2, last_row)
     columns = (0, layout.columns_per_panel, last)
@@ -207,9 +254,7 @@ def single_faults(layout: Layout) -> list[str]:
     out += [f"swap-columns:{a},{b}" for a, b in ((0, 1), (1, last))]
     out += ["reverse-rows", "reverse-rows:left", "reverse-rows:right", "reverse-columns:left", "reverse-columns:right"]
     out += ["swap-panels"] + [f"dead-cell:{r},{c}" for r, c in zip(rows, columns, strict=True)]
-    out += [f"pulldown:{c},{f}" for c in columns for f in (10, 0.1)]
-    out += [f"series:{r},{f}" for r in rows for f in (10, 0.1)]
-    out += ["reference:10", "reference:0.1", "divider:10", "divider:0.1", "no-tap"]
+    out += ["no-tap", "no-zero", "no-multiplexer"]
     return out + [f"address:{a},{b}" for a, b in ((0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3))]
 
 
@@ -244,30 +289,65 @@ def random_pair(rng: np.random.Generator, layout: Layout) -> tuple[str, str]:
     return first, second
 
 
+def _singles() -> list[tuple[str, tuple[str, ...]]]:
+    layouts = [layout_of(name) for name in LAYOUTS]
+    return [(lay.id, (fault,)) for lay in layouts for fault in (*part_faults(lay), *single_faults(lay))]
+
+
+def _pairs() -> list[tuple[str, tuple[str, ...]]]:
+    layout, rng = layout_of(LAYOUTS[1]), np.random.default_rng(20)
+    return [(layout.id, random_pair(rng, layout)) for _ in range(PAIRS)]
+
+
+def _cases() -> list[tuple[str, tuple[str, ...]]]:
+    """Single faults, mats in order (both builds in turn), pairs."""
+    return [*_singles(), *((LAYOUTS[i % 2], ()) for i in range(HEALTHY)), *_pairs()]
+
+
+def one(number: int) -> dict[str, Any]:
+    """The case of this number, as plain values."""
+    layout_id, faults = _cases()[number]
+    return asdict(case(faults, 1 + number, layout_of(layout_id)))
+
+
 def study_commission(seeds: int | None = None) -> dict[str, Any]:
-    """The figures; `seeds` is the number of random pairs."""
+    """The figures; `seeds` draws so many of the single faults and of the mats in order, and a third as many pairs."""
     if (reason := why_in_process()) is not None:
         return {"not measured": reason, "ok": False}
     began = time.monotonic()
-    layout = layout_of("reference-16x4")
-    single = [case((fault,), 1 + i, layout) for i, fault in enumerate(single_faults(layout))]
-    rng = np.random.default_rng(20)
-    pairs = [case(random_pair(rng, layout), 1 + i, layout) for i in range(seeds or PAIRS)]
-    healthy = [looked_at((), seed, layout) for seed in range(1, 21)]
-    found = float(np.mean([c.found for c in single]))
-    named = float(np.mean([len(c.at_once) == 1 for c in single]))
-    at_once = float(np.mean([len(c.at_once) == 2 for c in pairs]))
-    in_the_end = float(np.mean([len(c.in_the_end) == 2 for c in pairs]))
+    singles, whole = len(_singles()), len(_cases())
+    parts = [list(range(singles)), list(range(singles, singles + HEALTHY)), list(range(singles + HEALTHY, whole))]
+    if seeds is not None:
+        rng = np.random.default_rng(3)
+        many = (seeds, seeds, max(1, seeds // 3))
+        parts = [
+            sorted(rng.choice(p, min(n, len(p)), replace=False).tolist()) for p, n in zip(parts, many, strict=True)
+        ]
+    done = study("commission", one, [n for part in parts for n in part], ("build", "mat", "twin", "wire"))
+    by_part: list[list[Any]] = [[], [], []]
+    for number, result in zip(done.seeds, done.results, strict=True):
+        by_part[(number >= singles) + (number >= singles + HEALTHY)].append(result)
+    single, healthy, pairs = by_part
+    exact = float(np.mean([c["exact"] for c in single])) if single else float("nan")
+    in_the_end = float(np.mean([len(c["in_the_end"]) == 2 for c in pairs])) if pairs else float("nan")
+    faulty = sum(bool(c["said"]) for c in healthy)
     return {
-        f"single faults found, of {len(single)} (all asked)": found,
-        "single faults named by kind and line": named,
-        "single faults not named": [c.faults[0] for c in single if not c.at_once],
-        f"both of two faults named at once, of {len(pairs)} pairs": round(at_once, 4),
-        "both named when the first found were mended (0.95 asked)": round(in_the_end, 4),
-        "pairs of which something was found": float(np.mean([c.found for c in pairs])),
-        "pairs with something named that is not so": round(float(np.mean([bool(c.wrong) for c in pairs])), 4),
-        "pairs not both named": [", ".join(c.faults) for c in pairs if len(c.in_the_end) < 2],
-        "healthy mats called faulty, of 20": sum(bool(d.faults) for d in healthy),
+        f"single faults named exactly and nothing else, of {len(single)} (0.98 asked)": round(exact, 4),
+        "of which resistors, every one with every value": round(_share(single, resistors=True), 4),
+        "and wiring": round(_share(single, resistors=False), 4),
+        "not named exactly": [
+            f"{c['layout']} {c['faults'][0]}: {' '.join(c['said'])}" for c in single if not c["exact"]
+        ],
+        f"mats in order of which something was named, of {len(healthy)} (none asked)": faulty,
+        "both of two faults named at once": round(float(np.mean([len(c["at_once"]) == 2 for c in pairs])), 4),
+        f"both named when the first found were mended, of {len(pairs)} pairs (0.95 asked)": round(in_the_end, 4),
+        "pairs with something named that is not so": round(float(np.mean([bool(c["wrong"]) for c in pairs])), 4),
+        "pairs not both named": [", ".join(c["faults"]) for c in pairs if len(c["in_the_end"]) < 2],
         "minutes": round((time.monotonic() - began) / 60, 1),
-        "ok": found == 1.0 and in_the_end >= 0.95 and not any(d.faults for d in healthy),
+        "ok": done.whole and exact >= 0.98 and in_the_end >= 0.95 and not faulty,
     }
+
+
+def _share(cases: Sequence[Any], *, resistors: bool) -> float:
+    mine = [c["exact"] for c in cases if (c["faults"][0].partition(":")[0] in PART_KINDS) == resistors]
+    return float(np.mean(mine)) if mine else float("nan")

@@ -1,7 +1,7 @@
 """A thousand disconnects at random moments, by cable and by radio: silence, the way back, and what is in the recording.
 
 What is measured: the firmware on MicroPython in real time, a pseudo-terminal that is pulled or a virtual air that a mat
-leaves, the real links, `groundtone.link.again.Again` above them, and the synthesiser in blocks of 10 ms, driven by the
+leaves, the real links, `LastingLink` above them, and the synthesiser in blocks of 10 ms, driven by the
 moments at which frames came. Silence is judged on the rendered sound: what is left after the same sound without the cue
 has been taken away. What is shortened is only the practice between two losses (a quarter of a second instead of
 minutes). What it is not: a real plug, a real radio, a real sound card.
@@ -21,16 +21,17 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from groundtone.app.live.recording import recording
+from groundtone.engine.recording import recording
 from groundtone.errors import LinkError
-from groundtone.link.again import Again
 from groundtone.link.base import Gap, Link, Stamped
 from groundtone.link.ble_link import BleLink
+from groundtone.link.lasting_link import LastingLink
 from groundtone.link.radio import radio_running
 from groundtone.link.scan import mats_heard, the_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.record.reader import open_recording
-from groundtone.record.session import About, Settings
+from groundtone.record.session import About
+from groundtone.review.settings import settings_of
 from groundtone.tone.synth import PATIENCE_S, Synth
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario
@@ -70,7 +71,7 @@ class Ear:
                 self._frames.popleft()
                 for synth, size in ((self._with, 0.8), (self._without, 0.0)):
                     synth.heartbeat()
-                    synth.set_cues(size, 0.0)
+                    synth.set_cues({"toes": size})
             n = round(BLOCK_S * _SOUND_HZ)
             cue = self._with.render(n) - self._without.render(n)
             self._at_s += BLOCK_S
@@ -173,8 +174,8 @@ def lose_often(mat: Mat, count: int, seed: int, folder: Path) -> Outcome:
     live: list[tuple[int, bytes]] = []
     with ExitStack() as stack:
         pool = stack.enter_context(ThreadPoolExecutor(1))
-        link = stack.enter_context(Again(mat.open(), lambda uid: mat.open(), pool))
-        about = About(link.hello, Settings(rate_hz=_RATE_HZ), simulated=True)
+        link = stack.enter_context(LastingLink(mat.open(), lambda uid: mat.open(), pool))
+        about = About(link.hello, settings_of(rate_hz=_RATE_HZ), simulated=True)
         log = stack.enter_context(recording(path, about, threaded=False))
         link.start(_RATE_HZ)
         ear = Ear(time.monotonic())

@@ -12,17 +12,18 @@ import time
 from pathlib import Path
 from typing import Any
 
-from groundtone.app.live.recording import recording
-from groundtone.app.practice.practice import Practice
 from groundtone.app.simulated import Simulated, simulated_mat
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
+from groundtone.calibration.force_curve import typical_curves
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.practice import Practice
+from groundtone.engine.recording import recording
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.record.reader import open_recording
-from groundtone.record.session import About, Settings
+from groundtone.record.session import About
+from groundtone.review.settings import settings_of
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
@@ -59,7 +60,7 @@ def followed(minutes: float, folder: Path) -> dict[str, Any]:
     with simulated_mat(scenario, fast=True) as mat:
         stance = Stance(LEFT, 400.0)
         engine = LiveEngine(layout, Film(typical_curves(layout.rows, layout.columns)), stance)
-        about = About(mat.link.hello, Settings(stance, RATE_HZ), simulated=True)
+        about = About(mat.link.hello, settings_of(stance, RATE_HZ), simulated=True)
         output, path = OfflinePlayer(Synth()), folder / "endurance.mcap"
         with recording(path, about, threaded=False) as log:
             practice = Practice(engine, output, log, about.block, settings=about.settings)

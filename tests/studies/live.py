@@ -17,16 +17,17 @@ from typing import Any
 import numpy as np
 from rich.console import Console
 
-from groundtone.app.calibration.calibrating import quick_profile
+from groundtone.app.calibration.demo_profile import quick_profile
 from groundtone.app.live.demo import RATE_HZ, play, stance_of
-from groundtone.app.live.recording import recording
-from groundtone.app.practice.practice import Practice
-from groundtone.app.practice.screen import PractiseScreen
+from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.calibration.profile import Profile
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.practice import Practice
+from groundtone.engine.recording import recording
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import layout_of
-from groundtone.record.session import About, Settings
+from groundtone.record.session import About
+from groundtone.review.settings import settings_of
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.process import ProcessPlayer
 from groundtone.tone.synth import Synth
@@ -69,10 +70,7 @@ def demo_sessions(seeds: range) -> list[Outcome]:
 
 def messages_of(scenario: Scenario) -> list[bytes]:
     """A session as wire messages."""
-    return [
-        encode(Frame(s.flags, s.seq, s.t_us, s.strike_peak, s.strike_offset_us, s.ref_a, s.ref_b, s.cells))
-        for s in InProcessMat(scenario).frames(RATE_HZ)
-    ]
+    return [encode(frame) for frame in InProcessMat(scenario).frames(RATE_HZ)]
 
 
 def _steps(engine: LiveEngine, messages: list[bytes], count: int) -> Iterator[float]:
@@ -94,7 +92,7 @@ def _beside(profile: Profile, messages: list[bytes], seconds: float) -> Iterator
     console = Console(file=io.StringIO(), force_terminal=True, width=120, height=40)
     with tempfile.TemporaryDirectory() as folder:
         hello = Hello(1, (0, 0, 0), "00" * 8, 16, 8, 14, 32, 1, 200, 0, 0, "bench", layout.id, "bench")
-        about = About(hello, Settings(rate_hz=_BESIDE_HZ), simulated=True)
+        about = About(hello, settings_of(rate_hz=_BESIDE_HZ), simulated=True)
         with contextlib.ExitStack() as held:
             log = held.enter_context(recording(Path(folder) / "live.mcap", about, threaded=True))
             screen = held.enter_context(PractiseScreen(console, ""))

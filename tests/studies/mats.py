@@ -9,16 +9,16 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.check import CheckRun
-from groundtone.calibration.checking.result import CheckResult
-from groundtone.calibration.curve import Curves
+from groundtone.calibration.checking.check_result import CheckResult
+from groundtone.calibration.checking.check_steps import CheckRun
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.fitting.bench import film_from_placements
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.creep import step_response
+from groundtone.calibration.force_curve import Curves
+from groundtone.calibration.shoes.body_weight import Gains
+from groundtone.calibration.shoes.postures import Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import ShoeResult, above_empty, shoe_from, soles_from
-from groundtone.calibration.shoes.steady import Postures, SteadyFrames
-from groundtone.calibration.shoes.weighing import Gains
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.mat.network import conductances
 from groundtone.mat.references import References, drivers_from, fractions

@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.app.calibration.calibrating import quick_profile
+from groundtone.app.calibration.demo_profile import quick_profile
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.mat.network import conductances

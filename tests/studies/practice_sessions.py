@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.twin.loads import GolferLoads
@@ -105,9 +105,8 @@ def play(seed: int, session: Session) -> Played:
             out.ticks += "tick" in live.signals
             if live.answer is not None:
                 out.answers.append((t_s, live.answer))
-            for name, size in live.sizes.by_name().items():
-                if size > 0:
-                    sounding.setdefault(name, t_s)
-                elif name in sounding:
-                    out.sounds.setdefault(name, []).append((sounding.pop(name), t_s))
+            for name in live.sizes:
+                sounding.setdefault(name, t_s)
+            for name in set(sounding) - set(live.sizes):
+                out.sounds.setdefault(name, []).append((sounding.pop(name), t_s))
     return out

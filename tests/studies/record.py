@@ -15,7 +15,7 @@ from zlib import crc32
 
 import numpy as np
 
-from groundtone.app.calibration.calibrating import quick_profile
+from groundtone.app.calibration.demo_profile import quick_profile
 from groundtone.app.live.demo import stance_of
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.link.base import Stamped
@@ -23,8 +23,9 @@ from groundtone.record.contents import FindingRow, SwingRow, put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
-from groundtone.record.session import About, Block, Golfer, Settings
-from groundtone.review.library_rows import analysed
+from groundtone.record.session import About, Block, Golfer
+from groundtone.review.session_review import analysed
+from groundtone.review.settings import settings_of
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Scenario, demo_scenario
 from groundtone.wire.codec import decode, encode
@@ -45,7 +46,7 @@ def about_of(scenario: Scenario, profile: Profile, name: str = "bench") -> About
     )  # fmt: skip
     return About(
         hello,
-        Settings(stance_of(scenario), RATE_HZ),
+        settings_of(stance_of(scenario), RATE_HZ),
         Golfer(name),
         profile_text=profile_text(profile),
         simulated=True,
@@ -54,10 +55,7 @@ def about_of(scenario: Scenario, profile: Profile, name: str = "bench") -> About
 
 def messages_of(scenario: Scenario) -> list[bytes]:
     """A session of the twin as wire messages at `RATE_HZ`."""
-    return [
-        encode(Frame(s.flags, s.seq, s.t_us, s.strike_peak, s.strike_offset_us, s.ref_a, s.ref_b, s.cells))
-        for s in InProcessMat(scenario).frames(RATE_HZ)
-    ]
+    return [encode(frame) for frame in InProcessMat(scenario).frames(RATE_HZ)]
 
 
 def moved(message: bytes, number: int) -> bytes:

@@ -110,7 +110,7 @@ def _wait(app: Any, until: Callable[[], bool]) -> None:
 
 
 def _build(_: Any, shell: Any, choice: Any) -> None:
-    from groundtone.app.window.modes.watch import Watch
+    from groundtone.app.window.modes.build import Watch
     from groundtone.app.window.views import Findings
     from groundtone.twin.scenario import Session
 
@@ -175,7 +175,7 @@ def _practise(_: Any, shell: Any, choice: Any) -> None:
             told.append(True)
             for key in "6c":
                 mode.command("strike", key)
-        sounds = seen is not None and seen.swings == 1 and seen.sizes.get("trail", 0.0) > 0
+        sounds = seen is not None and seen.swings == 1 and seen.sizes.get("trail side", 0.0) > 0
         return sounds and _since_turn(place) > 0.8
 
     play(mode, playing, place, moment)

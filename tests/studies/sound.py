@@ -79,10 +79,10 @@ def _awake() -> Synth:
 def _steady(cue: int, size: float, seconds: float) -> Floats:
     """A cue at one size, with a frame every 10 ms."""
     synth, blocks = _awake(), []
-    sizes = [size if i == cue else 0.0 for i in range(len(CUES))]
+    name = list(CUES)[cue]
     for _ in range(round(seconds * 100)):
         synth.heartbeat()
-        synth.set_cues(*sizes)
+        synth.set_cues({name: size})
         blocks.append(synth.render(RATE_HZ // 100))
     return np.concatenate(blocks).astype(np.float64)
 
@@ -110,7 +110,7 @@ def _peak(sessions: int) -> tuple[float, int]:
         synth = _awake()
         for _ in range(400):
             synth.heartbeat()
-            synth.set_cues(*random.choice([0.0, 0.5, 1.0], len(CUES)))
+            synth.set_cues(dict(zip(CUES, random.choice([0.0, 0.5, 1.0], len(CUES)), strict=True)))
             if random.random() < 0.1:
                 synth.signal(str(random.choice(list(SIGNALS))))
             x = np.abs(synth.render(int(random.integers(48, 960))))
@@ -126,7 +126,7 @@ def _worst_step_db(cue: int) -> float:
     for _ in range(400):
         synth.heartbeat()
         size = float(random.choice([0.0, 0.15, 1.0]))
-        synth.set_cues(*[size if i == cue else 0.0 for i in range(len(CUES))])
+        synth.set_cues({list(CUES)[cue]: size})
         blocks.append(synth.render(int(random.integers(48, 3000))))
     x = np.concatenate(blocks).astype(np.float64)
     voice = list(CUES.values())[cue]
@@ -166,7 +166,7 @@ def _block_us() -> dict[str, float]:
     times = []
     for _ in range(4000):
         synth.heartbeat()
-        synth.set_cues(0.7, 0.7)
+        synth.set_cues({"toes": 0.7, "trail side": 0.7})
         began = time.perf_counter()
         synth.render(n)
         times.append(time.perf_counter() - began)
@@ -185,7 +185,7 @@ def _lateness(make: Callable[[], ProcessPlayer | Player], *, busy: bool) -> dict
     until = time.monotonic() + _BUSY_S
     while time.monotonic() < until:
         player.heartbeat()
-        player.set_cues(0.5, 0.5)
+        player.set_cues({"toes": 0.5, "trail side": 0.5})
         time.sleep(0.005)
     over.set()
     player.close()
@@ -213,7 +213,7 @@ def _silent_ms() -> float:
         player = ProcessPlayer(wav, backend="null")
         player.start()
         player.heartbeat()
-        player.set_cues(1.0, 0.0)
+        player.set_cues({"toes": 1.0})
         time.sleep(0.6)
         player.close()
         x, _ = soundfile.read(wav)

@@ -31,10 +31,7 @@ def messages(seed: int = 1) -> list[bytes]:
     """Half a minute of an invented golfer, as the wire has it."""
     swings = tuple(SwingSpec(style) for style in ("good", "trail_hang", "good"))
     scenario = Scenario(mat_of(seed), Session(GolferSpec(), swings, seed=seed))
-    return [
-        encode(Frame(s.flags, s.seq, s.t_us, s.strike_peak, s.strike_offset_us, s.ref_a, s.ref_b, s.cells))
-        for s in InProcessMat(scenario).frames(RATE_HZ)
-    ]
+    return [encode(frame) for frame in InProcessMat(scenario).frames(RATE_HZ)]
 
 
 def _send(pipe: Connection, whole: list[bytes]) -> None:

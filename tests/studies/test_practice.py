@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.cue.bands import Bands
 from groundtone.cue.rulefile import default_rules
 from groundtone.twin.swing_knots import SwingTimes

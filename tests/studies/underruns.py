@@ -21,19 +21,20 @@ from typing import Any
 
 from rich.console import Console
 
-from groundtone.app.live.recording import recording
-from groundtone.app.practice.practice import Practice
-from groundtone.app.practice.screen import PractiseScreen
+from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.app.tones.latency_card import Underruns, missing_tools, playing_to, sound_server
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
-from groundtone.cue.live import LiveEngine
+from groundtone.calibration.force_curve import typical_curves
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.practice import Practice
+from groundtone.engine.recording import recording
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.our_python import with_our_modules
 from groundtone.pressure.feet import Stance
-from groundtone.record.session import About, Settings
+from groundtone.record.session import About
+from groundtone.review.settings import settings_of
 from groundtone.tone.process import QUICK_BUFFER_MS, QUICK_PERIODS, ProcessPlayer
 from studies.endurance import resident_mib
 from studies.stalls import watched
@@ -72,7 +73,7 @@ def practised(output: ProcessPlayer, seconds: float, folder: Path, settled: Call
     with contextlib.ExitStack() as held:
         mat = held.enter_context(SteadyMat(whole))
         layout, stance = layout_of(mat.hello.layout), Stance(LEFT, 400.0)
-        about = About(mat.hello, Settings(stance, RATE_HZ), simulated=True)
+        about = About(mat.hello, settings_of(stance, RATE_HZ), simulated=True)
         log = held.enter_context(recording(folder / "underruns.mcap", about, threaded=True))
         screen = held.enter_context(PractiseScreen(console, ""))
         engine = LiveEngine(layout, Film(typical_curves(layout.rows, layout.columns)), stance)

@@ -107,7 +107,6 @@ def live_figures() -> dict[str, Any]:
     from PyQt5.QtTest import QTest
     from PyQt5.QtWidgets import QApplication
 
-    from groundtone.app.window import jobs
     from groundtone.app.window.main import _SWITCH_S
     from groundtone.app.window.shell import Shell
 
@@ -153,13 +152,21 @@ def live_figures() -> dict[str, Any]:
     missed.append(mat.missed - lost - missed[0])
     done: list[Any] = []
     example = Path(tempfile.mkdtemp())
-    shell.desk.do(jobs.example_page, example, done=done.append, failed=done.append)
+    shell.desk.do(example_page, example, done=done.append, failed=done.append)
     _spin(lambda: bool(done), 60.0)
     assert isinstance(done[0], list), done[0]
     _spin(lambda: False, 1.0)
     missed.append(mat.missed - lost - sum(missed))
     shell.close()
     return {**figures, "missed": missed}
+
+
+def example_page(folder: Path) -> list[str]:
+    """Writes the page of an invented lesson, at the window's desk; the files."""
+    from groundtone.lesson.report.example import example
+    from groundtone.lesson.report.page import build_page, write_page
+
+    return [str(path) for path in write_page(build_page(example()), folder)]
 
 
 @dataclass(frozen=True)
@@ -211,7 +218,7 @@ def _many_times(path: Path, to: Path) -> Path:
     from groundtone.record.contents import SwingRow, put
     from groundtone.record.library import Library
     from groundtone.record.reader import open_recording
-    from groundtone.review.library_rows import analysed
+    from groundtone.review.session_review import analysed
 
     short = open_recording(path)
     rows, doubts = analysed(short)

@@ -7,7 +7,7 @@ import pytest
 
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.pressure.series import series_from_forces
+from groundtone.pressure.series import rows_of, series_from_rows
 from groundtone.twin.loads import GolferLoads
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session
 from groundtone.twin.truth import truth
@@ -21,10 +21,9 @@ def played(session, noise_n=0.2, sensor=True):
     force += np.random.default_rng(session.seed).normal(0.0, noise_n, force.shape)
     golfer = session.golfer
     stance = Stance(LEFT if golfer.hand == "right" else RIGHT, golfer.stance_mm, flare_deg=golfer.flare_deg)
-    series = series_from_forces(
-        loads.curves.t_s[::2], force, layout_of(scenario.mat.layout), stance,
-        strikes=loads.curves.strikes if sensor else (),
-    )  # fmt: skip
+    layout = layout_of(scenario.mat.layout)
+    rows = rows_of(loads.curves.t_s[::2], force, layout)
+    series = series_from_rows(rows, layout, stance, strikes=loads.curves.strikes if sensor else ())
     return series, truth(scenario)
 
 

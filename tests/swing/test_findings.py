@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from groundtone.swing.bands import BandsError, default_bands, read_bands
+from groundtone.swing.bands import BandsError, bands_from, default_bands
 from groundtone.swing.findings import findings, probability_outside, style_of
 from groundtone.swing.measures import Measure, measures
 from groundtone.swing.phases import find_swings
@@ -108,13 +108,11 @@ def test_styles_of_the_twin(of_styles):
     assert style == dict.fromkeys(styles, "front foot") | {"reverse": "reverse", "trail_hang": ""}
 
 
-def test_bands_from_a_file(tmp_path):
+def test_bands_are_complete_or_refused():
     from importlib.resources import files
 
     own = (files("groundtone.swing") / "bands.toml").read_text("utf-8")
-    path = tmp_path / "bands.toml"
-    path.write_text(own.replace("high = 0.67", "high = 0.60"), "utf-8")
-    assert read_bands(path).band("toes").high == 0.60
+    assert bands_from(own.replace("high = 0.67", "high = 0.60"), "own").band("toes").high == 0.60
     assert default_bands().band("toes").beyond(1.5) == pytest.approx(0.745)
     for broken, said in (
         (own.replace("high = 0.67", "high = 0.50"), "usual value must lie inside"),
@@ -125,10 +123,7 @@ def test_bands_from_a_file(tmp_path):
         (own.replace("high = 0.67", 'high = "much"'), "must be numbers|lack or misname"),
         ("= =", "not TOML"),
     ):
-        path.write_text(broken, "utf-8")
         with pytest.raises(BandsError, match=said):
-            read_bands(path)
-    with pytest.raises(BandsError, match="cannot be read"):
-        read_bands(tmp_path / "none.toml")
+            bands_from(broken, "own")
     with pytest.raises(BandsError, match="choose from"):
         default_bands().band("hook")

@@ -3,14 +3,12 @@
 import math
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from groundtone.calibration.uncertainty import Stated
 from groundtone.swing.events import Kind
-from groundtone.swing.measures import EVENTS, Doubts, doubts_from, doubts_of, measures
+from groundtone.swing.measures import EVENTS, Doubts, measures
 from groundtone.swing.phases import find_swings
 from groundtone.twin.scenario import Session, SwingSpec
 from groundtone.twin.true_swing import true_measures
@@ -114,23 +112,10 @@ def test_a_junior_whose_trail_foot_carries_too_little(play):
     assert seen["lead_finish"].known
 
 
-def test_a_budget_widens_the_uncertainties(of_styles):
+def test_doubts_widen_the_uncertainties(of_styles):
     _, series, _, _ = of_styles
     swing = find_swings(series)[0]
     plain = measures(swing, series)["share_impact"]
-    wide = measures(swing, series, SimpleNamespace(share=0.05, position=None))["share_impact"]
+    wide = measures(swing, series, Doubts(share=0.05))["share_impact"]
     assert wide.value == plain.value
     assert wide.u == pytest.approx(math.hypot(0.05, math.sqrt(plain.u**2 - Doubts().share ** 2)), rel=1e-6)
-    assert doubts_of(None) == Doubts()
-    assert doubts_of(SimpleNamespace(share=math.nan, force=-1, position=0.02)) == Doubts(position=0.02)
-
-
-def test_doubts_from_what_a_budget_states():
-    """Medians over the frames: 3 mm on a foot of 300 mm is a hundredth."""
-    nan = math.nan
-    along = np.array([[3.0, 3.0], [3.0, nan], [9.0, 3.0]])
-    stated = Stated(np.full((3, 2), 7.0), along, np.full((3, 2), 4.0), np.array([0.01, 0.02, nan]), None)
-    got = doubts_from(stated, 300.0, 700.0)
-    assert (got.share, got.position) == (pytest.approx(0.015), pytest.approx(0.01))
-    assert got.force == pytest.approx(math.hypot(0.01, 0.01))
-    assert got.place_mm == pytest.approx(5.0 + 1.5)

@@ -132,7 +132,7 @@ def test_a_sway_is_dropped_within_its_time():
     downswing = [i for i, p in enumerate(phases) if p is Phase.DOWNSWING]
     assert 0 < len(downswing) <= 0.61 * RATE_HZ
     assert Phase.FINISH not in [p for i, p in enumerate(phases) if i > downswing[-1]]
-    assert not tracker.confirmed
+    assert not tracker.sure
 
 
 def test_stepping_off_in_the_finish_ends_the_swing():

@@ -178,10 +178,10 @@ def test_rest_cuts_it_within_8_ms_without_a_click():
 
 def test_a_cue_cuts_it_within_8_ms():
     synth = sounding()
-    synth.set_cues(0.5, 0.0)
+    synth.set_cues({"toes": 0.5})
     x = synth.render(RATE // 5).astype(float)
     other = awake()
-    other.set_cues(0.5, 0.0)
+    other.set_cues({"toes": 0.5})
     assert np.array_equal(x[400:], other.render(RATE // 5).astype(float)[400:])
 
 
@@ -201,10 +201,10 @@ def test_a_loss_cuts_it_and_none_begins_while_lost():
 
 def test_none_begins_while_a_cue_sounds_and_a_new_one_takes_the_olds_place():
     synth = awake()
-    synth.set_cues(0.5, 0.0)
+    synth.set_cues({"toes": 0.5})
     synth.render(480)
     synth.echo(path())
-    synth.set_cues(0.0, 0.0)
+    synth.set_cues({})
     synth.render(480)
     synth.heartbeat()
     assert not np.any(synth.render(4800))

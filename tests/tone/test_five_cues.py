@@ -5,7 +5,9 @@ import itertools
 import numpy as np
 import pytest
 from hearing import RATE, a_level_db, excess_step, pulses, strongest_hz, telephone
-from playing import NAMES, awake, play
+from playing import NAMES, awake, named, play
+
+from groundtone.tone.voices import CUES
 
 # The strongest line of each, by equal temperament from A4 = 440 Hz (the trail side's is the octave of its A3).
 HZ = {"toes": 1318.51, "trail": 440.0, "heels": 2349.32, "slide": 987.77, "finish": 1760.0}
@@ -72,7 +74,7 @@ def test_one_that_takes_anothers_place_waits_until_that_has_faded():
     play(synth, 0.5, heels=1.0, slide=1.0)
     for _ in range(3):  # frames at 400 Hz: the fade of 8 ms lasts over three of them
         synth.heartbeat()
-        synth.set_cues(1.0, 0.0, 1.0, 1.0)
+        synth.set_cues({"toes": 1.0, "heels": 1.0, "slide": 1.0})
         assert [not cue.silent for cue in synth._cues] == [False, False, True, True, False]
         synth.render(120)
     synth.render(60)
@@ -96,7 +98,7 @@ def test_whatever_is_asked_for_the_ceiling_holds_without_the_clip():
     most = 0.0
     for i in range(3000):
         synth.heartbeat()
-        synth.set_cues(*(random.random(5) > 0.5))
+        synth.set_cues(dict(zip(CUES, random.random(5) > 0.5, strict=True)))
         if i % 30 == 0:
             synth.signal("ready")
         most = max(most, float(np.max(np.abs(synth.render(240)))))
@@ -110,7 +112,7 @@ def test_onsets_and_ends_do_not_click(name):
     blocks = []
     for _ in range(150):
         synth.heartbeat()
-        synth.set_cues(**{"toes": 0.0, "trail": 0.0, name: float(random.choice([0.0, 0.2, 1.0]))})
+        synth.set_cues(named({name: float(random.choice([0.0, 0.2, 1.0]))}))
         blocks.append(synth.render(int(random.integers(100, 3000))))
     highest = 880.0 if name == "trail" else HZ[name]
     assert excess_step(np.concatenate(blocks).astype(float), highest) < -40.0

@@ -30,7 +30,7 @@ def session(out: Output, steps: int, step_s: float) -> None:
     out.signal("ready")
     for _ in range(steps):
         out.heartbeat()
-        out.set_cues(0.8, 0.3)
+        out.set_cues({"toes": 0.8, "trail side": 0.3})
         out.advance(step_s)
 
 
@@ -49,7 +49,7 @@ def test_the_offline_file_holds_what_was_rendered(tmp_path: Path) -> None:
     expected = []
     for _ in range(300):
         synth.heartbeat()
-        synth.set_cues(0.8, 0.3)
+        synth.set_cues({"toes": 0.8, "trail side": 0.3})
         expected.append(synth.render(480))
     written = read_int16(tmp_path / "a.wav")
     assert np.array_equal(written, np.round(np.concatenate(expected) * 32767).astype(np.int16))
@@ -88,7 +88,7 @@ def test_the_null_backend_runs_no_faster_than_time_and_stops(tmp_path: Path) -> 
     session(out, 0, 0.0)
     while out.rendered < 24000:
         out.heartbeat()
-        out.set_cues(0.8, 0.0)
+        out.set_cues({"toes": 0.8})
         out.drain()
         time.sleep(0.01)
     assert out.rendered / 48000 < time.monotonic() - start + 0.1  # it is filled at the start
@@ -114,7 +114,7 @@ def test_the_live_watchdog_says_lost_when_the_main_loop_hangs(tmp_path: Path) ->
     synth.heartbeat = lambda: (beats.append(out.rendered), beat())  # type: ignore[method-assign]
     out.start()
     out.heartbeat()
-    out.set_cues(1, 1)
+    out.set_cues({"toes": 1, "trail side": 1})
     rendered(out, 0.6)
     assert synth.lost
     out.close()
@@ -388,7 +388,7 @@ def test_stereo_is_played_and_written_in_two_channels(tmp_path: Path) -> None:
     live = Player(Synth(lead="right"), tmp_path / "b.wav", backend="null")
     live.start()
     live.heartbeat()
-    live.set_cues(0.0, 1.0)
+    live.set_cues({"trail side": 1.0})
     rendered(live, 0.2)
     live.close()
     assert live.trouble is None

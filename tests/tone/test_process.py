@@ -35,6 +35,7 @@ from groundtone.tone.player import Player
 from groundtone.tone.process import ProcessPlayer
 from groundtone.tone.program import SoundProgram
 from groundtone.tone.synth import Synth
+from groundtone.tone.voices import CUES
 
 RATE = 48000
 NAN = float("nan")
@@ -56,7 +57,7 @@ def alive(pid):
 def sounding(out, toes, trail):
     """What a main loop does at each frame."""
     out.heartbeat()
-    out.set_cues(toes, trail)
+    out.set_cues({"toes": toes, "trail side": trail})
     out.advance(0.01)
 
 
@@ -83,9 +84,10 @@ def test_the_same_commands_give_the_same_samples_as_here():
         if i < 300:
             here.heartbeat()
             commands.append(pack(HEARTBEAT))
-            sizes = [float(x) for x in random.choice([0.0, 0.3, 1.0, NAN], 5)] if i < 100 or i > 250 else [0.0] * 5
-            here.set_cues(*sizes)
-            commands.append(pack_cues(*sizes))
+            values = [float(x) for x in random.choice([0.0, 0.3, 1.0, NAN], 5)] if i < 100 or i > 250 else []
+            sizes = dict(zip(CUES, values, strict=False))
+            here.set_cues(sizes)
+            commands.append(pack_cues(sizes))
         if i in (3, 50):
             here.signal("saved")
             commands.append(pack(SIGNAL, b"saved"))
@@ -157,7 +159,7 @@ def test_a_slow_echo_comes_through_and_rest_ends_it(playing, tmp_path):
 
 def test_a_parent_that_hangs_is_silence_within_250_ms_and_a_block(playing, tmp_path):
     playing.heartbeat()
-    playing.set_cues(0.0, 1.0)
+    playing.set_cues({"trail side": 1.0})
     until(lambda: np.flatnonzero(np.abs(so_far(tmp_path / "a.wav")[: -round(0.5 * RATE)]) > 1e-4).any())
     playing.close()
     samples, _ = soundfile.read(tmp_path / "a.wav")
@@ -187,7 +189,7 @@ out = ProcessPlayer(Path(sys.argv[1]), backend="null")
 out.start()
 print(out._child.pid, flush=True)
 while True:
-    out.heartbeat(); out.set_cues(1.0, 0.0); out.drain(); time.sleep(0.01)
+    out.heartbeat(); out.set_cues({"toes": 1.0}); out.drain(); time.sleep(0.01)
 """
 
 
@@ -231,7 +233,7 @@ def test_a_process_that_dies_is_started_once_more_and_then_no_more(monkeypatch):
     pids.append(out._child.pid)
     until(lambda: (out.drain(), "rendered" in out.status and out.status["description"])[1])
     out.heartbeat()
-    out.set_cues(1.0, 0.0)
+    out.set_cues({"toes": 1.0})
     os.kill(pids[1], signal.SIGKILL)
     until(lambda: (out.heartbeat(), out.drain(), "not heard any more" in str(out.trouble))[2])
     monkeypatch.setattr(process.time, "sleep", nobody_waits)
@@ -250,7 +252,7 @@ def test_a_process_that_takes_nothing_in_holds_nobody_up(monkeypatch):
     out.start()
     os.kill(out._child.pid, signal.SIGSTOP)
     for _ in range(4000):  # a write that waits would wait for ever
-        out.set_cues(1.0, 0.0)
+        out.set_cues({"toes": 1.0})
         if out.trouble is not None:
             break
     assert "takes nothing in any more; tones are not heard any more" in str(out.trouble)

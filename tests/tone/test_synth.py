@@ -34,7 +34,7 @@ def play(synth: Synth, seconds: float, toes: float, trail: float) -> np.ndarray:
     blocks = []
     for _ in range(round(seconds * 100)):
         synth.heartbeat()
-        synth.set_cues(toes, trail)
+        synth.set_cues({"toes": toes, "trail side": trail})
         blocks.append(synth.render(480))
     return np.concatenate(blocks).astype(float)
 
@@ -130,7 +130,7 @@ def test_nothing_clicks_when_sizes_jump_at_any_moment() -> None:
         for _ in range(400):
             size = float(random.choice([0.0, 0.1, 1.0, np.nan]))
             synth.heartbeat()
-            synth.set_cues(size * which[0], size * which[1])
+            synth.set_cues({"toes": size * which[0], "trail side": size * which[1]})
             blocks.append(synth.render(int(random.integers(1, 1500))))
         x = np.concatenate(blocks).astype(float)
         assert np.max(np.abs(x)) > 0.1
@@ -177,7 +177,7 @@ def test_no_order_of_calls_passes_the_ceiling(calls: list[tuple[float, float, st
     synth = awake()
     for toes, trail, name, n in calls:
         synth.heartbeat()
-        synth.set_cues(toes, trail)
+        synth.set_cues({"toes": toes, "trail side": trail})
         if name is not None:
             synth.signal(name)
         x = synth.render(n)
@@ -223,7 +223,7 @@ def test_a_size_over_one_sounds_like_one() -> None:
 def test_the_length_of_the_blocks_does_not_matter() -> None:
     def run(blocks: list[int]) -> np.ndarray:
         synth = awake()
-        synth.set_cues(0.7, 0.4)
+        synth.set_cues({"toes": 0.7, "trail side": 0.4})
         synth.signal("tick")
         return np.concatenate([synth.render(n) for n in blocks])
 
@@ -232,7 +232,7 @@ def test_the_length_of_the_blocks_does_not_matter() -> None:
 
 def test_no_tone_before_the_first_good_frame() -> None:
     synth = Synth()
-    synth.set_cues(1, 1)
+    synth.set_cues({"toes": 1, "trail side": 1})
     assert np.all(synth.render(RATE) == 0.0)
     assert not synth.lost
 
@@ -240,7 +240,7 @@ def test_no_tone_before_the_first_good_frame() -> None:
 @pytest.mark.parametrize("block", [37, 480, 1024, 4800])
 def test_silence_within_250_ms_and_lost_said_once(block: int) -> None:
     synth = awake()
-    synth.set_cues(1, 1)
+    synth.set_cues({"toes": 1, "trail side": 1})
     x = np.concatenate([synth.render(block) for _ in range(3 * RATE // block + 1)]).astype(float)
     limit = round(0.250 * RATE)
     assert np.max(np.abs(x[limit - 4800 : limit])) > 0.1
@@ -258,16 +258,16 @@ def test_frames_every_249_ms_keep_the_tone_and_251_ms_do_not() -> None:
         synth = awake()
         for _ in range(4):
             synth.heartbeat()
-            synth.set_cues(1, 0)
+            synth.set_cues({"toes": 1})
             synth.render(gap_ms * 48)
         assert synth.lost is expected
 
 
 def test_found_sounds_once_and_the_cue_returns_only_when_it_is_set_again() -> None:
     synth = awake()
-    synth.set_cues(1, 0)
+    synth.set_cues({"toes": 1})
     synth.render(3 * RATE)
-    synth.set_cues(1, 0)  # without a frame this is stale
+    synth.set_cues({"toes": 1})  # without a frame this is stale
     assert np.all(synth.render(4800) == 0.0)
     synth.heartbeat()
     heard = synth.render(10000).astype(float)

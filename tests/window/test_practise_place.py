@@ -45,7 +45,7 @@ def test_a_practice_is_seen_told_and_saved(practise, press, click, qtbot, home):
         told.append(place.told_words.text())
     qtbot.waitUntil(lambda: shell.state.state == "there", timeout=30000)
     assert told[1] == "swing 2: centre"
-    assert "trail" in sounded
+    assert "trail side" in sounded
     assert drawn > 100
     (path,) = paths(home)
     recording = open_recording(path)
@@ -92,7 +92,7 @@ def standing(practise):
 def test_cues_are_words_and_shapes(standing):
     _, place, _ = standing
     silent = place.toes.grab().toImage()
-    place.picture(view(sizes={"toes": 0.4, "trail": 0.0, "finish": 0.2}, words="toes", t_s=np.array([0.1])))
+    place.picture(view(sizes={"toes": 0.4, "finish": 0.2}, words="toes", t_s=np.array([0.1])))
     assert (place.toes.size_now, place.trail.size_now) == (0.4, 0.0)
     assert place.toes.grab().toImage() != silent
     assert place.words.text() == "toes"

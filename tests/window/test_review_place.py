@@ -9,13 +9,13 @@ from odd_names import PUPIL
 from groundtone.app.window import jobs
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for
-from groundtone.lesson.drill_bands import fitted
 from groundtone.lesson.lesson_measures import LessonMeasure
-from groundtone.lesson.pair import Pair
+from groundtone.lesson.pair import Pair, fitted
 from groundtone.record.reader import open_recording
-from groundtone.review.lane_store import lane_pictures
+from groundtone.review.additions import tell_strike
+from groundtone.review.lane_store import swing_lanes
+from groundtone.review.library_reader import open_session
 from groundtone.review.session_review import review
-from groundtone.review.sessions import open_session, session_lines, tell_strike
 from groundtone.review.strikes import Strike
 from groundtone.review.swings import SwingRow
 
@@ -58,9 +58,9 @@ def test_the_cursor_goes_by_frames_and_events(review_place, press):
     for _ in range(3):
         press(shell, "Space")
         now = place.lane.first.t_s[place.lane.frame_at]
-        words.append(min(place.lane.first.events, key=lambda event: abs(event[0] - now))[2])
+        words.append(min(place.lane.first.events, key=lambda event: abs(event[0] - now))[1])
     assert words[0] == "takeaway"
-    assert words[1] == "turn of pressure"
+    assert words[1] == "turn"
 
 
 def test_the_pair_is_one_key(review_place, press, qtbot):
@@ -147,40 +147,40 @@ def test_the_slow_echo_sounds(review_place, press, qtbot, monkeypatch):
 
 
 def test_the_library_shows_what_measuring_anew_shows(lesson_home):
-    (line,) = session_lines()
+    (line,) = jobs.session_list()
     view = open_session(line.path)
     seen = review(open_recording(line.path))
     assert (line.golfer, line.swings, line.strikes) == (PUPIL, 4, 4)
-    for mine, other in zip(view.rows(), seen.rows(), strict=True):
+    for mine, other in zip(view.swings, seen.rows(), strict=True):
         assert (mine.number, mine.kind, mine.strike) == (other.number, other.kind, other.strike)
         assert mine.values == pytest.approx(other.values, nan_ok=True)
         assert [f.name for f in mine.faults] == [f.name for f in other.faults]
-    lanes = lane_pictures(view)
+    lanes = swing_lanes(view)
     series = seen.measured.series
     at = np.searchsorted(series.t_s, lanes[2].device_s)
     np.testing.assert_allclose(lanes[2].share, series.share[at], atol=1e-6)
-    np.testing.assert_allclose(lane_pictures(view)[2].share, lanes[2].share, atol=1e-6)
+    np.testing.assert_allclose(swing_lanes(view)[2].share, lanes[2].share, atol=1e-6)
 
 
 def test_event_time_counts_events(lesson_home):
-    lane = lane_pictures(open_session(session_lines()[0].path))[2]
-    by_word = {word: step for _, step, word in lane.events}
+    lane = swing_lanes(open_session(jobs.session_list()[0].path))[2]
+    by_word = {name: lane.step_at(at) for at, name in lane.events}
     assert by_word["takeaway"] == pytest.approx(0.0, abs=0.02)
-    assert by_word["turn of pressure"] == pytest.approx(1.0, abs=0.02)
+    assert by_word["turn"] == pytest.approx(1.0, abs=0.02)
     assert by_word["impact"] == pytest.approx(2.0, abs=0.02)
     assert (np.diff(lane.step) > 0).all()
 
 
 def test_a_damaged_file_of_lanes_is_made_anew(lesson_home):
-    view = open_session(session_lines()[0].path)
-    before = lane_pictures(view)
+    view = open_session(jobs.session_list()[0].path)
+    before = swing_lanes(view)
     (kept,) = (lesson_home / "lanes").glob("*.npz")
     kept.write_bytes(kept.read_bytes()[:200])
-    np.testing.assert_array_equal(lane_pictures(view)[1].t_s, before[1].t_s)
+    np.testing.assert_array_equal(swing_lanes(view)[1].t_s, before[1].t_s)
 
 
 def test_a_strike_told_later_is_in_recording_and_library(lesson_home):
-    path = session_lines()[0].path
+    path = jobs.session_list()[0].path
     tell_strike(path, open_session(path).swings[0], Strike(field=9))
     assert open_session(path).swings[0].strike == Strike(field=9)
     assert review(open_recording(path)).swings[0].strike == Strike(field=9)
@@ -213,7 +213,7 @@ def test_half_a_session_opens_with_a_word_about_it(review_place, tmp_path, qtbot
 def test_what_the_library_missed_is_put_in_at_the_start(window, lesson_home, qtbot):
     (lesson_home / "library.sqlite").unlink()
     shell = window()
-    qtbot.waitUntil(lambda: len(session_lines()) == 1, timeout=20000)
+    qtbot.waitUntil(lambda: len(jobs.session_list()) == 1, timeout=20000)
     shell.go("review")
     qtbot.waitUntil(lambda: shell.places["review"].swings.count() == 4, timeout=20000)
 

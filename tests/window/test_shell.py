@@ -142,7 +142,7 @@ def test_the_mat_is_unplugged(window, click, twin, qtbot, monkeypatch):
 
 
 def test_a_failure_of_the_program_ends_nothing(window, click, twin, qtbot, monkeypatch):
-    monkeypatch.setattr("groundtone.app.window.modes.watch.ConductanceMeter.measure", lambda *_: 1 / 0)
+    monkeypatch.setattr("groundtone.app.window.modes.build.ConductanceMeter.measure", lambda *_: 1 / 0)
     shell = window(twin())
     shell.go("build")
     click(shell, "watch")

@@ -2,7 +2,6 @@
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 import time
@@ -74,7 +73,7 @@ def test_a_lesson_from_start_to_page(window, twin, profile, press, qtbot, home):
         assert [(k.golfer.name, k.swings, k.strikes) for k in library.golfers() if k.swings] == [("Jo <1>", 3, 3)]
 
 
-@pytest.mark.skipif(sys.platform != "linux" or shutil.which("Xvfb") is None, reason="Xvfb is not installed here")
+@pytest.mark.skipif(sys.platform != "linux", reason="the window needs no X server elsewhere")
 def test_the_command_opens_on_a_real_display_server(tmp_path):
     home = tmp_path / "home"
     home.mkdir()

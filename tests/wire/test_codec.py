@@ -20,10 +20,23 @@ from groundtone.wire.codec import (
     findings_from,
     hello_from,
     hello_payload,
+    parse,
     string,
     strings,
 )
-from groundtone.wire.messages import Ack, Event, Finding, Frame, Hello, Reply, Request, Type
+from groundtone.wire.messages import (
+    FRAME_DTYPE,
+    FRAME_STRUCT,
+    Ack,
+    Event,
+    Finding,
+    Frame,
+    Hello,
+    Reply,
+    Request,
+    Type,
+)
+from groundtone.wire.stream import StreamDecoder, line_bytes
 
 VECTORS = Path(__file__).parents[1] / "vectors"
 ALL = [v for name in ("frames", "requests", "replies") for v in json.loads((VECTORS / f"{name}.json").read_text())]
@@ -217,3 +230,21 @@ def test_a_flipped_bit_never_passes(message, data):
     # CRC-32 finds every error of up to three bits in messages of this length.
     with pytest.raises(WireError, match="checksum"):
         check(bytes(raw))
+
+
+def test_what_a_decoder_has_checked_is_not_checked_again(monkeypatch):
+    counted = []
+    monkeypatch.setattr("groundtone.wire.codec.crc32", lambda raw: counted.append(len(raw)) or zlib.crc32(raw))
+    line = line_bytes(encode(FRAME, 12))
+    counted.clear()
+    (message,) = StreamDecoder().feed(line)
+    assert as_fields(parse(message, 6, 12)) == as_fields(FRAME)
+    assert counted == [len(message) - 4]
+
+
+def test_a_frame_as_an_array_reads_as_one_frame_does():
+    header = np.frombuffer(encode(FRAME, 12), FRAME_DTYPE, 1)[0]
+    assert {name: int(header[name]) for name in FRAME_DTYPE.names[1:]} | {"cells": [0, 1, 2, 3, 4, 5]} == as_fields(
+        FRAME
+    )
+    assert FRAME_DTYPE.itemsize == FRAME_STRUCT.size == 16

@@ -25,15 +25,16 @@ def test_against_big_integers(bits, data):
     values = data.draw(st.lists(st.integers(0, 2**bits - 1), min_size=1, max_size=140))
     packed = pack_cells(values, bits)
     assert packed == as_one_number(values, bits)
-    got = unpack_cells(packed, len(values), bits)
+    got = unpack_cells(np.frombuffer(packed, np.uint8), len(values), bits)
     assert got.dtype == np.uint16
     assert got.tolist() == values
-    assert unpack_cells(memoryview(packed), len(values), bits).tolist() == values
+    many = np.frombuffer(packed * 3, np.uint8).reshape(3, -1)
+    assert unpack_cells(many, len(values), bits).tolist() == [values] * 3
 
 
 @pytest.mark.parametrize("bits", [12, 14])
 def test_values_that_do_not_fit_are_refused(bits):
-    assert unpack_cells(pack_cells([2**bits - 1], bits), 1, bits).tolist() == [2**bits - 1]
+    assert unpack_cells(np.frombuffer(pack_cells([2**bits - 1], bits), np.uint8), 1, bits).tolist() == [2**bits - 1]
     for wrong in (2**bits, -1, 2**20):
         with pytest.raises(ValueError, match=f"{bits} bits"):
             pack_cells([0, wrong], bits)

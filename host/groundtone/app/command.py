@@ -21,8 +21,8 @@ LOST = 3  # the mat was lost on the way
 COMMANDS: dict[str, str] = {
     "bands": "groundtone.app.lesson.bands:bands",
     "build": "groundtone.app.builder.build:build",
-    "calibrate": "groundtone.app.calibration.calibrate:calibrate",
-    "check": "groundtone.app.calibration.checking:check",
+    "calibrate": "groundtone.app.calibration.commands:calibrate",
+    "check": "groundtone.app.calibration.commands:check",
     "compare": "groundtone.app.lesson.review:compare_command",
     "export": "groundtone.app.lesson.export:export",
     "latency": "groundtone.app.tones.latency:latency",

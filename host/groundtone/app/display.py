@@ -12,7 +12,7 @@ from rich.text import Text
 from groundtone.app.on_screen import OnScreen
 from groundtone.app.saying import say, sentence_of
 from groundtone.app.tables import seconds
-from groundtone.cue.live import Live
+from groundtone.engine.live import Live
 from groundtone.swing.events import Phase
 from groundtone.swing.summary import SwingSummary
 
@@ -31,7 +31,7 @@ _WORDS = {
 
 def cue_words(live: Live) -> str:
     """What sounds now, in words."""
-    return " + ".join(cue.upper() for cue, size in live.sizes.by_name().items() if size > 0) or "silence"
+    return " + ".join(cue.upper() for cue in live.sizes) or "silence"
 
 
 def phase_words(live: Live, ready: bool) -> str:

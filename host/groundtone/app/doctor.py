@@ -28,7 +28,7 @@ FIRMWARE = (0, 2, 0)
 """The firmware that comes with this program."""
 
 # Weaker than this, packets begin to be damaged (from memory; receivers differ).
-_WEAK_DBM = -85
+WEAK_DBM = -85
 
 
 def doctor(console: Console) -> int:
@@ -103,7 +103,7 @@ def radio_lines(radio: Radio | None = None) -> list[tuple[str, bool]]:
     weak = [
         (f"{mat.name} is heard weakly, and frames will be lost: bring it closer", True)
         for mat in heard
-        if mat.rssi < _WEAK_DBM
+        if mat.rssi < WEAK_DBM
     ]
     return lines + weak
 

@@ -13,7 +13,7 @@ from groundtone.link.find import open_again, open_any
 from groundtone.link.radio import radio_running
 from groundtone.link.serial_link import SerialLink
 from groundtone.link.uri import open_link
-from groundtone.mat.layout import Layout, known_layouts, layout_of
+from groundtone.mat.layout import Layout, layout_of
 from groundtone.twin.scenario import Act, MatSpec, Scenario
 
 REFERENCE = "reference-16x4"
@@ -98,11 +98,6 @@ def mat_of(seed: int, layout_id: str = REFERENCE) -> MatSpec:
         row_pitch_mm=layout.row_pitch_mm,
         column_pitch_mm=layout.column_pitch_mm,
     )
-
-
-def layouts() -> list[str]:
-    """Ids of the layouts that the twin can be built in."""
-    return list(known_layouts())
 
 
 @contextlib.contextmanager

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from groundtone.build.evidence import ACTIVE, FloatArray, Reading
 
 BASE = 6
+WEAK_READINGS = 6
 HISTORY_S = 1.2
 STILL_S = 0.3
 # Calm is: nothing moved by more than this part of the strongest rise, and most of that rise is gone.
@@ -64,6 +65,7 @@ def gather(
     quiet_s: float = 1.0,
     most_s: float = 60.0,
     times: int = 2,
+    weak: tuple[int, int, float] | None = None,
 ) -> Listening:
     """Ask, wait until something is pressed, and gather until the mat is calm again.
 
@@ -80,6 +82,8 @@ def gather(
         The longest that is gathered.
     times : int
         How often it is asked.
+    weak : (row, column, rise), optional
+        A cell of which this smaller rise, over the mean of `WEAK_READINGS` readings, counts as well.
 
     Yields
     ------
@@ -102,6 +106,10 @@ def gather(
             history.popleft()
         base = np.mean([r.cells for r in list(history)[:BASE]], axis=0)
         active = active + 1 if float((reading.cells - base)[:, ~ignore].max(initial=0.0)) > ACTIVE else 0
+        if weak is not None and len(history) >= BASE + WEAK_READINGS:
+            row, column, least = weak
+            last = [r.cells[row, column] for r in list(history)[-WEAK_READINGS:]]
+            active = 2 if float(np.mean(last)) - base[row, column] > least else active
         if active >= 2:
             return (yield from _until_calm(list(history), base, ignore, quiet_s, most_s))
         if reading.t_s - asked_s > patience_s:

@@ -40,9 +40,11 @@ SHOWN_BY = {
     Kind.ROWS_JOINED: "board", Kind.ROW_LOW: "board", Kind.ROW_ON_COLUMN: "board", Kind.FILM_UNCUT: "board",
     Kind.SETTLE: "board", Kind.OTHER: "board", Kind.NO_PULLDOWN: "idle", Kind.DIVIDER: "idle", Kind.TAP_OPEN: "idle",
     Kind.ZERO: "idle", Kind.REFERENCE: "idle", Kind.ADDRESS: "idle", Kind.CELL_STUCK: "idle", Kind.CELL_NOISY: "idle",
-    Kind.PULLDOWN: "resistor", Kind.SERIES: "resistor",
+    Kind.PULLDOWN: "resistor", Kind.SERIES: "resistor", Kind.MULTIPLEXER: "idle", Kind.UNEXPLAINED: "resistor",
 }  # fmt: skip
 NOT_DONE = "not done"
+OPTIONAL = ("strike", "radio")
+"""Parts that a mat need not have: a step that was left out for the want of one holds nothing up."""
 
 
 Orders = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
@@ -136,7 +138,7 @@ class Record:
     def commissioned(self) -> bool:
         """Every step that can be done has passed."""
         results = self.results()
-        return all(r.outcome == "passed" or (r.outcome == NOT_DONE and r.key == "radio") for r in results)
+        return all(r.outcome == "passed" or (r.key in OPTIONAL and r.key in self.skipped) for r in results)
 
     def next_step(self) -> str | None:
         """The first step that has not passed; None where all have."""
@@ -183,7 +185,10 @@ def verdict(record: Record) -> str:
     if failed:
         many = f"{len(failed)} steps have failed" if len(failed) > 1 else "One step has failed"
         return f"Not commissioned: {many}. Mend what is named, then do '{failed[0].key}' and what follows again."
-    return f"Not finished: '{record.next_step()}' is next."
+    if (following := record.next_step()) is not None:
+        return f"Not finished: '{following}' is next."
+    left_out = [key for key in STEPS if key in record.skipped and key not in OPTIONAL]
+    return f"Not commissioned: left out was {', '.join(left_out)}. Do it with --again {left_out[0]}."
 
 
 def save(path: Path, record: Record) -> None:

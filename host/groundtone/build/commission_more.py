@@ -20,8 +20,7 @@ from groundtone.wire.messages import Flag
 GHOST = 0.03
 PRESSED_S = 20e-6
 TAPS, TAP_PATIENCE_S = 3, 8.0
-# A pin bears 12 mA (RP2040 data sheet, from memory; hardware/README.md).
-PIN_A, SUPPLY_V = 0.012, 3.3
+SUPPLY_V = 3.3
 # Readings until all references have been seen: there are no conductances before.
 REFERENCES_IN = 2
 
@@ -115,7 +114,7 @@ def stand_step(bench: Bench) -> Listener:
         "fullest column, of 0.95 at most": round(most, 3),
         "left panel, mS": round(1e3 * left, 2),
         "right panel, mS": round(1e3 * right, 2),
-        "largest pin current, mA of 12": round(1e3 * current, 2),
+        f"largest pin current, mA of {bench.pin_ma:g}": round(1e3 * current, 2),
     }
     if ceiling or most > SUM_LIMIT:
         causes.append(
@@ -124,9 +123,9 @@ def stand_step(bench: Bench) -> Listener:
         )
     elif not np.isfinite(cells[REFERENCES_IN:]).all():
         causes.append("Some readings belong to no network: look at the step before, then try again.")
-    if current > PIN_A:
+    if 1e3 * current > bench.pin_ma:
         causes.append(
-            f"A pin would carry {1e3 * current:.0f} mA, and bears 12: this film conducts too well; see "
+            f"A pin would carry {1e3 * current:.0f} mA, and bears {bench.pin_ma:g}: this film conducts too well; see "
             "'groundtone build divider'."
         )
     for name, value in (("left", left), ("right", right)):

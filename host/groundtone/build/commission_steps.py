@@ -9,15 +9,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.build.asking import Ask, Gathered, gather
+from groundtone.build.asking import WEAK_READINGS, Ask, Gathered, gather
 from groundtone.build.diagnosis import NOTHING_BELOW
-from groundtone.build.evidence import Evidence, Idle, Reading, Stroke, Touch, stroke_of
+from groundtone.build.eseries import in_words
+from groundtone.build.evidence import ACTIVE, Evidence, Idle, Reading, Stroke, Touch, stroke_of
 from groundtone.build.faults import PANELS, Namer
-from groundtone.build.touches import felt
+from groundtone.build.soldered import TEST_OHM
 from groundtone.mat.layout import Layout
 
 IDLE_S = 3.0
 SETTLED_S = 0.3
+# The least rise of a touch that is looked for, of the range: a 1 MΩ in the row still gives 0.001.
+LEAST_WEAK = 0.0004
 # What a touch reads where the pull-down is right, also with two columns joined or a wrong row: 0.30 to 0.48.
 USUAL = (0.28, 0.6)
 
@@ -35,12 +38,15 @@ class Bench:
         By step: numbers that a reader wants.
     causes : dict
         By step: what is wrong and what to do, where a step finds that by itself.
+    pin_ma : float
+        What a pin of the board bears.
     """
 
     layout: Layout
     evidence: Evidence = field(default_factory=Evidence)
     figures: dict[str, dict[str, Any]] = field(default_factory=dict)
     causes: dict[str, list[str]] = field(default_factory=dict)
+    pin_ma: float = 12.0
 
     @property
     def namer(self) -> Namer:
@@ -103,7 +109,9 @@ def resistor_step(bench: Bench) -> Listener:
     # A row or a column that did not answer as usual may be innocent: it is tried with one that did.
     for row, column in bad:
         if good and not any(r == row for r, _ in good):
-            partner = next(c for _, c in [*good, good[0]] if c != column or len(good) == 1)
+            # Another panel's column says more: a row may be open on one only.
+            half = layout.columns_per_panel
+            partner = max((c for _, c in good), key=lambda c: (c // half != column // half) + (c != column))
             if (yield from _touch(bench, row, partner)):
                 good.append((row, partner))
     for column in range(layout.columns):
@@ -115,22 +123,34 @@ def resistor_step(bench: Bench) -> Listener:
 def _touch(bench: Bench, row: int, column: int) -> Generator[Ask | None, Reading, bool]:
     ask = Ask(
         f"touch {row} {column}",
-        f"Hold the test resistor (1 kΩ) between the tails of row {row} and {bench.namer.column(column)}, then let go.",
+        f"Hold the test resistor ({in_words(TEST_OHM)}) between the tails of row {row} and "
+        f"{bench.namer.column(column)}, then let go.",
     )
     every = np.zeros(bench.layout.columns, dtype=bool)
-    got = yield from gather(ask, every, patience_s=5.0, quiet_s=0.3, times=1)
-    if got is None:
-        return False
-    touch = Touch(row, column, _steady(got))
+    weak = (row, column, _weak_rise(bench, row, column))
+    got = yield from gather(ask, every, patience_s=5.0, quiet_s=0.3, times=1, weak=weak)
+    # A touch that was not felt says something too: the way through this row or this column is open.
+    rise = np.zeros((bench.layout.rows, bench.layout.columns)) if got is None else _steady(got)
+    touch = Touch(row, column, rise)
     bench.evidence.touches.append(touch)
-    hit = felt(touch, 1.0, ~every)
-    return hit is not None and USUAL[0] < hit.v < USUAL[1]
+    return USUAL[0] < float(rise.max()) < USUAL[1]
+
+
+def _weak_rise(bench: Bench, row: int, column: int) -> float:
+    """The rise that noise does not make in a mean of a few readings, of the ADC's range."""
+    idle = bench.evidence.idle
+    noise = float(idle.spread[row, column]) if idle is not None else ACTIVE
+    return max(LEAST_WEAK, 6.0 * noise / float(np.sqrt(WEAK_READINGS)))
 
 
 def _steady(got: Gathered) -> NDArray[np.float64]:
     """The rise while the contact was steady, (R, C): the median of the moments near the strongest."""
     most = got.rise.max(axis=0)
     row, column = np.unravel_index(int(np.argmax(most)), most.shape)
+    if most[row, column] < 2 * ACTIVE:
+        # Weak: single readings are mostly noise, and the contact lay just before it was noticed and after.
+        weak: NDArray[np.float64] = np.mean(got.rise[-2 * WEAK_READINGS :], axis=0)
+        return weak
     on = got.rise[:, row, column] > 0.7 * most[row, column]
     out: NDArray[np.float64] = np.median(got.rise[on], axis=0)
     return out

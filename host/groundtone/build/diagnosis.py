@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from groundtone.build.evidence import Evidence, Idle, Stroke
-from groundtone.build.faults import Fault, Namer
+from groundtone.build.faults import Fault, Kind, Namer
 from groundtone.build.findings import finding_faults
 from groundtone.build.permutation import Order
-from groundtone.build.places import PlaceMap, joined_columns, place_map
-from groundtone.build.references_check import Guess, column_addresses, explain
-from groundtone.build.touches import Parts, parts_of
+from groundtone.build.places import PlaceMap, place_map
+from groundtone.build.soldered import HELD_OHM, Observed, Soldered, as_planned, column_addresses
+from groundtone.build.suspects import Wrong, board_of, wrong_parts
 from groundtone.mat.layout import Layout
 
 # A column whose readings add up to this part of the supply on an empty mat has nothing that pulls it down.
@@ -21,10 +21,8 @@ NOTHING_BELOW = 0.8
 STUCK = 0.04
 # Standard deviation of a resting reading, of the ADC's range: a converter has a quarter step of 12 bits or a few.
 NOISY = 0.0025
-# Strokes alone (no touch reached the column): this many times the other columns' answer is a wrong pull-down.
-FAR = 4.0
-# Price of a fault when explanations are compared, in the units of the references' misfit.
-PRICE = 9.0
+# Behind more than this, and on a column with less, a press shows too little to be seen.
+WEAK_ROW_OHM, WEAK_COLUMN_OHM = 30e3, 20.0
 
 
 @dataclass(frozen=True)
@@ -68,15 +66,13 @@ def rows_faults(evidence: Evidence, namer: Namer) -> list[Fault]:
 JOINED, LOW, HIGH, ROW_ON_COLUMN = 1, 2, 10, 23
 """Codes of the self-test's findings (firmware/WIRE.md) that stop everything else."""
 
-LEVEL = 1.009
-"""The rows' supply as a fraction of the ADC's reference where the divider cannot tell: 3.3 V of 3.27 (typical)."""
-
 
 def diagnose(evidence: Evidence, layout: Layout) -> Diagnosis:
     """Name what is wrong.
 
-    Every exchange of address lines that the references allow is tried in turn: it says which reading belongs to which
-    column, the rest follows, and the explanation with the fewest faults and the smallest misfit stands.
+    The parts first: the board with the fewest wrong values that explains the empty mat and the test resistor. It says
+    which reading belongs to which column and which columns float, and with that the strokes are read. What strokes show
+    to be open explains touches that were not felt, so the parts are then looked at once more.
 
     Parameters
     ----------
@@ -90,40 +86,34 @@ def diagnose(evidence: Evidence, layout: Layout) -> Diagnosis:
         return Diagnosis(stopping, None, ["everything else: rows that are not proven apart are never driven"])
     if evidence.idle is None:
         return Diagnosis([], None, [])
-    by_address: dict[tuple[int, int] | None, list[Guess]] = {}
-    for guess in explain(evidence.idle, layout):
-        by_address.setdefault(guess.address, []).append(guess)
-    tried = [_with_address(evidence, evidence.idle, layout, guesses, namer) for guesses in by_address.values()]
-    diagnosis = min(tried, key=lambda pair: pair[0])[1]
-    return replace(diagnosis, faults=diagnosis.faults + finding_faults(evidence.findings, diagnosis.faults, namer))
+    plan = as_planned(layout)
+    observed = Observed(evidence, evidence.idle, layout)
+    board, cost = board_of(observed, plan)
+    places = _places(evidence, board, namer)
+    if places is not None and (felt := _without_open(evidence, places, layout)) is not evidence:
+        observed = Observed(felt, evidence.idle, layout)
+        board, cost = board_of(observed, plan)
+        places = _places(evidence, board, namer)
+    if not board.multiplexer:
+        return Diagnosis([namer.multiplexer()], None, ["everything else: nothing reaches the board's converter"])
+    parts = [_named(wrong, layout, namer) for wrong in wrong_parts(observed, board, cost, plan)]
+    own = parts + [f for f in (places.faults if places else []) if f.key not in {p.key for p in parts}]
+    own = [f for f in own if not _follows(f, board)]
+    own += _idle_faults(evidence.idle, board, namer)
+    if not own and (odd := observed.unexplained(board)):
+        own = [namer.unexplained(odd)]
+    own += finding_faults(evidence.findings, own, namer)
+    _, usable = column_addresses(board.address, layout.columns)
+    return Diagnosis(own, places, [namer.column(int(c)) for c in np.flatnonzero(~usable)])
 
 
-def _with_address(
-    evidence: Evidence, idle: Idle, layout: Layout, guesses: list[Guess], namer: Namer
-) -> tuple[float, Diagnosis]:
-    """Price and diagnosis under one exchange of address lines, or none."""
-    at, usable = column_addresses(guesses[0].address, layout.columns)
-    best = guesses[0]
-    plain = best.address is None and best.divider == 0.5 and best.zero
-    level = 2.0 * (idle.supply - idle.zero) if plain else LEVEL
-    mean = idle.mean[:, at]
-    floating = frozenset(int(c) for c in np.flatnonzero(usable & (mean.sum(axis=0) / level > NOTHING_BELOW)))
-    touches = [replace(t, rise=t.rise[:, at]) for t in evidence.touches]
-    strokes = [_moved(s, at) for s in evidence.strokes]
-    joined = joined_columns(strokes, usable)
-    parts = parts_of(touches, layout, level, usable, floating, joined)
-    own = [namer.no_pulldown(c) for c in sorted(floating)] + _part_faults(parts, layout, namer, floating)
-    places = place_map(strokes, namer, usable, floating) if strokes else None
-    if places is not None:
-        own += places.faults
-        own += _by_strokes(places, parts, layout, namer, floating)
-    own += _idle_faults(replace(idle, mean=mean, spread=idle.spread[:, at]), usable, floating, namer)
-    series_0 = parts.series.get(0)
-    # Row 0's resistor is measured twice, by the touches and by the tap: they must agree.
-    best = min(guesses, key=lambda g: g.cost + 3 * PRICE * (series_0 is not None and g.series != series_0))
-    price = best.cost + PRICE * (len(own) + 3 * (series_0 is not None and best.series != series_0))
-    untested = [namer.column(int(c)) for c in np.flatnonzero(~usable)]
-    return price, Diagnosis(_board_faults(best, series_0, layout, namer) + own, places, untested)
+def _places(evidence: Evidence, board: Soldered, namer: Namer) -> PlaceMap | None:
+    """The strokes, read as this board shows them."""
+    if not evidence.strokes or not board.multiplexer:
+        return None
+    at, usable = column_addresses(board.address, len(board.pulldown))
+    floating = frozenset(int(c) for c in np.flatnonzero(usable & (board.held_ohm() > HELD_OHM)))
+    return place_map([_moved(s, at) for s in evidence.strokes], namer, usable, floating)
 
 
 def _moved(stroke: Stroke, at: np.ndarray) -> Stroke:
@@ -133,60 +123,62 @@ def _moved(stroke: Stroke, at: np.ndarray) -> Stroke:
     )  # fmt: skip
 
 
-def _board_faults(guess: Guess, series_0: float | None, layout: Layout, namer: Namer) -> list[Fault]:
-    out = []
-    if guess.address is not None:
-        out.append(namer.address(*guess.address))
-    if guess.divider != 0.5:
-        out.append(namer.divider(guess.divider))
-    if not guess.tap:
-        out.append(namer.tap_open())
-    if not guess.zero:
-        out.append(namer.zero())
-    if guess.reference != 1.0:
-        out.append(namer.reference(guess.reference, layout.reference_ohm))
-    if guess.series != 1.0 and series_0 is None:
-        out.append(namer.series(0, guess.series, layout.series_ohm))
-    return out
+def _without_open(evidence: Evidence, places: PlaceMap, layout: Layout) -> Evidence:
+    """The evidence without touches that were not felt because their strip is open; the same where there are none."""
+    rows = {(f.lines[0], p) for f in places.faults if f.kind is Kind.ROW_OPEN for p in (0, 1) if f.panel in (p, None)}
+    columns = {f.lines[0] for f in places.faults if f.kind is Kind.COLUMN_OPEN}
+    kept = [
+        t for t in evidence.touches
+        if t.rise.any() or ((t.row, t.column // layout.columns_per_panel) not in rows and t.column not in columns)
+    ]  # fmt: skip
+    return evidence if len(kept) == len(evidence.touches) else replace(evidence, touches=kept)
 
 
-def _part_faults(parts: Parts, layout: Layout, namer: Namer, floating: frozenset[int]) -> list[Fault]:
-    out = []
-    for c, factor in parts.pulldown.items():
-        if factor == 1.0 or c in floating:
-            continue
-        others = parts.doubt.get(c, ())
-        if math.isinf(factor):
-            found = namer.no_pulldown(c)
-            out.append(replace(found, alternatives=tuple(namer.no_pulldown(o) for o in others)))
-        else:
-            also = tuple(namer.pulldown(o, factor, layout.pulldown_ohm) for o in others)
-            out.append(namer.pulldown(c, factor, layout.pulldown_ohm, also))
-    out += [namer.series(r, f, layout.series_ohm) for r, f in sorted(parts.series.items()) if f != 1.0]
-    return out
+def _named(wrong: Wrong, layout: Layout, namer: Namer) -> Fault:
+    """A wrong part as a fault, with what would look the same."""
+    found = _part_fault(wrong, layout, namer)
+    return namer.or_else(found, tuple(_part_fault(other, layout, namer) for other in wrong.instead))
 
 
-def _by_strokes(places: PlaceMap, parts: Parts, layout: Layout, namer: Namer, floating: frozenset[int]) -> list[Fault]:
-    """Wrong pull-downs of columns that no touch reached: they answer all strokes much more, or much less."""
-    answer = np.where(places.answer > 0, places.answer, np.nan)
-    with np.errstate(invalid="ignore"):
-        middle = np.array([np.nanmedian(col) if np.isfinite(col).any() else np.nan for col in answer.T])
-    out = []
-    for place, line in enumerate(places.columns):
-        if line in parts.pulldown or line in floating or not np.isfinite(middle[place]):
-            continue
-        others = np.nanmedian(np.delete(middle, place))
-        ratio = float(middle[place] / others)
-        if ratio > FAR or ratio < 1 / FAR:
-            out.append(namer.pulldown(line, 10.0 if ratio > 1 else 0.1, layout.pulldown_ohm))
-    return out
+def _part_fault(wrong: Wrong, layout: Layout, namer: Namer) -> Fault:
+    (name, line), ohm = wrong.part, wrong.between
+    match name:
+        case "series":
+            return namer.row_open(line, None) if ohm[0] == math.inf else namer.series(line, ohm, layout.series_ohm)
+        case "pulldown":
+            return namer.pulldown(line, ohm, layout.pulldown_ohm)
+        case "reference":
+            return namer.reference(ohm, layout.reference_ohm)
+        case "upper" | "lower":
+            return namer.divider(name, ohm)
+        case "tap":
+            return namer.tap_open()
+        case "zero":
+            return namer.zero()
+        case "multiplexer":
+            return namer.multiplexer()
+        case "open_columns":
+            return namer.column_open(line)
+        case "joined":
+            return namer.columns_joined(*divmod(line, 16))
+        case _:
+            assert isinstance(wrong.value, tuple)
+            return namer.address(*wrong.value)
 
 
-def _idle_faults(idle: Idle, usable: np.ndarray, floating: frozenset[int], namer: Namer) -> list[Fault]:
+def _follows(fault: Fault, board: Soldered) -> bool:
+    """Is it but what a wrong part makes of presses?"""
+    if fault.kind in (Kind.ROW_OPEN, Kind.CELL_DEAD) and WEAK_ROW_OHM < board.series[fault.lines[0]] < math.inf:
+        return True
+    column = fault.lines[-1] if fault.kind in (Kind.COLUMN_OPEN, Kind.CELL_DEAD) else None
+    return column is not None and board.pulldown[column] < WEAK_COLUMN_OHM
+
+
+def _idle_faults(idle: Idle, board: Soldered, namer: Namer) -> list[Fault]:
     """Cells that conduct or jump on an empty mat."""
-    look = usable.copy()
-    look[list(floating)] = False
-    stuck = (idle.mean > STUCK) & look
-    noisy = (idle.spread > NOISY) & look & ~stuck
+    at, usable = column_addresses(board.address, idle.mean.shape[1])
+    look = usable & (board.held_ohm() <= HELD_OHM)
+    stuck = (idle.mean[:, at] > STUCK) & look
+    noisy = (idle.spread[:, at] > NOISY) & look & ~stuck
     out = [namer.cell_stuck(int(r), int(c)) for r, c in np.argwhere(stuck)]
     return out + [namer.cell_noisy(int(r), int(c)) for r, c in np.argwhere(noisy)]

@@ -4,7 +4,7 @@ Formulas. With ideal drivers a column whose cells add up to Γ reads Σv = Γ / 
 makes a noise of (Gs + Γ)² / Gs · σ in Γ: least where Gs = Γ. On a logarithmic scale of Γ that curve is even
 (cosh²), so for the two loads that matter, standing (Γ1) and the hardest moment (Γ2), the best is Gs = √(Γ1 Γ2), and the
 mean of both noises there is worse by (cosh x + k) / (1 + k) with x = ln(Gs / best) and k = cosh(ln(Γ2 / Γ1) / 2).
-The noise gain against an empty column is 1 / (1 − Σv) (`groundtone.mat.network.noise_gain`).
+The noise gain against an empty column is 1 / (1 − Σv).
 Resolution is taken from the exact inverse: each reading is moved in turn, the conductances' answers are
 added as squares, and the film's law makes newtons of them.
 """

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+from groundtone.build.eseries import in_words
+
 PANELS = ("left", "right")
+_BRIDGE_OHM = 20.0
 
 
 class Kind(StrEnum):
@@ -28,6 +33,8 @@ class Kind(StrEnum):
     TAP_OPEN = "tap missing"
     ZERO = "zero input wrong"
     ADDRESS = "address lines swapped"
+    MULTIPLEXER = "multiplexer missing"
+    UNEXPLAINED = "not explained"
     ROWS_SWAPPED = "rows swapped"
     ROWS_REVERSED = "rows reversed"
     ROWS_MIXED = "rows mixed up"
@@ -61,8 +68,8 @@ class Fault:
         orders; lines of the board for resistors and shorts.
     panel : int or None
         0 left, 1 right; None where both are meant or the lines say it.
-    factor : float
-        By which a resistor is wrong; 1 where that says nothing.
+    ohm : tuple of float
+        Between which values a wrong resistor lies, Ω; empty where that says nothing.
     sentence, remedy : str
         What is wrong, and what to do.
     alternatives : tuple of Fault
@@ -72,7 +79,7 @@ class Fault:
     kind: Kind
     lines: tuple[int, ...]
     panel: int | None
-    factor: float
+    ohm: tuple[float, ...]
     sentence: str
     remedy: str
     alternatives: tuple[Fault, ...] = field(default=())
@@ -111,7 +118,7 @@ class Namer:
     def rows_joined(self, a: int, b: int) -> Fault:
         """Two row lines that conduct to each other."""
         return Fault(
-            Kind.ROWS_JOINED, _sorted(a, b), None, 1.0, f"Rows {a} and {b} are joined.",
+            Kind.ROWS_JOINED, _sorted(a, b), None, (), f"Rows {a} and {b} are joined.",
             f"Look for a bridge of solder or copper between rows {a} and {b}, at the board first, then at both panels' "
             "tails and along the strips; pull one panel's plug to see which side it is on.",
         )  # fmt: skip
@@ -119,7 +126,7 @@ class Namer:
     def row_low(self, row: int, alternatives: tuple[Fault, ...] = ()) -> Fault:
         """A row that something pulls down."""
         return Fault(
-            Kind.ROW_LOW, (row,), None, 1.0, f"Row {row} is held low: by a load, damp, or a short to ground.",
+            Kind.ROW_LOW, (row,), None, (), f"Row {row} is held low: by a load, damp, or a short to ground.",
             "Take everything off the mat; if it stays, measure from the row's tail to 0 V without power: more than "
             "10 kΩ is right, about 1 kΩ is a short to a column, near 0 Ω a short to ground.", alternatives,
         )  # fmt: skip
@@ -127,7 +134,7 @@ class Namer:
     def row_on_column(self, row: int, c: int) -> Fault:
         """A row strip or wire that touches a column."""
         return Fault(
-            Kind.ROW_ON_COLUMN, (row, c), None, 1.0, f"Row {row} touches {self.column(c)}.",
+            Kind.ROW_ON_COLUMN, (row, c), None, (), f"Row {row} touches {self.column(c)}.",
             f"Look at the crossing of row {row} and {self.column(c)} for film that is missing or torn, then at their "
             "tails and at the plug for a bridge.",
         )  # fmt: skip
@@ -135,7 +142,7 @@ class Namer:
     def columns_joined(self, a: int, b: int) -> Fault:
         """Two columns that are one electrically."""
         return Fault(
-            Kind.COLUMNS_JOINED, _sorted(a, b), None, 1.0,
+            Kind.COLUMNS_JOINED, _sorted(a, b), None, (),
             f"Columns {min(a, b)} and {max(a, b)} are joined: whatever is pressed shows in both alike.",
             f"Look for a bridge between {self.column(a)} and {self.column(b)}: at the multiplexer, the plug, the "
             "tails, and along the strips.",
@@ -150,101 +157,125 @@ class Namer:
             if panel is None
             else f"Look at row {row}'s tail and plug on the {PANELS[panel]} panel: the other panel's is fine."
         )
-        return Fault(Kind.ROW_OPEN, (row,), panel, 1.0, f"Row {row} {where} does not answer: it is open.", remedy)
+        return Fault(Kind.ROW_OPEN, (row,), panel, (), f"Row {row} {where} does not answer: it is open.", remedy)
 
     def column_open(self, c: int) -> Fault:
         """A column that does not answer."""
         return Fault(
-            Kind.COLUMN_OPEN, (c,), None, 1.0, f"C{self.column(c)[1:]} does not answer: it is open.",
+            Kind.COLUMN_OPEN, (c,), None, (), f"C{self.column(c)[1:]} does not answer: it is open.",
             "Follow its wire from the multiplexer to the strip with a multimeter: under 1 Ω is right.",
         )  # fmt: skip
 
     def cell_dead(self, row: int, c: int) -> Fault:
         """A cell that does not answer though its row and its column do."""
         return Fault(
-            Kind.CELL_DEAD, (row, c), None, 1.0, f"The cell at {self.cell(row, c)} does not answer.",
+            Kind.CELL_DEAD, (row, c), None, (), f"The cell at {self.cell(row, c)} does not answer.",
             "Look there for a crack in the copper, a missing pad, tape or backing paper left on the film.",
         )  # fmt: skip
 
     def cell_stuck(self, row: int, c: int) -> Fault:
         """A cell that conducts though nothing lies on it."""
         return Fault(
-            Kind.CELL_STUCK, (row, c), None, 1.0, f"The cell at {self.cell(row, c)} conducts with nothing on it.",
+            Kind.CELL_STUCK, (row, c), None, (), f"The cell at {self.cell(row, c)} conducts with nothing on it.",
             "Look there for a crumb, a hard edge of the pad, or a hole in the film; loosen the cover.",
         )  # fmt: skip
 
     def cell_noisy(self, row: int, c: int) -> Fault:
         """A cell that does not rest."""
         return Fault(
-            Kind.CELL_NOISY, (row, c), None, 1.0, f"The cell at {self.cell(row, c)} does not hold still.",
+            Kind.CELL_NOISY, (row, c), None, (), f"The cell at {self.cell(row, c)} does not hold still.",
             "Solder its row's and its column's tails again: a joint that moves makes this.",
         )  # fmt: skip
 
-    def no_pulldown(self, c: int) -> Fault:
-        """A column without its resistor to ground."""
+    def pulldown(self, c: int, ohm: tuple[float, float], nominal: float) -> Fault:
+        """A pull-down of a wrong value; one of next to nothing is a short, an endless one is missing."""
+        if ohm[1] == math.inf:
+            least = "" if ohm[0] == math.inf else f", or one of {in_words(ohm[0])} or more"
+            return Fault(
+                Kind.NO_PULLDOWN, (c,), None, ohm, f"C{self.column(c)[1:]} has no pull-down{least}: it floats.",
+                f"Solder its resistor to ground, or its joint again: from the column to 0 V, without power, "
+                f"{in_words(nominal)} is right.",
+            )  # fmt: skip
+        if ohm[1] < _BRIDGE_OHM:
+            return Fault(
+                Kind.PULLDOWN, (c,), None, ohm, f"C{self.column(c)[1:]} is shorted to 0 V.",
+                "Look for a bridge to ground at its resistor and at the multiplexer.",
+            )  # fmt: skip
         return Fault(
-            Kind.NO_PULLDOWN, (c,), None, 1.0, f"C{self.column(c)[1:]} has no pull-down: its readings float.",
-            "Solder its resistor to ground, or its joint again: from the column to 0 V, without power, Rs is right.",
-        )  # fmt: skip
-
-    def pulldown(self, c: int, factor: float, ohm: float, alternatives: tuple[Fault, ...] = ()) -> Fault:
-        """A pull-down of a wrong value."""
-        also = "".join(f", or {other.sentence[:1].lower()}{other.sentence[1:-1]}" for other in alternatives)
-        return Fault(
-            Kind.PULLDOWN, (c,), None, factor,
-            f"The pull-down of {self.column(c)} is about {ohm_words(ohm * factor)} instead of {ohm_words(ohm)}{also}.",
-            f"Measure from the column to 0 V without power and with the panels unplugged: {ohm_words(ohm)} is right.",
-            alternatives,
-        )  # fmt: skip
-
-    def series(self, row: int, factor: float, ohm: float) -> Fault:
-        """A series resistor of a wrong value."""
-        return Fault(
-            Kind.SERIES, (row,), None, factor,
-            f"The resistor in row {row} is about {ohm_words(ohm * factor)} instead of {ohm_words(ohm)}.",
-            f"Measure from the board's pin to the row's tail without power: {ohm_words(ohm)} is right"
-            + (", and less endangers the pin when two rows touch." if factor < 1 else "."),
-        )  # fmt: skip
-
-    def reference(self, factor: float, ohm: float) -> Fault:
-        """The reference resistor is wrong, or missing (factor inf)."""
-        what = "is missing" if factor == float("inf") else f"is about {ohm_words(ohm * factor)}"
-        return Fault(
-            Kind.REFERENCE, (), None, factor, f"The reference resistor {what}; it should be {ohm_words(ohm)}.",
-            f"Measure from row 0's line to the pin REF without power: {ohm_words(ohm)} is right.",
-        )  # fmt: skip
-
-    def divider(self, level: float) -> Fault:
-        """The two resistors that halve the supply are not equal: which one is wrong, a level cannot tell."""
-        ratio = (1.0 - level) / level if level > 0 else float("inf")
-        upper = f"the upper resistor is {_times(ratio)}"
-        lower = f"the lower one is {_times(1.0 / ratio if ratio else float('inf'))}"
-        return Fault(
-            Kind.DIVIDER, (), None, ratio,
-            f"The divider gives {level:.2f} of the supply instead of 0.50: {upper}, or {lower}; by electricity alone "
-            "these are one.",
-            "Measure both resistors without power, each from the divider's middle: to the supply and to 0 V. Equal is "
+            Kind.PULLDOWN, (c,), None, ohm,
+            f"The pull-down of {self.column(c)} is {_between(ohm)} instead of {in_words(nominal)}.",
+            f"Measure from the column to 0 V without power and with the panels unplugged: {in_words(nominal)} is "
             "right.",
         )  # fmt: skip
+
+    def series(self, row: int, ohm: tuple[float, float], nominal: float) -> Fault:
+        """A series resistor of a wrong value."""
+        return Fault(
+            Kind.SERIES, (row,), None, ohm,
+            f"The resistor in row {row} is {_between(ohm)} instead of {in_words(nominal)}.",
+            f"Measure from the board's pin to the row's tail without power: {in_words(nominal)} is right"
+            + (", and less endangers the pin when two rows touch." if ohm[0] < nominal else "."),
+        )  # fmt: skip
+
+    def reference(self, ohm: tuple[float, float], nominal: float) -> Fault:
+        """The reference resistor is wrong, or missing (endless)."""
+        what = "is missing" if ohm[0] == math.inf else f"is {_between(ohm)}"
+        return Fault(
+            Kind.REFERENCE, (), None, ohm, f"The reference resistor {what}; it should be {in_words(nominal)}.",
+            f"Measure from row 0's line to the pin REF without power: {in_words(nominal)} is right.",
+        )  # fmt: skip
+
+    def divider(self, half: str, ohm: tuple[float, float]) -> Fault:
+        """One of the two resistors that halve the supply is wrong."""
+        where = "to the supply" if half == "upper" else "to 0 V"
+        return Fault(
+            Kind.DIVIDER, (), None, ohm,
+            f"The divider does not halve the supply: its resistor {where} is {_between(ohm)} beside one of 10 kΩ.",
+            "By electricity alone the two cannot be told apart: measure both without power, each from the divider's "
+            "middle. 10 kΩ and 10 kΩ is right.",
+        )  # fmt: skip
+
+    def multiplexer(self) -> Fault:
+        """Nothing reaches the converter."""
+        return Fault(
+            Kind.MULTIPLEXER, (), None, (), "Nothing reaches the board's converter: all inputs read alike.",
+            "Look at the multiplexer: its supply, its ground and enable pins, and the wire from its output (Z, also "
+            "marked SIG or COM) to the board.",
+        )  # fmt: skip
+
+    def unexplained(self, what: Sequence[str]) -> Fault:
+        """Readings that no part's value makes."""
+        some = ", ".join(what[:4]) + (" and more" if len(what) > 4 else "")
+        return Fault(
+            Kind.UNEXPLAINED, (), None, (), f"No wrong part explains what was read: {some}.",
+            "Measure the resistors of these lines without power, look at their joints, and do this step again.",
+        )  # fmt: skip
+
+    def or_else(self, fault: Fault, others: tuple[Fault, ...]) -> Fault:
+        """The same fault, saying what else would look like it."""
+        if not others:
+            return fault
+        other = ", or ".join(f.sentence[:1].lower() + f.sentence[1:-1] for f in others[:3])
+        return replace(fault, sentence=f"{fault.sentence[:-1]}, or {other}.", alternatives=others)
 
     def tap_open(self) -> Fault:
         """The wire from row 0's line to the multiplexer is not there."""
         return Fault(
-            Kind.TAP_OPEN, (), None, 1.0, "The tap of row 0 does not reach the multiplexer.",
+            Kind.TAP_OPEN, (), None, (), "The tap of row 0 does not reach the multiplexer.",
             "Solder a wire from row 0's line, behind its 100 Ω, to the multiplexer's input 10.",
         )  # fmt: skip
 
     def zero(self) -> Fault:
         """The 0 V input is not at 0 V."""
         return Fault(
-            Kind.ZERO, (), None, 1.0, "The multiplexer's input 8 is not at 0 V.",
+            Kind.ZERO, (), None, (), "The multiplexer's input 8 is not at 0 V.",
             "Solder input 8 to ground, at the multiplexer's own ground pin.",
         )  # fmt: skip
 
     def address(self, a: int, b: int) -> Fault:
         """Two address lines of the multiplexer are exchanged."""
         return Fault(
-            Kind.ADDRESS, _sorted(a, b), None, 1.0,
+            Kind.ADDRESS, _sorted(a, b), None, (),
             f"The multiplexer's address lines S{min(a, b)} and S{max(a, b)} are exchanged.",
             f"Exchange the two wires at S{min(a, b)} and S{max(a, b)}; a layout cannot mend this.",
         )  # fmt: skip
@@ -256,7 +287,7 @@ class Namer:
             Kind.ROWS_SWAPPED: f"Rows {' and '.join(map(str, lines))} of {where} are exchanged.",
             Kind.ROWS_REVERSED: f"The rows of {where} run from the toe end to the heel end.",
         }.get(kind, f"The rows of {where} are mixed up: their places hang on lines {_list(lines)}.")
-        return Fault(kind, lines, panel, 1.0, what, _REORDER)
+        return Fault(kind, lines, panel, (), what, _REORDER)
 
     def columns_order(self, kind: Kind, lines: tuple[int, ...], panel: int | None) -> Fault:
         """Columns that hang on each other's lines."""
@@ -266,11 +297,11 @@ class Namer:
         }.get(kind, f"The columns are mixed up: their places hang on lines {_list(lines)}.")
         if kind is Kind.COLUMNS_REVERSED and panel is not None:
             what = f"The columns of the {PANELS[panel]} panel run from right to left."
-        return Fault(kind, lines, panel, 1.0, what, _REORDER)
+        return Fault(kind, lines, panel, (), what, _REORDER)
 
     def other(self, sentence: str, remedy: str, lines: tuple[int, ...] = (), kind: Kind = Kind.OTHER) -> Fault:
         """Anything else that a step finds."""
-        return Fault(kind, lines, None, 1.0, sentence, remedy)
+        return Fault(kind, lines, None, (), sentence, remedy)
 
 
 _REORDER = (
@@ -278,21 +309,11 @@ _REORDER = (
 )
 
 
-def ohm_words(ohm: float) -> str:
-    """A resistance as it is written on a bag of resistors.
-
-    Examples
-    --------
-    >>> ohm_words(1000.0), ohm_words(100.0)
-    ('1 kΩ', '100 Ω')
-    """
-    return f"{ohm / 1000:.3g} kΩ" if ohm >= 1000 else f"{ohm:.3g} Ω"
-
-
-def _times(ratio: float) -> str:
-    if ratio == float("inf"):
-        return "open"
-    return f"{ratio:.3g} times the other" if ratio >= 1 else f"1/{1 / ratio:.3g} of the other"
+def _between(ohm: tuple[float, float]) -> str:
+    """A resistance that lies between two values, in words."""
+    if ohm[0] == ohm[1]:
+        return f"about {in_words(ohm[0])}"
+    return f"{in_words(ohm[0])} or more" if ohm[1] == math.inf else f"{in_words(ohm[0])} to {in_words(ohm[1])}"
 
 
 def _sorted(a: int, b: int) -> tuple[int, int]:

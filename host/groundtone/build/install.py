@@ -25,7 +25,7 @@ from groundtone.errors import BuildError
 OLDEST = (1, 22)
 """MicroPython before this was never tried."""
 BY_HAND = "fw-0"
-CHOOSER = "chooser.py"
+CHOOSER, SETTINGS = "chooser.py", "settings.json"
 # Copying needs room for the files, their folders and the file system's own blocks.
 ROOM = 2.0
 CHUNK = 1024
@@ -63,12 +63,15 @@ class BoardState:
         Files copied by hand: a main.py that is not the chooser.
     folders : tuple of str
         All folders of versions.
+    settings : bool
+        The mat has been given settings before.
     """
 
     now: str
     before: str
     by_hand: bool
     folders: tuple[str, ...]
+    settings: bool = False
 
 
 def firmware_files(folder: Path) -> dict[str, bytes]:
@@ -131,9 +134,9 @@ def look(files: Files, chooser: bytes) -> BoardState:
     # A chooser of another release is one too: it begins with the same word of purpose.
     chosen = chosen or ("main.py" in names and "def folders()" in str(files.eval("open('main.py').read()")))
     if not chosen:
-        return BoardState("", "", "main.py" in names, folders)
+        return BoardState("", "", "main.py" in names, folders, SETTINGS in names)
     now, before = [*listed, "", ""][:2]
-    return BoardState(now, before, False, folders)
+    return BoardState(now, before, False, folders, SETTINGS in names)
 
 
 def install(files: Files, new: dict[str, bytes], chooser: bytes, told: Callable[[str], None] = lambda _: None) -> str:

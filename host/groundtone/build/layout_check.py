@@ -7,13 +7,11 @@ from typing import Any
 
 from groundtone.build.mat_file import Mat, mat_from
 from groundtone.build.pins import Pins, pins_of
-from groundtone.build.scan_budget import frame_bytes
 from groundtone.errors import BuildError
-from groundtone.mat.layout import Layout
 from groundtone.wire.messages import MAX_MESSAGE
+from groundtone.wire.packing import frame_bytes
 
 _GRID = ("id", "rows", "columns_per_panel", "row_pitch_mm", "column_pitch_mm")
-_ELECTRICAL = ("pulldown_ohm", "series_ohm", "reference_ohm", "driver_ohm")
 # Cells this large no longer tell heel from toes; the foot's centre is off by more than a twelfth of the pitch.
 _COARSE_MM = 45.0
 _LONGEST_SHOE_MM = 300.0
@@ -142,14 +140,6 @@ def as_table(mat: Mat) -> dict[str, Any]:
                 key: list(value) if isinstance(value, tuple) else value for key, value in values.items()
             }
     return table
-
-
-def layout_toml(layout: Layout) -> str:
-    """The layout file of a grid, as hardware/layouts holds them."""
-    lines = [f"# {layout.rows} rows by {layout.columns_per_panel} columns a panel, written by groundtone build layout."]
-    lines += [_line(key, getattr(layout, key)) for key in _GRID]
-    lines += ["", "[electrical]", *(_line(key, getattr(layout, key)) for key in _ELECTRICAL)]
-    return "\n".join([*lines, ""])
 
 
 def mat_toml(mat: Mat) -> str:

@@ -21,9 +21,9 @@ from dataclasses import dataclass
 
 from groundtone.build.board_limits import MULTIPLEXER, limits_of
 from groundtone.build.mat_file import Mat
-from groundtone.wire.messages import FRAME_HEADER, MAX_MESSAGE
+from groundtone.wire.messages import MAX_MESSAGE
+from groundtone.wire.packing import frame_bytes
 
-CRC_BYTES = 4
 USB_BYTES_S = 19 * 64 * 1000
 _EPSILON_0 = 8.8541878128e-12  # F/m
 _FILM_EPSILON = 5.0
@@ -75,11 +75,6 @@ class ScanBudget:
     radio_h: float
     load_ohm: float | None
     wrong: list[str]
-
-
-def frame_bytes(cells: int, bits: int) -> int:
-    """Length of a frame message (firmware/WIRE.md): header, packed cells, checksum."""
-    return FRAME_HEADER + (cells * bits + 7) // 8 + CRC_BYTES
 
 
 def column_farad(mat: Mat) -> float:

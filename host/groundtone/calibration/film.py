@@ -8,14 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import Curves, typical_curves
 from groundtone.calibration.fitting.creep import CreepMemory
 from groundtone.calibration.fitting.hysteresis import HysteresisMemory
+from groundtone.calibration.force_curve import Curves, typical_curves
 from groundtone.calibration.shoes.fill import PITCH_MM, filled, filling
-
-# Above the calibrated range the exponent may be another: by this, one standard deviation (invented).
-_UNSEEN_SLOPE = 0.1
-
 
 TYPICAL_CREEP, TYPICAL_ARCH = 0.033, 0.06
 """Creep of the force in a decade of time, and the loop's arch, of a film on which neither was measured: 3 % of
@@ -62,32 +58,6 @@ class Film:
     x_centre: float = 0.0
     exponent_spread: float = 0.0
     mass_u: float = 0.0
-
-    def curve_u(self, conductance_s: NDArray[np.float64]) -> NDArray[np.float64] | None:
-        """Relative standard uncertainty of what the curves make of conductances; creep and hysteresis not in it.
-
-        The level's own at `x_centre`; the shape's, which grows away from there and is common to all cells; the spread
-        of exponents; and above the calibrated range a slope that nobody has seen. What the weights share is not in it.
-
-        Parameters
-        ----------
-        conductance_s : ndarray, shape (..., rows, columns)
-
-        Returns
-        -------
-        ndarray, same shape, or None
-            None where the film was never calibrated; NaN where a cell has no curve.
-        """
-        if self.level_u is None:
-            return None
-        x = self.curves.x_of(conductance_s)
-        apart = x - self.x_centre
-        shape = np.stack([apart, x * x - self.x_centre**2], axis=-1)
-        common = np.einsum("...a,ab,...b->...", shape, self.shape_cov, shape)
-        beyond = np.maximum(x - self.curves.x_high, 0.0)
-        variance = self.level_u**2 + common + (self.exponent_spread * apart) ** 2 + (_UNSEEN_SLOPE * beyond) ** 2
-        out: NDArray[np.float64] = np.sqrt(variance) + 0.0 * self.curves.level
-        return out
 
 
 def typical_film(rows: int, columns: int) -> Film:

@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import Curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.guided.notes import FitNotes, notes_from, notes_table
+from groundtone.calibration.fitting.fit_notes import FitNotes, notes_from, notes_table
+from groundtone.calibration.force_curve import Curves
 from groundtone.errors import CalibrationError, ProfileError
 from groundtone.mat.layout import Layout
 from groundtone.whole_file import write_whole

@@ -234,8 +234,8 @@ def budget_of(
     terms : Terms, optional
     """
     # Imported here, for the shoe's result itself is judged by a budget.
+    from groundtone.calibration.shoes.body_weight import sole_basis
     from groundtone.calibration.shoes.shoe import film_prior
-    from groundtone.calibration.shoes.weighing import sole_basis
 
     covariance = shoe.covariance if shoe is not None else None
     if covariance is None:

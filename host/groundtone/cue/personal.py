@@ -14,10 +14,11 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import tomli_w
+
 from groundtone.cue.errors import RulesError
 from groundtone.cue.rulebook import SOUNDS, Rulebook
 from groundtone.cue.rulefile import default_rules, read_rules
-from groundtone.cue.toml_text import toml_text
 from groundtone.files import data_folder
 from groundtone.whole_file import write_whole
 
@@ -160,7 +161,7 @@ def write_personal(personal: Personal, folder: Path | None = None) -> None:
     personal.rules(house_rules(folder))
     path = path_of(personal.golfer, folder)
     try:
-        write_whole(path, toml_text(_table(personal)))
+        write_whole(path, tomli_w.dumps(_table(personal)))
     except OSError as error:
         raise RulesError(f"the bands cannot be written to {path} ({error.strerror}): check folder and disk") from error
 

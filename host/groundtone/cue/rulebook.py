@@ -10,9 +10,6 @@ from groundtone.cue.bands import Bands
 from groundtone.cue.errors import RulesError
 from groundtone.swing.events import Phase
 
-CUES = ("toes", "trail side", "heels", "slide", "finish")
-"""The cues there are; a rule has the name of one."""
-
 MEASURES = ("overall", "lead foot", "share", "slide", "unsteady")
 """What a band may watch."""
 
@@ -25,6 +22,9 @@ WHEN: Mapping[str, Phase] = {
 
 SOUNDS = ("at once", "after impact")
 """When a tone may sound from the takeaway on."""
+
+MOST_TOGETHER = 5
+"""More at the same time nobody tells apart; the sound makes two of them (groundtone.tone.voices.AT_MOST)."""
 
 # A cue that waits longer than this tells of something else than what made it wait.
 _LONGEST_S = 5.0
@@ -156,11 +156,11 @@ class Rule:
     tolerance: float = 0.03
     sure: bool = False
     after_impact: bool = True
+    words: str = ""
+    do: str = ""
 
     def __post_init__(self) -> None:
         say = f"the rule {self.name}"
-        if self.name not in CUES:
-            raise RulesError(f"{say} is none that sounds: say one of {_list(CUES)}")
         if not self.bands:
             raise RulesError(f"{say} has no band: give it one")
         for name in ("ease", "full", "least", "tolerance"):
@@ -243,8 +243,8 @@ class Rulebook:
     def __post_init__(self) -> None:
         if self.sound not in SOUNDS:
             raise RulesError(f"cues cannot sound {self.sound!r}: say one of {_list(SOUNDS)}")
-        if not 1 <= self.together <= len(CUES):
-            raise RulesError(f"{self.together} cues at the same time will not do: say 1 to {len(CUES)}")
+        if not 1 <= self.together <= MOST_TOGETHER:
+            raise RulesError(f"{self.together} cues at the same time will not do: say 1 to {MOST_TOGETHER}")
         names = [band.name for band in self.bands()]
         twice = {name for name in names if names.count(name) > 1}
         if twice:

@@ -16,9 +16,29 @@ from groundtone.cue.rulebook import WHEN, Band, Fade, Rule, Rulebook, Tighten
 
 
 @cache
+def _program() -> dict[str, Any]:
+    return tomllib.loads((files("groundtone.cue") / "rules.toml").read_text("utf-8"))
+
+
+@cache
 def default_rules() -> Rulebook:
     """The rules that come with the program."""
-    return rules_from(tomllib.loads((files("groundtone.cue") / "rules.toml").read_text("utf-8")))
+    return rules_from(_program())
+
+
+def cue_names() -> tuple[str, ...]:
+    """The cues there are: those that the program's own rules name; each has a voice in `groundtone.tone.voices`."""
+    return tuple(_program()["rule"])
+
+
+def shown(cue: str) -> str:
+    """What a screen says while a cue sounds."""
+    return default_rules().rule(cue).do or cue
+
+
+def ribbon_of(cue: str) -> str:
+    """The ribbon of a lane that a cue is about, "overall" or "share": by what its first band watches."""
+    return "overall" if default_rules().rule(cue).bands[0].measure in ("overall", "lead foot") else "share"
 
 
 def read_rules(path: Path) -> Rulebook:
@@ -85,6 +105,8 @@ def rules_table(book: Rulebook) -> dict[str, Any]:
 
 def _rule(name: str, entry: Any) -> Rule:
     what = f"the rule {name}"
+    if name not in cue_names():
+        raise RulesError(f"{what} is none that sounds: say one of {', '.join(cue_names())}")
     given = _table(what, entry)
     bands = _table(f"{what}: band", given.pop("band", {}))
     parts = tuple(_band(each, part) for each, part in bands.items())

@@ -13,9 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from groundtone.cue.bands import Bands
-from groundtone.cue.rulebook import CUES, WHEN, Band, Rule, Rulebook, with_bands
+from groundtone.cue.rulebook import WHEN, Band, Rule, Rulebook, with_bands
 from groundtone.cue.rulefile import default_rules
-from groundtone.cue.watched import Watched
+from groundtone.cue.slide_and_finish import SlideAndFinish
 from groundtone.swing.events import Phase
 
 # Frames further apart than this do not belong together: half the lowest rate at which cues sound, 50 Hz.
@@ -26,27 +26,10 @@ _AFTER_TURN = (Phase.DOWNSWING, Phase.FINISH)
 _COUNTED = {**{at: name for name, at in WHEN.items()}, Phase.STANDING: "setup"}
 
 
-@dataclass(frozen=True)
-class CueSizes:
-    """Size of each cue, 0 (silent) to 1 (as far out as it gets)."""
+CueSizes = Mapping[str, float]
+"""Size of each cue that sounds by its name, above 0 to 1 (as far out as it gets); what is not named is silent."""
 
-    toes: float = 0.0
-    trail: float = 0.0
-    heels: float = 0.0
-    slide: float = 0.0
-    finish: float = 0.0
-
-    def by_name(self) -> dict[str, float]:
-        """Sizes by the cues' names."""
-        return dict(zip(CUES, (self.toes, self.trail, self.heels, self.slide, self.finish), strict=True))
-
-
-SILENT = CueSizes()
-
-
-def sizes_from(by_name: Mapping[str, float]) -> CueSizes:
-    """Sizes from the cues' names; what is not named is silent."""
-    return CueSizes(*(by_name.get(name, 0.0) for name in CUES))
+SILENT: CueSizes = {}
 
 
 @dataclass
@@ -82,8 +65,8 @@ class CueRules:
 
     def __init__(self, rules: Rulebook | Bands | None = None) -> None:
         self.book = with_bands(default_rules(), rules) if isinstance(rules, Bands) else rules or default_rules()
-        self._watched = Watched()
-        self._states = {name: _State() for name in CUES}
+        self._extra = SlideAndFinish()
+        self._states: dict[str, _State] = {}
         self._impact_s = math.nan
         self._prepare()
 
@@ -134,13 +117,14 @@ class CueRules:
         since_impact_s = t_s - self._impact_s
         self._watch(phase, share, lead_foot, since_impact_s, slow)
         values = {"overall": overall, "lead foot": lead_foot, "share": share}
-        values["slide"], values["unsteady"] = self._watched.slide, self._watched.unsteady
+        values["slide"], values["unsteady"] = self._extra.slide, self._extra.unsteady
         now = _Now(t_s, phase, since_turn_s, since_impact_s, slow if phase is not Phase.SETUP else 1.0, values)
         out = {}
         for rule, when in self._rules:
             silent = (rule.sure and not sure) or (after_impact and not rule.after_impact)
-            out[rule.name] = self._size(rule, () if silent else when.get(phase, ()), now)
-        return sizes_from(out)
+            if (size := self._size(rule, () if silent else when.get(phase, ()), now)) > 0:
+                out[rule.name] = size
+        return out
 
     def _prepare(self) -> None:
         """The rules that are on, each with its bands by phase: nothing of that has to be looked up in a frame."""
@@ -153,14 +137,14 @@ class CueRules:
 
     def _watch(self, phase: Phase, share: float, lead_foot: float, since_impact_s: float, slow: float) -> None:
         if phase is Phase.BACKSWING:
-            self._watched.back(share, lead_foot)
+            self._extra.back(share, lead_foot)
         elif phase in _AFTER_TURN:
-            self._watched.forth(share, lead_foot, since_impact_s, slow)
+            self._extra.forth(share, lead_foot, since_impact_s, slow)
         else:
-            self._watched.forget()
+            self._extra.forget()
 
     def _size(self, rule: Rule, bands: tuple[Band, ...], now: _Now) -> float:
-        state = self._states[rule.name]
+        state = self._states.setdefault(rule.name, _State())
         excess, dwell = -math.inf, 0.0
         for band in bands:
             # NaN: at any time, and a comparison with what has not come yet is false.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,13 +13,14 @@ from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.strike_counts import StrikeCounts, count
 from groundtone.review.session_review import Review
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
-from groundtone.review.swings import BlockRows, balls, column
+from groundtone.review.swings import BlockRows, balls, column, contacts_of
 from groundtone.swing.measures import Doubts
 
 LEAST = 4
 """Fewer swings in a block are too few to compare."""
 CLAIM_P = 0.05
 _UNSAID = "not said"
+_TOO_FEW = "too few swings to say"
 
 
 @dataclass(frozen=True)
@@ -47,7 +48,7 @@ class Change:
     def sentence(self) -> str:
         """The change in one line."""
         looked, effect = self.looked, self.effect
-        if self.verdict == "too few swings to say":
+        if self.verdict == _TOO_FEW:
             return f"{looked.words}: too few swings to say."
         middle = f"{looked.told(self.before)} before, {looked.told(self.after)} after"
         doubt = f"{looked.told(effect.low, sign=True)} to {looked.told(effect.high, sign=True)}"
@@ -75,6 +76,26 @@ class Comparison:
     strikes: tuple[StrikeCounts, StrikeCounts]
     inside: tuple[float, float, float]
     sentences: tuple[str, ...]
+
+    @property
+    def inside_verdict(self) -> str:
+        """Whether more strikes are inside the centre circle: the words of `Change.verdict`."""
+        return _inside_verdict(self.strikes, self.inside)
+
+
+def compare_blocks(
+    before: BlockRows,
+    after: BlockRows,
+    *,
+    coach: Collection[str] = (),
+    doubts: Mapping[str, float] | None = None,
+    scale_u: float = 0.02,
+    radius_mm: float = CENTRE_CIRCLE_MM,
+) -> Comparison:
+    """As `compare`, by the measures of a lesson with that club and those strikes."""
+    contacts = contacts_of((*before.swings, *after.swings))
+    measures = lesson_measures(club=before.club, contacts=contacts, coach=coach)
+    return compare(before, after, measures, doubts=doubts, scale_u=scale_u, radius_mm=radius_mm)
 
 
 def compare(
@@ -137,16 +158,12 @@ def _median(values: np.ndarray) -> float:
     return float(np.median(known)) if known.size else math.nan
 
 
-def _outside(value: float, band: tuple[float, float]) -> float:
-    return max(band[0] - value, value - band[1], 0.0)
-
-
 def _verdict(looked: LessonMeasure, before: float, after: float, effect: Effect, p: float) -> str:
     if math.isnan(effect.size) or math.isnan(p):
-        return "too few swings to say"
+        return _TOO_FEW
     if p >= CLAIM_P or effect.low <= 0 <= effect.high or abs(effect.size) < looked.step:
         return "no clear change"
-    gain = _outside(before, looked.band) - _outside(after, looked.band)
+    gain = looked.outside(before) - looked.outside(after)
     # Both inside the band: it moved, and neither is better.
     return "better" if gain > 0 else "worse" if gain < 0 else "changed"
 
@@ -161,12 +178,18 @@ def share_change(before: StrikeCounts, after: StrikeCounts) -> tuple[float, floa
     return change, change - math.hypot(p2 - l2, u1 - p1), change + math.hypot(u2 - p2, p1 - l1)
 
 
-def _strike_sentence(counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float]) -> str:
-    before, after = counts
-    if min(before.placed, after.placed) < LEAST:
-        return "Strikes inside the centre circle: too few told to say."
+def _inside_verdict(counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float]) -> str:
     change, low, high = inside
-    verdict = "no clear change" if low <= 0 <= high else "better" if change > 0 else "worse"
+    if min(side.placed for side in counts) < LEAST or math.isnan(low):
+        return _TOO_FEW
+    return "no clear change" if low <= 0 <= high else "better" if change > 0 else "worse"
+
+
+def _strike_sentence(counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float]) -> str:
+    (before, after), (_, low, high) = counts, inside
+    verdict = _inside_verdict(counts, inside)
+    if verdict == _TOO_FEW:
+        return "Strikes inside the centre circle: too few told to say."
     return (
         f"Strikes inside the centre circle: {verdict} ({before.inside} of {before.placed} before, "
         f"{after.inside} of {after.placed} after; change {low * 100:+.0f} to {high * 100:+.0f} points)."

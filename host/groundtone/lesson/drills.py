@@ -11,13 +11,11 @@ from importlib.resources import files
 from typing import Any
 
 from groundtone.cue.rulebook import Rulebook
-from groundtone.cue.rulefile import default_rules
+from groundtone.cue.rulefile import cue_names, default_rules
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.wording import Words
 from groundtone.swing.bands import Bands, default_bands
 
-RULES = ("toes", "trail side", "heels", "slide", "finish", "")
-"""The cues that can tell a band; "" where no tone does."""
 PACES = ("slow", "half", "full")
 SOURCES = ("common practice", "invented")
 # Which band of the rules a drill's measure is watched by while the swing goes on. A held finish has none: its band is
@@ -166,7 +164,7 @@ def _drill(name: str, entry: Mapping[str, Any], bands: Bands) -> Drill:
         name, tuple(entry.pop("for")), low=entry.pop("low", -math.inf), high=entry.pop("high", math.inf), **entry
     )
     for what, value, known in (
-        ("rule", drill.rule, RULES),
+        ("rule", drill.rule, (*cue_names(), "")),  # "" where no tone tells its band
         ("pace", drill.pace, PACES),
         ("source", drill.source, SOURCES),
     ):

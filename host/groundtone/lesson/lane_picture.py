@@ -2,8 +2,7 @@
 
 import math
 import textwrap
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -13,12 +12,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
-from numpy.typing import ArrayLike
 
-from groundtone.review.lane import Band, outside, spread
-
-Event = tuple[float, str]
-Cue = tuple[float, float, str]
+from groundtone.cue.rulefile import cue_names, ribbon_of
+from groundtone.errors import GroundtoneError
+from groundtone.review.lane import EVENT_WORDS, Cue, Lane, spread
 
 # Ink on paper; blue and orange stay apart for every common kind of colour blindness, and each has a pattern as well.
 _PAPER, _INK, _FAINT = "#FCFBF7", "#1B2433", "#5F6772"
@@ -32,77 +29,16 @@ _IN_A_ROW = 3  # more would not fit a page or a screen
 _SWING_IN = 2 * (_MARGIN_IN + _RIBBON_IN) + _WORDS_IN
 _MIN_GAP = 0.042  # of the picture's height, between two words
 _WRAP = 32  # letters in a line of a title
-_CUE_WORDS = {"toes": "TOES", "trail": "TRAIL SIDE"}
 
 
-@dataclass(frozen=True)
-class LaneData:
-    """What the lane shows of one swing.
-
-    Attributes
-    ----------
-    t_s : array_like, shape (n,)
-        Time, s, rising; 0 wherever the caller counts from (impact is a good choice).
-    lead_share : array_like, shape (n,)
-        Lead force over total force, 0 to 1; NaN leaves a gap.
-    heel_toe : array_like, shape (n,)
-        Overall heel-toe position, 0 at the heel edge to 1 at the toe edge; NaN leaves a gap.
-    events : sequence of (float, str)
-        Time, s, and word of each event.
-    bands : mapping of str to sequence of (float, float, float, float)
-        For ``"lead_share"`` and ``"heel_toe"``: from time, to time, low, high. An open side is minus or plus infinity.
-    cues : sequence of (float, float, str)
-        From time, to time, and ``"toes"`` or ``"trail"``: when a tone sounded.
-    title : str
-        Stands over the lane.
-    """
-
-    t_s: ArrayLike
-    lead_share: ArrayLike
-    heel_toe: ArrayLike
-    events: Sequence[Event]
-    bands: Mapping[str, Sequence[Band]]
-    cues: Sequence[Cue]
-    title: str
-
-
-def draw_lane(
-    path: Path,
-    t_s: ArrayLike,
-    lead_share: ArrayLike,
-    heel_toe: ArrayLike,
-    events: Sequence[Event],
-    bands: Mapping[str, Sequence[Band]],
-    cues: Sequence[Cue],
-    title: str,
-) -> None:
-    """Draw one swing; the parameters after the path are those of `LaneData`.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write: SVG where its name ends so, else PNG.
-    t_s, lead_share, heel_toe : array_like, shape (n,)
-        Time, s, and the two ribbons, 0 to 1.
-    events, bands, cues, title
-        See `LaneData`.
-
-    Raises
-    ------
-    ValueError
-        See `draw_lanes`.
-    """
-    draw_lanes(path, [LaneData(t_s, lead_share, heel_toe, events, bands, cues, title)])
-
-
-def draw_lanes(path: Path, swings: Sequence[LaneData]) -> None:
+def draw_lanes(path: Path, swings: Sequence[Lane]) -> None:
     """Draw swings side by side, three in a row, on one scale of time.
 
     Parameters
     ----------
     path : Path
         The file to write: SVG where its name ends so, else PNG.
-    swings : sequence of LaneData
+    swings : sequence of Lane
         One or more.
 
     Raises
@@ -133,18 +69,36 @@ def draw_lanes(path: Path, swings: Sequence[LaneData]) -> None:
         figure.savefig(path, format="svg" if path.suffix.lower() == ".svg" else "png")
 
 
-def _check(swing: LaneData) -> None:
-    shapes = {np.shape(swing.t_s), np.shape(swing.lead_share), np.shape(swing.heel_toe)}
+def write_lanes(path: Path, swings: Sequence[Lane]) -> None:
+    """As `draw_lanes`, for a person who named the file.
+
+    Raises
+    ------
+    GroundtoneError
+        There is no swing to draw, another ending than .png or .svg, or the picture cannot be written.
+    """
+    if path.suffix.lower() not in (".png", ".svg"):
+        raise GroundtoneError(f"lanes are drawn as .png or .svg, not as {path.suffix or 'a file without ending'}")
+    if not swings:
+        raise GroundtoneError("there is no swing to draw in this recording")
+    try:
+        draw_lanes(path, swings)
+    except OSError as error:
+        raise GroundtoneError(f"{path} cannot be written ({error.strerror}): check the folder and the disk") from error
+
+
+def _check(swing: Lane) -> None:
+    shapes = {np.shape(swing.t_s), np.shape(swing.share), np.shape(swing.overall)}
     if len(shapes) != 1 or len(np.shape(swing.t_s)) != 1 or np.size(swing.t_s) < 2:
         raise ValueError(f"Time and both ribbons need the same length, two or more; they have the shapes {shapes}.")
-    if unknown := set(swing.bands) - {"lead_share", "heel_toe"}:
-        raise ValueError(f"There are bands for lead_share and heel_toe, not for {', '.join(sorted(unknown))}.")
-    if strange := {name for _, _, name in swing.cues} - set(_CUE_WORDS):
-        raise ValueError(f"The cues are toes and trail, not {', '.join(sorted(strange))}.")
+    if unknown := set(swing.limits) - {"share", "overall"}:
+        raise ValueError(f"There are bands for share and overall, not for {', '.join(sorted(unknown))}.")
+    if strange := {name for _, _, name in swing.cues} - set(cue_names()):
+        raise ValueError(f"The cues are {', '.join(cue_names())}, not {', '.join(sorted(strange))}.")
 
 
 def _draw_swing(
-    figure: Figure, swing: LaneData, corner_in: tuple[float, float], span: tuple[float, float], with_time: bool
+    figure: Figure, swing: Lane, corner_in: tuple[float, float], span: tuple[float, float], with_time: bool
 ) -> None:
     """Draw the two ribbons with the events' words between them, right and up from a corner."""
     width, high, left = figure.get_figwidth(), figure.get_figheight(), corner_in[0] + _MARGIN_IN
@@ -158,11 +112,10 @@ def _draw_swing(
         axes.set_yticks([])
         for side in axes.spines.values():
             side.set_visible(False)
-    # The cue strips lie on the side that their fault lies on: the trail side at the left, the toes at the right.
-    _draw_ribbon(share, swing, swing.lead_share, "lead_share", ("trail", "half", "lead"), "lead share")
-    _draw_ribbon(toes, swing, swing.heel_toe, "heel_toe", ("heel", "middle", "toe"), "heel to toe")
-    _draw_cues(share, swing.cues, "trail", -0.12)
-    _draw_cues(toes, swing.cues, "toes", 1.03)
+    _draw_ribbon(share, swing, "share", ("trail", "half", "lead"), "lead share")
+    _draw_ribbon(toes, swing, "overall", ("heel", "middle", "toe"), "heel to toe")
+    _draw_cues(share, swing.cues, "share", -0.12)
+    _draw_cues(toes, swing.cues, "overall", 1.03)
     _draw_events(middle, (share, toes), swing.events, span)
     if with_time:
         share.set_yticks([t for t in MaxNLocator(8).tick_values(*span) if span[0] <= t <= span[1]])
@@ -175,22 +128,19 @@ def _draw_swing(
     figure.text(centre / width, top / high, lines, fontsize=21, fontweight="bold", color=_INK, ha="center", va="top")
 
 
-def _draw_ribbon(
-    axes: Axes, swing: LaneData, values: ArrayLike, key: str, marks: tuple[str, str, str], name: str
-) -> None:
-    t, x = np.asarray(swing.t_s, dtype=np.float64), np.asarray(values, dtype=np.float64)
+def _draw_ribbon(axes: Axes, swing: Lane, key: str, marks: tuple[str, str, str], name: str) -> None:
+    t, x = swing.t_s, np.asarray(getattr(swing, key), dtype=np.float64)
     axes.set_xlim(0.0, 1.0)
     axes.set_xticks([])
     axes.axvspan(0.0, 1.0, color="#F1EFE8", zorder=0)
     axes.axvline(0.5, color=_FAINT, linewidth=1.1, linestyle=(0, (2, 4)), zorder=1)
-    bands = swing.bands.get(key, ())
-    for start, end, low, high in bands:
+    for start, end, low, high in swing.limits.get(key, ()):
         a, b = max(low, 0.0), min(high, 1.0)
         axes.add_patch(Rectangle((a, start), b - a, end - start, facecolor=_CORRIDOR, edgecolor="none", zorder=2))
         for edge in (low, high):
             if 0.0 < edge < 1.0:
                 axes.plot([edge, edge], [start, end], color=_EDGE, linewidth=2.2, solid_capstyle="butt", zorder=3)
-    left_band = outside(t, x, bands)
+    left_band = swing.out(key)
     axes.plot(x, t, color=_PAPER, linewidth=10, solid_capstyle="round", solid_joinstyle="round", zorder=4)
     # Both neighbours of a crossing must belong to the piece, or the ribbon would have holes.
     whole = left_band.copy()
@@ -208,7 +158,7 @@ def _draw_ribbon(
 
 def _draw_cues(axes: Axes, cues: Sequence[Cue], which: str, at: float) -> None:
     for start, end, name in cues:
-        if name != which:
+        if ribbon_of(name) != which:
             continue
         strip = Rectangle(
             (at, start),
@@ -217,17 +167,17 @@ def _draw_cues(axes: Axes, cues: Sequence[Cue], which: str, at: float) -> None:
             facecolor="white",
             edgecolor=_OUTSIDE,
             linewidth=2.0,
-            hatch="////" if which == "trail" else "xxx",
+            hatch="////" if which == "share" else "xxx",
             clip_on=False,
             zorder=8,
         )
         axes.add_patch(strip)
         axes.text(
-            at + (-0.03 if which == "trail" else 0.12),
+            at + (-0.03 if which == "share" else 0.12),
             (start + end) / 2,
-            _CUE_WORDS[which],
+            name.upper(),
             rotation=90,
-            ha="right" if which == "trail" else "left",
+            ha="right" if which == "share" else "left",
             va="center",
             fontsize=14,
             fontweight="bold",
@@ -235,10 +185,12 @@ def _draw_cues(axes: Axes, cues: Sequence[Cue], which: str, at: float) -> None:
         )
 
 
-def _draw_events(middle: Axes, ribbons: tuple[Axes, Axes], events: Sequence[Event], span: tuple[float, float]) -> None:
+def _draw_events(
+    middle: Axes, ribbons: tuple[Axes, Axes], events: Sequence[tuple[float, str]], span: tuple[float, float]
+) -> None:
     middle.set_xlim(0.0, 1.0)
     middle.set_xticks([])
-    ordered = sorted(events)
+    ordered = sorted((t, EVENT_WORDS.get(name, name)) for t, name in events)
     gap = _MIN_GAP * (span[1] - span[0])
     heights = spread([t for t, _ in ordered], gap, span[0] + gap / 2, span[1] - gap / 2)
     for (t, word), height in zip(ordered, heights, strict=True):

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from groundtone.review.strikes import Contact
-from groundtone.review.swings import club_class
+from groundtone.review.swings import BlockRows, SwingRow, club_class
 from groundtone.swing.bands import Bands, default_bands
 
 
@@ -34,6 +34,10 @@ class LessonMeasure:
     unit: str = ""
     band: tuple[float, float] = (-math.inf, math.inf)
     step: float = 0.0
+
+    def outside(self, value: float) -> float:
+        """How far a value lies outside the band; 0 inside it."""
+        return max(self.band[0] - value, value - self.band[1], 0.0)
 
     def told(self, value: float, *, sign: bool = False) -> str:
         """A value, or a change of it, as a person reads it."""
@@ -95,3 +99,9 @@ def lesson_measures(
     return tuple(
         LessonMeasure(name, words, unit, limits.get(name, anywhere), step) for name, words, unit, step in _WORDS
     )
+
+
+def measure_words(row: SwingRow, block: BlockRows) -> tuple[str, ...]:
+    """The lesson's measures of one swing, in words; those that are not known are left out."""
+    known = ((measure, row.values.get(measure.name, math.nan)) for measure in lesson_measures(club=block.club))
+    return tuple(f"{measure.words}: {measure.told(value)}" for measure, value in known if math.isfinite(value))

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.cue.bands import Bands
 from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.review.strikes import Contact, Strike, in_words
 from groundtone.review.swings import SwingRow, balls, column
@@ -113,15 +114,11 @@ def _apart(
             continue
         size = gap / max(_scale(column(rows, measure.name)), doubt, measure.step, 1e-9)
         # What the poor swing has outside its band and the clean one inside says more than any other difference.
-        left = _outside(b, measure.band) > 0 >= _outside(a, measure.band)
+        left = measure.outside(b) > 0 >= measure.outside(a)
         size *= 3.0 if left else 1.0
         if best is None or size > best[0]:
             best = (size, measure)
     return best[1] if best else None
-
-
-def _outside(value: float, band: tuple[float, float]) -> float:
-    return max(band[0] - value, value - band[1], 0.0)
 
 
 def _sentence(good: SwingRow, bad: SwingRow, looked: LessonMeasure | None, *, by_strike: bool) -> str:
@@ -133,3 +130,39 @@ def _sentence(good: SwingRow, bad: SwingRow, looked: LessonMeasure | None, *, by
         return f"{told} do not differ in the pressure beyond what can be measured."
     a, b = (row.values[looked.name] for row in (good, bad))
     return f"{told}: {looked.words} was {looked.told(a)} in the first and {looked.told(b)} in the second."
+
+
+# Which limit of the cues a measure belongs to, and on which side of it is silence.
+_LIMITS = {
+    "overall_setup": ("toes_before", "below"),
+    "overall_most_down": ("toes_after", "below"),
+    "overall_down": ("toes_after", "below"),
+    "share_impact": ("trail", "above"),
+}
+# No drill goes beyond what anybody can do (invented).
+_LEAST, _MOST = 0.30, 0.90
+
+
+def fitted(pair: Pair, bands: Bands) -> tuple[Bands, str]:
+    """The bands for the drill, and a sentence; the bands as they were where the pair says nothing of a cue.
+
+    Parameters
+    ----------
+    pair : Pair
+    bands : Bands
+        In force so far.
+    """
+    looked = pair.looked
+    if looked is None or looked.name not in _LIMITS:
+        what = looked.words if looked is not None else "what tells the two apart"
+        return bands, f"No tone goes with {what}: the bands stay as they are."
+    name, silent = _LIMITS[looked.name]
+    clean, poor = (row.values.get(looked.name, math.nan) for row in (pair.clean, pair.poor))
+    worse = poor > clean if silent == "below" else poor < clean
+    if math.isnan(clean) or math.isnan(poor) or not worse:
+        return bands, "The poor swing does not lie on the side where a tone would sound: the bands stay as they are."
+    limit = round(min(_MOST, max(_LEAST, (clean + poor) / 2)), 2)
+    changed: Bands = replace(bands, **{name: limit})  # type: ignore[arg-type]
+    return changed, (
+        f"For the drill the tone begins at {looked.told(limit)} of {looked.words}, halfway between the two."
+    )

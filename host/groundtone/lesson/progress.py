@@ -6,17 +6,17 @@ import datetime
 import itertools
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Change, Comparison, compare
-from groundtone.lesson.lesson_measures import LessonMeasure
+from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
-from groundtone.review.swings import BlockRows, Lesson, balls, column
+from groundtone.review.swings import BlockRows, Lesson, balls, column, contacts_of
 
 
 @dataclass(frozen=True)
@@ -130,6 +130,55 @@ def progress(
     since = _between(wholes[0], wholes[-1], looked, radius_mm) if len(wholes) > 1 else None
     days = tuple(days_between(a.started, b.started) for a, b in itertools.pairwise(counted))
     return Progress(tuple(counted), days, club, left_out, tuple(looked), points, strikes, kept, since)
+
+
+def progress_of_club(lessons: Sequence[Lesson], club: str | None, coach: Collection[str] = ()) -> Progress:
+    """The progress with the bands of that club (None: of all swings) and of what was told of the strikes."""
+    rows = [row for lesson in lessons for block in lesson.blocks for row in block.swings if club in (None, block.club)]
+    return progress(lessons, lesson_measures(club=club or "", contacts=contacts_of(rows), coach=coach), club=club)
+
+
+@dataclass(frozen=True)
+class ProgressLine:
+    """One measure over lessons: medians with intervals, its band, and what is to be said of it."""
+
+    words: str
+    values: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    band: tuple[float, float] | None
+    sentence: str
+
+
+@dataclass(frozen=True)
+class ProgressView:
+    """A pupil's lessons in order: their days, and each measure over them."""
+
+    days: tuple[str, ...]
+    lines: tuple[ProgressLine, ...]
+
+
+def progress_view(seen: Progress) -> ProgressView:
+    """Each measure over the lessons as it is drawn and told, and the strikes inside the centre circle as the last."""
+    lines = []
+    for measure in seen.looked:
+        points, kept = seen.points[measure.name], seen.kept_of(measure.name)
+        scale = 100.0 if measure.unit == "%" else 1.0
+        band = (measure.band[0] * scale, measure.band[1] * scale)
+        words = f"{measure.words}, {measure.unit}" if measure.unit else measure.words
+        changes = seen.since.changes if seen.since else ()
+        since = next((change.sentence for change in changes if change.looked.name == measure.name), "")
+        last = f" Kept since the lesson before: {kept[-1].sentence}" if kept else ""
+        first = f"First to last lesson: {since}" if since else "One lesson: nothing to compare yet."
+        median, low, high = (tuple(scale * getattr(p, part) for p in points) for part in ("median", "low", "high"))
+        limits = band if any(map(math.isfinite, band)) else None
+        lines.append(ProgressLine(words, median, low, high, limits, f"{first}{last}"))
+    share = tuple(100.0 * c.inside_share for c in seen.strikes)
+    low, high = (tuple(100.0 * c.inside_interval[end] for c in seen.strikes) for end in (0, 1))
+    told = ", ".join(f"{c.inside} of {c.placed}" for c in seen.strikes)
+    sentence = f"Inside the centre circle: {told}."
+    lines.append(ProgressLine("strikes inside the centre circle, %", share, low, high, None, sentence))
+    return ProgressView(tuple(lesson.started[:10] for lesson in seen.lessons), tuple(lines))
 
 
 def days_between(first: str, second: str) -> int:

@@ -40,7 +40,7 @@ class Stamped:
 
 @dataclass(frozen=True)
 class Gap:
-    """The mat was lost, or was found again by a link that comes back by itself (`groundtone.link.again`).
+    """The mat was lost, or was found again by a link that comes back by itself (`groundtone.link.lasting_link`).
 
     Attributes
     ----------
@@ -99,7 +99,7 @@ class Link(Protocol):
     def frames(self, patience_s: float = 0.05) -> Iterator[Stamped | Event | Gap | None]:
         """What arrives, for ever; None whenever `patience_s` went by without anything.
 
-        A `Gap` comes from `groundtone.link.again.Again` only; other links end with a LostError instead.
+        A `Gap` comes from `groundtone.link.lasting_link.LastingLink` only; other links end with a LostError instead.
         """
 
     def stop(self) -> None:

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from groundtone.errors import VersionError, WireError
-from groundtone.wire.codec import UnknownTypeError, check
-from groundtone.wire.stream import StreamCounts
+from groundtone.wire.stream import Checker
 
 _FIRST, _LATER = 0xE, 0xF
 
 
-class PartsDecoder:
+class PartsDecoder(Checker):
     """Takes one notification at a time; gives a message when it is whole and sound.
 
-    Nothing that fails a check is delivered; it is counted in `counts`. `refusal` holds the sentence of the last
-    message of another wire version.
+    Nothing that fails a check is delivered.
     """
 
     def __init__(self) -> None:
-        self.counts = StreamCounts()
-        self.refusal: str | None = None
+        super().__init__()
         self._parts = bytearray()
         self._due: int | None = None  # parts that still have to follow
 
@@ -27,7 +23,7 @@ class PartsDecoder:
         kind, left = (data[0] >> 4, data[0] & 15) if data else (0, 0)
         if kind not in (_FIRST, _LATER):
             self._broken()
-            return self._checked(data)
+            return data if self.passed(data) else None
         if kind == _FIRST:
             self._broken()
             self._parts, self._due = bytearray(data[1:]), left
@@ -42,24 +38,10 @@ class PartsDecoder:
         if left:
             return None
         self._due = None
-        return self._checked(bytes(self._parts))
+        message = bytes(self._parts)
+        return message if self.passed(message) else None
 
     def _broken(self) -> None:
         if self._due is not None:
             self.counts.bad += 1
             self._due = None
-
-    def _checked(self, message: bytes) -> bytes | None:
-        try:
-            check(message)
-        except VersionError as error:
-            self.counts.other_version += 1
-            self.refusal = str(error)
-        except UnknownTypeError:
-            self.counts.unknown += 1
-        except WireError:
-            self.counts.bad += 1
-        else:
-            self.counts.messages += 1
-            return message
-        return None

@@ -14,7 +14,7 @@ from typing import Self
 from groundtone.errors import LinkError, LostError, RequestError, VersionError, WireError
 from groundtone.link.base import LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
-from groundtone.wire.codec import decode, encode, hello_from
+from groundtone.wire.codec import encode, hello_from, parse
 from groundtone.wire.messages import Ack, Command, Event, Frame, Hello, Message, Reply, Request, Status
 
 # Frames that may wait here while a reply is awaited; more than a mat's largest window can bring.
@@ -78,11 +78,6 @@ class MessageLink(ABC):
     @abstractmethod
     def _stranger(self) -> str:
         """The sentence for what never answers as a mat."""
-
-    @property
-    def clock(self) -> DeviceClock:
-        """The mat's clock against the host's."""
-        return self._clock
 
     def _greet(self, patience_s: float) -> None:
         """Says hello, and again until there is an answer."""
@@ -214,7 +209,7 @@ class MessageLink(ABC):
     def _read(self) -> None:
         for now, message in self._look():
             try:
-                self._take(decode(message, self._cells, self._bits), now, message)
+                self._take(parse(message, self._cells, self._bits), now, message)
             except WireError:
                 # Frames of a mat left running cannot be read before its hello; they are not to blame.
                 self.statistics.stream.bad += 1 if self._cells else 0

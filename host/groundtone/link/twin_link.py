@@ -12,7 +12,7 @@ from groundtone.link.base import LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Scenario
-from groundtone.wire.messages import Event, Frame, Hello, Status
+from groundtone.wire.messages import Event, Hello, Status
 
 
 class TwinLink:
@@ -47,15 +47,11 @@ class TwinLink:
     def frames(self, patience_s: float = 0.05) -> Iterator[Stamped | Event | None]:
         """See `Link.frames`; after the scenario's end nothing comes any more."""
         began = time.monotonic()
-        for scan in self._mat.frames(self._rate_hz):
-            device_us = self._clock.unwrap(scan.t_us)
+        for frame in self._mat.frames(self._rate_hz):
+            device_us = self._clock.unwrap(frame.t_us)
             while not self._fast and (wait := device_us * 1e-6 - (time.monotonic() - began)) > 0:
                 time.sleep(min(wait, patience_s))
             self.statistics.frames += 1
-            frame = Frame(
-                scan.flags, scan.seq, scan.t_us, scan.strike_peak, scan.strike_offset_us, scan.ref_a, scan.ref_b,
-                scan.cells,
-            )  # fmt: skip
             now = time.monotonic()
             yield Stamped(frame, device_us, now, 0.0 if self._fast else self._clock.arrived(device_us, now), 0)
         while True:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from groundtone.errors import LayoutError
 from groundtone.files import data_folder
 from groundtone.mat.network import Drivers
+from groundtone.whole_file import write_whole
 
 LEFT, RIGHT = 0, 1
 PANELS = ("left", "right")
@@ -214,6 +215,18 @@ def user_layouts() -> Path:
     return data_folder() / "layouts"
 
 
+def keep_layout(layout: Layout) -> Path | None:
+    """Put a layout where the program finds it, the one place for layouts of the user's own; None where it is there."""
+    if known_layouts().get(layout.id) == layout:
+        return None
+    path = user_layouts() / f"{layout.id}.toml"
+    try:
+        write_whole(path, layout_text(layout))
+    except OSError as error:
+        raise LayoutError(f"{path} cannot be written ({error.strerror}): make room, or mend the folder") from error
+    return path
+
+
 def layout_text(layout: Layout) -> str:
     """A layout as the TOML file that `read_layout` reads."""
     order = [f"{name} = {list(getattr(layout, name))}" for name in _ORDERS if getattr(layout, name)]
@@ -234,6 +247,6 @@ def layout_of(layout_id: str) -> Layout:
     if layout_id not in known:
         raise LayoutError(
             f"the mat's layout {layout_id!r} is not known here (known: {', '.join(known)}): "
-            f"set its layout, or put its file into {user_layouts()}"
+            "give it one with 'groundtone build install --mat', or put yours there with 'groundtone build layout --mat'"
         )
     return known[layout_id]

@@ -239,22 +239,6 @@ def _diagonal(square: FloatArray) -> FloatArray:
     return square.reshape(frames, -1)[:, :: columns + 1]
 
 
-def noise_gain(reading: FloatArray) -> FloatArray:
-    """How much the inverse amplifies noise in each column, against a single divider: 1 / (1 − Σ v).
-
-    Parameters
-    ----------
-    reading : ndarray, shape (n, rows, columns)
-
-    Returns
-    -------
-    ndarray, shape (n, columns)
-        1 on an empty mat; NaN where Σ v reaches 1.
-    """
-    remaining = 1 - reading.sum(1)
-    return np.where(remaining > 0, 1 / np.where(remaining > 0, remaining, 1), np.nan)
-
-
 def pin_current_a(
     conductance_s: FloatArray, reading: FloatArray, drivers: Drivers, supply_v: float
 ) -> tuple[FloatArray, FloatArray]:

@@ -1,6 +1,6 @@
 """A whole recording as series in time: forces, centres, lead share and heel-toe positions of every frame.
 
-For review and replay: what `cue.live` works out frame by frame is here worked out at once, over arrays, and zero and
+For review and replay: what `engine.live` works out frame by frame is here worked out at once, over arrays, and zero and
 footprints are found again after each step-off with all of the stand in view (`groundtone.pressure.stands`).
 """
 
@@ -107,12 +107,6 @@ class Series:
         total: NDArray[np.float64] = self.force_n.sum(-1)
         return total
 
-    @property
-    def valid(self) -> NDArray[np.bool_]:
-        """Frames with forces in which somebody stands, shape (n,)."""
-        valid: NDArray[np.bool_] = np.isfinite(self.share) & np.isfinite(self.weight_n)
-        return valid
-
 
 def rows_of(t_s: NDArray[np.float64], force_n: NDArray[np.float64], layout: Layout) -> Rows:
     """Boils frames down; a long recording is read in blocks and joined by `joined`.
@@ -149,38 +143,6 @@ def joined(blocks: Iterable[Rows]) -> Rows:
     )
 
 
-def series_from_forces(
-    t_s: NDArray[np.float64],
-    force_n: NDArray[np.float64],
-    layout: Layout,
-    stance: Stance,
-    *,
-    shoe_mm: float | None = None,
-    strikes: Iterable[tuple[float, float]] = (),
-) -> Series:
-    """The series of a recording.
-
-    Parameters
-    ----------
-    t_s : ndarray, shape (n,), rising
-        Device time, s.
-    force_n : ndarray, shape (n, rows, columns)
-        Force of each cell, N; see `rows_of` for NaN.
-    layout : Layout
-    stance : Stance
-    shoe_mm : float, optional
-        Outer length of the shoes.
-    strikes : iterable of (float, float)
-        Device time in s and peak of what the strike sensor heard.
-
-    Raises
-    ------
-    ValueError
-        Where the time does not rise or the shapes do not agree.
-    """
-    return series_from_rows(rows_of(t_s, force_n, layout), layout, stance, shoe_mm=shoe_mm, strikes=strikes)
-
-
 def series_from_rows(
     rows: Rows,
     layout: Layout,
@@ -190,10 +152,26 @@ def series_from_rows(
     strikes: Iterable[tuple[float, float]] = (),
     panel: int | None = None,
 ) -> Series:
-    """As `series_from_forces`, from frames that were boiled down in blocks.
+    """The series of a recording, from its frames boiled down.
 
-    With `panel`, the one that is there, the other foot's force, the share and the weight are not known (NaN), and the
-    overall position and centre are those of its foot.
+    Parameters
+    ----------
+    rows : Rows
+        Of `rows_of` or `joined`.
+    layout : Layout
+    stance : Stance
+    shoe_mm : float, optional
+        Outer length of the shoes.
+    strikes : iterable of (float, float)
+        Device time in s and peak of what the strike sensor heard.
+    panel : int, optional
+        The one that is there: the other foot's force, the share and the weight are not known (NaN), and the overall
+        position and centre are those of its foot.
+
+    Raises
+    ------
+    ValueError
+        Where the time does not rise or the shapes do not agree.
     """
     t_s = rows.t_s
     if rows.row_n.shape != (t_s.size, 2, layout.rows):

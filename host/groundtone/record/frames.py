@@ -9,21 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.link.clock import APART_US, LEAST_STEP_US
-from groundtone.wire.messages import CRC_BYTES, FRAME_HEADER, Flag
-from groundtone.wire.packing import packed_bytes
-
-_HEADER = np.dtype(
-    [
-        ("head", "u1"),
-        ("flags", "u1"),
-        ("seq", "<u2"),
-        ("t_us", "<u4"),
-        ("strike_peak", "<u2"),
-        ("strike_offset_us", "<u2"),
-        ("ref_a", "<u2"),
-        ("ref_b", "<u2"),
-    ]
-)
+from groundtone.wire.messages import CRC_BYTES, FRAME_DTYPE, FRAME_HEADER, Flag
+from groundtone.wire.packing import unpack_cells
 
 
 @dataclass(frozen=True)
@@ -49,12 +36,8 @@ class Frames:
         return len(self.raw)
 
     def _field(self, name: str) -> NDArray[np.int64]:
-        whole = self.raw[:, : _HEADER.itemsize]
-        at = _HEADER.fields
-        assert at is not None
-        kind, offset = at[name][:2]
-        column = np.ascontiguousarray(whole[:, offset : offset + kind.itemsize]).view(kind)[:, 0]
-        return column.astype(np.int64)
+        header = np.ascontiguousarray(self.raw[:, :FRAME_HEADER]).view(FRAME_DTYPE)
+        return header[name][:, 0].astype(np.int64)
 
     @cached_property
     def flags(self) -> NDArray[np.int64]:
@@ -125,32 +108,5 @@ class Frames:
 
     def readings(self, begin: int, end: int) -> NDArray[np.float64]:
         """Cells' raw values of a stretch of frames, shape (end - begin, cells)."""
-        size = packed_bytes(self.cells, self.bits)
-        packed = self.raw[begin:end, FRAME_HEADER : FRAME_HEADER + size]
-        return unpack_many(packed, self.cells, self.bits).astype(np.float64)
-
-
-def frame_bytes(cells: int, bits: int) -> int:
-    """Length of a frame's message."""
-    return FRAME_HEADER + packed_bytes(cells, bits) + CRC_BYTES
-
-
-def unpack_many(packed: NDArray[np.uint8], cells: int, bits: int) -> NDArray[np.uint16]:
-    """Values of many frames from their packed bytes, as `groundtone.wire.packing.unpack_cells` for one.
-
-    Parameters
-    ----------
-    packed : ndarray of uint8, shape (n, packed_bytes(cells, bits))
-    cells, bits : int
-
-    Returns
-    -------
-    ndarray of uint16, shape (n, cells)
-    """
-    first_bit = np.arange(cells) * bits
-    at, shift = first_bit // 8, (first_bit % 8).astype(np.uint32)
-    raw = np.zeros((len(packed), packed.shape[1] + 2), np.uint32)
-    raw[:, :-2] = packed
-    word = raw[:, at] | (raw[:, at + 1] << 8) | (raw[:, at + 2] << 16)
-    out: NDArray[np.uint16] = ((word >> shift) & ((1 << bits) - 1)).astype(np.uint16)
-    return out
+        packed = self.raw[begin:end, FRAME_HEADER:-CRC_BYTES]
+        return unpack_cells(packed, self.cells, self.bits).astype(np.float64)

@@ -10,16 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.calibration.curve import typical_curves
-from groundtone.calibration.film import Film
-from groundtone.calibration.profile import Profile, profile_from_text, read_profile
 from groundtone.errors import GroundtoneError
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.record.channels import MARK, Channel
 from groundtone.record.errors import OtherFileError, RecordError
-from groundtone.record.frames import Frames, frame_bytes
+from groundtone.record.frames import Frames
 from groundtone.record.recover import is_begun, is_closed, is_mcap, messages, whole_chunks
 from groundtone.record.session import About, Block, about_from, block_from, golfer_from, settings_from
+from groundtone.wire.packing import frame_bytes
 
 
 @dataclass(frozen=True)
@@ -82,40 +80,6 @@ class Recording:
         """From the first frame to the last, s of device time."""
         t_s = self.frames.t_s
         return float(t_s[-1] - t_s[0]) if len(t_s) else 0.0
-
-    def profile(self) -> Profile | None:
-        """The mat's profile as it was at the time; None where there was none.
-
-        Raises
-        ------
-        ProfileError
-            Its text is damaged, or it is of another mat.
-        """
-        text = self.about.profile_text
-        return profile_from_text(text, f"in {self.path.name}") if text is not None else None
-
-    def film(self, profile: Path | None = None) -> tuple[Film, str]:
-        """The film to measure with, and a sentence where it is a guess (else empty).
-
-        Parameters
-        ----------
-        profile : Path, optional
-            A profile to take instead of the recorded one.
-
-        Raises
-        ------
-        ProfileError
-            The profile cannot be read, or is of another mat.
-        """
-        layout = self.layout
-        known = read_profile(profile) if profile is not None else self.profile()
-        if known is None:
-            return Film(typical_curves(layout.rows, layout.columns)), (
-                f"{self.path.name} was recorded without a profile: forces are a guess from the typical film, cells "
-                "differ by a quarter. If the mat has been calibrated since, name its profile with --profile."
-            )
-        known.check_mat(self.about.hello, layout)
-        return known.film, ""
 
     def block_at(self, device_us: float) -> Block:
         """The block in which a device time lies."""

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import datetime
+import math
 import uuid
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-from groundtone.cue.bands import Bands
-from groundtone.cue.errors import RulesError
-from groundtone.cue.rulebook import Rulebook
-from groundtone.cue.rulefile import rules_from, rules_table
 from groundtone.errors import GroundtoneError
-from groundtone.mat.layout import LEFT, PANELS, RIGHT
-from groundtone.pressure.feet import Stance
+from groundtone.mat.layout import PANELS
 from groundtone.record.channels import FORMAT, MARK
 from groundtone.record.errors import OtherFileError, RecordError
 from groundtone.wire.messages import Hello
@@ -97,26 +93,28 @@ class Block:
 
 @dataclass(frozen=True)
 class Settings:
-    """What was in force.
+    """What was in force, as plain tables; `groundtone.review.settings` makes them and says what they mean.
 
     Attributes
     ----------
-    stance : Stance
+    stance : mapping
+        Empty: the usual one.
     rate_hz : float
     shoe_mm : float or None
-    bands : Bands
+    bands : mapping of str to value
+        Empty: the program's own.
     panel : int or None
         The one panel that was there, LEFT or RIGHT; None: both.
-    rules : Rulebook or None
+    rules : mapping or None
         All rules of the cues; None in recordings that carry the bands alone.
     """
 
-    stance: Stance = field(default_factory=Stance)
+    stance: Mapping[str, Any] = field(default_factory=dict)
     rate_hz: float = 100.0
     shoe_mm: float | None = None
-    bands: Bands = field(default_factory=Bands)
+    bands: Mapping[str, Any] = field(default_factory=dict)
     panel: int | None = None
-    rules: Rulebook | None = None
+    rules: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True)
@@ -173,17 +171,12 @@ def session_table(about: About) -> dict[str, Any]:
 
 def settings_table(settings: Settings) -> dict[str, Any]:
     """The settings message."""
-    stance = {**asdict(settings.stance), "lead": "left" if settings.stance.lead == LEFT else "right"}
-    table: dict[str, Any] = {
-        "stance": stance,
-        "rate_hz": settings.rate_hz,
-        "shoe_mm": settings.shoe_mm,
-        "bands": asdict(settings.bands),
-    }
+    table = asdict(settings)
+    del table["panel"], table["rules"]
     if settings.panel is not None:
         table["panel"] = PANELS[settings.panel]
     if settings.rules is not None:
-        table["rules"] = rules_table(settings.rules)
+        table["rules"] = settings.rules
     return table
 
 
@@ -224,30 +217,22 @@ def settings_from(table: Mapping[str, Any]) -> Settings:
         A value makes no sense.
     """
     try:
-        stance = dict(table["stance"])
-        lead = LEFT if stance.pop("lead") == "left" else RIGHT
-        flare = tuple(float(v) for v in stance.pop("flare_deg"))
-        known = {name: value for name, value in dict(table.get("bands", {})).items() if name in Bands.__annotations__}
-        shoe = table.get("shoe_mm")
-        panel = table.get("panel")
+        stance, bands = dict(table["stance"]), dict(table.get("bands", {}))
+        if stance:
+            numbers = [float(v) for v in (stance["width_mm"], stance["offset_mm"], *stance["flare_deg"])]
+            if len(numbers) != 4 or not all(map(math.isfinite, numbers)) or numbers[0] <= 0:
+                raise ValueError("the stance")
+        shoe, panel, rules = table.get("shoe_mm"), table.get("panel"), table.get("rules")
         return Settings(
-            Stance(lead, float(stance["width_mm"]), float(stance["offset_mm"]), (flare[0], flare[1])),
+            stance,
             float(table["rate_hz"]),
             None if shoe is None else float(shoe),
-            Bands(**known),
+            bands,
             None if panel is None else PANELS.index(panel),
-            _rules_of(table.get("rules")),
+            None if rules is None else dict(rules),
         )
     except (KeyError, TypeError, ValueError, IndexError) as error:
         raise RecordError(f"the settings in force cannot be understood ({error})") from error
-
-
-def _rules_of(table: Any) -> Rulebook | None:
-    """Rules as they were told; those of a newer program are not understood, and the bands beside them count alone."""
-    try:
-        return None if table is None else rules_from(table)
-    except RulesError:
-        return None
 
 
 def golfer_from(table: Mapping[str, Any]) -> Golfer:

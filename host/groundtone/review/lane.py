@@ -1,11 +1,155 @@
-"""What the lane needs to know before it draws: where a ribbon is outside its bands, and where words find room."""
+"""The lane of a swing as data: two ribbons over time with events, bands and cues; whoever draws one draws this."""
 
-from collections.abc import Sequence
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from groundtone.cue.bands import Bands
+from groundtone.record.reader import Recording
+
+Array = NDArray[np.float64]
 Band = tuple[float, float, float, float]  # from time, to time, low, high
+Cue = tuple[float, float, str]  # from time, to time, name
+BEFORE_S, AFTER_S = 1.4, 1.5
+"""How much of a swing at full speed is drawn, s from impact."""
+EVENT_WORDS = {
+    "takeaway": "takeaway",
+    "turn": "turn of pressure",
+    "top": "top (estimate)",
+    "impact": "impact",
+    "finish": "finish",
+}
+# A top this close to the turn of pressure is the same to the eye, s.
+_SAME_S = 0.02
+
+
+class Ribbons(Protocol):
+    """What is measured in every frame: device time, s; lead share and overall heel-toe position, 0-1."""
+
+    @property
+    def t_s(self) -> Array: ...  # noqa: D102
+    @property
+    def share(self) -> Array: ...  # noqa: D102
+    @property
+    def overall(self) -> Array: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class Lane:
+    """One swing to draw.
+
+    Attributes
+    ----------
+    t_s : ndarray, shape (n,)
+        Time, s, rising; 0 at impact (else at the turn).
+    share, overall : ndarray, shape (n,)
+        Lead share and overall heel-toe position, 0-1; NaN leaves a gap.
+    events : tuple of (float, str)
+        Time, s, and name (see `EVENT_WORDS`) of each event, in order.
+    limits : mapping of str to sequence of Band
+        For "share" and "overall"; an open side is minus or plus infinity.
+    cues : tuple of Cue
+        What sounded.
+    title : str
+    """
+
+    t_s: Array
+    share: Array
+    overall: Array
+    events: tuple[tuple[float, str], ...]
+    limits: Mapping[str, Sequence[Band]]
+    cues: tuple[Cue, ...] = ()
+    title: str = ""
+
+    def out(self, ribbon: str) -> NDArray[np.bool_]:
+        """Where a ribbon has left its bands, shape (n,)."""
+        return outside(self.t_s, getattr(self, ribbon), self.limits.get(ribbon, ()))
+
+
+def lane_of(
+    moments: Mapping[str, float],
+    series: Ribbons,
+    bands: Bands,
+    heard: Iterable[tuple[str, float, float]],
+    *,
+    zero_s: float,
+    span_s: tuple[float, float] = (BEFORE_S, AFTER_S),
+    slow: float = 1.0,
+    title: str = "",
+) -> Lane:
+    """The lane of a swing.
+
+    Parameters
+    ----------
+    moments : mapping of str to float
+        Device time, s, of the events that are known, by name.
+    series : Ribbons
+        Of the session, or of a piece of it around the swing.
+    bands : Bands
+        In force.
+    heard : iterable of (str, float, float)
+        Cue, from and to, device time, s.
+    zero_s : float
+        Device time that the lane counts from.
+    span_s : (float, float)
+        How much before and after is shown, s.
+    slow : float
+        How many times slower than a full swing: limits in time stretch with it.
+    title : str
+    """
+    before, after = span_s
+    cut = slice(*np.searchsorted(series.t_s, [zero_s - before, zero_s + after]))
+    turn = moments.get("turn", math.nan) - zero_s
+    at = {name: when - zero_s for name, when in moments.items() if name in EVENT_WORDS}
+    if at.get("top", math.inf) <= turn + _SAME_S:
+        del at["top"]
+    turned = 0.0 if math.isnan(turn) else turn
+    return Lane(
+        series.t_s[cut] - zero_s, series.share[cut], series.overall[cut],
+        tuple(sorted((when, name) for name, when in at.items() if -before <= when <= after)),
+        limits(bands, turned, (before, after), slow),
+        tuple(
+            (max(begin - zero_s, -before), min(end - zero_s, after), cue) for cue, begin, end in heard
+            if end - zero_s > -before and begin - zero_s < after
+        ),
+        title,
+    )  # fmt: skip
+
+
+def limits(
+    bands: Bands, turn_s: float, span_s: tuple[float, float] = (BEFORE_S, AFTER_S), slow: float = 1.0
+) -> dict[str, tuple[Band, ...]]:
+    """The bands of a lane: the trail side's after the turn, the toes' before and after it."""
+    before, after = span_s
+    return {
+        "share": ((min(turn_s + bands.dwell_trail_s * slow, after), after, bands.trail, math.inf),),
+        "overall": (
+            (-before, turn_s, -math.inf, bands.toes_before),
+            (turn_s, after, -math.inf, bands.toes_after),
+        ),
+    }
+
+
+def heard_in(recording: Recording) -> list[tuple[str, float, float]]:
+    """Cues that sounded in a recording: name, from and to, s of device time."""
+    out: list[tuple[str, float, float]] = []
+    begun: dict[str, float] = {}
+    for entry in recording.heard:
+        cue, at = str(entry.table.get("sound")), float(entry.table.get("device_us") or 0) * 1e-6
+        if entry.table.get("size") is None:
+            # A signal: on, and over by itself.
+            continue
+        if entry.table.get("on"):
+            begun.setdefault(cue, at)
+        elif cue in begun:
+            out.append((cue, begun.pop(cue), at))
+    return out
 
 
 def outside(t_s: ArrayLike, values: ArrayLike, bands: Sequence[Band]) -> NDArray[np.bool_]:

@@ -1,20 +1,114 @@
-"""A golfer's lessons out of the library, as the progress reads them: no recording is opened."""
+"""Sessions and lessons out of the library, for whoever looks at them afterwards: the one reader of what it holds.
+
+Measuring a long recording anew takes a minute, the library has what was measured when the session ended. A recording
+that is not in the library (from elsewhere) is measured first.
+"""
 
 from __future__ import annotations
 
 import json
 import math
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
 
+from groundtone.errors import GroundtoneError
+from groundtone.files import data_folder
 from groundtone.record.library import Library
 from groundtone.review.strikes import Strike, StrikeError, strike_of
-from groundtone.review.swings import BlockRows, Lesson, SwingRow, with_middle
-from groundtone.swing.events import Kind
+from groundtone.review.swings import BlockRows, Fault, Lesson, RecordedSession, SwingRow, with_middle
 
-_KINDS = {Kind.SWING.value: "swing", Kind.PRACTICE.value: "practice", Kind.REHEARSAL.value: "rehearsal"}
+KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal"}
+"""What the library calls a swing's kind, and what a row does."""
+_NAMED = "FROM recordings r JOIN lessons l ON l.id = r.lesson_id JOIN golfers g ON g.id = l.golfer_id"
 
 
-def lessons_of(library: Library, golfer: str) -> list[Lesson]:
-    """A golfer's lessons, oldest first.
+@dataclass(frozen=True)
+class SessionLine:
+    """A session in a list.
+
+    Attributes
+    ----------
+    path : Path
+    started, golfer : str
+    swings, strikes : int
+    simulated : bool
+    """
+
+    path: Path
+    started: str
+    golfer: str
+    swings: int
+    strikes: int
+    simulated: bool
+
+
+def session_lines(library: Library, most: int = 200) -> list[SessionLine]:
+    """The newest sessions first."""
+    rows = library.rows(
+        f"""
+        SELECT r.path, r.started, r.simulated, g.name,
+            (SELECT count(*) FROM swings s JOIN blocks b ON b.id = s.block_id
+                WHERE b.recording_id = r.id) AS swings,
+            (SELECT count(*) FROM strikes t WHERE t.recording_id = r.id) AS strikes
+        {_NAMED} ORDER BY r.started DESC, r.id DESC LIMIT ?
+        """,
+        [most],
+    )
+    return [
+        SessionLine(library.file_of(r), r["started"], r["name"], r["swings"], r["strikes"], bool(r["simulated"]))
+        for r in rows
+    ]
+
+
+def recording_named(library: Library, word: str) -> Path:
+    """The file of the newest recording ("last"), else of the one whose session's id begins so.
+
+    Raises
+    ------
+    GroundtoneError
+        There is none, or more than one.
+    """
+    if word == "last":
+        newest = session_lines(library, 1)
+        if not newest:
+            raise GroundtoneError("nothing has been recorded yet: 'groundtone listen' records a session")
+        return newest[0].path
+    if len(word) < 4:
+        raise GroundtoneError(f"{word!r} is neither a file nor enough of a session's id: give 4 letters of it")
+    pattern = word.replace("%", "").replace("_", "") + "%"
+    rows = library.rows("SELECT * FROM recordings WHERE session LIKE ?", [pattern])
+    if len(rows) != 1:
+        several = "more than one session begins" if rows else "no file of that name is here and no session begins"
+        raise GroundtoneError(f"{several} with {word!r}: see 'groundtone library list NAME'")
+    return library.file_of(rows[0])
+
+
+def open_session(path: Path) -> RecordedSession:
+    """A session, from the user's library where it is listed there, else measured.
+
+    Raises
+    ------
+    GroundtoneError
+        It cannot be read.
+    """
+    with Library(data_folder()) as library:
+        whole, folder = path.resolve(), library.folder.resolve()
+        inside = whole.relative_to(folder).as_posix() if whole.is_relative_to(folder) else ""
+        rows = library.rows(f"SELECT r.*, g.name, l.name AS lesson {_NAMED} WHERE r.path = ?", [inside])
+        if rows and path.exists():
+            return _session(library, rows[0])
+    # Half a second to import.
+    from groundtone.record.reader import open_recording
+    from groundtone.review.session_review import review
+
+    return review(open_recording(path)).recorded()
+
+
+def sessions_of(library: Library, golfer: str) -> list[RecordedSession]:
+    """A golfer's sessions, oldest first.
 
     Raises
     ------
@@ -22,52 +116,107 @@ def lessons_of(library: Library, golfer: str) -> list[Lesson]:
         There is no golfer of that name.
     """
     library.golfer(golfer)
-    found: dict[str, list[BlockRows]] = {}
-    started: dict[str, str] = {}
-    simulated: dict[str, bool] = {}
-    for recording in library.recordings_of(golfer):
-        lesson = str(recording["lesson"])
-        started.setdefault(lesson, str(recording["started"]))
-        simulated[lesson] = simulated.get(lesson, False) or bool(recording["simulated"])
-        blocks = found.setdefault(lesson, [])
-        for row in library.rows("SELECT * FROM blocks WHERE recording_id = ? ORDER BY number", [recording["id"]]):
-            name = f"{row['number']} ({row['kind']})"
-            swings = _swings(library, int(row["id"]))
-            blocks.append(
-                BlockRows(name, swings, row["kind"], row["club"], row["lie"], row["usual_m"], bool(row["cues"]))
-            )
-    ordered = sorted(found, key=lambda lesson: started[lesson])
-    return [Lesson(lesson, started[lesson], tuple(found[lesson]), simulated[lesson]) for lesson in ordered]
+    query = f"SELECT r.*, g.name, l.name AS lesson {_NAMED} WHERE g.name = ? ORDER BY r.started, r.id"
+    return [_session(library, row) for row in library.rows(query, [golfer])]
 
 
-def _swings(library: Library, block: int) -> tuple[SwingRow, ...]:
+def lessons_of(library: Library, golfer: str) -> list[Lesson]:
+    """A golfer's lessons, oldest first; errors as `sessions_of`."""
+    found: dict[str, Lesson] = {}
+    for seen in sessions_of(library, golfer):
+        so_far = found.get(seen.lesson, Lesson(seen.lesson, seen.started, ()))
+        simulated = so_far.simulated or seen.simulated
+        found[seen.lesson] = replace(so_far, blocks=(*so_far.blocks, *seen.blocks), simulated=simulated)
+    return list(found.values())
+
+
+def last_lesson(library: Library, golfer: str) -> list[Path]:
+    """The recordings of a golfer's last lesson, oldest first.
+
+    Raises
+    ------
+    GroundtoneError
+        There is no such golfer, or nothing of them has been recorded.
+    """
+    library.golfer(golfer)
+    rows = library.recordings_of(golfer)
+    if not rows:
+        raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: 'groundtone listen --golfer' does it")
+    return [library.file_of(row) for row in rows if row["lesson"] == rows[-1]["lesson"]]
+
+
+def well_struck(library: Library, golfer: str) -> list[dict[str, float]]:
+    """Measures of a golfer's well-struck swings, oldest first; what was not known is missing.
+
+    Errors as `sessions_of`.
+    """
+    return [
+        {name: value for name, value in row.values.items() if not math.isnan(value)}
+        for seen in sessions_of(library, golfer)
+        for row in seen.swings
+        if row.kind == "swing" and row.strike.well_struck
+    ]
+
+
+def _session(library: Library, row: sqlite3.Row) -> RecordedSession:
+    swings = _swings(library, int(row["id"]))
+    blocks = tuple(
+        BlockRows(
+            f"{b['number']} ({b['kind']})", tuple(swings.get(b["id"], ())), b["kind"], b["club"], b["lie"],
+            b["usual_m"], bool(b["cues"]), b["number"],
+        )
+        for b in library.rows("SELECT * FROM blocks WHERE recording_id = ? ORDER BY number", [row["id"]])
+    )  # fmt: skip
+    return RecordedSession(
+        library.file_of(row), row["session"], row["started"], row["name"], row["lesson"], bool(row["simulated"]),
+        blocks, tuple(json.loads(row["doubts"])),
+    )  # fmt: skip
+
+
+def _swings(library: Library, recording: int) -> dict[int, list[SwingRow]]:
+    """The swings of a recording, by the row of their block."""
+    of_swing = "JOIN swings s ON s.id = x.swing_id JOIN blocks b ON b.id = s.block_id WHERE b.recording_id = ?"
     values: dict[int, dict[str, float]] = {}
     doubts: dict[int, dict[str, float]] = {}
-    query = "SELECT m.* FROM measures m JOIN swings s ON s.id = m.swing_id WHERE s.block_id = ?"
-    for row in library.rows(query, [block]):
-        at, name = int(row["swing_id"]), str(row["name"])
-        values.setdefault(at, {})[name] = math.nan if row["value"] is None else float(row["value"])
-        if row["value"] is not None and row["uncertainty"] is not None:
-            doubts.setdefault(at, {})[name] = float(row["uncertainty"])
-    query = "SELECT t.swing_id, t.detail FROM strikes t JOIN swings s ON s.id = t.swing_id WHERE s.block_id = ?"
-    told = ((int(row["swing_id"]), _strike(str(row["detail"]))) for row in library.rows(query, [block]))
-    strikes = {at: strike for at, strike in told if strike.told}
-    return tuple(
-        SwingRow(
-            int(row["number"]),
-            with_middle(values.get(row["id"], {})),
-            doubts.get(row["id"], {}),
-            strike=strikes.get(row["id"], Strike()),
-            t_s=math.nan if row["impact_s"] is None else float(row["impact_s"]),
-            kind=_KINDS.get(str(row["kind"]), str(row["kind"])),
-        )
-        for row in library.rows("SELECT * FROM swings WHERE block_id = ? ORDER BY number", [block])
-    )
+    for m in library.rows(f"SELECT x.* FROM measures x {of_swing}", [recording]):
+        values.setdefault(m["swing_id"], {})[m["name"]] = _float(m["value"])
+        if m["value"] is not None and m["uncertainty"] is not None:
+            doubts.setdefault(m["swing_id"], {})[m["name"]] = float(m["uncertainty"])
+    faults: dict[int, list[Fault]] = {}
+    for f in library.rows(f"SELECT x.swing_id, x.probability, x.detail FROM findings x {of_swing}", [recording]):
+        faults.setdefault(f["swing_id"], []).append(_fault(json.loads(f["detail"]), _float(f["probability"])))
+    told = _strikes(library.rows(f"SELECT x.* FROM strikes x {of_swing}", [recording]))
+    out: dict[int, list[SwingRow]] = {}
+    query = "SELECT s.*, b.kind AS role FROM swings s JOIN blocks b ON b.id = s.block_id WHERE b.recording_id = ?"
+    for s in library.rows(f"{query} ORDER BY s.number", [recording]):
+        events = {name: (float(v[0]), str(v[1]), float(v[2])) for name, v in json.loads(s["events"]).items()}
+        strike, entry = told.get(s["id"], (Strike(), None))
+        row = SwingRow(
+            s["number"], *with_middle(values.get(s["id"], {}), doubts.get(s["id"], {})),
+            Fault.ordered(faults.get(s["id"], [])), strike, _float(s["impact_s"]), KINDS.get(s["kind"], s["kind"]),
+            events, entry, s["role"],
+        )  # fmt: skip
+        out.setdefault(s["block_id"], []).append(row)
+    return out
 
 
-def _strike(detail: str) -> Strike:
-    try:
-        return strike_of(json.loads(detail))
-    except (StrikeError, ValueError, AttributeError):
-        # A damaged entry of one strike is no reason to show nothing.
-        return Strike()
+def _strikes(rows: Iterable[sqlite3.Row]) -> dict[int, tuple[Strike, str]]:
+    """What was told, by the row of its swing; a damaged entry of one strike is no reason to show nothing."""
+    out = {}
+    for row in rows:
+        try:
+            out[row["swing_id"]] = strike_of(json.loads(row["detail"])), row["entry"]
+        except (StrikeError, ValueError, AttributeError):
+            continue
+    return out
+
+
+def _fault(table: dict[str, Any], probability: float) -> Fault:
+    return Fault(
+        str(table.get("title", "")), probability, str(table.get("sentence", "")), str(table.get("drill_text", "")),
+        bool(table.get("concern", True)),
+    )  # fmt: skip
+
+
+def _float(value: Any) -> float:
+    return math.nan if value is None else float(value)

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Any
 
+from groundtone.record import contents
 from groundtone.record.reader import Recording
 from groundtone.record.session import Block
+from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, heard_in, lane_of
+from groundtone.review.library_reader import KINDS
 from groundtone.review.measured import Measured, measure
+from groundtone.review.settings import bands_in
 from groundtone.review.strikes import Strike, strikes_of_swings
-from groundtone.review.swings import MIDDLE, BlockRows, Fault, SwingRow, club_class, with_middle
+from groundtone.review.swings import BlockRows, Fault, RecordedSession, SwingRow, club_class, with_middle
 from groundtone.swing.bands import Bands
 from groundtone.swing.events import Kind, Swing
 from groundtone.swing.findings import Finding, findings
@@ -21,7 +26,8 @@ from groundtone.swing.phases import find_swings
 # Without a profile the typical film stands in: about what it leaves on the twin, where cells differ by a quarter.
 GUESSED = Doubts(share=0.02, position=0.02, force=0.05, move=0.015, place_mm=8.0)
 
-_KINDS = {Kind.SWING: "swing", Kind.PRACTICE: "practice", Kind.REHEARSAL: "rehearsal"}
+EVENTS = ("setup", "takeaway", "turn", "top", "impact", "finish", "step_off")
+"""The events of a swing in their order."""
 
 
 @dataclass(frozen=True)
@@ -54,11 +60,33 @@ class ReviewedSwing:
 
     def row(self) -> SwingRow:
         """The swing as the lesson's room reads it."""
-        values = with_middle({name: m.value for name, m in self.measures.items()})
-        doubts = {name: m.u for name, m in self.measures.items() if m.known}
-        doubts[MIDDLE] = max(doubts.get("overall_most_down", 0.0), doubts.get("overall_least_down", 0.0))
-        faults = tuple(Fault(f.title, f.probability, f.sentence, f.drill_text, f.concern) for f in self.findings)
-        return SwingRow(self.swing.number, values, doubts, faults, self.strike, self.when_s, _KINDS[self.swing.kind])
+        values, doubts = with_middle(
+            {name: m.value for name, m in self.measures.items()},
+            {name: m.u for name, m in self.measures.items() if m.known},
+        )
+        faults = (Fault(f.title, f.probability, f.sentence, f.drill_text, f.concern) for f in self.findings)
+        return SwingRow(
+            self.swing.number, values, doubts, Fault.ordered(faults), self.strike, self.when_s,
+            KINDS[self.swing.kind.value], self.events, self.entry, self.block.kind,
+        )  # fmt: skip
+
+    @property
+    def events(self) -> dict[str, tuple[float, str, float]]:
+        """What is known of the swing's events: device time, s, source and doubt, s, by name."""
+        moments = {name: getattr(self.swing, name) for name in EVENTS}
+        return {name: (m.t_s, m.source, m.doubt_s) for name, m in moments.items() if m is not None}
+
+    def kept(self) -> contents.SwingRow:
+        """The swing as the library keeps it."""
+        swing = self.swing
+        return contents.SwingRow(
+            number=swing.number,
+            kind=swing.kind.value,
+            impact_s=swing.impact.t_s if swing.impact is not None else math.nan,
+            events=self.events,
+            measures={name: (m.value, m.u, m.reason) for name, m in self.measures.items()},
+            findings=[contents.FindingRow(f.name, f.probability, f.size, _plain(asdict(f))) for f in self.findings],
+        )
 
 
 @dataclass(frozen=True)
@@ -88,8 +116,29 @@ class Review:
         for block in self.recording.blocks:
             rows = tuple(each.row() for each in self.swings if each.block.number == block.number)
             name = f"{block.number} ({block.kind})"
-            out.append(BlockRows(name, rows, block.kind, block.club, block.lie, block.usual_m, block.cues))
+            out.append(
+                BlockRows(name, rows, block.kind, block.club, block.lie, block.usual_m, block.cues, block.number)
+            )
         return tuple(out)
+
+    def recorded(self) -> RecordedSession:
+        """The session as the library would give it."""
+        about, path = self.recording.about, self.recording.path
+        return RecordedSession(
+            path, about.session, about.started, about.golfer.name, about.lesson_name(), about.simulated, self.blocks(),
+            tuple(self.measured.doubts),
+        )  # fmt: skip
+
+    def lane(self, each: ReviewedSwing) -> Lane:
+        """The lane of one of the swings, whose impact is known; with the cues that were heard."""
+        swing = each.swing
+        assert swing.impact is not None
+        return lane_of(
+            {name: at for name, (at, _, _) in each.events.items()}, self.measured.series,
+            bands_in(self.recording.about.settings), heard_in(self.recording), zero_s=swing.impact.t_s,
+            span_s=(BEFORE_S * swing.slow, AFTER_S * swing.slow), slow=swing.slow,
+            title=", ".join([f"Swing {swing.number}", *(f.title for f in each.findings[:1])]),
+        )  # fmt: skip
 
     def rows(self) -> list[SwingRow]:
         """All swings."""
@@ -150,3 +199,27 @@ def _when(swing: Swing) -> float:
     if swing.impact is not None:
         return swing.impact.t_s
     return swing.end_s if math.isfinite(swing.end_s) else swing.takeaway.t_s
+
+
+def analysed(recording: Recording, profile: Path | None = None) -> tuple[list[contents.SwingRow], list[str]]:
+    """The swings of a recording with what was measured and found in them, and what a reader must know.
+
+    Parameters
+    ----------
+    recording : Recording
+    profile : Path, optional
+        A profile to measure with instead of the recorded one.
+
+    Raises
+    ------
+    ProfileError, LayoutError
+    """
+    seen = review(recording, profile)
+    return [each.kept() for each in seen.swings], seen.measured.doubts
+
+
+def _plain(value: Any) -> Any:
+    """The same without NaN and infinity, which JSON does not know."""
+    if isinstance(value, dict):
+        return {name: _plain(part) for name, part in value.items()}
+    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from groundtone.calibration.film import Film
+from groundtone.calibration.shoes.postures import NOBODY_N
 from groundtone.calibration.shoes.shoe import ShoeLearner, soles_from
-from groundtone.calibration.shoes.steady import NOBODY_N
 from groundtone.mat.layout import Layout
 from groundtone.pressure.feet import foot_forces
 

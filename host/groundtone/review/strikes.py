@@ -108,6 +108,11 @@ class Strike:
             return self.inside()
         return None
 
+    @property
+    def well_struck(self) -> bool:
+        """The ball met the centre, and nothing else was told to be wrong; clean contact alone is enough."""
+        return self.clean is True and self.inside() is not False
+
     def inside(self, radius_mm: float = CENTRE_CIRCLE_MM) -> bool | None:
         """Inside the centre circle; a place told by field is inside only in the centre field. None: not told.
 

@@ -1,15 +1,16 @@
-"""What the lesson's room reads: swings as rows of values, gathered in blocks."""
+"""Sessions as plain data: swings as rows of values, gathered in blocks and lessons."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.review.strikes import Strike
+from groundtone.review.strikes import Contact, Strike, in_words
 
 MIDDLE = "overall_down"
 """Middle between the furthest points towards heels and toes in the downswing; made here, of two measures."""
@@ -38,6 +39,11 @@ class Fault:
     drill: str = ""
     concern: bool = True
 
+    @staticmethod
+    def ordered(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+        """Those that are called a fault first, and of them the likeliest."""
+        return tuple(sorted(faults, key=lambda fault: (not fault.concern, -fault.probability)))
+
 
 @dataclass(frozen=True)
 class SwingRow:
@@ -55,6 +61,12 @@ class SwingRow:
         Impact (else the end of the swing), device time, s.
     kind : str
         "swing", "practice" or "rehearsal".
+    events : mapping of str to (float, str, float)
+        Device time, s, source and doubt, s, of each event by name.
+    entry : str or None
+        Id of the strike's entry in the recording.
+    role : str
+        Of its block.
     """
 
     number: int
@@ -64,6 +76,24 @@ class SwingRow:
     strike: Strike = field(default_factory=Strike)
     t_s: float = float("nan")
     kind: str = "swing"
+    events: Mapping[str, tuple[float, str, float]] = field(default_factory=dict)
+    entry: str | None = None
+    role: str = ""
+
+    @property
+    def line(self) -> str:
+        """The swing in one line of a list."""
+        strike = in_words(self.strike) if self.strike.told else "strike not told"
+        first = next((fault.name for fault in self.faults if fault.concern), "")
+        kind = "" if self.kind == "swing" else f" ({self.kind})"
+        return f"{self.number}{kind}, {self.role}: {strike}" + (f"; {first}" if first else "")
+
+    @property
+    def when_s(self) -> float:
+        """Impact, else the last event, device time, s; 0 where nothing is known."""
+        if not math.isnan(self.t_s):
+            return self.t_s
+        return max((at for at, _, _ in self.events.values()), default=0.0)
 
 
 @dataclass(frozen=True)
@@ -81,6 +111,8 @@ class BlockRows:
         Usual distance of the club, m.
     cues : bool
         Whether cues sounded.
+    number : int
+        In its recording; 0 where it is of none.
     swings : tuple of SwingRow
     """
 
@@ -91,6 +123,40 @@ class BlockRows:
     lie: str = ""
     usual_m: float | None = None
     cues: bool = False
+    number: int = 0
+
+
+@dataclass(frozen=True)
+class RecordedSession:
+    """A recorded session.
+
+    Attributes
+    ----------
+    path : Path
+    session, started, golfer, lesson : str
+    simulated : bool
+    blocks : tuple of BlockRows
+        In order, empty ones too.
+    doubts : tuple of str
+        What a reader must know.
+    words : mapping of int to tuple of str
+        What is to be read of each swing, by its number; filled by whoever shows it.
+    """
+
+    path: Path
+    session: str
+    started: str
+    golfer: str
+    lesson: str
+    simulated: bool
+    blocks: tuple[BlockRows, ...]
+    doubts: tuple[str, ...] = ()
+    words: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def swings(self) -> tuple[SwingRow, ...]:
+        """All swings in their order."""
+        return tuple(sorted((row for block in self.blocks for row in block.swings), key=lambda row: row.number))
 
 
 @dataclass(frozen=True)
@@ -118,6 +184,11 @@ def balls(swings: Sequence[SwingRow]) -> list[SwingRow]:
     return [row for row in swings if row.kind == "swing"]
 
 
+def contacts_of(swings: Iterable[SwingRow]) -> list[Contact]:
+    """What was told of how the club met the ball."""
+    return [row.strike.contact for row in swings if row.strike.contact is not None]
+
+
 def column(swings: Sequence[SwingRow], name: str) -> NDArray[np.float64]:
     """One measure of several swings, shape (n,); NaN where a swing has none."""
     return np.array([row.values.get(name, np.nan) for row in swings], dtype=np.float64)
@@ -132,7 +203,8 @@ def club_class(club: str) -> str:
     return "iron" if words.strip() else ""
 
 
-def with_middle(values: Mapping[str, float]) -> dict[str, float]:
-    """Values with `MIDDLE` added; NaN where one of its two is."""
-    most, least = (values.get(name, math.nan) for name in ("overall_most_down", "overall_least_down"))
-    return {**values, MIDDLE: (most + least) / 2}
+def with_middle(values: Mapping[str, float], doubts: Mapping[str, float]) -> tuple[dict[str, float], dict[str, float]]:
+    """Values and doubts with `MIDDLE` added; NaN where one of its two is."""
+    two = ("overall_most_down", "overall_least_down")
+    middle = sum(values.get(name, math.nan) for name in two) / 2
+    return {**values, MIDDLE: middle}, {**doubts, MIDDLE: max(doubts.get(name, 0.0) for name in two)}

@@ -7,7 +7,6 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib.resources import files
-from pathlib import Path
 from typing import Any
 
 from groundtone.errors import GroundtoneError
@@ -99,22 +98,20 @@ class Bands:
 
 def default_bands() -> Bands:
     """The bands that come with the program."""
-    return _bands(tomllib.loads((files("groundtone.swing") / "bands.toml").read_text("utf-8")), "bands.toml")
+    return bands_from((files("groundtone.swing") / "bands.toml").read_text("utf-8"), "bands.toml")
 
 
-def read_bands(path: Path) -> Bands:
-    """Bands from a file of one's own; it has to be complete.
+def bands_from(text: str, source: str) -> Bands:
+    """Bands from TOML, complete; `source` names it in messages.
 
     Raises
     ------
     BandsError
     """
     try:
-        return _bands(tomllib.loads(path.read_text("utf-8")), path.name)
-    except OSError as error:
-        raise BandsError(f"the bands {path} cannot be read ({error.strerror}): check the file's name") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise BandsError(f"the bands {path} are not TOML ({error}): compare them with docs/measures.md") from error
+        return _bands(tomllib.loads(text), source)
+    except tomllib.TOMLDecodeError as error:
+        raise BandsError(f"the bands {source} are not TOML ({error}): compare them with docs/measures.md") from error
 
 
 def _bands(table: Mapping[str, Any], source: str) -> Bands:

@@ -8,12 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.uncertainty import Stated
 from groundtone.pressure.ellipse import ellipse, sway
 from groundtone.pressure.series import Series
 from groundtone.swing.events import Kind, Moment, Swing
@@ -91,46 +89,7 @@ class Doubts:
     place_mm: float = 3.0
 
 
-def doubts_of(budget: Any) -> Doubts:
-    """Doubts from a calibration's budget: whichever of `share`, `position`, `force`, `move`, `place_mm` it holds.
-
-    Parameters
-    ----------
-    budget : object or None
-        Attributes that it lacks, or that are no numbers, keep their defaults.
-    """
-    if isinstance(budget, Doubts):
-        return budget
-    given = {name: getattr(budget, name, None) for name in vars(Doubts())}
-    known = {name: float(v) for name, v in given.items() if isinstance(v, int | float) and math.isfinite(v) and v >= 0}
-    return replace(Doubts(), **known)
-
-
-def doubts_from(stated: Stated, foot_mm: float, weight_n: float) -> Doubts:
-    """Doubts from what a calibration's budget states for frames of this golfer.
-
-    Parameters
-    ----------
-    stated : Stated
-        `Budget.of` some frames with both feet loaded: the setup and a few of the swing.
-    foot_mm : float
-        Length of the footprint.
-    weight_n : float
-    """
-    share, along = float(np.nanmedian(stated.share)), float(np.nanmedian(stated.along_mm))
-    plain = Doubts()
-    force = float(np.nanmedian(np.hypot(stated.force_n[:, 0], stated.force_n[:, 1]))) / weight_n
-    return Doubts(
-        share=share,
-        position=along / foot_mm,
-        # The scale of the force drops out in body weights; no more than the default stays of it.
-        force=min(force, plain.force),
-        move=along / foot_mm * plain.move / plain.position,
-        place_mm=float(np.nanmedian(np.hypot(stated.along_mm, stated.across_mm))) + share * 100.0,
-    )
-
-
-def measures(swing: Swing, series: Series, budget: Any = None) -> dict[str, Measure]:
+def measures(swing: Swing, series: Series, doubts: Doubts | None = None) -> dict[str, Measure]:
     """Every measure of a swing, by name.
 
     Parameters
@@ -139,10 +98,10 @@ def measures(swing: Swing, series: Series, budget: Any = None) -> dict[str, Meas
         From `groundtone.swing.phases.find_swings`.
     series : Series
         In which it was found.
-    budget : object, optional
-        See `doubts_of`.
+    doubts : Doubts, optional
+        Of the calibration; None: the usual ones.
     """
-    return _Measuring(swing, window_of(swing, series), doubts_of(budget)).all()
+    return _Measuring(swing, window_of(swing, series), doubts or Doubts()).all()
 
 
 class _Measuring:

@@ -78,11 +78,6 @@ class SwingTracker:
         self.slow = 1.0
 
     @property
-    def confirmed(self) -> bool:
-        """The swing under way is one beyond doubt: the share rose fast, or the ball was struck."""
-        return self._confirmed
-
-    @property
     def sure(self) -> bool:
         """A tone may tell of the swing under way: a swing's force is coming, or the ball was struck.
 

@@ -4,25 +4,25 @@ A command is its length (u32), a letter and what belongs to it; numbers are litt
 """
 
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Protocol
 
 import numpy as np
 
 from groundtone.tone.echo import EchoPath
 from groundtone.tone.errors import ToneError
+from groundtone.tone.voices import CUES as VOICES
 
 START, STOP, CLOSE, CUES, HEARTBEAT, REST, SIGNAL, ECHO = b"B", b"P", b"Q", b"C", b"H", b"R", b"S", b"E"
 LARGEST = 1 << 24  # bytes of a command; more is no command of ours
 _HEAD = struct.Struct("<Ic")
-_CUES = struct.Struct("<5d")
 _ECHO = struct.Struct("<2d?I")
 
 
 class Commanded(Protocol):
     """What commands are done to: a player, or anything that keeps them."""
 
-    def set_cues(self, toes: float, trail: float, heels: float, slide: float, finish: float) -> None:
+    def set_cues(self, sizes: Mapping[str, float]) -> None:
         """See `groundtone.tone.output.Output`."""
 
     def heartbeat(self) -> None:
@@ -49,9 +49,9 @@ def pack(letter: bytes, content: bytes = b"") -> bytes:
     return _HEAD.pack(len(content) + 1, letter) + content
 
 
-def pack_cues(toes: float, trail: float, heels: float, slide: float, finish: float) -> bytes:
-    """Give the sizes of all cues as a command."""
-    return pack(CUES, _CUES.pack(toes, trail, heels, slide, finish))
+def pack_cues(sizes: Mapping[str, float]) -> bytes:
+    """Give the sizes of all cues as a command: one number a voice, in the order of the voices."""
+    return pack(CUES, struct.pack(f"<{len(VOICES)}d", *(sizes.get(name, 0.0) for name in VOICES)))
 
 
 def pack_echo(path: EchoPath) -> bytes:
@@ -104,7 +104,7 @@ def do(letter: bytes, content: bytes, player: Commanded) -> None:
     """
     match letter:
         case b"C":
-            player.set_cues(*_CUES.unpack(content))
+            player.set_cues(dict(zip(VOICES, struct.unpack(f"<{len(VOICES)}d", content), strict=True)))
         case b"H":
             player.heartbeat()
         case b"R":

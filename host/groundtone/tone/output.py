@@ -1,6 +1,7 @@
 """What every player offers, and the player for runs faster than time."""
 
 import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Protocol
 
@@ -40,7 +41,7 @@ class Output(Protocol):
         """Fall silent and finish the file."""
         ...
 
-    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
+    def set_cues(self, sizes: Mapping[str, float]) -> None:
         """Hand on to `groundtone.tone.synth.Synth.set_cues`."""
         ...
 
@@ -118,10 +119,10 @@ class OfflinePlayer:
         if self._wav is not None:
             self._wav.close()
 
-    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
+    def set_cues(self, sizes: Mapping[str, float]) -> None:
         """Hand on to `groundtone.tone.synth.Synth.set_cues`; dropped while stopped."""
         if self._running:
-            self._synth.set_cues(toes, trail, heels, slide, finish)
+            self._synth.set_cues(sizes)
 
     def echo(self, path: EchoPath) -> None:
         """Hand on to `groundtone.tone.synth.Synth.echo`; dropped while stopped."""

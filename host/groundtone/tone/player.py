@@ -3,7 +3,7 @@
 import math
 import time
 from collections import deque
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Mapping
 from pathlib import Path
 from typing import Any, Literal
 
@@ -187,10 +187,10 @@ class Player:
         if self._wav is not None:
             self._wav.close()
 
-    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
+    def set_cues(self, sizes: Mapping[str, float]) -> None:
         """Hand on to `groundtone.tone.synth.Synth.set_cues` before the next block; dropped while stopped."""
         if self._running:
-            self._commands.append(lambda: self._synth.set_cues(toes, trail, heels, slide, finish))
+            self._commands.append(lambda: self._synth.set_cues(sizes))
 
     def echo(self, path: EchoPath) -> None:
         """Make a slow echo here, in the caller's thread, and sound it from the next block on; dropped while stopped."""

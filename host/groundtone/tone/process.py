@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal
 
@@ -127,10 +128,10 @@ class ProcessPlayer:
         self._wait_for("closed", _CLOSE_S)
         self._end()
 
-    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
+    def set_cues(self, sizes: Mapping[str, float]) -> None:
         """Hand on to `groundtone.tone.synth.Synth.set_cues` before the next block; dropped while stopped."""
         if self._running:
-            self._say(pack_cues(toes, trail, heels, slide, finish))
+            self._say(pack_cues(sizes))
 
     def signal(self, name: str) -> None:
         """Hand on to `groundtone.tone.synth.Synth.signal` before the next block.

@@ -11,6 +11,7 @@ import signal
 import sys
 import threading
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -87,9 +88,9 @@ class SoundProgram:
         """Leave a slow echo to the other thread: to make its samples takes longer than a cue may wait."""
         self._echoes.put((self._rests, path))
 
-    def set_cues(self, toes: float, trail: float, heels: float, slide: float, finish: float) -> None:
+    def set_cues(self, sizes: Mapping[str, float]) -> None:
         """Hand on to the player."""
-        self.player.set_cues(toes, trail, heels, slide, finish)
+        self.player.set_cues(sizes)
 
     def heartbeat(self) -> None:
         """Hand on to the player."""

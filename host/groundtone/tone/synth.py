@@ -2,6 +2,7 @@
 
 import math
 from collections import deque
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,7 +63,7 @@ class Synth:
     --------
     >>> synth = Synth()
     >>> synth.heartbeat()
-    >>> synth.set_cues(toes=0.5, trail=0.0)
+    >>> synth.set_cues({"toes": 0.5})
     >>> block = synth.render(480)
     >>> bool(abs(block).max() > 0)
     True
@@ -84,6 +85,7 @@ class Synth:
         self.slower = float(slower)
         self.channels = 1 if lead is None else 2
         gains = cue_gains(rate_hz)
+        self._names = tuple(CUES)
         self._cues = [SoundingCue(voice, gains[name], rate_hz) for name, voice in CUES.items()]
         self._places = [np.array(pan_gains(v.side, lead)) if lead is not None else None for v in CUES.values()]
         self._middle = np.array(pan_gains(0.0, lead)) if lead is not None else None
@@ -110,20 +112,21 @@ class Synth:
         """Whether the frames have stopped coming."""
         return self._lost
 
-    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
+    def set_cues(self, sizes: Mapping[str, float]) -> None:
         """Set all cues; to be called for each frame. A cue that sounds ends a slow echo.
 
         Parameters
         ----------
-        toes, trail, heels, slide, finish : float
-            Size of each error, 0 (silence) to 1; larger is bounded to 1. What is not a finite number is silence:
+        sizes : mapping of str to float
+            Size of each cue by its name, 0 (silence, and what is not named) to 1; larger is bounded to 1, and what has
+            no voice is not heard. What is not a finite number is silence:
             a measure that does not exist must not sound. Of more than two the first two sound, and one that takes
             another's place begins with the first call after that has faded.
         """
         if self._since_beat is None or self._lost:
             return
-        sizes = [_bounded(size) for size in (toes, trail, heels, slide, finish)]
-        chosen = [i for i, size in enumerate(sizes) if size > 0.0][:AT_MOST]
+        bounded = [_bounded(sizes.get(name, 0.0)) for name in self._names]
+        chosen = [i for i, size in enumerate(bounded) if size > 0.0][:AT_MOST]
         if chosen:
             self._cut_echoes()
         for i, cue in enumerate(self._cues):
@@ -131,7 +134,7 @@ class Synth:
                 cue.set_size(0.0)
         for i in chosen:
             if not self._cues[i].silent or sum(not cue.silent for cue in self._cues) < AT_MOST:
-                self._cues[i].set_size(sizes[i])
+                self._cues[i].set_size(bounded[i])
 
     def echo(self, path: EchoPath) -> None:
         """Sound a swing's path slowly; nothing while a cue sounds or the mat is lost.

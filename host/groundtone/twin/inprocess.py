@@ -1,7 +1,6 @@
 """A mat without an interpreter for its firmware: the frames its scan would make, for systems without MicroPython."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,25 +9,11 @@ from groundtone.twin.adc import BITS, TOP
 from groundtone.twin.board import SUPPLY, TAP, ZERO
 from groundtone.twin.scenario import Scenario
 from groundtone.twin.world import CONVERSIONS, World
+from groundtone.wire.messages import Flag, Frame
 
 FRAME_BITS = 14
 OVERSAMPLE = 2
 STRIKE_LEAST = 0.12  # of the ADC's range
-FLAG_STRIKE, FLAG_CEILING, FLAG_FIRST = 1, 4, 8
-
-
-@dataclass(frozen=True)
-class ScanFrame:
-    """One scan, field by field as firmware/WIRE.md has it; `cells` are (rows · columns,) values of 14 bits."""
-
-    seq: int
-    t_us: int
-    flags: int
-    strike_peak: int
-    strike_offset_us: int
-    ref_a: int
-    ref_b: int
-    cells: NDArray[np.uint16]
 
 
 class InProcessMat:
@@ -46,7 +31,7 @@ class InProcessMat:
         self.world = World(scenario)
         self._ticks0 = ticks0
 
-    def frames(self, rate_hz: float) -> Iterator[ScanFrame]:
+    def frames(self, rate_hz: float) -> Iterator[Frame]:
         """Scan to the film's end.
 
         Parameters
@@ -56,7 +41,8 @@ class InProcessMat:
 
         Yields
         ------
-        ScanFrame
+        Frame
+            With cells of 14 bits.
 
         Raises
         ------
@@ -76,16 +62,16 @@ class InProcessMat:
                 refs = table[world.rows, ZERO, :OVERSAMPLE], table[world.rows, TAP, :OVERSAMPLE]
             else:
                 refs = table[world.rows + 1, SUPPLY, :OVERSAMPLE], table[world.rows + 1, TAP, :OVERSAMPLE]
-            flags = FLAG_FIRST if number == 0 else 0
+            flags = Flag.FIRST if number == 0 else 0
             if max(reads.max(), refs[0].max(), refs[1].max()) == TOP:
-                flags |= FLAG_CEILING
+                flags |= Flag.CEILING
             peak, offset = 0, 0
             heard = world.strike(before, now)
             if heard is not None and heard[0] >= STRIKE_LEAST:
-                flags |= FLAG_STRIKE
+                flags |= Flag.STRIKE
                 peak, offset = int(heard[0] * (2**FRAME_BITS - 1)), min(now - heard[1], 0xFFFF)
             before = now
-            yield ScanFrame(
+            yield Frame(
                 seq=number & 0xFFFF,
                 t_us=(self._ticks0 + now) & 0xFFFFFFFF,
                 flags=flags,

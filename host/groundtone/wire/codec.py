@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import struct
+from typing import Any
 from zlib import crc32
+
+import numpy as np
 
 from groundtone.errors import VersionError, WireError
 from groundtone.wire.messages import (
     CRC_BYTES,
+    FRAME_DTYPE,
     FRAME_HEADER,
+    FRAME_STRUCT,
     MAX_MESSAGE,
     WIRE_VERSION,
     Ack,
@@ -21,9 +26,9 @@ from groundtone.wire.messages import (
     Request,
     Type,
 )
-from groundtone.wire.packing import pack_cells, packed_bytes, unpack_cells
+from groundtone.wire.packing import frame_bytes, pack_cells, unpack_cells
 
-_FRAME = struct.Struct("<BBHIHHHH")
+_FRAME_FIELDS = FRAME_DTYPE.names[1:] if FRAME_DTYPE.names else ()
 _HELLO = struct.Struct("<BBBB8sBBBBHHBB")
 _CRC = struct.Struct("<I")
 
@@ -59,16 +64,7 @@ def encode(message: Message, bits: int = 14) -> bytes:
     try:
         match message:
             case Frame():
-                header = _FRAME.pack(
-                    WIRE_VERSION << 4 | Type.FRAME,
-                    message.flags,
-                    message.seq,
-                    message.t_us,
-                    message.strike_peak,
-                    message.strike_offset_us,
-                    message.ref_a,
-                    message.ref_b,
-                )
+                header = FRAME_STRUCT.pack(0, *(getattr(message, name) for name in _FRAME_FIELDS))
                 return _seal(Type.FRAME, header[1:] + pack_cells(message.cells, bits))
             case Ack():
                 return _seal(Type.ACK, struct.pack("<HB", message.seq, message.all))
@@ -111,7 +107,13 @@ def check(message: bytes) -> Type:
 
 
 def decode(message: bytes, cells: int = 0, bits: int = 14) -> Message:
-    """Message from its bytes.
+    """Message from bytes that nobody has checked yet: `check`, then `parse`, with their parameters and errors."""
+    check(message)
+    return parse(message, cells, bits)
+
+
+def parse(message: bytes, cells: int = 0, bits: int = 14) -> Message:
+    """Message from bytes that `check` has let pass, as all have that come out of a link's decoder.
 
     Parameters
     ----------
@@ -122,18 +124,18 @@ def decode(message: bytes, cells: int = 0, bits: int = 14) -> Message:
     Raises
     ------
     WireError
-        See `check`; also where the body has a wrong length for its type.
+        Where the body has a wrong length for its type.
     """
-    kind = check(message)
+    kind = Type(message[0] & 15)
     body = message[1:-CRC_BYTES]
     match kind:
         case Type.FRAME:
-            expected = FRAME_HEADER + packed_bytes(cells, bits) + CRC_BYTES
+            expected = frame_bytes(cells, bits)
             if len(message) != expected:
                 raise WireError(f"a frame of {len(message)} bytes where {expected} are expected: layouts differ")
-            _, flags, seq, t_us, peak, offset, ref_a, ref_b = _FRAME.unpack_from(message)
-            values = unpack_cells(memoryview(message)[FRAME_HEADER:-CRC_BYTES], cells, bits)
-            return Frame(flags, seq, t_us, peak, offset, ref_a, ref_b, values)
+            packed = np.frombuffer(message, np.uint8)[FRAME_HEADER:-CRC_BYTES]
+            fields: list[Any] = [*FRAME_STRUCT.unpack_from(message)[1:], unpack_cells(packed, cells, bits)]
+            return Frame(*fields)
         case Type.ACK:
             _want(len(body) == 3, kind)
             seq, everything = struct.unpack("<HB", body)

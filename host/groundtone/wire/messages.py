@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Annotated, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
 
 WIRE_VERSION = 1
 MAX_MESSAGE = 244
-FRAME_HEADER = 16
 CRC_BYTES = 4
 
 
@@ -78,7 +79,7 @@ class EventCode(IntEnum):
 
 @dataclass(frozen=True)
 class Frame:
-    """One scan.
+    """One scan. Its numbers stand here in the order in which they travel, each with its kind on the wire.
 
     Attributes
     ----------
@@ -98,14 +99,26 @@ class Frame:
         Readings as fractions of the ADC's reference times 2**bits, electrical order (row × columns + column).
     """
 
-    flags: int
-    seq: int
-    t_us: int
-    strike_peak: int
-    strike_offset_us: int
-    ref_a: int
-    ref_b: int
+    flags: Annotated[int, "B"]
+    seq: Annotated[int, "H"]
+    t_us: Annotated[int, "I"]
+    strike_peak: Annotated[int, "H"]
+    strike_offset_us: Annotated[int, "H"]
+    ref_a: Annotated[int, "H"]
+    ref_b: Annotated[int, "H"]
     cells: NDArray[np.uint16]
+
+
+_KINDS = {
+    name: hint.__metadata__[0]
+    for name, hint in get_type_hints(Frame, include_extras=True).items()
+    if hasattr(hint, "__metadata__")
+}
+FRAME_DTYPE = np.dtype([("head", "u1"), *((name, f"<{kind}") for name, kind in _KINDS.items())])
+"""A frame's message up to its cells; `head` is the wire version and the type."""
+FRAME_STRUCT = struct.Struct("<B" + "".join(_KINDS.values()))
+"""The same for `struct`, which is quicker for one frame."""
+FRAME_HEADER = FRAME_DTYPE.itemsize
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,17 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from groundtone.wire.messages import CRC_BYTES, FRAME_HEADER
+
 
 def packed_bytes(cells: int, bits: int) -> int:
     """Bytes that `cells` values of `bits` bits occupy."""
     return (cells * bits + 7) // 8
+
+
+def frame_bytes(cells: int, bits: int) -> int:
+    """Length of a frame's message: header, packed cells, checksum."""
+    return FRAME_HEADER + packed_bytes(cells, bits) + CRC_BYTES
 
 
 @cache
@@ -20,24 +27,25 @@ def _places(cells: int, bits: int) -> tuple[NDArray[np.intp], NDArray[np.uint32]
     return first_bit // 8, (first_bit % 8).astype(np.uint32)
 
 
-def unpack_cells(packed: bytes | memoryview, cells: int, bits: int) -> NDArray[np.uint16]:
-    """Values from their packed bytes.
+def unpack_cells(packed: NDArray[np.uint8], cells: int, bits: int) -> NDArray[np.uint16]:
+    """Values of one frame or many from their packed bytes.
 
     Parameters
     ----------
-    packed : bytes of length packed_bytes(cells, bits)
+    packed : ndarray of uint8, shape (..., packed_bytes(cells, bits))
     cells, bits : int
 
     Returns
     -------
-    ndarray of uint16, shape (cells,)
+    ndarray of uint16, shape (..., cells)
     """
     at, shift = _places(cells, bits)
     # A value of up to 14 bits starting anywhere in a byte ends within the third: three bytes make one word.
-    raw = np.zeros(len(packed) + 2, np.uint32)
-    raw[: len(packed)] = np.frombuffer(packed, np.uint8)
-    word = raw[at] | (raw[at + 1] << 8) | (raw[at + 2] << 16)
-    return ((word >> shift) & ((1 << bits) - 1)).astype(np.uint16)
+    raw = np.zeros((*packed.shape[:-1], packed.shape[-1] + 2), np.uint32)
+    raw[..., :-2] = packed
+    word = raw.take(at, -1) | raw.take(at + 1, -1) << 8 | raw.take(at + 2, -1) << 16
+    out: NDArray[np.uint16] = (word >> shift & (1 << bits) - 1).astype(np.uint16)
+    return out
 
 
 def pack_cells(values: ArrayLike, bits: int) -> bytes:

@@ -31,16 +31,40 @@ def line_bytes(message: bytes) -> bytes:
     return encoded + b"\0"
 
 
-class StreamDecoder:
-    """Feeds on bytes in pieces of any size and gives whole, checked messages.
-
-    Nothing that fails a check is delivered; it is counted in `counts`. `refusal` holds the sentence of the last
-    message of another wire version, which a caller should show.
+class Checker:
+    """Lets sound messages pass. What fails is counted in `counts`; `refusal` holds the sentence of the last message of
+    another wire version, which a caller should show.
     """
 
     def __init__(self) -> None:
         self.counts = StreamCounts()
         self.refusal: str | None = None
+
+    def passed(self, message: bytes) -> bool:
+        """Is this message whole and of this wire version? The one place where what comes by a link is checked."""
+        try:
+            check(message)
+        except VersionError as error:
+            self.counts.other_version += 1
+            self.refusal = str(error)
+        except UnknownTypeError:
+            self.counts.unknown += 1
+        except WireError:
+            self.counts.bad += 1
+        else:
+            self.counts.messages += 1
+            return True
+        return False
+
+
+class StreamDecoder(Checker):
+    """Feeds on bytes in pieces of any size and gives whole, checked messages.
+
+    Nothing that fails a check is delivered.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
         self._pending = bytearray()
         self._overlong = False
 
@@ -70,14 +94,8 @@ class StreamDecoder:
             return
         try:
             message: bytes = cobs.decode(encoded)
-            check(message)
-        except VersionError as error:
-            self.counts.other_version += 1
-            self.refusal = str(error)
-        except UnknownTypeError:
-            self.counts.unknown += 1
-        except (cobs.DecodeError, WireError):
+        except cobs.DecodeError:
             self.counts.bad += 1
-        else:
-            self.counts.messages += 1
+            return
+        if self.passed(message):
             out.append(message)

@@ -216,7 +216,9 @@ def wiring(name: str, out: Path) -> None:
 
 @build.command()
 @_mat_option
-@click.option("--name", "new_name", default="mine", show_default=True, help="First part of the new layout's id.")
+@click.option(
+    "--name", "new_name", help="First part of the new layout's id; without it 'mine', where anything differs."
+)
 @click.option("--rows", type=click.IntRange(2, 64), help="Along the foot.")
 @click.option("--columns", type=click.IntRange(1, 16), help="Across, of one panel.")
 @click.option("--row-pitch", type=Number(5, 100, "mm"), help="mm.")
@@ -227,29 +229,30 @@ def wiring(name: str, out: Path) -> None:
 @click.option("--bits", type=click.Choice(["12", "14"]), help="Of a value.")
 @_out_option
 def layout(
-    name: str, new_name: str, rows: int | None, columns: int | None, row_pitch: float | None,
+    name: str, new_name: str | None, rows: int | None, columns: int | None, row_pitch: float | None,
     column_pitch: float | None, board: str | None, pulldown: float | None, series: float | None, bits: str | None,
     out: Path,
 ) -> None:  # fmt: skip
-    """Another grid, checked for pins and frame length; writes its layout and description."""
+    """A mat of your own: checks its grid, writes its description, puts its layout where the program finds it."""
     from groundtone.app.builder.build_words import layout_words
     from groundtone.build.atomic import write_file
-    from groundtone.build.layout_check import another_grid, check, layout_toml, mat_toml
+    from groundtone.build.layout_check import another_grid, check, mat_toml
     from groundtone.build.mat_file import read_mat
+    from groundtone.mat.layout import keep_layout, user_layouts
 
-    mat = another_grid(
-        read_mat(name), name=new_name, rows=rows, columns_per_panel=columns, row_pitch_mm=row_pitch,
+    base = read_mat(name)
+    given = (new_name, rows, columns, row_pitch, column_pitch, board, pulldown, series, bits)
+    mat = base if not any(given) else another_grid(
+        base, name=new_name or "mine", rows=rows, columns_per_panel=columns, row_pitch_mm=row_pitch,
         column_pitch_mm=column_pitch, board=board, pulldown_ohm=pulldown, series_ohm=series,
         bits=int(bits) if bits else None,
     )  # fmt: skip
     found = check(mat)
-    files = {
-        out / "layouts" / f"{mat.layout.id}.toml": layout_toml(mat.layout),
-        out / "mats" / f"{mat.layout.id}.toml": mat_toml(mat),
-    }
-    for path, text in files.items():
-        write_file(path, text)
-    click.echo(layout_words(mat, found, list(files)))
+    description = out / f"{mat.layout.id}.toml" if mat is not base else Path(name)
+    if mat is not base:
+        write_file(description, mat_toml(mat))
+    keep_layout(mat.layout)
+    click.echo(layout_words(mat, found, description, user_layouts() / f"{mat.layout.id}.toml"))
 
 
 def _json(found: Any) -> str:

@@ -21,13 +21,14 @@ from groundtone.app.display import say
 from groundtone.app.folders import profile_path
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.build.atomic import write_file
+from groundtone.build.board_limits import limits_of
 from groundtone.build.commission import STEPS, Record, as_built, load, orders_of, save, to_text, verdict
 from groundtone.build.commission_more import corrected_layout
 from groundtone.build.commission_steps import Bench
-from groundtone.errors import GroundtoneError
+from groundtone.errors import BuildError, GroundtoneError
 from groundtone.link.find import find_mat
 from groundtone.link.serial_link import SerialLink
-from groundtone.mat.layout import Layout, layout_of, layout_text, user_layouts
+from groundtone.mat.layout import Layout, keep_layout, layout_of, layout_text
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
 from groundtone.wire.codec import string
@@ -42,7 +43,7 @@ OUTSIDE = 1  # something is to be mended
               help="Rehearse on the simulated mat; somebody there does what is asked.")  # fmt: skip
 @click.option("--fault", "faults", multiple=True, metavar="WORDS",
               help="With --twin: wire it wrong, for example open-row:3 or swap-columns:1,2.")  # fmt: skip
-@click.option("--layout", "layout_id", default="reference-16x4", show_default=True, help="With --twin: which build.")
+@click.option("--layout", "layout_id", default="starter-10x3", show_default=True, help="With --twin: which build.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder of the result; without it beside "
               "the mat's profile.")  # fmt: skip
 @click.option("--soak", "soak_s", type=Number(1, 86400, "s"), default=600.0, show_default=True, help="Length of the "
@@ -68,7 +69,9 @@ def commission(
                 record.done.pop(key, None)
                 record.skipped.pop(key, None)
         tell: Callable[[str], None] = lambda text: say(console, text)  # noqa: E731
-        tell(f"Mat {mat.link.hello.name} at {mat.link.port}, id {record.uid}. Result: {path}")
+        layout = record.bench.layout
+        tell(f"Mat {mat.link.hello.name} at {mat.link.port}, id {record.uid}: {layout.id}, {layout.rows} rows by "
+             f"{layout.columns_per_panel} columns a foot. Result: {path}")  # fmt: skip
         try:
             with _sounds(mat, tell) as sound:
                 run_steps(mat, record, choices, tell, sound, lambda r: save(path, r))
@@ -111,6 +114,8 @@ def _record(mat: Mat, out: Path | None, faults: tuple[str, ...]) -> tuple[Record
         # A simulated mat that was wired otherwise is another mat.
         record = Record(hello.uid, Bench(as_built(layout)), orders=orders_of(layout), faults=faults)
     record.simulated = mat.simulated
+    with contextlib.suppress(BuildError):
+        record.bench.pin_ma = limits_of(hello.board).pin_ma
     return record, path
 
 
@@ -145,12 +150,12 @@ def _keep_order(mat: Mat, record: Record, tell: Callable[[str], None]) -> None:
     if orders_of(layout) == ((), (), ()):
         tell("The wires are in order: the layout stays as it is.")
         return
-    path = user_layouts() / f"{layout.id}.toml"
-    write_file(path, layout_text(layout))
+    path = keep_layout(layout)
     mat.rest()
     mat.link.request(Command.SET, string("layout") + string(layout.id))
     record.orders = orders_of(layout)
-    tell(f"The mat's layout is now {layout.id}, written to {path}: its wires may stay as they are.")
+    where = f", written to {path}" if path else ""
+    tell(f"The mat's layout is now {layout.id}{where}: its wires may stay as they are.")
 
 
 def _write(record: Record, path: Path, tell: Callable[[str], None]) -> None:

@@ -1,4 +1,4 @@
-"""`groundtone build install`: the firmware onto the board that is plugged in, or back to the version before."""
+"""`groundtone build install`: firmware and layout onto the board that is plugged in, or back to the version before."""
 
 from __future__ import annotations
 
@@ -26,29 +26,37 @@ from groundtone.build.install import (
 from groundtone.build.install import (
     install as install_files,
 )
+from groundtone.build.mat_file import read_mat
 from groundtone.errors import GroundtoneError, LinkError, RequestError, VersionError
 from groundtone.link.serial_link import SerialLink
+from groundtone.mat.layout import Layout, keep_layout
 from groundtone.twin.errors import TwinError
 from groundtone.twin.serve import firmware_dir
+from groundtone.wire.codec import string
 from groundtone.wire.messages import Command
 
 # USB vendors of the boards that can be a mat: Raspberry Pi, Espressif (their USB vendor ids, from memory).
 VENDORS = (0x2E8A, 0x303A)
 PATIENCE_S = 2.0
 TRIES = 4
+SILENCE_S, CHATTER_S = 0.3, 8.0
+NEW_BOARD = "starter"
 
 
 @click.command()
 @click.option("--port", help="Serial port of the board; without it the one board that is there is taken.")
+@click.option("--mat", "mat_name", help="Which mat it becomes: starter, reference, or a mat's TOML file. Without it "
+              "a mat keeps its layout, and a new board becomes a starter.")  # fmt: skip
 @click.option("--back", "go_back", is_flag=True, help="Back to the version before.")
 @click.option("--any-board", is_flag=True, help="Install on a board whose name is not known, too.")
 @click.option(
     "--firmware", "folder", type=click.Path(file_okay=False, path_type=Path),
     help="Install this folder instead of the firmware that came with the program.",
 )  # fmt: skip
-def install(port: str | None, go_back: bool, any_board: bool, folder: Path | None) -> None:
-    """Put the mat's firmware onto its board, checked file by file; the settings stay."""
+def install(port: str | None, mat_name: str | None, go_back: bool, any_board: bool, folder: Path | None) -> None:
+    """Put the mat's firmware onto its board, checked file by file, and set its layout; the other settings stay."""
     console = Console()
+    mat = read_mat(mat_name) if mat_name else None
     try:
         source = folder or firmware_dir()
     except TwinError as error:
@@ -69,8 +77,30 @@ def install(port: str | None, go_back: bool, any_board: bool, folder: Path | Non
             state = look(board, chooser)
             if state.by_hand:
                 say(console, "Its files were copied by hand: they are kept as the version before.")
+            if mat is None and not state.settings:
+                mat = read_mat(NEW_BOARD)
             install_files(board, new, chooser, lambda line: say(console, f"  {line}"))
-    sys.exit(0 if answers(console, name) else 1)
+    sys.exit(0 if answers(console, name) and (mat is None or has_layout(console, name, mat.layout)) else 1)
+
+
+def has_layout(console: Console, port: str, layout: Layout) -> bool:
+    """Give the mat its layout, which also goes among this user's own, and see that it scans that grid."""
+    path = keep_layout(layout)
+    try:
+        with SerialLink(port) as link:
+            link.request(Command.SET, string("layout") + string(layout.id))
+        with SerialLink(port) as link:
+            hello = link.hello
+    except GroundtoneError as error:
+        say(console, f"The layout could not be set ({error}): say the same again.")
+        return False
+    if (hello.layout, hello.rows, hello.columns) != (layout.id, layout.rows, layout.columns):
+        say(console, f"The mat says it is {hello.layout} and scans {hello.rows} x {hello.columns} cells, and not "
+                     f"{layout.id}: say the same again.")  # fmt: skip
+        return False
+    say(console, f"It is a {layout.id} now: {layout.rows} rows by {layout.columns_per_panel} columns a foot"
+                 + (f" (layout kept in {path})." if path else "."))  # fmt: skip
+    return True
 
 
 def find_board() -> str:
@@ -132,6 +162,7 @@ def prompt(port: str) -> Iterator[Any]:
     except (TransportError, OSError) as error:
         raise InstallError(f"{port} cannot be opened ({error}): close what uses it, or plug it in again") from error
     try:
+        _wait_for_silence(board.serial, port)
         try:
             _enter(board, TransportError)
         except (TransportError, OSError) as error:
@@ -157,6 +188,29 @@ def prompt(port: str) -> Iterator[Any]:
     finally:
         with contextlib.suppress(OSError):
             board.close()
+
+
+def _wait_for_silence(line: Any, port: str) -> None:
+    """Stop what runs there; a board that was stopped falls silent.
+
+    Raises
+    ------
+    InstallError
+        It goes on sending.
+    """
+    until = time.monotonic() + CHATTER_S
+    line.write(b"\r\x03\x03")
+    quiet = time.monotonic()
+    while time.monotonic() - quiet < SILENCE_S:
+        if line.in_waiting:
+            line.read(line.in_waiting)
+            quiet = time.monotonic()
+        if time.monotonic() > until:
+            raise InstallError(
+                f"what is at {port} sends without pause and does not stop: it is another device, or a mat that hangs; "
+                "name another port with --port, or hold the mat's button while you plug it in"
+            )
+        time.sleep(0.01)
 
 
 def _enter(board: Any, failure: type[Exception]) -> None:

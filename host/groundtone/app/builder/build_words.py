@@ -114,8 +114,8 @@ def scan_words(mat: Mat, found: ScanBudget) -> str:
     return "\n".join([*lines, *sentences("NOT RIGHT", found.wrong)])
 
 
-def layout_words(mat: Mat, found: LayoutCheck, written: Sequence[Path]) -> str:
-    """The result of `groundtone.build.layout_check.check`, and what was written."""
+def layout_words(mat: Mat, found: LayoutCheck, description: Path, layout: Path) -> str:
+    """The result of `groundtone.build.layout_check.check`, and where the files are."""
     pins, grid = found.pins, mat.layout
     lines = [
         f"{grid.id}, board {pins.board}: {grid.cells} cells, active {found.active_mm[0]:g} x {found.active_mm[1]:g} mm "
@@ -124,7 +124,8 @@ def layout_words(mat: Mat, found: LayoutCheck, written: Sequence[Path]) -> str:
         f"frame {found.frame_bytes} of {MAX_MESSAGE} bytes with {found.bits} bits a value",
         *sentences("To know", found.notes),
         "",
-        "Written: " + ", ".join(str(path) for path in written),
-        "Put the layout's file into hardware/layouts of the program and set the mat's layout to its id.",
+        f"Description: {description}",
+        f"Layout, for this program: {layout}",
+        f"Onto the mat: groundtone build install --mat {description}",
     ]
     return "\n".join(lines)

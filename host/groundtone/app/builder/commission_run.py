@@ -2,29 +2,34 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from groundtone.app.builder.commission_twin import Mat
-from groundtone.app.doctor import mat_troubles
+from groundtone.app.builder.mat_settings import value_of
+from groundtone.app.doctor import WEAK_DBM, mat_troubles
 from groundtone.build.asking import Ask
 from groundtone.build.commission import STEPS, TITLES, Record, StepResult
 from groundtone.build.commission_more import crosstalk_step, soak_step, stand_step, strike_step
 from groundtone.build.commission_steps import Listener, idle_step, press_step, resistor_step
 from groundtone.build.evidence import reading_of
 from groundtone.build.walk import walk_step
-from groundtone.errors import LostError
+from groundtone.errors import LinkError, LostError
 from groundtone.link.base import Stamped
+from groundtone.link.radio import radio_running
+from groundtone.link.scan import mats_heard
+from groundtone.mat.layout import Layout, known_layouts
 from groundtone.wire.codec import findings_from
-from groundtone.wire.messages import Command
+from groundtone.wire.messages import Command, Finding
 
 RATES_HZ = {"idle": 50, "resistor": 25, "press": 25, "crosstalk": 50, "stand": 50, "strike": 100, "soak": 100}
 WALK_HZ = 50
 SELF_TEST_S = 20.0
 LOST_S = 3.0
-NO_RADIO = "The mat is on its cable and has no radio link yet: there is nothing to walk away from."
-FREE_MEMORY, SCAN_TIME, COLUMN_OHM, DRIVER_OHM = 17, 16, 20, 22
+NO_RADIO = "The simulated mat has no radio here."
+NO_PULLDOWN, FREE_MEMORY, SCAN_TIME, COLUMN_OHM, DRIVER_OHM = 8, 17, 16, 20, 22
 
 
 @dataclass(frozen=True)
@@ -83,6 +88,21 @@ def commission(
         if key == "board" and result.outcome == "failed" and record.diagnosis().untested:
             tell("Nothing else can be measured until that is mended: rows not proven apart are never driven.")
             return
+        if key == "board" and result.outcome == "failed" and not record.bench.evidence.findings:
+            return  # another grid than was built: every further name would be wrong
+
+
+def other_grid(layout: Layout, findings: Sequence[Finding]) -> str | None:
+    """In words, that the mat scans another grid than was built: several columns are not there at all, the last ones."""
+    missing = {f.a for f in findings if f.code == NO_PULLDOWN}
+    for other in known_layouts().values():
+        if other.columns < layout.columns - 1 and missing == set(range(other.columns, layout.columns)):
+            return (
+                f"The mat is set to {layout.id}, and columns {other.columns} to {layout.columns - 1} have no "
+                f"pull-down: if it is a {other.id}, say 'groundtone build settings layout={other.id}' and do this "
+                "again; if not, solder these resistors."
+            )
+    return None
 
 
 def _result(record: Record, key: str) -> StepResult:
@@ -95,10 +115,10 @@ def _do(
     bench = record.bench
     record.skipped.pop(key, None)
     bench.causes.pop(key, None)
-    if key == "radio":
-        record.skipped[key] = NO_RADIO
-    elif key in choices.skip:
+    if key in choices.skip:
         record.skipped[key] = "It was left out, as you asked."
+    elif key == "radio":
+        _radio(mat, record, tell)
     elif key == "board":
         _board(mat, record)
     else:
@@ -126,6 +146,9 @@ def _board(mat: Mat, record: Record) -> None:
     bench.evidence.findings = findings = tuple(
         findings_from(mat.link.request(Command.SELF_TEST, patience_s=SELF_TEST_S))
     )
+    if words := other_grid(bench.layout, findings):
+        bench.causes["board"].append(words)
+        bench.evidence.findings = ()
     ohms = [f.value for f in findings if f.code == COLUMN_OHM]
     bench.figures["board"] = {
         "time of one scan, ms": next((f.value / 1000 for f in findings if f.code == SCAN_TIME), None),
@@ -133,6 +156,29 @@ def _board(mat: Mat, record: Record) -> None:
         "row 0 driver, high and low, Ω": [f.value for f in findings if f.code == DRIVER_OHM],
         "columns to 0 V, Ω": ohms,
     }
+
+
+def _radio(mat: Mat, record: Record, tell: Callable[[str], None]) -> None:
+    """Is the mat heard by radio, from where the computer will stand?"""
+    hello = mat.link.hello
+    if mat.simulated:
+        record.skipped["radio"] = NO_RADIO
+        return
+    if value_of(mat.link, "radio") != "on":
+        record.skipped["radio"] = "The mat's radio is off: 'groundtone build settings radio=on' if it shall be heard."
+        return
+    tell("  Put the mat where it will lie and the computer where it will stand: the radio is listened to.")
+    try:
+        with radio_running() as radio:
+            heard = [m for m in mats_heard(radio, wanted=hello.uid) if m.is_called(hello.uid)]
+    except LinkError as error:
+        record.skipped["radio"] = f"{str(error)[:1].upper()}{str(error)[1:]}; a mat on a cable needs none."
+        return
+    record.bench.figures["radio"] = {"heard, dBm": heard[0].rssi if heard else None}
+    if not heard:
+        record.bench.causes["radio"] = ["The mat is not heard on Bluetooth: is its board one with a radio (a W)?"]
+    elif heard[0].rssi < WEAK_DBM:
+        record.bench.causes["radio"] = [f"The mat is heard weakly ({heard[0].rssi} dBm): bring the computer closer."]
 
 
 def _free_kb(record: Record) -> float | None:
@@ -187,5 +233,7 @@ def _listen(
             except StopIteration:
                 return
     finally:
-        mat.rest()
-        link.stop()
+        # Whoever ends it early is told so, and not what a mat says that was left in the middle of a sentence.
+        with contextlib.suppress(LinkError):
+            mat.rest()
+            link.stop()

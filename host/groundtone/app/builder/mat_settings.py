@@ -15,7 +15,7 @@ from groundtone.wire.messages import Command, Status
 
 KEYS = {
     "name": "what it is called, also over the radio; 1 to 20 characters",
-    "layout": "its build, as in reference-16x4",
+    "layout": "its build, as in starter-10x3; 'groundtone build install --mat' sets and checks it",
     "oversample": "readings a value: 1, 2, 4, 8",
     "settle_us": "wait before a reading, 1 to 200 µs",
     "window": "frames under way on the cable, 2 to 32",

@@ -8,11 +8,10 @@ from collections.abc import Callable
 from enum import Enum
 
 from groundtone.app.calibration.bench_screen import BenchScreen
-from groundtone.app.calibration.bench_words import remark_words
 from groundtone.app.opening import Opened
 from groundtone.app.saying import sentence_of
 from groundtone.calibration.guided.guide import BenchGuide
-from groundtone.calibration.guided.guide_says import FAULTS, Ask, Now
+from groundtone.calibration.guided.remarks import FAULTS, Ask, Now, remark_words
 from groundtone.calibration.guided.run_log import RunLog
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.link.base import Link, Stamped

@@ -8,13 +8,12 @@ from rich.table import Table
 from rich.text import Text
 
 from groundtone.app.big_words import big
-from groundtone.app.calibration.bench_words import ask_words, minutes_words, remark_words
 from groundtone.app.on_screen import OnScreen
 from groundtone.app.saying import say
+from groundtone.calibration.guided.bench_plan import PLACEMENT_S
 from groundtone.calibration.guided.coverage import coverage_lines, coverage_of
-from groundtone.calibration.guided.design import PLACEMENT_S
 from groundtone.calibration.guided.guide import BenchGuide
-from groundtone.calibration.guided.guide_says import FAULTS, Now
+from groundtone.calibration.guided.remarks import FAULTS, Now, ask_words, minutes_words, remark_words
 
 # Remarks that stay on the screen.
 _REMARKS = 2

@@ -6,23 +6,25 @@ import contextlib
 import datetime
 import math
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import click
 import numpy as np
 from numpy.typing import NDArray
+from rich import box
 from rich.console import Console
+from rich.table import Table
 
-from groundtone.app.calibration.check_history import history_table
 from groundtone.app.calibration.following import PersonScreen, Wanted, follow
 from groundtone.app.folders import checks_path, profile_path
 from groundtone.app.opening import TwinChoice, opened_mat, opened_twin
 from groundtone.app.saying import say, sentence_of
 from groundtone.app.tones.sounding import sound_for
-from groundtone.calibration.checking.check import ORDER, CheckRun, Now, Step
-from groundtone.calibration.checking.check_log import append_check, kept_from, read_checks
-from groundtone.calibration.checking.result import CheckResult, Verdict
+from groundtone.calibration.checking.check_log import KeptCheck, append_check, kept_from, newest_correction, read_checks
+from groundtone.calibration.checking.check_result import CheckResult, Verdict
+from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Now, Step
 from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, read_profile
 from groundtone.errors import CalibrationError, GroundtoneError
@@ -201,3 +203,63 @@ def history(console: Console, wish: CheckWish) -> None:
     if not checks:
         raise CalibrationError(f"no check is kept in {checks_path(path)}: run groundtone check first")
     console.print(history_table(checks))
+
+
+# The mark's line reaches so far to both sides, relative.
+_REACH = 0.20
+_LINE = 17
+_SHORT = {"ready with correction": "corrected"}
+
+
+def history_table(checks: Sequence[KeptCheck]) -> Table:
+    """The checks, the oldest first."""
+    # It has to go into 80 columns.
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 0, 0, 0), pad_edge=False)
+    for name in ("checked", "verdict"):
+        table.add_column(name, no_wrap=True)
+    table.add_column("less    ┊    more", no_wrap=True)
+    for name in ("all, %", "drifted", "dead", "share", "kg"):
+        table.add_column(name, justify="right", no_wrap=True)
+    for kept in checks:
+        record = kept.record
+        change = 1.0 / (1.0 + record.common) - 1.0
+        table.add_row(
+            record.date[:16].replace("T", " "),
+            _SHORT.get(record.verdict, record.verdict),
+            mark_line(change),
+            "-" if math.isnan(change) else f"{100 * change:+.0f}",
+            str(len(record.drifted) or "-"),
+            str(len(record.dead) or "-"),
+            "-" if math.isnan(record.share_u) else f"{2 * record.share_u:.3f}",
+            "-" if math.isnan(kept.mass_kg) else f"{kept.mass_kg:.1f}",
+        )
+    table.caption = (
+        "less, more, all: what the whole film reads less or more than when it was calibrated; corrected: ready with "
+        "correction; drifted, dead: cells; share: the lead share's uncertainty (± 95 %)"
+    )
+    table.caption_justify = "left"
+    return table
+
+
+def mark_line(change: float) -> str:
+    """A change as a mark on a line around nothing.
+
+    Examples
+    --------
+    >>> mark_line(0.10)
+    '········┊···█····'
+    """
+    line = ["·"] * _LINE
+    line[_LINE // 2] = "┊"
+    if not math.isnan(change):
+        part = min(1.0, max(-1.0, change / _REACH))
+        line[round((_LINE // 2) * (1 + part))] = "█"
+    return "".join(line)
+
+
+def with_newest_check(profile: Profile, path: Path, console: Console) -> Profile:
+    """The profile with the correction of its newest check; what there is to say of it is said."""
+    corrected_profile, told = newest_correction(profile, checks_path(path))
+    for sentence in told:
+        say(console, sentence)
+    return corrected_profile

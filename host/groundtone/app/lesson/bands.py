@@ -10,7 +10,8 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.cue.rulebook import CUES, SOUNDS, Rulebook
+from groundtone.cue.rulebook import SOUNDS, Rulebook
+from groundtone.cue.rulefile import cue_names
 from groundtone.errors import GroundtoneError
 
 _FROM = {"coach": "set by the coach", "tightened": "tightened"}
@@ -57,13 +58,16 @@ def show(golfer: str) -> None:
 def learn(golfer: str) -> None:
     """Fit the limits to the golfer's own well-struck swings; at least five, with their strikes told."""
     from groundtone.app.display import say
-    from groundtone.app.lesson.bands_data import well_struck
     from groundtone.cue.learning import learn as learnt_from
     from groundtone.cue.personal import house_rules, read_personal, write_personal
     from groundtone.cue.tighten import words_for
+    from groundtone.files import data_folder
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import well_struck
 
     console = Console()
-    swings = well_struck(golfer)
+    with Library(data_folder()) as library:
+        swings = well_struck(library, golfer)
     personal, found = learnt_from(read_personal(golfer), swings, house_rules())
     write_personal(personal)
     say(console, f"{len(swings)} well-struck swings of {_plain(golfer)}.")
@@ -80,8 +84,8 @@ def learn(golfer: str) -> None:
 @bands.command(name="set")
 @click.argument("golfer")
 @click.argument("limits", nargs=-1, metavar="[BAND=LIMIT]...")
-@click.option("--on", "on", multiple=True, type=click.Choice(CUES), help="Switch a cue on.")
-@click.option("--off", "off", multiple=True, type=click.Choice(CUES), help="Switch a cue off.")
+@click.option("--on", "on", multiple=True, type=click.Choice(cue_names()), help="Switch a cue on.")
+@click.option("--off", "off", multiple=True, type=click.Choice(cue_names()), help="Switch a cue off.")
 @click.option("--sound", type=click.Choice(SOUNDS), help="Tones at once, or not before impact.")
 @click.option("--tighten/--no-tighten", default=None, help="Bands follow success.")
 @click.option("--fade/--no-fade", default=None, help="Fewer tones as skill grows.")

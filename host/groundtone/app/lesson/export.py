@@ -13,10 +13,11 @@ from groundtone.app.display import say
 from groundtone.app.lesson.review import columns
 from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.table_file import series_columns, write_table
+from groundtone.lesson.export_files import series_columns, write_c3d, write_table
 from groundtone.pressure.series import Series
 from groundtone.record.reader import open_recording
 from groundtone.review.session_review import Review, ReviewedSwing, review
+from groundtone.review.settings import stance_in
 
 _BEFORE_S, _AFTER_S = 1.0, 1.0
 
@@ -52,15 +53,11 @@ def export(target: str, folder: Path, csv: bool, parquet: bool, c3d: bool, profi
 
 
 def _swings_as_c3d(seen: Review, folder: Path) -> list[Path]:
-    try:
-        from groundtone.lesson.c3d_file import write_c3d
-    except ImportError as error:
-        raise GroundtoneError("C3D needs the package c3d: pip install 'groundtone[export]'") from error
     settings, written = seen.recording.about.settings, []
     for each in seen.swings:
         part = around(seen.measured.series, each)
         path = folder / f"swing-{each.swing.number:03d}.c3d"
-        write_c3d(path, part, seen.recording.layout, settings.stance, _rate(part), _events(part, each))
+        write_c3d(path, part, seen.recording.layout, stance_in(settings), _rate(part), _events(part, each))
         written.append(path)
     return written
 

@@ -81,6 +81,7 @@ def _everybody(known: list[Known]) -> Table:
 
 def _show_golfer(console: Console, found: Library, name: str) -> None:
     from groundtone.app.display import say
+    from groundtone.review.library_reader import sessions_of
 
     golfer = found.golfer(name)
     parts = [f"{golfer.hand}-handed"]
@@ -89,19 +90,14 @@ def _show_golfer(console: Console, found: Library, name: str) -> None:
     say(console, f"{_plain(golfer.name) or _NOBODY}: {', '.join(parts)}.")
     if golfer.notes:
         say(console, _plain(golfer.notes))
-    for row in found.recordings_of(name):
-        blocks = found.rows(
-            "SELECT b.kind, b.club, b.cues, count(s.id) AS swings FROM blocks b LEFT JOIN swings s ON s.block_id = b.id"
-            " WHERE b.recording_id = ? GROUP BY b.id ORDER BY b.number",
-            [row["id"]],
-        )
+    for seen in sessions_of(found, name):
         words = "; ".join(
-            f"{block['kind']}{' ' + _plain(block['club']) if block['club'] else ''}"
-            f"{'' if block['cues'] else ', silent'}, {block['swings']} swings"
-            for block in blocks
+            f"{block.role}{' ' + _plain(block.club) if block.club else ''}"
+            f"{'' if block.cues else ', silent'}, {len(block.swings)} swings"
+            for block in seen.blocks
         )
-        say(console, f"{row['started'][:16].replace('T', ' ')}  {found.file_of(row)}")
-        say(console, f"    {_plain(row['lesson'])}: {words}")
+        say(console, f"{seen.started[:16].replace('T', ' ')}  {seen.path}")
+        say(console, f"    {_plain(seen.lesson)}: {words}")
 
 
 @library.command()
@@ -123,7 +119,7 @@ def add(
     from groundtone.record.contents import put
     from groundtone.record.reader import open_recording
     from groundtone.review.golfers import adopt
-    from groundtone.review.library_rows import analysed
+    from groundtone.review.session_review import analysed
 
     console = Console()
     golfer = Golfer(name, hand, mass, shoe, notes)
@@ -217,7 +213,7 @@ def rebuild() -> None:
     from groundtone.app.display import say, sentence_of
     from groundtone.record.contents import open_for_rebuild
     from groundtone.record.contents import rebuild as made_anew
-    from groundtone.review.library_rows import analysed
+    from groundtone.review.session_review import analysed
 
     console = Console()
     found, damaged = open_for_rebuild(data_folder())

@@ -13,13 +13,12 @@ from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.lesson.report.choice import PARTS, PageChoice, shown, units_of
-from groundtone.lesson.report.data import PageData, data_for
+from groundtone.lesson.report.data import PageData, data_for, reviews_of
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, write_page
 from groundtone.lesson.wording import languages
 from groundtone.record.library import Library
-from groundtone.record.reader import open_recording
-from groundtone.review.session_review import Review, review
+from groundtone.review.library_reader import last_lesson
 
 
 @click.command()
@@ -103,32 +102,16 @@ def _recorded(
 ) -> PageData:
     paths = [recording_path(session) for session in sessions or (() if golfer else ("last",))]
     if not paths:
-        paths = lesson_of(golfer)
-    reviews: list[Review] = []
-    for path in dict.fromkeys(paths):
-        recording = open_recording(path)
+        with Library(data_folder()) as library:
+            paths = last_lesson(library, golfer)
+    reviews = reviews_of(paths, profile, faults)
+    for recording in (seen.recording for seen in reviews):
         named = recording.about.golfer.name
         if golfer and named and named != golfer:
-            raise GroundtoneError(f"{path} is a recording of {named!r} and not of {golfer!r}: name the right one")
-        reviews.append(review(recording, profile, coach=faults))
-    reviews.sort(key=lambda seen: seen.recording.about.started)
+            raise GroundtoneError(
+                f"{recording.path} is a recording of {named!r} and not of {golfer!r}: name the right one"
+            )
     for sentence in dict.fromkeys(doubt for seen in reviews for doubt in seen.measured.doubts):
         say(console, sentence)
     data = data_for(reviews, coach=faults)
     return replace(data, golfer=replace(data.golfer, name=golfer)) if golfer and not data.golfer.name else data
-
-
-def lesson_of(golfer: str) -> list[Path]:
-    """The recordings of a golfer's last lesson, oldest first.
-
-    Raises
-    ------
-    GroundtoneError
-        There is no such golfer, or nothing of them has been recorded.
-    """
-    with Library(data_folder()) as library:
-        library.golfer(golfer)
-        rows = library.recordings_of(golfer)
-        if not rows:
-            raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: 'groundtone listen --golfer' does it")
-        return [library.file_of(row) for row in rows if row["lesson"] == rows[-1]["lesson"]]

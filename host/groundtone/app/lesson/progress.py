@@ -15,9 +15,7 @@ from rich.table import Table
 from groundtone.app.display import say
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
-from groundtone.lesson.compare import LEAST, Comparison
-from groundtone.lesson.lesson_measures import lesson_measures
-from groundtone.lesson.progress import Point, Progress, club_of, progress
+from groundtone.lesson.progress import Point, Progress, club_of, progress_of_club
 from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.content import shown_name
@@ -27,7 +25,6 @@ from groundtone.lesson.report.page import stem_of
 from groundtone.lesson.wording import languages, words
 from groundtone.record.library import Library
 from groundtone.review.library_reader import lessons_of
-from groundtone.review.swings import Lesson
 from groundtone.whole_file import write_whole
 
 
@@ -66,7 +63,7 @@ def progress_command(
     else:
         with Library(data_folder()) as library:
             lessons = lessons_of(library, golfer)
-    found = found_in(lessons, None if all_clubs else club if club is not None else club_of(lessons), faults)
+    found = progress_of_club(lessons, None if all_clubs else club if club is not None else club_of(lessons), faults)
     if as_json:
         click.echo(json.dumps(plain(found, golfer), indent=1, allow_nan=False, ensure_ascii=False))
         return
@@ -89,13 +86,6 @@ def progress_command(
     say(console, f"Written: {picture}.")
 
 
-def found_in(lessons: list[Lesson], club: str | None, faults: tuple[str, ...]) -> Progress:
-    """The progress with the bands of that club and of what was told of the strikes."""
-    rows = [row for lesson in lessons for block in lesson.blocks for row in block.swings if club in (None, block.club)]
-    contacts = [row.strike.contact for row in rows if row.strike.contact is not None]
-    return progress(lessons, lesson_measures(club=club or "", contacts=contacts, coach=faults), club=club)
-
-
 def table(found: Progress, notation: Notation) -> Table:
     """First, one before the last and last lesson, and what changed since the first."""
     say = notation.words
@@ -111,7 +101,7 @@ def table(found: Progress, notation: Notation) -> Table:
         cells = [notation.measure(looked.name), notation.band(looked)]
         cells += [notation.value(looked, found.points[looked.name][i].median) for i in shown]
         out.add_row(*cells, *([say(f"verdict.{found.since.changes[n].verdict}")] if found.since else []))
-    last = [say(f"verdict.{strike_verdict(found.since)}")] if found.since is not None else []
+    last = [say(f"verdict.{found.since.inside_verdict}")] if found.since is not None else []
     out.add_row(say("progress.inside"), "-", *(_inside(found, i) for i in shown), *last)
     return out
 
@@ -122,7 +112,7 @@ def kept_lines(found: Progress, notation: Notation) -> list[str]:
         return []
     say, last = notation.words, found.kept[-1]
     told = [(notation.measure(c.looked.name), c.verdict) for c in last.changes]
-    told.append((say("progress.inside"), strike_verdict(last)))
+    told.append((say("progress.inside"), last.inside_verdict))
     lines = [f"{name}: {say(f'kept.{verdict}')}" for name, verdict in told if verdict in ("better", "worse", "changed")]
     known = [verdict for _, verdict in told if verdict != "too few swings to say"]
     nothing = say("kept.no clear change") if known else say("kept.too few swings to say")
@@ -132,14 +122,6 @@ def kept_lines(found: Progress, notation: Notation) -> list[str]:
 def _inside(found: Progress, i: int) -> str:
     counts = found.strikes[i]
     return f"{counts.inside}/{counts.placed}" if counts.placed else "-"
-
-
-def strike_verdict(told: Comparison) -> str:
-    """Whether more strikes are inside the centre circle."""
-    _, low, high = told.inside
-    if min(counts.placed for counts in told.strikes) < LEAST or math.isnan(low):
-        return "too few swings to say"
-    return "better" if low > 0 else "worse" if high < 0 else "no clear change"
 
 
 def plain(found: Progress, golfer: str) -> dict[str, Any]:

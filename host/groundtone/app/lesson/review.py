@@ -17,16 +17,16 @@ from groundtone.app.display import say
 from groundtone.app.lesson.targets import recording_path, split_block
 from groundtone.app.tables import per_cent
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import Comparison, compare, doubts_between
+from groundtone.lesson.compare import Comparison, compare_blocks, doubts_between
+from groundtone.lesson.export_files import write_table
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import Pair, the_pair
 from groundtone.lesson.strike_counts import count
 from groundtone.lesson.strike_links import strike_links
-from groundtone.lesson.table_file import write_table
 from groundtone.record.reader import open_recording
 from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.strikes import in_words
-from groundtone.review.swings import BlockRows
+from groundtone.review.swings import BlockRows, contacts_of
 from groundtone.swing.events import Kind
 
 _KIND_WORDS = {Kind.SWING: "swing", Kind.PRACTICE: "practice", Kind.REHEARSAL: "slow"}
@@ -63,9 +63,9 @@ def review_command(
     if csv is not None:
         write_table(csv, columns(seen))
     if lanes is not None:
-        from groundtone.app.lesson.review_lanes import draw_review
+        from groundtone.lesson.lane_picture import write_lanes
 
-        draw_review(lanes, seen)
+        write_lanes(lanes, [seen.lane(each) for each in seen.swings if each.swing.impact is not None])
     if as_json:
         click.echo(json.dumps(plain(seen), indent=1, allow_nan=False))
         return
@@ -120,8 +120,7 @@ def _say_findings(console: Console, each: ReviewedSwing) -> None:
 
 
 def _looked(seen: Review) -> tuple[LessonMeasure, ...]:
-    contacts = [each.strike.contact for each in seen.swings if each.strike.contact is not None]
-    return lesson_measures(club=seen.recording.blocks[0].club, contacts=contacts)
+    return lesson_measures(club=seen.recording.blocks[0].club, contacts=contacts_of(seen.rows()))
 
 
 def _swings(seen: Review) -> Table:
@@ -256,9 +255,7 @@ def compare_command(
     sides = sides_to_compare(before, after, profile)
     first, second = (side.block for side in sides)
     doubts, scale_u = doubts_between(*(side.seen for side in sides))
-    contacts = [r.strike.contact for block in (first, second) for r in block.swings if r.strike.contact is not None]
-    looked = lesson_measures(club=first.club, contacts=contacts, coach=coach)
-    result = compare(first, second, looked, doubts=doubts, scale_u=scale_u, radius_mm=circle)
+    result = compare_blocks(first, second, coach=coach, doubts=doubts, scale_u=scale_u, radius_mm=circle)
     if as_json:
         click.echo(json.dumps(_plain_comparison(first, second, result), indent=1, allow_nan=False))
         return

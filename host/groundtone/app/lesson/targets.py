@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.record.library import Library
+from groundtone.review.library_reader import recording_named
 
 _BLOCK = re.compile(r"^(?P<what>.+):(?P<block>\d+|baseline|drill|test|free)$")
 
@@ -29,19 +29,7 @@ def recording_path(target: str) -> Path:
     if path.suffix or path.exists() or "/" in target:
         return path
     with Library(data_folder()) as library:
-        if target == "last":
-            rows = library.rows("SELECT * FROM recordings ORDER BY started DESC, id DESC LIMIT 1")
-            if not rows:
-                raise GroundtoneError("nothing has been recorded yet: 'groundtone listen' records a session")
-            return library.file_of(rows[0])
-        if len(target) < 4:
-            raise GroundtoneError(f"{target!r} is neither a file nor enough of a session's id: give 4 letters of it")
-        pattern = target.replace("%", "").replace("_", "") + "%"
-        rows = library.rows("SELECT * FROM recordings WHERE session LIKE ?", [pattern])
-        if len(rows) != 1:
-            several = "more than one session begins" if rows else "no file of that name is here and no session begins"
-            raise GroundtoneError(f"{several} with {target!r}: see 'groundtone library list NAME'")
-        return library.file_of(rows[0])
+        return recording_named(library, target)
 
 
 def split_block(target: str) -> tuple[str, str]:

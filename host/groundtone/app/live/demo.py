@@ -12,26 +12,27 @@ from typing import Any
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 
-from groundtone.app.calibration.calibrating import record_bench
+from groundtone.app.calibration.demo_profile import record_bench
 from groundtone.app.display import Display, say
 from groundtone.app.lesson.review import show
 from groundtone.app.live.judging import DemoResult, film_us, judge
 from groundtone.app.live.lanes import draw_session
-from groundtone.app.live.recording import recording
-from groundtone.app.live.session import Session, run
 from groundtone.app.simulated import simulated_mat, why_in_process
 from groundtone.app.tables import STYLE_WORDS, demo_table
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.calibration.profile import Profile, profile_text, write_profile
 from groundtone.cue.bands import Bands
-from groundtone.cue.live import LiveEngine
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.recording import recording
+from groundtone.engine.session import Session, run
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.record.reader import open_recording
-from groundtone.record.session import About, Golfer, Settings
+from groundtone.record.session import About, Golfer
 from groundtone.review.session_review import Review, review
+from groundtone.review.settings import settings_of
 from groundtone.swing.events import Kind
 from groundtone.tone.output import OfflinePlayer, Output
 from groundtone.tone.player import Player
@@ -154,7 +155,7 @@ def _about(scenario: Scenario, hello: Hello, profile: Profile) -> About:
     golfer = scenario.act.golfer
     return About(
         hello,
-        Settings(stance_of(scenario), RATE_HZ, None, Bands()),
+        settings_of(stance_of(scenario), RATE_HZ, None, Bands()),
         Golfer("demo", golfer.hand, golfer.mass_kg, golfer.shoe_mm, "invented"),
         profile_text=profile_text(profile),
         simulated=True,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from groundtone.app.live.session import Sample, Session
+from groundtone.engine.session import Sample, Session
 from groundtone.swing.summary import SwingSummary
 from groundtone.twin.swing_knots import SwingTimes
 from groundtone.twin.truth import Truth

@@ -6,16 +6,14 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
-from groundtone.app.live.session import Lane
 from groundtone.cue.bands import Bands
+from groundtone.engine.session import Lane as Frames
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.lane_picture import LaneData, draw_lanes
-
-_BEFORE_S, _AFTER_S = 1.4, 1.5
-_CUES = {"toes": "toes", "trail side": "trail"}
+from groundtone.lesson.lane_picture import draw_lanes
+from groundtone.review.lane import Lane, lane_of
 
 
-def draw_session(path: Path, lanes: Sequence[Lane], bands: Bands, titles: Sequence[str]) -> None:
+def draw_session(path: Path, lanes: Sequence[Frames], bands: Bands, titles: Sequence[str]) -> None:
     """Draws every swing of a session, time from impact; nothing is drawn where there was no swing.
 
     Raises
@@ -33,29 +31,10 @@ def draw_session(path: Path, lanes: Sequence[Lane], bands: Bands, titles: Sequen
             ) from error
 
 
-def _lane(lane: Lane, bands: Bands, title: str) -> LaneData:
-    zero = lane.impact_s
-    if math.isnan(zero):
-        zero = lane.turn_s
-    t_s = lane.t_s - zero
-    shown = (t_s >= -_BEFORE_S) & (t_s <= _AFTER_S)
-    turn = lane.turn_s - zero
-    summary = lane.summary
-    events = [(lane.takeaway_s - zero, "takeaway"), (turn, "turn of pressure"), (0.0, "impact")]
-    if summary.top is not None and summary.top.t_s > lane.turn_s + 0.02:
-        events.append((summary.top.t_s - zero, "top (estimate)"))
-    return LaneData(
-        t_s=t_s[shown],
-        lead_share=lane.share[shown],
-        heel_toe=lane.overall[shown],
-        events=sorted(event for event in events if -_BEFORE_S <= event[0] <= _AFTER_S),
-        bands={
-            "lead_share": [(turn + bands.dwell_trail_s, _AFTER_S, bands.trail, math.inf)],
-            "heel_toe": [
-                (-_BEFORE_S, turn, -math.inf, bands.toes_before),
-                (turn, _AFTER_S, -math.inf, bands.toes_after),
-            ],
-        },
-        cues=[(max(begin, -_BEFORE_S), min(end, _AFTER_S), _CUES[cue]) for cue, begin, end in summary.heard],
-        title=title,
-    )
+def _lane(lane: Frames, bands: Bands, title: str) -> Lane:
+    zero = lane.turn_s if math.isnan(lane.impact_s) else lane.impact_s
+    moments = {"takeaway": lane.takeaway_s, "turn": lane.turn_s, "impact": lane.impact_s}
+    if lane.summary.top is not None:
+        moments["top"] = lane.summary.top.t_s
+    heard = [(cue, zero + begin, zero + end) for cue, begin, end in lane.summary.heard]
+    return lane_of(moments, lane, bands, heard, zero_s=zero, title=title)

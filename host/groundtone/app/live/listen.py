@@ -10,23 +10,25 @@ from rich.console import Console
 
 from groundtone.app.display import Display, say, sentence_of
 from groundtone.app.live.listen_mat import followed_mat
-from groundtone.app.live.recording import SessionLog, Wish, into_library, known_golfer, new_recording_path, recording
-from groundtone.app.live.session import Session, run
+from groundtone.app.live.recording import Wish, into_library, known_golfer, new_recording_path
 from groundtone.app.tables import session_table
 from groundtone.app.tones.guarded import GuardedOutput
-from groundtone.calibration.curve import typical_curves
 from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.cue.bands import Bands
-from groundtone.cue.live import Live, LiveEngine
 from groundtone.cue.personal import bands_for
+from groundtone.engine.live import Live, LiveEngine
+from groundtone.engine.recording import SessionLog, recording
+from groundtone.engine.session import Session, run
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Link, LinkStatistics, Stamped
 from groundtone.link.rate import RateWatch
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.record.errors import RecordError
-from groundtone.record.session import About, Settings
+from groundtone.record.session import About
+from groundtone.review.settings import settings_of
 from groundtone.tone.output import Output
 from groundtone.tone.pan import Side
 from groundtone.wire.messages import Hello
@@ -71,7 +73,7 @@ def profile_for(hello: Hello, layout: Layout, path: Path | None, console: Consol
         return None
     known = read_profile(path)
     known.check_mat(hello, layout)
-    from groundtone.app.calibration.correcting import with_newest_check
+    from groundtone.app.calibration.check_run import with_newest_check
 
     return with_newest_check(known, path, console)
 
@@ -95,7 +97,7 @@ def listen(
     """Follows a mat until Ctrl-C, `seconds` have passed, the twin's film is over, or the mat is lost.
 
     With `panel`, the one that is there, one foot stands on it and the other on the ground beside it: only the toes cue
-    sounds, and no swing is seen (see `groundtone.cue.one_foot`).
+    sounds, and no swing is seen (see `groundtone.engine.one_foot`).
 
     Raises
     ------
@@ -138,7 +140,7 @@ def listen(
         output = GuardedOutput(mat.player(wav, lead, lambda sentence: say(console, sentence)))
         about = About(
             link.hello,
-            Settings(stance, rate_hz, golfer.shoe_mm, rules.as_bands(), panel, rules),
+            settings_of(stance, rate_hz, golfer.shoe_mm, rules.as_bands(), panel, rules),
             golfer,
             block,
             profile_text(known) if known is not None else None,

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from groundtone.app.tones.sounding import session_output
-from groundtone.link.again import Again
 from groundtone.link.base import Link
 from groundtone.link.find import open_again, open_any
+from groundtone.link.lasting_link import LastingLink
 from groundtone.link.radio import radio_running
 from groundtone.link.serial_link import SerialLink
 from groundtone.link.uri import open_link, split_uri
@@ -100,7 +100,7 @@ def _real(port: str | None) -> Iterator[Followed]:
         stack.callback(pool.shutdown, wait=False, cancel_futures=True)
         first = open_link(port, radio) if port else open_any(radio)
         place = first.port if isinstance(first, SerialLink) else None
-        again = Again(first, lambda uid: open_again(uid, place, radio), pool)
+        again = LastingLink(first, lambda uid: open_again(uid, place, radio), pool)
         yield Followed(stack.enter_context(again), f"at {place}" if place else "on Bluetooth")
 
 

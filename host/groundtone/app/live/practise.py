@@ -14,16 +14,16 @@ from rich.console import Console
 from groundtone.app.arguments import Number
 from groundtone.app.keys import keys
 from groundtone.app.live.listen_mat import Followed, followed_mat
+from groundtone.app.live.practice_screen import PractiseScreen
+from groundtone.app.live.practice_setup import PracticeWish, begun
 from groundtone.app.live.recording import Wish, known_golfer
 from groundtone.app.opening import TwinChoice, twin_choice
-from groundtone.app.practice.begin import PracticeWish, begun
-from groundtone.app.practice.now import Now, State
-from groundtone.app.practice.practice import Practice, Said
-from groundtone.app.practice.screen import PractiseScreen
-from groundtone.app.practice.summary import Summary
 from groundtone.app.saying import say, sentence_of
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.cue.personal import bands_for
+from groundtone.engine.practice import Practice, Said
+from groundtone.engine.practice_state import Now, State
+from groundtone.engine.practice_summary import Summary
 from groundtone.errors import GroundtoneError, LinkError, LostError
 from groundtone.link.base import Link, Stamped
 from groundtone.link.uri import split_uri

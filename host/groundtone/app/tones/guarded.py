@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from groundtone.tone.echo import EchoPath
 from groundtone.tone.errors import ToneError
@@ -46,9 +46,9 @@ class GuardedOutput:
         self._do(self._output.close)
         self._failed = failed or self._failed
 
-    def set_cues(self, toes: float, trail: float, heels: float = 0.0, slide: float = 0.0, finish: float = 0.0) -> None:
+    def set_cues(self, sizes: Mapping[str, float]) -> None:
         """See `Output.set_cues`."""
-        self._do(lambda: self._output.set_cues(toes, trail, heels, slide, finish))
+        self._do(lambda: self._output.set_cues(sizes))
 
     def echo(self, path: EchoPath) -> None:
         """See `Output.echo`."""

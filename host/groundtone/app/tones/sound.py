@@ -15,6 +15,7 @@ from rich.console import Console
 from groundtone.app.arguments import Number
 from groundtone.app.saying import say
 from groundtone.app.tones.sounding import live_output
+from groundtone.cue.rulefile import cue_names, default_rules
 from groundtone.tone.devices import choose, list_devices
 from groundtone.tone.echo import SLOWER, EchoPath
 from groundtone.tone.errors import ToneError
@@ -22,14 +23,7 @@ from groundtone.tone.output import Output
 from groundtone.tone.settings import SoundSettings, read_settings, settings_or_usual, write_settings
 
 _FRAME_S = 0.010
-# What is played, in this order, and what it means.
-CUE_WORDS = {
-    "toes": "toes: pressure too far forward",
-    "trail side": "trail side: the weight has not come across",
-    "heels": "heels: pressure too far back (where chosen)",
-    "slide": "slide: across without the heels taking over (where chosen)",
-    "finish": "finish: not held (where chosen)",
-}
+# What is played after the cues, in this order, and what it means.
 SIGNAL_WORDS = {
     "ready": "ready: the footprints have been found",
     "tick": "tick: a swing was recognised and is over",
@@ -103,7 +97,7 @@ def choose_command(usual: bool, **wishes: Any) -> None:
 @click.option("--size", type=Number(0, 1, ""), default=0.6, show_default=True, help="How far out, 0 to 1.")
 def play(names: tuple[str, ...], size: float) -> None:
     """Play every sound with its name, or only those named."""
-    known = {**CUE_WORDS, **SIGNAL_WORDS, ECHO: "slow echo of an invented swing"}
+    known = {**_cue_words(), **SIGNAL_WORDS, ECHO: "slow echo of an invented swing"}
     wrong = [name for name in names if name not in known]
     if wrong:
         raise ToneError(f"There is no sound {wrong[0]!r}; there are {', '.join(known)}.")
@@ -124,11 +118,14 @@ def play(names: tuple[str, ...], size: float) -> None:
         raise output.trouble
 
 
+def _cue_words() -> dict[str, str]:
+    return {rule.name: f"{rule.name}: {rule.words or rule.name}" for rule in default_rules().rules}
+
+
 def _play_one(output: Output, name: str, size: float) -> None:
-    if name in CUE_WORDS:
-        sizes = [size if name == cue else 0.0 for cue in CUE_WORDS]
-        _pass(output, 2.5, lambda: output.set_cues(*sizes))
-        _pass(output, 0.7, lambda: output.set_cues(0.0, 0.0))
+    if name in cue_names():
+        _pass(output, 2.5, lambda: output.set_cues({name: size}))
+        _pass(output, 0.7, lambda: output.set_cues({}))
     elif name == ECHO:
         path = invented_swing()
         output.echo(path)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +14,12 @@ from groundtone.errors import GroundtoneError
 
 if TYPE_CHECKING:
     from groundtone.app.window.views import Array
+    from groundtone.lesson.progress import ProgressView
     from groundtone.lesson.report.choice import PageChoice
-    from groundtone.review.lane_store import LanePicture
-    from groundtone.review.sessions import SessionLine, SessionView
+    from groundtone.lesson.report.data import PageData
+    from groundtone.review.lane_store import SwingLane
+    from groundtone.review.library_reader import SessionLine
+    from groundtone.review.swings import RecordedSession
 
 
 def check_history() -> tuple[list[str], list[float], list[str]]:
@@ -50,7 +54,7 @@ def ready() -> float:
 
 def twin_profile(seed: int) -> str:
     """Sees to it that the simulated mat of a seed has a profile, by a simulated bench run; says what was done."""
-    from groundtone.app.calibration.calibrating import quick_profile
+    from groundtone.app.calibration.demo_profile import quick_profile
     from groundtone.app.folders import profile_path
     from groundtone.app.opening import mat_of
     from groundtone.calibration.profile import write_profile
@@ -64,18 +68,20 @@ def twin_profile(seed: int) -> str:
     return "The simulated mat has been calibrated with simulated weights."
 
 
-def opened_session(path: Path) -> SessionView:
+def opened_session(path: Path) -> RecordedSession:
     """A session for the list; its lanes come with `lanes`."""
-    from groundtone.review.sessions import open_session
+    from groundtone.lesson.lesson_measures import measure_words
+    from groundtone.review.library_reader import open_session
 
-    return open_session(path)
+    seen = open_session(path)
+    return replace(seen, words={row.number: measure_words(row, block) for block in seen.blocks for row in block.swings})
 
 
-def lanes(view: SessionView) -> dict[int, LanePicture]:
+def lanes(view: RecordedSession) -> dict[int, SwingLane]:
     """The lanes of a session."""
-    from groundtone.review.lane_store import lane_pictures
+    from groundtone.review.lane_store import swing_lanes
 
-    return lane_pictures(view)
+    return swing_lanes(view)
 
 
 Limits = dict[str, float | None]
@@ -104,16 +110,15 @@ class PairView:
     limits: Limits = field(default_factory=dict)
 
 
-def pair(view: SessionView, bands: Bands | None) -> PairView | None:
+def pair(view: RecordedSession, bands: Bands | None) -> PairView | None:
     """The pair of a session; None where no two swings differ. `bands` None: the pupil's own are fitted."""
     from groundtone.cue.personal import bands_for
-    from groundtone.lesson.drill_bands import fitted
     from groundtone.lesson.lesson_measures import lesson_measures
-    from groundtone.lesson.pair import the_pair
+    from groundtone.lesson.pair import fitted, the_pair
+    from groundtone.review.swings import contacts_of
 
-    contacts = [swing.strike.contact for swing in view.swings if swing.strike.contact is not None]
     club = view.blocks[0].club if view.blocks else ""
-    found = the_pair(view.rows(), lesson_measures(club=club, contacts=contacts))
+    found = the_pair(view.swings, lesson_measures(club=club, contacts=contacts_of(view.swings)))
     if found is None:
         return None
     bands = bands or bands_for(view.golfer).as_bands()
@@ -136,8 +141,6 @@ def keep_limits(golfer: str, limits: Limits) -> Limits:
     GroundtoneError
         The pupil's file cannot be read or written.
     """
-    from dataclasses import replace
-
     from groundtone.cue.personal import Own, read_personal, write_personal
 
     personal = read_personal(golfer)
@@ -148,39 +151,46 @@ def keep_limits(golfer: str, limits: Limits) -> Limits:
     return before
 
 
-def lesson_blocks(view: SessionView) -> list[tuple[Path, int, str, str]]:
-    """Blocks of this pupil's lesson that can be compared: file, number, kind and words."""
-    from groundtone.review.sessions import lesson_of
+def lesson_blocks(view: RecordedSession) -> list[tuple[Path, int, str, str]]:
+    """Blocks with swings of this pupil's lesson (the same day), oldest first: file, number, kind and words."""
+    from groundtone.review.library_reader import open_session
 
-    return [(path, block.number, block.kind, words) for path, block, words in lesson_of(view)]
+    day = view.started[:10]
+    paths = [line.path for line in session_list() if (line.golfer, line.started[:10]) == (view.golfer, day)][::-1]
+    out = []
+    for path in paths if view.path in paths else [*paths, view.path]:
+        seen = view if path == view.path else open_session(path)
+        for block in filter(lambda block: block.swings, seen.blocks):
+            club = f", {block.club}" if block.club else ""
+            words = f"{seen.started[11:16]} {block.role}, {len(block.swings)} swings{club}"
+            out.append((path, block.number, block.role, words))
+    return out
 
 
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
-    from groundtone.lesson.compare import compare
-    from groundtone.lesson.lesson_measures import lesson_measures
-    from groundtone.review.sessions import open_session
+    from groundtone.lesson.compare import compare_blocks
+    from groundtone.review.library_reader import open_session
 
     sides = []
     for path, number in (first, second):
-        found = [block for block in open_session(path).block_rows() if int(block.name.split()[0]) == number]
+        found = [block for block in open_session(path).blocks if block.number == number]
         if not found:
             raise GroundtoneError("this block is not there any more: choose again")
         sides.append(found[0])
     before, after = sides
-    contacts = [r.strike.contact for b in sides for r in b.swings if r.strike.contact is not None]
-    result = compare(before, after, lesson_measures(club=before.club, contacts=contacts))
+    result = compare_blocks(before, after)
     return [
         f"Before: {before.role}, {len(before.swings)} swings. After: {after.role}, {len(after.swings)} swings.",
         *(text[:1].upper() + text[1:] for text in result.sentences),
     ]
 
 
-def together(view: SessionView) -> list[str]:
+def together(view: RecordedSession) -> list[str]:
     """What goes with what in a session."""
     from groundtone.lesson.strike_links import strike_links
 
-    return [answer.sentence for answer in strike_links(view.rows())]
+    return [answer.sentence for answer in strike_links(view.swings)]
 
 
 def prepared(path: str) -> str:
@@ -207,9 +217,12 @@ def caught_up() -> int:
 
 def session_list() -> list[SessionLine]:
     """The newest sessions first."""
-    from groundtone.review.sessions import session_lines
+    from groundtone.files import data_folder
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import session_lines
 
-    return session_lines()
+    with Library(data_folder()) as library:
+        return session_lines(library)
 
 
 def field_of(path: Path, begin_s: float, end_s: float) -> tuple[Array, Any, Array]:
@@ -221,31 +234,9 @@ def field_of(path: Path, begin_s: float, end_s: float) -> tuple[Array, Any, Arra
 
 def noted(path: Path, text: str) -> tuple[str, ...]:
     """Writes a note, or none where it is empty; all notes of the recording."""
-    from groundtone.review.sessions import notes_of, write_note
+    from groundtone.review.additions import write_note
 
-    if text.strip():
-        write_note(path, text)
-    return notes_of(path)
-
-
-@dataclass(frozen=True)
-class ProgressLine:
-    """One measure over lessons: medians with intervals, its band, and what is to be said of it."""
-
-    words: str
-    values: tuple[float, ...]
-    low: tuple[float, ...]
-    high: tuple[float, ...]
-    band: tuple[float, float] | None
-    sentence: str
-
-
-@dataclass(frozen=True)
-class ProgressView:
-    """A pupil's lessons in order: their days, and each measure over them."""
-
-    days: tuple[str, ...]
-    lines: tuple[ProgressLine, ...]
+    return write_note(path, text)
 
 
 def progress_of(golfer: str) -> ProgressView:
@@ -256,33 +247,16 @@ def progress_of(golfer: str) -> ProgressView:
     GroundtoneError
         Nothing of them has been recorded.
     """
-    from groundtone.lesson.lesson_measures import lesson_measures
-    from groundtone.lesson.progress import club_of, progress
-    from groundtone.review.sessions import lessons_of
+    from groundtone.files import data_folder
+    from groundtone.lesson.progress import club_of, progress_of_club, progress_view
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import lessons_of
 
-    lessons = lessons_of(golfer)
-    club = club_of(lessons)
-    seen = progress(lessons, lesson_measures(club=club), club=club or None)
-    lines = []
-    for measure in seen.looked:
-        points, kept = seen.points[measure.name], seen.kept_of(measure.name)
-        scale = 100.0 if measure.unit == "%" else 1.0
-        band = (measure.band[0] * scale, measure.band[1] * scale)
-        words = f"{measure.words}, {measure.unit}" if measure.unit else measure.words
-        since = (
-            next((c.sentence for c in seen.since.changes if c.looked.name == measure.name), "") if seen.since else ""
-        )
-        last = f" Kept since the lesson before: {kept[-1].sentence}" if kept else ""
-        first = f"First to last lesson: {since}" if since else "One lesson: nothing to compare yet."
-        median, low, high = (tuple(scale * getattr(p, part) for p in points) for part in ("median", "low", "high"))
-        limits = band if any(map(math.isfinite, band)) else None
-        lines.append(ProgressLine(words, median, low, high, limits, f"{first}{last}"))
-    share = tuple(100.0 * c.inside_share for c in seen.strikes)
-    low, high = (tuple(100.0 * c.inside_interval[end] for c in seen.strikes) for end in (0, 1))
-    told = ", ".join(f"{c.inside} of {c.placed}" for c in seen.strikes)
-    sentence = f"Inside the centre circle: {told}."
-    lines.append(ProgressLine("strikes inside the centre circle, %", share, low, high, None, sentence))
-    return ProgressView(tuple(lesson.started[:10] for lesson in seen.lessons), tuple(lines))
+    with Library(data_folder()) as library:
+        lessons = lessons_of(library, golfer)
+    if not lessons:
+        raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: Practise does it")
+    return progress_view(progress_of_club(lessons, club_of(lessons) or None))
 
 
 @dataclass(frozen=True)
@@ -296,10 +270,8 @@ class LessonLine:
 
 def lesson_lines() -> list[LessonLine]:
     """The newest lessons first."""
-    from groundtone.review.sessions import session_lines
-
     found: dict[tuple[str, str], list[SessionLine]] = {}
-    for line in session_lines():
+    for line in session_list():
         found.setdefault((line.golfer, line.started[:10]), []).append(line)
     return [
         LessonLine(
@@ -344,6 +316,23 @@ class PagePreview:
     html: str
 
 
+def _page_data(paths: tuple[Path, ...]) -> PageData:
+    """What the page of these recordings is made of: they are reviewed once, the page is made anew as it is chosen."""
+    if not paths:
+        raise GroundtoneError("there is no lesson to make a page of: record one first")
+    try:
+        return _reviewed(paths, tuple(path.stat().st_mtime_ns for path in paths))
+    except OSError as error:
+        raise GroundtoneError(f"a recording of this lesson cannot be read ({error.strerror}): choose again") from error
+
+
+@lru_cache(2)
+def _reviewed(paths: tuple[Path, ...], _changed_ns: tuple[int, ...]) -> PageData:
+    from groundtone.lesson.report.data import data_for, reviews_of
+
+    return data_for(reviews_of(paths))
+
+
 def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
     """The page as it would be saved.
 
@@ -354,17 +343,18 @@ def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
     """
     import io
 
-    from groundtone.app.window.lesson_page import built, data_of
+    from groundtone.lesson.report.page import build_page
     from groundtone.lesson.report.pictures import drawing, swings_picture
     from groundtone.lesson.wording import words
 
-    page = built(paths, choice)
+    data = _page_data(paths)
+    page = build_page(data, choice)
     content = page.content
     picture = b""
     if content.picture:
         with drawing():
             file = io.BytesIO()
-            swings_picture(data_of(paths), words(choice.language)).savefig(file, format="png", facecolor="white")
+            swings_picture(data, words(choice.language)).savefig(file, format="png", facecolor="white")
             picture = file.getvalue()
     drill = content.drill
     lines = [f"{drill.title}: {drill.aim} {drill.often}"] if drill is not None else []
@@ -382,15 +372,6 @@ def page_saved(paths: tuple[Path, ...], choice: PageChoice, folder: Path) -> lis
     GroundtoneError
         As `page_preview`, or the folder cannot be written.
     """
-    from groundtone.app.window.lesson_page import built
-    from groundtone.lesson.report.page import write_page
-
-    return [str(path) for path in write_page(built(paths, choice), folder)]
-
-
-def example_page(folder: Path) -> list[str]:
-    """Writes the page of an invented lesson; the files."""
-    from groundtone.lesson.report.example import example
     from groundtone.lesson.report.page import build_page, write_page
 
-    return [str(path) for path in write_page(build_page(example()), folder)]
+    return [str(path) for path in write_page(build_page(_page_data(paths), choice), folder)]

@@ -17,13 +17,16 @@ from PyQt5.QtCore import QObject, pyqtSignal
 
 from groundtone.app.window.mats import MatChoice, OpenMat
 from groundtone.app.window.modes.mode import Courier, Mode
-from groundtone.app.window.read_ahead import read_ahead
 from groundtone.app.window.views import Ended, MatState, Said
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.link.base import Gap, Stamped
 
 if TYPE_CHECKING:
     from groundtone.tone.output import Output
+
+import threading
+
+from groundtone.link.base import Link
 
 PATIENCE_S = 0.02
 LOST_S = 3.0
@@ -99,7 +102,7 @@ class Worker(QObject):
                 return self._commands.get(timeout=_WARM_AFTER_S)
             except queue.Empty:
                 self._warm = True
-                for name in ("practise", "check", "order"):
+                for name in ("practise", "check", "build"):
                     importlib.import_module(f"groundtone.app.window.modes.{name}")
         return self._commands.get()
 
@@ -250,3 +253,58 @@ def _sentence(error: GroundtoneError) -> str:
     from groundtone.app.saying import sentence_of
 
     return sentence_of(error)
+
+
+# Ten seconds at 200 frames a second; beyond that the reading waits, and the mat skips and counts.
+_MOST = 2000
+_LOOK_S = 0.05
+
+
+@contextlib.contextmanager
+def read_ahead(link: Link, patience_s: float) -> Iterator[Iterator[Any]]:
+    """What `link.frames` brings, read ahead; the thread has ended when the context has.
+
+    Parameters
+    ----------
+    link : Link
+        Nobody else may use it until then.
+    patience_s : float
+        None is brought whenever nothing has come for so long.
+    """
+    waiting: queue.Queue[tuple[str, Any]] = queue.Queue(_MOST)
+    ended = threading.Event()
+
+    def put(what: tuple[str, Any]) -> None:
+        while not ended.is_set():
+            try:
+                waiting.put(what, timeout=_LOOK_S)
+                return
+            except queue.Full:
+                continue
+
+    def read() -> None:
+        try:
+            for item in link.frames(patience_s):
+                if ended.is_set():
+                    return
+                put(("item", item))
+            put(("over", None))
+        except BaseException as error:
+            put(("error", error))
+
+    def items() -> Iterator[Any]:
+        while True:
+            kind, what = waiting.get()
+            if kind == "error":
+                raise what
+            if kind == "over":
+                return
+            yield what
+
+    thread = threading.Thread(target=read, name="link", daemon=True)
+    thread.start()
+    try:
+        yield items()
+    finally:
+        ended.set()
+        thread.join()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 import json
 import math
 import os
@@ -14,11 +15,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.result import CheckRecord, CheckResult, Verdict, record_of
+from groundtone.calibration.checking.check_result import CheckRecord, CheckResult, Verdict, record_of
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.profile import Profile
-from groundtone.errors import ProfileError
+from groundtone.errors import GroundtoneError, ProfileError
 
 FORMAT = 1
 
@@ -233,3 +234,48 @@ def _array(values: Any, *, positive: bool) -> NDArray[np.float64] | None:
     if out.ndim != 2 or (positive and not (np.isfinite(out) & (out > 0)).all()):
         raise ValueError
     return out
+
+
+# A check says something of the mat today; an older one is still better than none, and is remarked on.
+_OLD_H = 24.0
+
+
+def newest_correction(profile: Profile, checks: Path) -> tuple[Profile, list[str]]:
+    """The profile with the correction of the newest check of it, and sentences about that check.
+
+    What cannot be read is told and changes nothing.
+
+    Parameters
+    ----------
+    profile : Profile
+    checks : Path
+        The file of its checks.
+    """
+    try:
+        kept = newest_for(read_checks(checks), profile)
+        if kept is None:
+            return profile, ["This profile was not checked since it was made: groundtone check does that in a minute."]
+        film = corrected(profile.film, kept)
+    except GroundtoneError as error:
+        return profile, [f"The profile is used without a correction: {error}."]
+    when = _when(kept.record.date)
+    if kept.not_fit:
+        why = "; ".join(kept.findings) or "no reason kept"
+        return profile, [f"The check of {when} found this mat not fit: {why}."]
+    what = "its correction is in force" if kept.factor is not None else "nothing had to be corrected"
+    told = [f"Checked {when}: {kept.record.verdict}, {what}."]
+    if kept.factor is None:
+        return profile, told
+    note = f"{profile.note}; corrected by the check of {kept.record.date}".strip("; ")
+    return replace(profile, film=film, note=note), told
+
+
+def _when(date: str) -> str:
+    """A date as a person says it, and how long ago that was where it matters."""
+    try:
+        then = datetime.datetime.fromisoformat(date)
+        hours = (datetime.datetime.now().astimezone() - then).total_seconds() / 3600
+    except (ValueError, TypeError):
+        return date
+    words = f"{then:%d.%m.%Y %H:%M}"
+    return words if hours <= _OLD_H else f"{words} ({hours / 24:.0f} days ago: check it again)"

@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.result import CheckResult, Finding, Kind, Shown, Verdict
+from groundtone.calibration.checking.check_result import CheckResult, Finding, Kind, Shown, Verdict
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.tare import Cell
+from groundtone.calibration.shoes.body_weight import Gains, Sole, Weighed, prior_gains, sole_basis, weigh
+from groundtone.calibration.shoes.dead_cells import dead_cells, other_foot_n, unevenness
 from groundtone.calibration.shoes.fill import filled, filling
-from groundtone.calibration.shoes.holes import dead_cells, other_foot_n, unevenness
 from groundtone.calibration.shoes.shoe import (
     FILLED_U,
     LEAST_FILM_U,
@@ -22,7 +23,6 @@ from groundtone.calibration.shoes.shoe import (
     SHOE_SPAN,
     soles_from,
 )
-from groundtone.calibration.shoes.weighing import Gains, Sole, Weighed, prior_gains, sole_basis, weigh
 from groundtone.calibration.uncertainty import Budget
 from groundtone.mat.layout import Layout
 
@@ -317,7 +317,7 @@ def _sure(
     both = np.abs(share - 0.5) < 0.25
     if not both.any():
         return math.inf, math.inf, math.inf
-    from groundtone.calibration.curve import typical_curves
+    from groundtone.calibration.force_curve import typical_curves
 
     plain = Film(typical_curves(layout.rows, layout.columns), highest_n=1e9)
     stated = Budget(layout, plain, after.cells_covariance(basis)).of(force[both] * gains.on_cells(basis))

@@ -2,7 +2,7 @@
 
 Two ways lead there. A recorded run has the whole time series, so the live path's own memory is run over it. Placements
 alone are enough too: each was read at a known time after known steps of load, and what creep makes of those is known in
-closed form (`groundtone.calibration.fitting.history`).
+closed form (`groundtone.calibration.fitting.creep`).
 """
 
 from __future__ import annotations
@@ -17,9 +17,8 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.film import TYPICAL_ARCH, Film
 from groundtone.calibration.fitting.capture import Placement, placements_from
-from groundtone.calibration.fitting.creep import CreepMemory, creep_from_drift
+from groundtone.calibration.fitting.creep import CreepMemory, creep_from_drift, grown
 from groundtone.calibration.fitting.fit import Fit, fit_curves
-from groundtone.calibration.fitting.history import grown
 from groundtone.calibration.fitting.hysteresis import arch_from_bench
 from groundtone.calibration.fitting.robust import robust_deviation
 

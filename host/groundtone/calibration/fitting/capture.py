@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -97,83 +97,66 @@ def placements_from(
     CalibrationError
         A cell saw more or fewer placements than there are weights; the sentence names the first such cell.
     """
-    n, rows, columns = conductance_s.shape
-    flat = np.nan_to_num(conductance_s.reshape(n, -1))
-    seen: dict[int, list[_Seen]] = {}
+    flat = np.nan_to_num(conductance_s.reshape(len(conductance_s), -1))
+    seen: dict[int, list[Placement]] = {}
     for first, end, cell in _loaded(t_s, flat):
-        reading = flat[first:end, cell]
-        earlier = (t_s >= t_s[first] - _SHORTLY_S) & (t_s < t_s[first])
-        before = flat[earlier].mean(0) if earlier.any() else np.zeros(rows * columns)
-        # A frame comes up to its period after the weight; half of it is the fair guess.
-        late = 0.5 * float(t_s[first] - t_s[first - 1]) if first else 0.0
-        for begin, stop in _levels(reading):
-            after = t_s[first + begin : first + stop] - t_s[first + begin]
-            steady = _during(after, DWELL_S)
-            if not steady.any():
-                continue
-            inside = np.flatnonzero(steady) + first + begin
-            dwell = slice(int(inside[0]), int(inside[-1]) + 1)
-            drift = math.nan if begin else _drift(after, reading[begin:stop])
-            began = float(t_s[first + begin]) - late
-            seen.setdefault(cell, []).append(
-                _Seen(
-                    flat[dwell].mean(0).reshape(rows, columns),
-                    dwell,
-                    begin > 0,
-                    drift,
-                    began,
-                    float(t_s[dwell].mean()) - began,
-                    before.reshape(rows, columns),
-                )
-            )
-    out = []
-    for cell, values in sorted(seen.items()):
-        row, column = divmod(cell, columns)
-        if len(values) != len(weights_n):
-            raise CalibrationError(
-                f"row {row}, column {column} was loaded {len(values)} times where {len(weights_n)} weights were named: "
-                "repeat this cell"
-            )
-        for i, (force, value) in enumerate(zip(weights_n, values, strict=True)):
-            peak_n, peak_s = math.nan, 1.0
-            if value.falling and i:
-                # Weights are taken off one after the other: the peak is the largest since the cell was free.
-                onset = max(k for k in range(i) if not values[k].falling)
-                top = max(range(onset, i), key=lambda k: weights_n[k])
-                peak_n, peak_s = weights_n[top], value.t_s - values[top].t_s
-            out.append(
-                Placement(
-                    row,
-                    column,
-                    force,
-                    value.conductance_s,
-                    value.dwell,
-                    value.falling,
-                    value.drift,
-                    0.0,
-                    peak_n,
-                    peak_s,
-                    value.t_s,
-                    value.after_s,
-                    value.before_s,
-                )
-            )
-    if not out:
+        seen.setdefault(cell, []).extend(_held(t_s, flat, slice(first, end), cell, conductance_s.shape[1:]))
+    if not any(seen.values()):
         raise CalibrationError("no loaded cell was seen: put the weights on the mat while it records")
-    return out
+    return [placement for _, made in sorted(seen.items()) for placement in _named(made, weights_n)]
 
 
-@dataclass(frozen=True)
-class _Seen:
-    """A placement before it is known which weight it was."""
+def _held(
+    t_s: NDArray[np.float64], flat: NDArray[np.float64], stretch: slice, cell: int, shape: tuple[int, ...]
+) -> Iterator[Placement]:
+    """Placements of one stretch under load, before it is known which weights they were: their force is NaN."""
+    first = stretch.start
+    earlier = (t_s >= t_s[first] - _SHORTLY_S) & (t_s < t_s[first])
+    before = flat[earlier].mean(0) if earlier.any() else np.zeros(flat.shape[1])
+    # A frame comes up to its period after the weight; half of it is the fair guess.
+    late = 0.5 * float(t_s[first] - t_s[first - 1]) if first else 0.0
+    reading = flat[stretch, cell]
+    for begin, stop in _levels(reading):
+        after = t_s[first + begin : first + stop] - t_s[first + begin]
+        inside = np.flatnonzero(_during(after, DWELL_S)) + first + begin
+        if not inside.size:
+            continue
+        dwell = slice(int(inside[0]), int(inside[-1]) + 1)
+        began = float(t_s[first + begin]) - late
+        yield Placement(
+            *divmod(cell, shape[1]),
+            math.nan,
+            flat[dwell].mean(0).reshape(shape),
+            dwell,
+            begin > 0,
+            math.nan if begin else _drift(after, reading[begin:stop]),
+            t_s=began,
+            after_s=float(t_s[dwell].mean()) - began,
+            before_s=before.reshape(shape),
+        )
 
-    conductance_s: NDArray[np.float64]
-    dwell: slice
-    falling: bool
-    drift: float
-    t_s: float
-    after_s: float
-    before_s: NDArray[np.float64]
+
+def _named(made: Sequence[Placement], weights_n: Sequence[float]) -> Iterator[Placement]:
+    """A cell's placements with their weights.
+
+    Raises
+    ------
+    CalibrationError
+        More or fewer placements than weights.
+    """
+    if len(made) != len(weights_n):
+        raise CalibrationError(
+            f"row {made[0].row}, column {made[0].column} was loaded {len(made)} times where {len(weights_n)} weights "
+            "were named: repeat this cell"
+        )
+    for i, (force, each) in enumerate(zip(weights_n, made, strict=True)):
+        peak_n, peak_s = math.nan, 1.0
+        if each.falling and i:
+            # Weights are taken off one after the other: the peak is the largest since the cell was free.
+            onset = max(k for k in range(i) if not made[k].falling)
+            top = max(range(onset, i), key=lambda k: weights_n[k])
+            peak_n, peak_s = weights_n[top], each.t_s - made[top].t_s
+        yield replace(each, force_n=force, peak_n=peak_n, peak_s=peak_s)
 
 
 def _during(after_s: NDArray[np.float64], span_s: tuple[float, float]) -> NDArray[np.bool_]:

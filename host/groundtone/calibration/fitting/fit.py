@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import Curves
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.fit_quality import cover, hysteresis, repeatability, said
 from groundtone.calibration.fitting.forms import (
@@ -24,8 +23,9 @@ from groundtone.calibration.fitting.forms import (
     choose,
     fit_form,
 )
+from groundtone.calibration.fitting.placement_table import FALLS, LEAST_PLACEMENTS, SAME_LOAD, Table
 from groundtone.calibration.fitting.robust import robust_deviation
-from groundtone.calibration.fitting.table import FALLS, LEAST_PLACEMENTS, SAME_LOAD, Table
+from groundtone.calibration.force_curve import Curves
 from groundtone.errors import CalibrationError
 
 __all__ = ["LEAST_PLACEMENTS", "Fit", "different_loads", "fit_curves"]

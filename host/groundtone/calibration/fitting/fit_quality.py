@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import UNIT_S
 from groundtone.calibration.fitting.forms import SATURATION_S, SATURATION_U, Fitted, Points
 from groundtone.calibration.fitting.robust import robust_deviation
+from groundtone.calibration.force_curve import UNIT_S
 
 # A placement with less trust than this slipped, or its weight was misread.
 _SLIPPED = 0.2

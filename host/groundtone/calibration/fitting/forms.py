@@ -1,6 +1,6 @@
 """The forms that a film's curve may take, and the choice among them by leaving placements out.
 
-A form is the pooled part of ln F = level + exponent·x + bend·x² (see `groundtone.calibration.curve`): a plain power,
+A form is the pooled part of ln F = level + exponent·x + bend·x² (see `calibration.force_curve`): a plain power,
 one that bends, one with a saturation, one with an offset. Each is fitted robustly; then every placement is predicted
 by the fit without it, which for least squares needs no second fit (D. M. Allen, Technometrics 16, 1974): the error is
 residual / (1 - leverage). The simplest form wins whose score is within two standard errors of the best (after L.
@@ -16,7 +16,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import UNIT_S, log_conductance
 from groundtone.calibration.fitting.descent import Descent
 from groundtone.calibration.fitting.pooled import USUAL_SPREAD, Cells, Solved, Spread, spread_between
 from groundtone.calibration.fitting.robust import (
@@ -30,6 +29,7 @@ from groundtone.calibration.fitting.robust import (
     huber,
     scatter_of,
 )
+from groundtone.calibration.force_curve import UNIT_S, log_conductance
 
 # An error beyond so many scatters counts as that many when forms are compared: a slipped weight votes for none.
 _LARGEST_ERROR = 4.0

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.guided.guide_says import FAULTS, Ask, Now, Remark, What
-from groundtone.calibration.guided.plausible import Expectation
-from groundtone.calibration.guided.tare import Empty, Ill, Standing, Tare, by_line, touching
-from groundtone.calibration.guided.watch import Event, LoadWatch, Reading, Seen
-from groundtone.calibration.guided.worklist import Cell, Step, Worklist, same_load
+from groundtone.calibration.guided.expectation import Expectation
+from groundtone.calibration.guided.load_watch import Event, LoadWatch, Reading, Seen
+from groundtone.calibration.guided.remarks import FAULTS, Ask, Now, Remark, What
+from groundtone.calibration.guided.tare import Cell, Empty, Ill, Standing, Tare, by_line, touching
+from groundtone.calibration.guided.worklist import Step, Worklist, same_load
 
 # Hands take about 8 s a placement; a named cell that has read nothing for this long is remarked on, s.
 _NOTHING_S = 20.0
@@ -61,7 +61,8 @@ class BenchGuide:
         self._answered: set[Cell] = {(p.row, p.column) for p in taken}
         # Cells that answered when they were named: their lines are where they should be.
         self._proved: set[Cell] = set(self._answered)
-        self._refused: tuple[Cell, float, float] | None = None
+        # The reading that was refused last: cell, weight, S, and what it looked like, N.
+        self._refused: tuple[Cell, float, float, float] | None = None
         self._broken: dict[Cell, int] = {}
         self.look_again()
 
@@ -243,35 +244,46 @@ class BenchGuide:
         if reading.elsewhere:
             return self._refuse(Remark(What.ELSEWHERE, reading.elsewhere), t_s)
         self._answered.add(reading.cell)
-        named, lying = self.work.named, self._on_cell
-        said_n = named.force_n if named is not None and not reading.stayed else math.nan
+        step = self.work.named
+        said_n = step.force_n if step is not None and not reading.stayed else math.nan
         if reading.second is not None and self._expect.share(reading, said_n) < _OWN_SHARE:
             self._answered.add(reading.second)
             return self._refuse(Remark(What.TWO_CELLS, (reading.cell, reading.second)), t_s)
         if reading.stayed:
-            # Added to or taken off where it lies: only where the plan wants that; anything else is a hand on its way.
-            step = self.work.on(reading.cell)
-            wanted = lying is not None and step is not None and step.falling == reading.fell
-            if not wanted or step is None or lying is None or (step.force_n < lying.force_n) != reading.fell:
-                return self._now(self._wish())
-            force_n, words, mass_u = step.force_n, step.words, step.mass_u
-        elif named is None:
-            return self._now(Ask.LIFT)
-        else:
-            force_n, words, mass_u = named.force_n, named.words, named.mass_u
+            step = self._changed_to(reading)
+        if step is None:
+            return self._now(self._wish() if reading.stayed else Ask.LIFT)
+        remarks = self._believed(reading, step.force_n)
+        if remarks is None:
+            assert self._refused is not None
+            return self._refuse(self._doubt(reading, step.force_n, self._refused[3]), t_s)
+        return self._take(reading, step, remarks)
+
+    def _changed_to(self, reading: Reading) -> Step | None:
+        """The step that adding or taking off where a load lies has done; None: a hand on its way."""
+        step, lying = self.work.on(reading.cell), self._on_cell
+        if step is None or lying is None or step.falling != reading.fell:
+            return None
+        return step if (step.force_n < lying.force_n) == reading.fell else None
+
+    def _believed(self, reading: Reading, force_n: float) -> list[Remark] | None:
+        """Remarks on a reading that is taken; None for one that is odd and was not so before."""
+        lying = self._on_cell
         peak_n = max((lying.force_n, lying.peak_n if lying.falling else 0.0)) if lying is not None else 0.0
         odd = self._expect.judge(reading, force_n, peak_n if reading.fell else 0.0)
-        remarks: list[Remark] = []
-        if odd is not None:
-            same = self._refused is not None and self._refused[0] == reading.cell
-            same = same and self._refused is not None and same_load(self._refused[1], force_n)
-            if self._refused is None or not same or abs(math.log(reading.level_s / self._refused[2])) > _SAME_READING:
-                self._refused = (reading.cell, force_n, reading.level_s)
-                return self._refuse(self._doubt(reading, force_n, odd), t_s)
-            remarks.append(Remark(What.ODD, (reading.cell,), odd))
-        self._refused = None
-        placement = self._placement(reading, force_n, mass_u, lying)
-        before = named
+        before, self._refused = self._refused, None
+        if odd is None:
+            return []
+        same = before is not None and before[0] == reading.cell and same_load(before[1], force_n)
+        if same and before is not None and abs(math.log(reading.level_s / before[2])) <= _SAME_READING:
+            return [Remark(What.ODD, (reading.cell,), odd)]
+        self._refused = (reading.cell, force_n, reading.level_s, odd)
+        return None
+
+    def _take(self, reading: Reading, step: Step, remarks: list[Remark]) -> Now:
+        """A placement is made, and what comes next is named."""
+        named, force_n = self.work.named, step.force_n
+        placement = self._placement(reading, force_n, step.mass_u, self._on_cell)
         if not reading.stayed:
             remarks += self._where(reading.cell, force_n)
         done = self.work.find(reading.cell, force_n, placement.falling)
@@ -279,11 +291,8 @@ class BenchGuide:
             self.work.done(done)
         if any(remark.what in (What.NO_ANSWER, What.DEAD) for remark in remarks):
             self.work.pass_over(reading.cell, force_n)
-        elif before is not None and before.cell != reading.cell and before in self.work.left and not reading.stayed:
-            # Whoever goes on elsewhere a second time will not come back to the named cell now.
-            turns = [turn for turn in self._wrong_turns[-2:] if turn[0] == before.cell]
-            if len(turns) < 2:
-                self.work.name(before)
+        elif named is not None and named.cell != reading.cell and named in self.work.left and not reading.stayed:
+            self._name_again(named)
         self.taken.append(placement)
         self._expect.learn(placement)
         self._on_cell = placement
@@ -294,7 +303,12 @@ class BenchGuide:
             signals.append("ready")
         elif not same_load(after.force_n, force_n):
             signals.append("change")
-        return self._now(self._wish(), tuple(signals), tuple(remarks), placement, words)
+        return self._now(self._wish(), tuple(signals), tuple(remarks), placement, step.words)
+
+    def _name_again(self, step: Step) -> None:
+        """Unless hands went on elsewhere a second time: they will not come back to that cell now."""
+        if any(turn[0] != step.cell for turn in self._wrong_turns[-2:]) or len(self._wrong_turns) < 2:
+            self.work.name(step)
 
     def _doubt(self, reading: Reading, force_n: float, reads_n: float) -> Remark:
         """Why a reading is not believed at first."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-Cell = tuple[int, int]
+from groundtone.calibration.guided.tare import Cell
 
 
 @dataclass(frozen=True)
@@ -54,11 +54,6 @@ class Worklist:
         self._all = {float(i): step for i, step in enumerate(plan)}
         self._left = dict(self._all)
         self._next = min(self._left, default=None)
-
-    @property
-    def total(self) -> int:
-        """Steps of the whole run."""
-        return len(self._all)
 
     @property
     def left(self) -> tuple[Step, ...]:

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.curve import UNIT_S, Curves
 from groundtone.calibration.film import Film
-from groundtone.calibration.guided.notes import FitNotes
+from groundtone.calibration.fitting.fit_notes import FitNotes
+from groundtone.calibration.force_curve import UNIT_S, Curves
 from groundtone.calibration.profile import Profile
 
 Array = NDArray[np.float64]
@@ -58,7 +58,7 @@ def force_u(film: Film, notes: FitNotes | None, x: Array) -> Array:
     notes : FitNotes or None
         With them the whole covariance of each cell counts, without them its level and the common shape.
     x : ndarray, shape (n, rows, columns)
-        x of `groundtone.calibration.curve`.
+        x of `groundtone.calibration.force_curve`.
 
     Returns
     -------

@@ -13,7 +13,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from groundtone.calibration.curve import UNIT_S
+from groundtone.calibration.force_curve import UNIT_S
 from groundtone.calibration.pages.certificate import doubt_of, gains_of
 from groundtone.calibration.profile import Profile
 from groundtone.errors import GroundtoneError

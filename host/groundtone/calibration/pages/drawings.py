@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch, FancyBboxPatch, Polygon, Rectangle
 
-from groundtone.calibration.guided.design import plan_bench
+from groundtone.calibration.guided.bench_plan import plan_bench
 from groundtone.calibration.guided.weight_sets import set_of_masses
 from groundtone.errors import GroundtoneError
 from groundtone.mat.layout import Layout, layout_of

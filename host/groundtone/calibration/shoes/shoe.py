@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film
-from groundtone.calibration.shoes.steady import NOBODY_N, Postures, SteadyFrames
-from groundtone.calibration.shoes.weighing import Gains, Sole, prior_gains, sole_basis, weigh
+from groundtone.calibration.shoes.body_weight import Gains, Sole, prior_gains, sole_basis, weigh
+from groundtone.calibration.shoes.postures import NOBODY_N, Postures, SteadyFrames
 from groundtone.mat.layout import Layout
 
 Array = NDArray[np.float64]
@@ -68,7 +68,7 @@ class ShoeResult:
     left : float
         Root mean square of what is left of total over weight in the postures.
     surprise : float
-        See `groundtone.calibration.shoes.weighing.Weighed`.
+        See `groundtone.calibration.shoes.body_weight.Weighed`.
     """
 
     gains: Gains

@@ -1,6 +1,6 @@
 """Standing calibration: a person of known mass rocks for half a minute, and every cell is told by the total.
 
-The total force equals the person's weight in every posture (see `calibration.shoes.weighing`). Rocking from heels
+The total force equals the person's weight in every posture (see `calibration.shoes.body_weight`). Rocking from heels
 to toes, from foot to foot and over the edges of the feet gives some hundred postures, each with its own mixture of
 cells; a regularised least-squares problem over all cells at once, with the bench result or the film's typical curve as
 prior, tells the cells apart as far as the postures do. What the person's shoes do at heel and toes cannot be told from
@@ -17,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.shoes.body_weight import Gains, Weighed, sole_basis, weigh
+from groundtone.calibration.shoes.postures import NOBODY_N, Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import MASS_U, film_prior, soles_from
-from groundtone.calibration.shoes.steady import NOBODY_N, Postures, SteadyFrames
-from groundtone.calibration.shoes.weighing import Gains, Weighed, sole_basis, weigh
 from groundtone.errors import CalibrationError
 from groundtone.mat.layout import Layout
 

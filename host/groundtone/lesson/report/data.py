@@ -6,48 +6,23 @@ import math
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
-
-import numpy as np
-from numpy.typing import NDArray
+from pathlib import Path
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Comparison, compare, doubts_between
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import nearest_to_middle
 from groundtone.lesson.strike_links import StrikeLink, strike_links
+from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
-from groundtone.review.lane import Band
-from groundtone.review.session_review import Review, ReviewedSwing
-from groundtone.review.swings import BlockRows, balls, club_class
+from groundtone.review.lane import Lane
+from groundtone.review.session_review import Review, ReviewedSwing, review
+from groundtone.review.swings import BlockRows, balls, club_class, contacts_of
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Kind
 
-BEFORE_S, AFTER_S = 1.4, 1.5
-"""How much of a swing is drawn, s from impact."""
 # A finding in fewer swings, or in a smaller part of them, is nothing to build a lesson on (invented).
 _LEAST, _PART = 2, 0.25
-
-
-@dataclass(frozen=True)
-class PagePath:
-    """One swing to draw, time from impact.
-
-    Attributes
-    ----------
-    t_s : ndarray, shape (n,)
-    share, heel_toe : ndarray, shape (n,)
-        Lead share and overall heel-toe position, 0-1; NaN leaves a gap.
-    events : dict of str to float
-        "takeaway", "turn", "impact": time, s.
-    bands : dict of str to tuple of Band
-        For "share" and "heel_toe": from time, to time, low, high.
-    """
-
-    t_s: NDArray[np.float64]
-    share: NDArray[np.float64]
-    heel_toe: NDArray[np.float64]
-    events: dict[str, float]
-    bands: dict[str, tuple[Band, ...]]
 
 
 @dataclass(frozen=True)
@@ -78,7 +53,7 @@ class PageData:
     seen : tuple of Seen
         Findings of the swings before (else of all), the most frequent first.
     together : tuple of StrikeLink
-    before_path, after_path : PagePath or None
+    before_path, after_path : Lane or None
         A typical swing of either; without a comparison the one swing there is stands in `before_path`.
     guessed, damaged, simulated, invented : bool
         Measured without a profile; something of a recording is lost; the twin; an example.
@@ -94,8 +69,8 @@ class PageData:
     looked: tuple[LessonMeasure, ...] = ()
     seen: tuple[Seen, ...] = ()
     together: tuple[StrikeLink, ...] = ()
-    before_path: PagePath | None = None
-    after_path: PagePath | None = None
+    before_path: Lane | None = None
+    after_path: Lane | None = None
     guessed: bool = False
     damaged: bool = False
     simulated: bool = False
@@ -113,6 +88,12 @@ class PageData:
             if seen.n >= max(_LEAST, _PART * seen.of):
                 return seen.name
         return ""
+
+
+def reviews_of(paths: Sequence[Path], profile: Path | None = None, coach: Collection[str] = ()) -> list[Review]:
+    """The reviews of a lesson's recordings in the order of their beginning; as `review` for each."""
+    reviews = [review(open_recording(path), profile, coach=coach) for path in dict.fromkeys(paths)]
+    return sorted(reviews, key=lambda seen: seen.recording.about.started)
 
 
 @dataclass
@@ -153,9 +134,10 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     about = reviews[0].recording.about
     first = before or after or only or gathered[0]
     every = [row for g in gathered for row in g.block.swings]
-    contacts = [row.strike.contact for row in every if row.strike.contact is not None]
     seen = _seen(before or first)
-    looked = looked_for(seen, lesson_measures(club=first.block.club, contacts=contacts, coach=coach), first.block.club)
+    looked = looked_for(
+        seen, lesson_measures(club=first.block.club, contacts=contacts_of(every), coach=coach), first.block.club
+    )
     comparison = None
     if before is not None and after is not None:
         doubts, scale_u = doubts_between(before.review, after.review)
@@ -245,36 +227,11 @@ def looked_for(seen: Sequence[Seen], looked: Sequence[LessonMeasure], club: str)
     return tuple(out)
 
 
-def _typical(side: _Gathered | None, looked: Sequence[LessonMeasure]) -> PagePath | None:
+def _typical(side: _Gathered | None, looked: Sequence[LessonMeasure]) -> Lane | None:
     """The swing nearest to the middle of a block, of those whose impact is known."""
     if side is None:
         return None
     known = [each for each in side.swings if each.swing.impact is not None]
     if not known:
         return None
-    return path_of(side.review, known[nearest_to_middle([each.row() for each in known], looked)])
-
-
-def path_of(seen: Review, each: ReviewedSwing) -> PagePath:
-    """A swing to draw."""
-    swing, series, bands = each.swing, seen.measured.series, seen.recording.about.settings.bands
-    assert swing.impact is not None
-    zero, slow = swing.impact.t_s, swing.slow
-    before, after = BEFORE_S * slow, AFTER_S * slow
-    cut = slice(*np.searchsorted(series.t_s, [zero - before, zero + after]))
-    moments = {"takeaway": swing.takeaway, "turn": swing.turn, "impact": swing.impact}
-    events = {name: m.t_s - zero for name, m in moments.items() if m is not None}
-    turn = events.get("turn", 0.0)
-    return PagePath(
-        t_s=series.t_s[cut] - zero,
-        share=series.share[cut],
-        heel_toe=series.overall[cut],
-        events={name: at for name, at in events.items() if -before <= at <= after},
-        bands={
-            "share": ((min(turn + bands.dwell_trail_s * slow, after), after, bands.trail, math.inf),),
-            "heel_toe": (
-                (-before, turn, -math.inf, bands.toes_before),
-                (turn, after, -math.inf, bands.toes_after),
-            ),
-        },
-    )
+    return side.review.lane(known[nearest_to_middle([each.row() for each in known], looked)])

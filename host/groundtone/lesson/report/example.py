@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from groundtone.cue.bands import Bands
 from groundtone.lesson.compare import compare
 from groundtone.lesson.lesson_measures import lesson_measures
-from groundtone.lesson.report.data import AFTER_S, BEFORE_S, PageData, PagePath, Seen, looked_for
+from groundtone.lesson.report.data import PageData, Seen, looked_for
 from groundtone.lesson.strike_links import strike_links
 from groundtone.record.session import Golfer
+from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, limits
 from groundtone.review.strikes import Contact, Strike
 from groundtone.review.swings import MIDDLE, BlockRows, Lesson, SwingRow
 from groundtone.swing.bands import default_bands
@@ -95,7 +96,7 @@ def _strike(rng: np.random.Generator, most: float) -> Strike:
     return Strike(place_mm=(round(max(x, -37.0)), round(y)), contact=contact, distance_m=round(_USUAL_M * kept))
 
 
-def path(most: float) -> PagePath:
+def path(most: float) -> Lane:
     """One swing as curves through invented points; `most` is the furthest towards the toes in the downswing."""
     t = np.arange(-BEFORE_S, AFTER_S, 0.01)
     share = _through(t, ((-1.4, 0.53), (-1.05, 0.53), (-0.36, 0.30), (0.0, 0.76), (0.35, 0.90), (1.5, 0.92)))
@@ -112,15 +113,9 @@ def path(most: float) -> PagePath:
             (1.5, 0.4),
         ),
     )
-    bands = Bands()
     turn = -0.36
-    return PagePath(
-        t, share, heel_toe, {"takeaway": -1.05, "turn": turn, "impact": 0.0},
-        {
-            "share": ((turn + bands.dwell_trail_s, AFTER_S, bands.trail, math.inf),),
-            "heel_toe": ((-BEFORE_S, turn, -math.inf, bands.toes_before), (turn, AFTER_S, -math.inf, bands.toes_after)),
-        },
-    )  # fmt: skip
+    events = ((-1.05, "takeaway"), (turn, "turn"), (0.0, "impact"))
+    return Lane(t, share, heel_toe, events, limits(Bands(), turn))
 
 
 def _through(t: NDArray[np.float64], points: Sequence[tuple[float, float]]) -> NDArray[np.float64]:

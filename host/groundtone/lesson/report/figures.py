@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from groundtone.lesson.compare import LEAST, Change
+from groundtone.lesson.compare import Change
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
@@ -145,11 +145,12 @@ def _contact_lines(counts: StrikeCounts, when: str, key: str, notation: Notation
 
 def _inside_line(data: PageData, notation: Notation, figures: list[Figure]) -> str:
     assert data.comparison is not None
-    change, low, high = data.comparison.inside
+    _, low, high = data.comparison.inside
     say = notation.words
-    if min(counts.placed for counts in data.comparison.strikes) < LEAST or math.isnan(change):
+    kinds = {"no clear change": "same", "better": "better", "worse": "worse"}
+    kind = kinds.get(data.comparison.inside_verdict, "few")
+    if kind == "few":
         return say("strikes.change_few")
-    kind = "same" if low <= 0 <= high else "better" if change > 0 else "worse"
     texts = [notation.number(100 * value, sign=True) for value in (low, high)]
     figures += [Figure(f"inside.{part}", value, text) for part, value, text in
                 zip(("low", "high"), (low, high), texts, strict=True)]  # fmt: skip

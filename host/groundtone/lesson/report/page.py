@@ -5,21 +5,25 @@ from __future__ import annotations
 import hashlib
 import json
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+import jinja2
+
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.report.card import card_png
+from groundtone.lesson.report import paper as colours
 from groundtone.lesson.report.choice import PageChoice
-from groundtone.lesson.report.content import Content, content_of
+from groundtone.lesson.report.content import Content, columns_of, content_of
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.figures import sides_of
-from groundtone.lesson.report.html import html_page
 from groundtone.lesson.report.notation import Notation
-from groundtone.lesson.report.paper import paper_of
+from groundtone.lesson.report.paper import Paper, paper_of
 from groundtone.lesson.report.pdf import pdf_page
-from groundtone.lesson.report.pictures import as_pdf, as_svg, drawing, face_picture, swings_picture
+from groundtone.lesson.report.pictures import as_pdf, as_svg, card_png, drawing, face_picture, swings_picture
 from groundtone.lesson.wording import words
 from groundtone.whole_file import write_whole
 
@@ -155,3 +159,35 @@ def stem_of(name: str, date: str) -> str:
     if cut != normal.replace(" ", "-"):
         cut += ("-" if cut else "") + hashlib.sha256(name.encode("utf-8", "replace")).hexdigest()[:6] if name else ""
     return "-".join(filter(None, ("page", cut, day)))
+
+
+# A little smaller than in the PDF (10): other machines' fonts are wider, and what overflows goes to another sheet.
+_LETTERS_PT = 9.6
+
+
+def html_page(content: Content, paper: Paper, scales: tuple[float, float], swings: str, faces: Sequence[str]) -> str:
+    """The document.
+
+    Parameters
+    ----------
+    content : Content
+    paper : Paper
+    scales : (float, float)
+        Of the letters in front and at the back, so that it prints onto one sheet.
+    swings : str
+        The picture of the swings as an svg element; empty without one.
+    faces : sequence of str
+        The strike maps, one for each of the content's sides.
+    """
+    return _template().render(
+        c=content, k=colours, say=words(content.language), paper=paper.name, width=f"{paper.width_mm:g}",
+        height=f"{paper.height_mm:g}", scales=scales, swings=swings,
+        columns=columns_of(content), letters=_LETTERS_PT, faces=list(zip(content.sides, faces, strict=True)),
+    )  # fmt: skip
+
+
+@cache
+def _template() -> jinja2.Template:
+    text = (files("groundtone.lesson.report") / "page.html.j2").read_text("utf-8")
+    environment = jinja2.Environment(autoescape=True, trim_blocks=False, undefined=jinja2.StrictUndefined)
+    return environment.from_string(text)

@@ -1,4 +1,4 @@
-"""The pictures of the page: a typical swing before and after, and the strike map; as SVG and as PDF."""
+"""The pictures of the page: a typical swing before and after, the strike map, and the card for a message."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import io
 import logging
 import math
 import re
+import textwrap
+import warnings
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -18,10 +20,23 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, FancyBboxPatch, Rectangle
 
-from groundtone.lesson.report.data import PageData, PagePath
-from groundtone.lesson.report.paper import CORRIDOR, EDGE, FAINT, INK, INSIDE, LINE, OUTSIDE, PAPER, SHADE
-from groundtone.lesson.wording import Words
-from groundtone.review.lane import outside, spread
+from groundtone.lesson.report.content import Content
+from groundtone.lesson.report.data import PageData
+from groundtone.lesson.report.paper import (
+    CORRIDOR,
+    EDGE,
+    FAINT,
+    INK,
+    INSIDE,
+    LINE,
+    OUTSIDE,
+    PAPER,
+    SHADE,
+    font_with,
+    missing,
+)
+from groundtone.lesson.wording import Words, words
+from groundtone.review.lane import Lane, spread
 from groundtone.review.strikes import CENTRE_CIRCLE_MM, Contact
 from groundtone.review.swings import BlockRows
 
@@ -32,6 +47,8 @@ FACE_MM = (88.0, 50.0)
 """Size of one strike map on paper."""
 # The face as a plain rectangle from its centre, mm (invented: about what an iron has to hit the ball with).
 _FACE_X, _FACE_Y = 38.0, 22.0
+# The events that the page names.
+_EVENTS = ("takeaway", "turn", "impact")
 _SETTINGS = {
     "font.family": "DejaVu Sans",
     "svg.fonttype": "path",
@@ -72,7 +89,7 @@ def swings_picture(data: PageData, say: Words) -> Figure:
 
 
 def draw_swings(
-    figure: Figure, paths: Sequence[PagePath], titles: Sequence[str], say: Words,
+    figure: Figure, paths: Sequence[Lane], titles: Sequence[str], say: Words,
     box: tuple[float, float, float, float], size: float = 1.0,
 ) -> None:  # fmt: skip
     """Draws swings side by side into a part of a figure.
@@ -80,7 +97,7 @@ def draw_swings(
     Parameters
     ----------
     figure : Figure
-    paths : sequence of PagePath
+    paths : sequence of Lane
         One or two.
     titles : sequence of str
         Over each; empty ones take no room.
@@ -100,7 +117,7 @@ def draw_swings(
 
 
 def _draw_swing(
-    figure: Figure, path: PagePath, title: str, say: Words, box: tuple[float, float, float, float],
+    figure: Figure, path: Lane, title: str, say: Words, box: tuple[float, float, float, float],
     span: tuple[float, float], size: float,
 ) -> None:  # fmt: skip
     """Two ribbons with the events' words between them."""
@@ -117,8 +134,8 @@ def _draw_swing(
         axes.set_ylim(*span)
         axes.set_xlim(0.0, 1.0)
         axes.set_axis_off()
-    _ribbon(share, path.t_s, path.share, path.bands.get("share", ()), size)
-    _ribbon(toes, path.t_s, path.heel_toe, path.bands.get("heel_toe", ()), size)
+    _ribbon(share, path, "share", size)
+    _ribbon(toes, path, "overall", size)
     for axes, name, low, high in ((share, "share", "trail", "lead"), (toes, "heel_toe", "heels", "toes")):
         axes.annotate(say(f"picture.{name}"), (0.5, 1), (0, 3 * size), xycoords="axes fraction",
                       textcoords="offset points", ha="center", va="bottom", fontsize=7.6 * size, color=INK)  # fmt: skip
@@ -126,22 +143,23 @@ def _draw_swing(
             axes.annotate(say(f"picture.{word}"), (at, 0), (0, -2.5 * size), xycoords="axes fraction",
                           textcoords="offset points", ha=side, va="top",
                       fontsize=7.2 * size, color=FAINT)  # fmt: skip
-    _events(middle, (share, toes), path.events, say, span, size)
+    _events(middle, (share, toes), path, say, span, size)
     if title:
         figure.text(left + width / 2, bottom + height, title, ha="center", va="top", fontsize=11 * size,
                     fontweight="bold", color=INK)  # fmt: skip
 
 
-def _ribbon(axes: Axes, t: np.ndarray, x: np.ndarray, bands: Sequence[tuple[float, ...]], size: float) -> None:
+def _ribbon(axes: Axes, lane: Lane, key: str, size: float) -> None:
+    t, x = lane.t_s, getattr(lane, key)
     axes.axvspan(0.0, 1.0, color="#F5F6F7", zorder=0)
     axes.axvline(0.5, color=LINE, linewidth=0.7 * size, linestyle=(0, (2, 4)), zorder=1)
-    for start, end, low, high in bands:
+    for start, end, low, high in lane.limits.get(key, ()):
         a, b = max(low, 0.0), min(high, 1.0)
         axes.add_patch(Rectangle((a, start), b - a, end - start, facecolor=CORRIDOR, edgecolor="none", zorder=2))
         for edge in (low, high):
             if 0.0 < edge < 1.0:
                 axes.plot([edge, edge], [start, end], color=EDGE, linewidth=1.1 * size, zorder=3)
-    left = outside(t, x, bands)  # type: ignore[arg-type]
+    left = lane.out(key)
     # Both neighbours of a crossing belong to the piece, or the ribbon would have holes.
     whole = left.copy()
     whole[:-1] |= left[1:]
@@ -154,9 +172,9 @@ def _ribbon(axes: Axes, t: np.ndarray, x: np.ndarray, bands: Sequence[tuple[floa
 
 
 def _events(
-    middle: Axes, ribbons: Sequence[Axes], events: dict[str, float], say: Words, span: tuple[float, float], size: float
+    middle: Axes, ribbons: Sequence[Axes], lane: Lane, say: Words, span: tuple[float, float], size: float
 ) -> None:
-    ordered = sorted((t, name) for name, t in events.items())
+    ordered = sorted((t, name) for t, name in lane.events if name in _EVENTS)
     gap = 0.095 * (span[1] - span[0])
     for (t, name), height in zip(
         ordered, spread([t for t, _ in ordered], gap, span[0] + gap / 2, span[1] - gap / 2), strict=True
@@ -273,3 +291,68 @@ def as_svg(figure: Figure, name: str, described: str) -> str:
         f'viewBox="0 0 {width} {height}" role="img" aria-label="{described}">'
     )
     return head + re.sub(r"^<svg[^>]*>", "", svg)
+
+
+# 1080 by 1350 dots, a usual shape for a telephone held upright.
+_SIZE_MM, _DPI = (91.44, 114.3), 300
+_LETTERS, _MOST_LINES = 54, 4
+
+
+def card_png(content: Content, data: PageData) -> bytes:
+    """The card as a PNG picture."""
+    figure = sheet(_SIZE_MM)
+    figure.set_facecolor(PAPER)
+    say = words(content.language)
+    fonts = ["DejaVu Sans"]
+    lost = missing([content.golfer, content.sub])
+    if lost and (found := font_with(lost)) is not None:
+        fonts.append(found[0])
+    top = _line(figure, _wrapped(content.golfer, 30, 2), 0.955, 12.5, INK, bold=True, fonts=fonts)
+    top = _line(figure, _wrapped(content.sub, 60, 2), top - 0.004, 6.6, FAINT, fonts=fonts)
+    if content.banner:
+        top = _line(figure, _wrapped(content.banner, 52, 2), top - 0.004, 6.6, INK, bold=True)
+    top -= 0.014
+    for heading, text in content.said[:2]:
+        top = _line(figure, heading, top, 7.2, INSIDE, bold=True)
+        top = _line(figure, _wrapped(text, _LETTERS, _MOST_LINES), top, 7.2, INK) - 0.012
+    foot = _foot(figure, content, say("card.drill"), say("page.todo"))
+    paths = [(path, word) for path, word in ((data.before_path, "before"), (data.after_path, "after")) if path]
+    if content.picture and paths and top - foot > 0.2:
+        titles = [say(f"before_after.{word}") if len(paths) == 2 else "" for _, word in paths]
+        height = min(top - foot - 0.02, 0.44)
+        draw_swings(figure, [path for path, _ in paths], titles, say, (0.04, foot + 0.015, 0.92, height), 0.55)
+    out = io.BytesIO()
+    with warnings.catch_warnings():
+        # What no font has is said once, by the PDF.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        figure.savefig(out, format="png", dpi=_DPI, metadata={"Software": None})
+    return out.getvalue()
+
+
+def _foot(figure: Figure, content: Content, practise: str, todo: str) -> float:
+    """The drill on its shade at the lower edge; its upper edge in parts of the figure."""
+    if content.drill is not None:
+        title, lines = f"{practise}: {content.drill.title}", f"{content.drill.aim} {content.drill.often}"
+    else:
+        title, lines = todo, content.said[2][1]
+    wrapped = _wrapped(lines, _LETTERS, _MOST_LINES)
+    high = 0.095 + 0.0335 * (wrapped.count("\n") + 1)
+    figure.add_artist(Rectangle((0, 0), 1, high, transform=figure.transFigure, facecolor=SHADE, edgecolor="none"))
+    figure.add_artist(Rectangle((0, 0), 0.014, high, transform=figure.transFigure, facecolor=INSIDE, edgecolor="none"))
+    top = _line(figure, _wrapped(title, 36, 1), high - 0.022, 10.5, INK, bold=True)
+    _line(figure, wrapped, top - 0.006, 7.2, INK)
+    return high
+
+
+def _line(
+    figure: Figure, text: str, top: float, size: float, colour: str, *, bold: bool = False,
+    fonts: list[str] | None = None,
+) -> float:  # fmt: skip
+    """Writes lines from their upper edge; gives their lower edge."""
+    figure.text(0.06, top, text, fontsize=size, color=colour, fontweight="bold" if bold else "normal", va="top",
+                linespacing=1.3, family=fonts or ["DejaVu Sans"], parse_math=False)  # fmt: skip
+    return top - (text.count("\n") + 1) * size * 1.42 / 72 * 25.4 / _SIZE_MM[1]
+
+
+def _wrapped(text: str, letters: int, lines: int) -> str:
+    return "\n".join(textwrap.wrap(text, letters, max_lines=lines, placeholder=" …"))

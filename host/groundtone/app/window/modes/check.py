@@ -13,8 +13,8 @@ from groundtone.app.folders import checks_path, profile_path
 from groundtone.app.window.mats import CHECK, OpenMat
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Said, Verdict, Wanted
-from groundtone.calibration.checking.check import ORDER, CheckRun, Step
 from groundtone.calibration.checking.check_log import append_check, kept_from
+from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Step
 from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, read_profile
 from groundtone.errors import CalibrationError, GroundtoneError

@@ -1,4 +1,4 @@
-"""A practice: the session itself is `groundtone.app.practice`; here it is fed, shown and told what is pressed."""
+"""A practice: the session itself is `groundtone.engine.practice`; here it is fed, shown and told what is pressed."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from typing import Any
 
 import numpy as np
 
+from groundtone.app.live.practice_setup import Begun, PracticeWish, begun
 from groundtone.app.live.recording import known_golfer
-from groundtone.app.practice.begin import Begun, PracticeWish, begun
-from groundtone.app.practice.practice import Said as Remark
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.app.window.mats import PRACTISE, MatChoice, OpenMat
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Moment, PractiseView, Said, Saved
 from groundtone.cue.bands import Bands
-from groundtone.cue.live import Live
 from groundtone.cue.personal import bands_for
 from groundtone.cue.rulebook import with_bands
+from groundtone.engine.live import Live
+from groundtone.engine.practice import Said as Remark
 from groundtone.link.base import Gap, Stamped
 from groundtone.record.session import SILENT_BLOCKS, Block
 from groundtone.swing.events import Phase
@@ -115,8 +115,8 @@ class Practise(Mode):
         """See `Mode.take`."""
         live = self._practice.take(item)
         if live is not None:
-            sizes = live.sizes
-            self._frames.append((live.t_s, live.share, live.overall, sizes.trail > 0, sizes.toes > 0))
+            out = "trail side" in live.sizes, "toes" in live.sizes
+            self._frames.append((live.t_s, live.share, live.overall, *out))
             self._tick(live)
         if self.courier.free and (self._frames or item is None):
             self.courier.give(self._view())
@@ -159,9 +159,9 @@ class Practise(Mode):
         now = self._practice.now()
         frames = np.array(self._frames, np.float64).reshape(-1, 5)
         self._frames.clear()
-        sizes = vars(now.live.sizes) if now.live is not None else {}
+        sizes = now.live.sizes if now.live is not None else {}
         # As they are now: a drill has its own, and a band may have been tightened.
-        bands = self._practice.engine.hearing.bands
+        bands = self._practice.engine.cues.bands
         counts = now.counts
         return PractiseView(
             frames[:, 0], frames[:, 1], frames[:, 2], frames[:, 3], frames[:, 4], now.words, now.sentence,

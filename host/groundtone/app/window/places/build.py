@@ -10,8 +10,7 @@ from typing import Any
 from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import QGridLayout, QHBoxLayout, QProgressBar, QWidget
 
-from groundtone.app.window.modes.order import Order
-from groundtone.app.window.modes.watch import Watch
+from groundtone.app.window.modes.build import Order, Watch
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import CellsView, Ended, Findings, MatState, Said, Wanted
 from groundtone.app.window.widgets.field import CellField

@@ -27,11 +27,12 @@ from groundtone.app.window.widgets.cue_card import CueCard
 from groundtone.app.window.widgets.live_lane import LiveLane
 from groundtone.app.window.widgets.parts import bind, button, label, role, sheet
 from groundtone.app.window.widgets.strike_pad import StrikePad
+from groundtone.cue.rulefile import shown
 from groundtone.review.strikes import Strike
 
 _BLOCKS = ("baseline", "drill", "test")
 _CONTACTS = ("clean", "thin", "fat", "topped", "shank")
-_OTHERS = {"heels": "heels", "slide": "slide", "finish": "hold the finish"}
+_MAIN = ("toes", "trail side")  # these have a card of their own
 
 
 class PractisePlace(Place):
@@ -240,8 +241,8 @@ class PractisePlace(Place):
         self._set(self.words, what.words)
         self._set(self.sentence, what.sentence)
         self.toes.show_size(what.sizes.get("toes", 0.0))
-        self.trail.show_size(what.sizes.get("trail", 0.0))
-        others = [words for name, words in _OTHERS.items() if what.sizes.get(name, 0.0) > 0]
+        self.trail.show_size(what.sizes.get("trail side", 0.0))
+        others = [shown(name) for name in what.sizes if name not in _MAIN]
         self._set(self.others, " + ".join(others))
         if (what.strike, what.swings) != (self._strike, self._swings):
             self._strike, self._swings = what.strike, what.swings

@@ -31,8 +31,9 @@ from groundtone.app.window.widgets.lane import LaneView
 from groundtone.app.window.widgets.parts import Sentences, bind, button, label, sheet
 
 if TYPE_CHECKING:
-    from groundtone.review.lane_store import LanePicture
-    from groundtone.review.sessions import SessionLine, SessionView, SwingView
+    from groundtone.review.lane_store import SwingLane
+    from groundtone.review.library_reader import SessionLine
+    from groundtone.review.swings import RecordedSession, SwingRow
 
 # The dot of a cell with this force has its full area, N (invented scale).
 _FULL_N = 60.0
@@ -45,8 +46,8 @@ class ReviewPlace(Place):
 
     def __init__(self, common: Common) -> None:
         super().__init__(common)
-        self.view: SessionView | None = None
-        self.lanes: dict[int, LanePicture] = {}
+        self.view: RecordedSession | None = None
+        self.lanes: dict[int, SwingLane] = {}
         self._lines: list[SessionLine] = []
         self._second: int | None = None
         self._forces: tuple[Any, Any, Any] | None = None
@@ -159,7 +160,7 @@ class ReviewPlace(Place):
         self.title.setText("The session is being opened.")
         self.common.desk.do(jobs.opened_session, path, done=self._opened, failed=self._failed)
 
-    def _opened(self, view: SessionView) -> None:
+    def _opened(self, view: RecordedSession) -> None:
         self.view, self.lanes, self._second, self._forces = view, {}, None, None
         self.right.setCurrentIndex(0)
         self.compare_pane.show_session(view)
@@ -179,7 +180,7 @@ class ReviewPlace(Place):
         if view.doubts:
             self.common.say(view.doubts[0], True)
 
-    def _measured(self, path: Path, lanes: dict[int, LanePicture]) -> None:
+    def _measured(self, path: Path, lanes: dict[int, SwingLane]) -> None:
         if self.view is not None and self.view.path == path:
             self.lanes = lanes
             self._draw()
@@ -194,7 +195,7 @@ class ReviewPlace(Place):
     # One swing, or two
 
     @property
-    def swing(self) -> SwingView | None:
+    def swing(self) -> SwingRow | None:
         """The chosen one."""
         at = self.swings.currentRow()
         return self.view.swings[at] if self.view is not None and 0 <= at < len(self.view.swings) else None
@@ -235,9 +236,10 @@ class ReviewPlace(Place):
         if swing is None:
             return
         self.title.setText(f"Swing {swing.line}")
-        lines = [(f"{f.title}: {f.sentence} Drill: {f.drill}", f.concern) for f in swing.findings]
+        lines = [(f"{f.name}: {f.sentence} Drill: {f.drill}", f.concern) for f in swing.faults]
         lines = lines or [("Nothing was found that is worth a word.", False)]
-        self.sentences.show_all([*lines, *((text, False) for text in swing.told)])
+        words = self.view.words.get(swing.number, ()) if self.view is not None else ()
+        self.sentences.show_all([*lines, *((text, False) for text in words)])
 
     def _cursor(self, frame: int) -> None:
         self.cursor_words.setText(self.lane.words)

@@ -13,7 +13,8 @@ from groundtone.app.window.widgets.curve import Curve
 from groundtone.app.window.widgets.parts import Sentences, label
 
 if TYPE_CHECKING:
-    from groundtone.review.sessions import SessionView
+    from groundtone.lesson.progress import ProgressView
+    from groundtone.review.swings import RecordedSession
 
 
 class ComparePane(QWidget):
@@ -22,7 +23,7 @@ class ComparePane(QWidget):
     def __init__(self, common: Common) -> None:
         super().__init__()
         self._common = common
-        self._view: SessionView | None = None
+        self._view: RecordedSession | None = None
         self._blocks: list[tuple[Path, int, str, str]] = []
         self.before, self.after = QComboBox(), QComboBox()
         self.sentences = Sentences()
@@ -36,7 +37,7 @@ class ComparePane(QWidget):
             box.activated.connect(self._compare)
         column.addWidget(self.sentences, 1)
 
-    def show_session(self, view: SessionView) -> None:
+    def show_session(self, view: RecordedSession) -> None:
         """Another session is open."""
         self._view = view
         self._blocks = []
@@ -110,7 +111,7 @@ class ProgressPane(QWidget):
             return
         self._common.desk.do(jobs.progress_of, self._golfer, done=self._came, failed=self._failed)
 
-    def _came(self, seen: jobs.ProgressView) -> None:
+    def _came(self, seen: ProgressView) -> None:
         self._seen = seen
         self.title.setText("1 lesson" if len(seen.days) == 1 else f"{len(seen.days)} lessons")
         self.which.clear()

@@ -19,14 +19,14 @@ from groundtone.app.window.widgets.ribbons import (
     paint_ribbon,
     paint_second,
 )
-from groundtone.review.lane import spread
-from groundtone.review.lane_store import LanePicture
+from groundtone.cue.rulefile import ribbon_of
+from groundtone.review.lane import EVENT_WORDS, spread
+from groundtone.review.lane_store import SwingLane
 
 Array = NDArray[np.float64]
 Along = Callable[[Array], Array]
 # Event time that is shown over each other: from before the takeaway to after the finish.
 _STEPS = (-0.35, 3.4)
-_CUES = {"toes": "TOES", "trail side": "TRAIL SIDE"}
 
 
 class LaneView(QWidget):
@@ -42,8 +42,8 @@ class LaneView(QWidget):
     def __init__(self, look: Look) -> None:
         super().__init__()
         self._look = look
-        self.first: LanePicture | None = None
-        self.second: LanePicture | None = None
+        self.first: SwingLane | None = None
+        self.second: SwingLane | None = None
         self.over = False
         self.frame_at = 0
         self.setMinimumSize(240, 200)
@@ -54,7 +54,7 @@ class LaneView(QWidget):
         """See Qt."""
         return QSize(40 * self._look.em, 32 * self._look.em)
 
-    def show_swings(self, first: LanePicture | None, second: LanePicture | None = None) -> None:
+    def show_swings(self, first: SwingLane | None, second: SwingLane | None = None) -> None:
         """Draws these; the cursor goes to the first one's impact."""
         self.first, self.second = first, second
         if first is not None and len(first.t_s):
@@ -74,7 +74,7 @@ class LaneView(QWidget):
         if self.first is None or not self.first.events:
             return
         here = self.first.t_s[self.frame_at] + 1e-6
-        later = [at for at, _, _ in self.first.events if at > here]
+        later = [at for at, _ in self.first.events if at > here]
         to = later[0] if later else self.first.events[0][0]
         self.move_to(int(np.searchsorted(self.first.t_s, to)))
 
@@ -134,7 +134,7 @@ class LaneView(QWidget):
         painter.end()
 
     def _paint_one(
-        self, painter: QPainter, lane: LanePicture, box: QRectF, over: LanePicture | None, *, cursor: bool = True
+        self, painter: QPainter, lane: SwingLane, box: QRectF, over: SwingLane | None, *, cursor: bool = True
     ) -> None:
         theme, em = self._look.theme, float(self._look.em)
         top, high = self._column()
@@ -164,7 +164,7 @@ class LaneView(QWidget):
             for begin, end, least, most in lane.limits[key]:
                 a, b = y(np.interp([begin, end], lane.t_s, along) if over is not None else np.array([begin, end]))
                 paint_corridor(painter, QRectF(part.left(), b, part.width(), a - b), theme, em, least, most)
-            values, out = getattr(lane, key), getattr(lane, f"{key}_out")
+            values, out = getattr(lane, key), lane.out(key)
             paint_ribbon(painter, part, theme, em, values, y(along), out)
             if over is not None:
                 paint_second(painter, part, theme, em, getattr(over, key), y(over.step))
@@ -179,11 +179,11 @@ class LaneView(QWidget):
                 painter.drawLine(QPointF(part.left() - 0.6 * em, at), QPointF(part.right() + 0.3 * em, at))
 
     def _events(
-        self, painter: QPainter, lane: LanePicture, boxes: tuple[QRectF, QRectF], y: Along, stretched: bool
+        self, painter: QPainter, lane: SwingLane, boxes: tuple[QRectF, QRectF], y: Along, stretched: bool
     ) -> None:
         theme, em = self._look.theme, float(self._look.em)
         share, overall = boxes
-        heights = [float(y(np.array([step if stretched else at]))[0]) for at, step, _ in lane.events]
+        heights = [float(y(np.array([lane.step_at(at) if stretched else at]))[0]) for at, _ in lane.events]
         order = np.argsort(heights)
         rooms = spread([heights[i] for i in order], 1.9 * em, share.top() + 0.7 * em, share.bottom() - 0.7 * em)
         pen = QPen(QColor(theme.ink), max(1.0, em / 10))
@@ -199,16 +199,16 @@ class LaneView(QWidget):
             painter.drawLine(QPointF(overall.left() - 0.5 * em, room), QPointF(overall.left(), heights[i]))
             left, wide = share.right() + 0.4 * em, overall.left() - share.right() - 0.8 * em
             flags = int(Qt.AlignmentFlag.AlignCenter) | int(Qt.TextFlag.TextWordWrap)
-            painter.drawText(QRectF(left, room - em, wide, 2 * em), flags, lane.events[i][2])
+            painter.drawText(QRectF(left, room - em, wide, 2 * em), flags, EVENT_WORDS[lane.events[i][1]])
         font.setPixelSize(round(em))
         painter.setFont(font)
 
-    def _cues(self, painter: QPainter, lane: LanePicture, boxes: tuple[QRectF, QRectF], y: Along) -> None:
-        """Hatched strips where a tone sounded: the trail side at the left, the toes at the right."""
+    def _cues(self, painter: QPainter, lane: SwingLane, boxes: tuple[QRectF, QRectF], y: Along) -> None:
+        """Hatched strips where a tone sounded, each beside the ribbon it is about."""
         theme, em = self._look.theme, float(self._look.em)
         for begin, end, cue in lane.cues:
             a, b = (float(v) for v in y(np.array([begin, end])))
-            left = boxes[0].left() - em if cue == "trail side" else boxes[1].right() + 0.3 * em
+            left = boxes[0].left() - em if ribbon_of(cue) == "share" else boxes[1].right() + 0.3 * em
             painter.setPen(QPen(QColor(theme.outside), max(1.0, em / 10)))
             painter.setBrush(QColor(theme.paper))
             strip = QRectF(left, b, 0.7 * em, max(2.0, a - b))

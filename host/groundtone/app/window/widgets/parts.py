@@ -14,7 +14,6 @@ from PyQt5.QtWidgets import (
     QPushButton,
     QScrollArea,
     QShortcut,
-    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -117,12 +116,6 @@ def sheet(*widgets: QWidget, stretch: int | None = None) -> QWidget:
     if stretch is None:
         column.addStretch(1)
     return out
-
-
-def wide(widget: QWidget) -> QWidget:
-    """The same, taking all room it can get."""
-    widget.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-    return widget
 
 
 class KeysDialog(QDialog):

@@ -1,0 +1,97 @@
+"""Practice on a terminal: a few very large words, readable from the ball; lines where there is no screen."""
+
+from __future__ import annotations
+
+from rich.align import Align
+from rich.console import Console, Group
+from rich.panel import Panel
+from rich.text import Text
+
+from groundtone.app.big_words import huge
+from groundtone.app.display import swing_line
+from groundtone.app.on_screen import OnScreen
+from groundtone.app.saying import say
+from groundtone.engine.practice import Said
+from groundtone.engine.practice_state import Counts, Now, State, sounding
+
+KEYS = (
+    "1-9 place on the face, c t f o s contact, u take back; space pause, q end. "
+    "A presenter's remote: forward centre, toe, heel; back fat, thin."
+)
+_REMARKS = 3
+# Lines of the panel that are not large words.
+_OTHER_LINES = 15
+
+
+def counts_line(counts: Counts) -> str:
+    """Swings so far in one line."""
+    if not counts.swings:
+        return "no swing yet"
+    words = [f"{counts.swings} {'swing' if counts.swings == 1 else 'swings'}", f"{counts.inside} with the tick alone"]
+    if counts.told:
+        words.append(f"{counts.centre} of {counts.told} inside the centre circle")
+    return ", ".join(words)
+
+
+class PractiseScreen(OnScreen):
+    """Shows a practice. A context manager; anything that is no terminal gets a line for each swing and each change."""
+
+    def __init__(self, console: Console, title: str) -> None:
+        super().__init__(console)
+        self._title = title
+        self._remarks: list[str] = []
+        self._state: State | None = None
+        self._swings = 0
+        self._told = ""
+
+    def say(self, said: Said) -> None:
+        """A sentence to tell once."""
+        self._remarks.append(said.text)
+        if self._screen is None:
+            say(self._console, said.text)
+
+    def wait(self, words: str, sentence: str) -> None:
+        """Before there is a mat."""
+        if self._screen is not None:
+            self._screen.update(self._panel(words, sentence, "", ""), refresh=True)
+
+    def show(self, now: Now) -> None:
+        """What a moment is."""
+        if self._screen is None:
+            self._line(now)
+            return
+        last = swing_line(now.last) if now.last is not None else ""
+        told = f"strike: {now.told}" if now.told else ""
+        below = "\n".join(filter(None, (last, told)))
+        heard = now.state is State.PLAY and now.live is not None and bool(sounding(now.live))
+        panel = self._panel(now.words, now.sentence, counts_line(now.counts), below, heard=heard)
+        self._screen.update(panel, refresh=True)
+
+    def _line(self, now: Now) -> None:
+        if now.state is not self._state:
+            self._state = now.state
+            say(self._console, f"{now.state.value}: {now.sentence}")
+        if now.counts.swings != self._swings and now.last is not None:
+            self._swings, self._told = now.counts.swings, ""
+            say(self._console, swing_line(now.last))
+        if now.told != self._told:
+            self._told = now.told
+            say(self._console, f"swing {now.counts.swings}: {now.told or 'taken back'}")
+
+    def _panel(self, words: str, sentence: str, counts: str, last: str, *, heard: bool = False) -> Panel:
+        width, height = max(20, self._console.width - 6), max(3, self._console.height - _OTHER_LINES)
+        body = Group(
+            Text(),
+            Align.center(
+                Text("\n".join(huge(words, width, height)), style="bold reverse" if heard else "bold", no_wrap=True)
+            ),
+            Text(),
+            Align.center(Text(sentence, style="bold")),
+            Text(),
+            Text(counts),
+            Text(last),
+            *(Text(remark) for remark in self._remarks[-_REMARKS:]),
+            Text(),
+            Text(KEYS, style="dim"),
+        )
+        return Panel(body, title=self._title, title_align="left")

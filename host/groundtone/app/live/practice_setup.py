@@ -1,0 +1,231 @@
+"""Sets a practice up on an open link: calibration, engine and recording, and ends it in order."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from groundtone.app.folders import checks_path, profile_path
+from groundtone.app.live.recording import into_library, new_recording_path
+from groundtone.app.saying import sentence_of
+from groundtone.calibration.checking.check_log import newest_correction
+from groundtone.calibration.film import Film
+from groundtone.calibration.force_curve import typical_curves
+from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
+from groundtone.calibration.profile import Profile, profile_text, read_profile
+from groundtone.calibration.shoes.body_weight import Gains
+from groundtone.cue.personal import keep_tightened
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rulefile import default_rules
+from groundtone.engine.live import LiveEngine
+from groundtone.engine.practice import Practice, Said
+from groundtone.engine.recording import SessionLog, recording
+from groundtone.errors import GroundtoneError
+from groundtone.lesson.drills import drill_of
+from groundtone.link.base import Link
+from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of
+from groundtone.pressure.feet import Stance
+from groundtone.record.errors import RecordError
+from groundtone.record.session import About, Block, Golfer
+from groundtone.review.settings import settings_of
+from groundtone.tone.output import Output
+from groundtone.wire.messages import Hello
+
+
+@dataclass(frozen=True)
+class PracticeWish:
+    """How somebody wants to practise.
+
+    Attributes
+    ----------
+    golfer : Golfer
+    block : Block
+        With which it begins.
+    rules : Rulebook
+        When which cue sounds; see `groundtone.cue.personal.bands_for`.
+    stance_mm : float
+        Between the panels' centres.
+    rate_hz : int
+    profile : Path or None
+        None: the mat's own, where there is one.
+    record : bool
+    echo : bool
+        Plays each swing again, slowed.
+    drill : str
+        Name of the drill that a block of that kind practises; empty: the golfer's own bands are in force in it.
+    gains : Gains or None
+        What a check in the same shoes has found.
+    lesson : str
+        Recordings of one golfer with the same lesson belong together; empty: the day.
+    """
+
+    golfer: Golfer = field(default_factory=Golfer)
+    block: Block = field(default_factory=Block)
+    rules: Rulebook = field(default_factory=default_rules)
+    stance_mm: float = 400.0
+    rate_hz: int = 100
+    profile: Path | None = None
+    record: bool = True
+    echo: bool = True
+    drill: str = ""
+    gains: Gains | None = None
+    lesson: str = ""
+
+
+@dataclass(frozen=True)
+class Begun:
+    """A practice under way.
+
+    Attributes
+    ----------
+    practice : Practice
+    path : Path or None
+        Of its recording; None where nothing is recorded.
+    about : About
+    """
+
+    practice: Practice
+    path: Path | None
+    about: About
+
+
+def layout_for(hello: Hello) -> Layout:
+    """The layout of the mat that said hello.
+
+    Raises
+    ------
+    GroundtoneError
+        It is not known, or does not fit what the mat scans.
+    """
+    layout = layout_of(hello.layout)
+    if (layout.rows, layout.columns) != (hello.rows, hello.columns):
+        raise GroundtoneError(
+            f"the mat scans {hello.rows} x {hello.columns} cells and its layout {layout.id} has "
+            f"{layout.rows} x {layout.columns}: set the mat's layout"
+        )
+    return layout
+
+
+def mats_profile(hello: Hello, layout: Layout, path: Path | None) -> tuple[Profile | None, list[str]]:
+    """The calibration to practise with, its newest correction in force, and sentences about it.
+
+    Parameters
+    ----------
+    hello : Hello
+    layout : Layout
+    path : Path or None
+        None: the mat's own profile, where there is one.
+
+    Raises
+    ------
+    ProfileError
+        The named profile, or the mat's own, cannot be used.
+    """
+    where = path or profile_path(hello.uid)
+    if path is None and not where.exists():
+        return None, [
+            "This mat is not calibrated: forces are a guess from the typical film, cells differ by a quarter. "
+            "groundtone calibrate standing takes a minute."
+        ]
+    known = read_profile(where)
+    known.check_mat(hello, layout)
+    return newest_correction(known, checks_path(where))
+
+
+@contextlib.contextmanager
+def begun(
+    link: Link,
+    output: Output,
+    wish: PracticeWish,
+    *,
+    simulated: bool = False,
+    threaded: bool = True,
+    say: Callable[[Said], None] | None = None,
+    library: bool = True,
+) -> Iterator[Begun]:
+    """A practice on an open link that is not started; recorded, and put into the library at the end.
+
+    Parameters
+    ----------
+    link : Link
+        Its owner starts, stops and closes it.
+    output : Output
+        Its owner starts and closes it.
+    wish : PracticeWish
+    simulated : bool
+        The mat is the twin.
+    threaded : bool
+        False where the session is faster than time: the loop itself writes the recording.
+    say : callable, optional
+        Takes each `Said`.
+    library : bool
+        False: its owner puts the recording into the library, which takes a while.
+
+    Raises
+    ------
+    GroundtoneError
+        The mat's layout or its profile will not do, or the stance.
+    """
+    tell = say or (lambda said: None)
+    drill = drill_of(wish.drill) if wish.drill else None
+    layout = layout_for(link.hello)
+    try:
+        stance = Stance(LEFT if wish.golfer.hand == "right" else RIGHT, wish.stance_mm)
+    except ValueError as error:
+        raise GroundtoneError(str(error)) from error
+    known, sentences = mats_profile(link.hello, layout, wish.profile)
+    for sentence in sentences:
+        tell(Said(sentence))
+    film = known.film if known is not None else Film(typical_curves(layout.rows, layout.columns))
+    mass_kg = wish.golfer.mass_kg
+    engine = LiveEngine(
+        layout,
+        film,
+        stance,
+        wish.rules,
+        wish.golfer.shoe_mm,
+        weight_n=None if mass_kg is None else mass_kg * STANDARD_GRAVITY,
+        gains=wish.gains,
+    )
+    about = About(
+        link.hello,
+        settings_of(stance, wish.rate_hz, wish.golfer.shoe_mm, wish.rules.as_bands(), rules=wish.rules),
+        wish.golfer,
+        wish.block,
+        profile_text(known) if known is not None else None,
+        lesson=wish.lesson,
+        simulated=simulated,
+    )
+    path = new_recording_path(about) if wish.record else None
+    with contextlib.ExitStack() as held:
+        log: SessionLog | None = None
+        if path is not None:
+            try:
+                log = held.enter_context(recording(path, about, threaded=threaded))
+            except RecordError as error:
+                tell(Said(f"{sentence_of(error)} The session goes on without.", trouble=True))
+                path = None
+        practice = Practice(
+            engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say
+        )
+        try:
+            yield Begun(practice, path, about)
+        finally:
+            held.close()
+            if wish.golfer.name:
+                _keep_bands(wish.golfer.name, practice, tell)
+            if library and path is not None and (sentence := into_library(path)):
+                tell(Said(sentence_of(GroundtoneError(sentence)), trouble=True))
+            if log is not None and log.trouble is not None:
+                tell(Said(sentence_of(log.trouble), trouble=True))
+
+
+def _keep_bands(golfer: str, practice: Practice, tell: Callable[[Said], None]) -> None:
+    """Keeps the limits that tightening has moved; what cannot be written is told and changes nothing."""
+    try:
+        if keep_tightened(golfer, practice.own_rules()):
+            tell(Said("The tightened bands are kept for the next time."))
+    except GroundtoneError as error:
+        tell(Said(f"{sentence_of(error)} The tightened bands are not kept.", trouble=True))

@@ -1,0 +1,206 @@
+"""Dead cells under a loaded foot: holes in a print that their neighbours say should not be there.
+
+A heap of pressure falls off like a bell: the logarithm of its load bends downward everywhere. So between two loaded
+neighbours a living cell carries at least their geometric mean. At the rim of a print there is no second neighbour;
+there the other foot tells, for a person wears two shoes of one pair: its print, mirrored and laid over this one, says
+what the silent cell ought to read. A cell that reads nothing in any posture, though it must be under load, is dead.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates, maximum_filter
+
+from groundtone.calibration.guided.tare import Cell
+from groundtone.calibration.shoes.fill import PITCH_MM, filled, filling
+
+Array = NDArray[np.float64]
+
+# A dead cell's mean over a posture stays below this, N, or below this part of what its neighbours say; a living one at
+# the rim of a print reads more.
+SILENT_N, _SILENT_PART = 0.07, 0.005
+# What a cell must carry at least, between two neighbours, for its silence to count, N.
+SURE_N = 3.0
+# Less may be the hollow of an arch, or the gap between two studs, on both feet alike: then the other foot has to read
+# something there.
+BETWEEN_N, _SOME_N = 1.1, 0.7
+# What the other foot's print must say of a silent cell, N.
+OTHER_N = 3.0
+# How two feet of one person may lie differently in their panels: along, across (mm), and turned (degrees).
+_ALONG_MM, _ACROSS_MM, _TURN_DEG = np.arange(-20.0, 21.0, 4.0), np.arange(-16.0, 17.0, 4.0), np.arange(-9.0, 10.0, 3.0)
+# A cell lies beside a print that carries this much there, N; and less than this is as good as nothing.
+_END_N, _LEAST_N = 1.0, 0.3
+# What counts as loaded where two prints are compared, N.
+_LOADED_N = 5.0
+
+
+def between_n(force_n: Array, columns_per_panel: int) -> Array:
+    """The least that each cell carries by its opposite neighbours, along and across its panel.
+
+    Parameters
+    ----------
+    force_n : ndarray, shape (postures, rows, columns)
+        N, none below zero.
+    columns_per_panel : int
+
+    Returns
+    -------
+    ndarray, same shape
+        N; 0 at the edges of a panel.
+    """
+    out = np.zeros_like(force_n)
+    for panel in _panels(force_n.shape[2], columns_per_panel):
+        force, here = force_n[:, :, panel], out[:, :, panel]
+        here[:, 1:-1] = np.sqrt(force[:, :-2] * force[:, 2:])
+        np.maximum(here[:, :, 1:-1], np.sqrt(force[:, :, :-2] * force[:, :, 2:]), out=here[:, :, 1:-1])
+    return out
+
+
+def other_foot_n(
+    most_n: Array,
+    columns_per_panel: int,
+    doubtful: NDArray[np.bool_],
+    *,
+    pitch_mm: tuple[float, float] = PITCH_MM,
+) -> Array:
+    """What the other foot's print, mirrored and laid over this one, says of each cell.
+
+    Parameters
+    ----------
+    most_n : ndarray, shape (rows, columns)
+        Greatest load of each cell, N.
+    columns_per_panel : int
+    doubtful : ndarray of bool, shape (rows, columns)
+        Cells that count in no comparison.
+    pitch_mm : tuple of float
+        Along and across.
+
+    Returns
+    -------
+    ndarray, shape (rows, columns)
+        N.
+    """
+    half = columns_per_panel
+    rows = len(most_n)
+    at_row, at_column = np.indices((rows, half), dtype=np.float64)
+    along = (at_row - (rows - 1) / 2) * pitch_mm[0]
+    across = (at_column - (half - 1) / 2) * pitch_mm[1]
+    logs = np.log(np.maximum(most_n, 0.0) + _LEAST_N)
+    out = np.zeros_like(most_n)
+    for own in (0, 1):
+        here = slice(own * half, (own + 1) * half)
+        there = slice((1 - own) * half, (2 - own) * half)
+        mine, other = logs[:, here], np.ascontiguousarray(logs[:, there][:, ::-1])
+        weight = np.where(doubtful[:, here], 0.0, np.exp(0.5 * np.maximum(mine, other)))
+        best = np.inf
+        for turn in np.radians(_TURN_DEG):
+            u, v = along * np.cos(turn) - across * np.sin(turn), along * np.sin(turn) + across * np.cos(turn)
+            for du in _ALONG_MM:
+                for dv in _ACROSS_MM:
+                    places = [(u + du) / pitch_mm[0] + (rows - 1) / 2, (v + dv) / pitch_mm[1] + (half - 1) / 2]
+                    laid = map_coordinates(other, places, order=1, mode="nearest")
+                    cost = float((weight * np.abs(laid - mine)).sum())
+                    if cost < best:
+                        best, out[:, here] = cost, np.exp(laid) - _LEAST_N
+    return out
+
+
+def unevenness(
+    most_n: Array,
+    columns_per_panel: int,
+    gone: tuple[Cell, ...] = (),
+    *,
+    pitch_mm: tuple[float, float] = PITCH_MM,
+) -> float:
+    """How much the two feet's prints, one laid over the other, differ cell by cell.
+
+    Parameters
+    ----------
+    most_n : ndarray, shape (rows, columns)
+        Greatest load of each cell, N.
+    columns_per_panel : int
+    gone : tuple of (row, column)
+        Cells that do not count: dead or ill.
+    pitch_mm : tuple of float
+        Along and across.
+
+    Returns
+    -------
+    float
+        Nine tenths of the loaded cells differ by less than this, in ln of their load; NaN with fewer than ten cells.
+    """
+    skip = _marked(set(gone), most_n.shape)
+    other = other_foot_n(most_n, columns_per_panel, skip | (most_n < SILENT_N), pitch_mm=pitch_mm)
+    loaded = (np.minimum(most_n, other) > _LOADED_N) | ((most_n > 0.1 * _LOADED_N) & (other > 2 * _LOADED_N))
+    loaded &= ~skip
+    if loaded.sum() < 10:
+        return float("nan")
+    return float(np.percentile(np.abs(np.log(most_n[loaded] / other[loaded])), 90))
+
+
+def _neighbours(most_n: Array, columns_per_panel: int) -> Array:
+    """The most that any of the eight neighbours within the panel carries, N."""
+    out = np.zeros_like(most_n)
+    for panel in _panels(most_n.shape[1], columns_per_panel):
+        out[:, panel] = maximum_filter(most_n[:, panel], size=3, mode="constant")
+    return out
+
+
+def _marked(cells: set[Cell], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    out = np.zeros(shape, dtype=bool)
+    for cell in cells:
+        out[cell] = True
+    return out
+
+
+def _panels(columns: int, columns_per_panel: int) -> list[slice]:
+    return [slice(first, first + columns_per_panel) for first in range(0, columns, columns_per_panel)]
+
+
+def dead_cells(
+    force_n: Array,
+    columns_per_panel: int,
+    known: tuple[Cell, ...] = (),
+    *,
+    pitch_mm: tuple[float, float] = PITCH_MM,
+) -> tuple[Cell, ...]:
+    """Cells that read nothing where their neighbours say they are loaded.
+
+    Parameters
+    ----------
+    force_n : ndarray, shape (postures, rows, columns)
+        Mean forces of postures, N.
+    columns_per_panel : int
+    known : tuple of (row, column)
+        Cells that are known to be dead; they are filled before the others are judged.
+    pitch_mm : tuple of float
+        Along and across.
+
+    Returns
+    -------
+    tuple of (row, column)
+        Without the known ones, in order.
+    """
+    _, rows, columns = force_n.shape
+    read = np.maximum(np.nan_to_num(force_n), 0.0)
+    found: set[Cell] = set(known)
+    # A hole beside a hole shows once the first one has been filled.
+    for _ in range(4):
+        force = (
+            np.maximum(filled(read, filling(sorted(found), rows, columns, pitch_mm=pitch_mm)), 0.0) if found else read
+        )
+        between = between_n(force, columns_per_panel).max(0)
+        silent = read.max(0) < np.maximum(SILENT_N, _SILENT_PART * between)
+        inside = silent & (between > SURE_N)
+        # Two dead cells at the same place of both feet would vouch for each other: what is sure is filled first.
+        if not (inside & ~_marked(found, inside.shape)).any():
+            beside = silent & ((_neighbours(force.max(0), columns_per_panel) > _END_N) | (between > BETWEEN_N))
+            other = other_foot_n(force.max(0), columns_per_panel, beside, pitch_mm=pitch_mm)
+            inside |= beside & ((other > OTHER_N) | ((between > BETWEEN_N) & (other > _SOME_N)))
+        holes = inside
+        fresh = {(int(r), int(c)) for r, c in np.argwhere(holes)} - found
+        if not fresh:
+            break
+        found |= fresh
+    return tuple(sorted(found - set(known)))

@@ -1,0 +1,104 @@
+"""What of the cues that are out is let through to the ear: fewer in time, later, or not all at once. It has a state.
+
+Fading: in a silent swing nothing sounds from the takeaway on, unless a cue gets far outside; then it is heard to the
+swing's end. After impact: from the takeaway on nothing sounds before impact; then what was out before sounds once, for
+`TELL_S`, at the largest size it had. Setup is untouched by both. Last, of all that may sound the cues of the highest
+priority do, at most `together`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from groundtone.cue.fading import Fading
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rules import SILENT, CueSizes
+from groundtone.swing.events import Phase
+
+# So long a cue tells after impact of what was out before, s: two of the slow pulses.
+TELL_S = 0.6
+_SWING = (Phase.BACKSWING, Phase.DOWNSWING, Phase.FINISH)
+
+
+class CueGate:
+    """Decides frame by frame.
+
+    Parameters
+    ----------
+    book : Rulebook
+    fading : Fading
+    """
+
+    def __init__(self, book: Rulebook, fading: Fading) -> None:
+        self._fading = fading
+        self._in_swing = False
+        self._plays = True
+        self._far: set[str] = set()
+        self._kept: dict[str, float] = {}
+        self._told_from: float | None = None
+        self.change(book)
+
+    def change(self, book: Rulebook) -> None:
+        """Other rules from the next frame on."""
+        self._later = book.sound == "after impact"
+        self._together = book.together
+        self._priority = {rule.name: rule.priority for rule in book.rules}
+
+    @property
+    def silent(self) -> bool:
+        """The swing under way is one that does not sound."""
+        return self._in_swing and not self._plays
+
+    def step(self, t_s: float, phase: Phase, number: int, sizes: CueSizes, *, after_impact: bool) -> CueSizes:
+        """One frame.
+
+        Parameters
+        ----------
+        t_s : float
+            Device time, s.
+        phase : Phase
+        number : int
+            The swing under way, counted from 1 in the session; any number outside of one.
+        sizes : CueSizes
+            What is out.
+        after_impact : bool
+
+        Returns
+        -------
+        CueSizes
+            What is to be heard.
+        """
+        swinging = phase in _SWING
+        if swinging and not self._in_swing:
+            self._plays = self._fading.plays(number)
+            self._far.clear()
+            self._kept.clear()
+            self._told_from = None
+        self._in_swing = swinging
+        if not swinging:
+            return self._fewest(sizes)
+        if not sizes and not self._kept:
+            return SILENT
+        heard = sizes
+        if not self._plays:
+            self._far.update(name for name, size in heard.items() if size >= self._fading.fade.far)
+            heard = {name: size for name, size in heard.items() if name in self._far}
+        if self._later:
+            heard = self._after(t_s, heard, after_impact)
+        return self._fewest(heard)
+
+    def _after(self, t_s: float, heard: Mapping[str, float], after_impact: bool) -> dict[str, float]:
+        if not after_impact:
+            for name, size in heard.items():
+                self._kept[name] = max(size, self._kept.get(name, 0.0))
+            return {}
+        if self._told_from is None:
+            self._told_from = t_s
+        told = self._kept if t_s - self._told_from < TELL_S else {}
+        return {name: max(heard.get(name, 0.0), told.get(name, 0.0)) for name in {**told, **heard}}
+
+    def _fewest(self, heard: CueSizes) -> CueSizes:
+        if len(heard) <= self._together:
+            return heard
+        first = sorted(heard, key=lambda name: -self._priority.get(name, 0))[: self._together]
+        return {name: heard[name] for name in first}

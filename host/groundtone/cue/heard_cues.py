@@ -1,0 +1,111 @@
+"""What the golfer hears of their swings: rules, what of them is let through, and how success changes them."""
+
+from __future__ import annotations
+
+import math
+
+from groundtone.cue.bands import Bands
+from groundtone.cue.fading import Fading
+from groundtone.cue.gate import CueGate
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rules import CueRules, CueSizes
+from groundtone.cue.tighten import Change, Tightener
+from groundtone.swing.events import Phase, Swing
+
+_SWING = (Phase.BACKSWING, Phase.DOWNSWING, Phase.FINISH)
+
+
+class HeardCues:
+    """Follows one golfer's swings.
+
+    Parameters
+    ----------
+    rules : Rulebook or Bands, optional
+
+    Attributes
+    ----------
+    out : set of str
+        Cues that have been out of their band in the swing under way, heard or not.
+    """
+
+    def __init__(self, rules: Rulebook | Bands | None = None) -> None:
+        self._rules = CueRules(rules)
+        self._tightener = Tightener(self._rules.book)
+        self._fading = Fading(self._rules.book.fade)
+        self._gate = CueGate(self._rules.book, self._fading)
+        self._sounding: dict[str, float] = {}
+        self.out: set[str] = set()
+
+    @property
+    def book(self) -> Rulebook:
+        """The rules in force now."""
+        return self._rules.book
+
+    @property
+    def bands(self) -> Bands:
+        """The two main cues' limits now."""
+        return self._rules.bands
+
+    @property
+    def silent(self) -> bool:
+        """The swing under way does not sound (fading)."""
+        return self._gate.silent
+
+    def set_rules(self, book: Rulebook) -> None:
+        """Other rules from the next frame on; tightening and fading count anew."""
+        self._tightener, self._fading = Tightener(book), Fading(book.fade)
+        self._gate = CueGate(book, self._fading)
+        self._rules.change(book)
+
+    def step(
+        self,
+        t_s: float,
+        phase: Phase,
+        swing: Swing | None,
+        *,
+        share: float,
+        overall: float,
+        lead_foot: float,
+        sure: bool,
+        slow: float,
+    ) -> CueSizes:
+        """One frame: what is to be heard of it; see `CueRules.step`. `swing` is the one under way."""
+        turn = swing.turn if swing is not None else None
+        impact = swing.impact if swing is not None else None
+        after_impact = impact is not None and t_s > impact.t_s
+        sizes = self._rules.step(
+            t_s,
+            phase,
+            share=share,
+            overall=overall,
+            lead_foot=lead_foot,
+            since_turn_s=t_s - turn.t_s if turn is not None else math.nan,
+            sure=sure,
+            after_impact=after_impact,
+            slow=slow,
+        )
+        if phase not in _SWING:
+            self.out.clear()
+        else:
+            self.out.update(sizes)
+        number = swing.number if swing is not None else 0
+        return self._gate.step(t_s, phase, number, sizes, after_impact=after_impact)
+
+    def log(self, t_s: float, sizes: CueSizes, swing: Swing | None, *, over: bool) -> None:
+        """Writes down in the swing which cue was heard from when to when."""
+        now = {} if over else sizes
+        for name in [name for name in self._sounding if name not in now]:
+            begin = self._sounding.pop(name)
+            if swing is not None:
+                swing.heard.append((name, begin, t_s))
+        for name in now:
+            self._sounding.setdefault(name, t_s)
+
+    def over(self, out: set[str]) -> list[Change]:
+        """A swing has ended in which these cues were out; bands that have moved by that."""
+        self._fading.swing(inside=not out)
+        changes = self._tightener.swing(dict.fromkeys(out, True))
+        if changes:
+            self._rules.change(self._tightener.book)
+            self._gate.change(self._tightener.book)
+        return changes

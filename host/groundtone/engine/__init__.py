@@ -1,0 +1,1 @@
+"""The live pipeline: a frame goes in, what the golfer is to hear comes out; without screen, keys or command line."""

@@ -1,0 +1,320 @@
+"""The live engine: a frame in, what the golfer should hear out. The same code serves the live path and a replay."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.shoes.body_weight import Gains
+from groundtone.calibration.shoes.shoe import ShoeLearner
+from groundtone.cue.bands import Bands
+from groundtone.cue.heard_cues import HeardCues
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rules import SILENT, CueSizes
+from groundtone.engine.answers import UNDO, AnswerReader
+from groundtone.engine.one_foot import OneFoot
+from groundtone.mat.conductance import ConductanceMeter
+from groundtone.mat.layout import Layout
+from groundtone.pressure.feet import Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
+from groundtone.pressure.footprint import FootprintFinder
+from groundtone.swing.events import Phase, Swing
+from groundtone.swing.tracker import SwingTracker, Tracked
+from groundtone.wire.messages import Flag, Frame
+
+# Nobody is on the mat below this; the smallest golfer of the design weighs 25 kg.
+_NOBODY_N = 60.0
+# With one panel alone its foot tells it: the least that has a centre of pressure.
+_NO_FOOT_N = 30.0
+_AWAY_S = 0.4
+# After so long without a frame (the mat was away) nobody knows who stands there, or where.
+_ANOTHER_S = 10.0
+# The shoes are learnt when the footprints have been found, and again so often for so long, s: what comes after the rock
+# (waggles, the way into the setup) tells a little more.
+_LEARN_AGAIN_S, _LEARN_S = 2.0, 30.0
+_CALM = (Phase.AWAY, Phase.STANDING, Phase.SETUP)
+
+
+@dataclass(frozen=True)
+class Live:
+    """What the engine knows after one frame.
+
+    Attributes
+    ----------
+    t_s : float
+        Device time, s.
+    force_n : ndarray, shape (rows, columns)
+    feet : Feet
+    share, overall : float
+        Lead share, and overall heel-toe position (the feet's positions weighted by their force). With one panel alone
+        there is no share (NaN), and the overall position is its foot's.
+    position : (float, float)
+        Heel-toe position of the left and the right foot; NaN before the footprint has been found.
+    centre_mm : (float, float)
+        Overall centre of pressure in the stance frame.
+    phase : Phase
+    sizes : CueSizes
+    signals : tuple of str
+        One-shot sounds due now: "ready", "tick", "taken", "undone", "tightened".
+    ended : Swing or None
+        The swing that ended with this frame.
+    answer : str or None
+        The answer with the foot that was recognised in this frame: "toe", "heel", "fat", "thin" or "undo".
+    said : tuple of str
+        Sentences about bands that have moved with this frame.
+    """
+
+    t_s: float
+    force_n: NDArray[np.float64]
+    feet: Feet
+    share: float
+    overall: float
+    position: tuple[float, float]
+    centre_mm: tuple[float, float]
+    phase: Phase
+    sizes: CueSizes
+    signals: tuple[str, ...] = ()
+    ended: Swing | None = None
+    answer: str | None = None
+    said: tuple[str, ...] = ()
+
+
+class LiveEngine:
+    """Follows one golfer on one mat.
+
+    Parameters
+    ----------
+    layout : Layout
+    film : Film
+        The mat's calibration.
+    stance : Stance
+    bands : Rulebook or Bands, optional
+        The rules; `Bands` changes the limits of the two main cues alone.
+    shoe_mm : float, optional
+        Outer length of the shoes, where it is known.
+    cues : bool
+        False keeps both cues silent (a block without them); signals sound all the same.
+    panel : int, optional
+        The one panel that is there, LEFT or RIGHT; the other foot stands on the ground beside it, at the same height.
+        Only the toes cue sounds then, while the foot stands or rocks (see `one_foot`); no swing is seen.
+    weight_n : float, optional
+        The golfer's weight with all they wear, where the mass is known: then forces are right as well as shares.
+    gains : Gains, optional
+        What a check in the same shoes has found.
+    """
+
+    def __init__(
+        self,
+        layout: Layout,
+        film: Film,
+        stance: Stance,
+        bands: Bands | Rulebook | None = None,
+        shoe_mm: float | None = None,
+        *,
+        cues: bool = True,
+        panel: int | None = None,
+        weight_n: float | None = None,
+        gains: Gains | None = None,
+    ) -> None:
+        self.layout, self.stance = layout, stance
+        self.sounds = cues
+        self.panel = panel
+        self.meter = ConductanceMeter(layout, panel)
+        self.prints = FootprintFinder(layout, shoe_mm, panel)
+        self.tracker = SwingTracker()
+        self.shoe = ShoeLearner(layout, film, weight_n=weight_n, gains=gains)
+        self._forces = ForceMeter(film, layout.pitch_mm)
+        self._ready_s = self._learnt_s = -math.inf
+        self.cues = HeardCues(bands)
+        self.answers = AnswerReader(layout, stance.lead)
+        self._one_foot = OneFoot(layout.length_mm)
+        self._nobody_n = _NOBODY_N if panel is None else _NO_FOOT_N
+        self._least_n = least_force_n(0.0)
+        self._standing: deque[float] = deque(maxlen=400)
+        self._weight_n = math.nan
+        self._empty_since: float | None = None
+        self._newest_s = math.inf
+
+    @property
+    def ready(self) -> bool:
+        """The footprints have been found."""
+        return self.prints.prints is not None
+
+    def step(self, frame: Frame, device_us: int) -> Live:
+        """One frame.
+
+        Parameters
+        ----------
+        frame : Frame
+        device_us : int
+            Its device time, unwrapped, µs.
+        """
+        t_s = device_us * 1e-6
+        strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
+        return self.follow(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s)
+
+    def follow(self, t_s: float, force_n: NDArray[np.float64], strike_s: float | None = None) -> Live:
+        """One frame whose forces are known already: all of `step` but the conversion from counts.
+
+        Parameters
+        ----------
+        t_s : float
+            Device time, s, never falling.
+        force_n : ndarray, shape (rows, columns)
+            What the film's curves say, N.
+        strike_s : float, optional
+            Moment of a strike that came with it.
+        """
+        if t_s - self._newest_s > _ANOTHER_S:
+            self._forget()
+        self._newest_s = t_s
+        calm = self.tracker.phase in _CALM
+        force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None)
+        if self.panel is not None:
+            force = _only_panel(force, self.layout, self.panel)
+        feet = feet_of(force, self.layout, self._least_n)
+        share = lead_share(feet, self.stance.lead, self._nobody_n) if self.panel is None else math.nan
+        signals: list[str] = []
+        self._weigh(t_s, feet)
+        if self.prints.add(force, feet.u_mm):
+            signals.append("ready")
+            self._ready_s = t_s
+            self._weight_n = float(np.median(self._standing)) if self._standing else math.nan
+            if self.panel is None:
+                self._least_n = least_force_n(0.0 if math.isnan(self._weight_n) else self._weight_n)
+            else:
+                # What one foot carries is no body weight: the least force stays. The rock was slow: the cue may sound.
+                self._one_foot.arm()
+        if calm:
+            self._learn(t_s)
+        position, overall = self._positions(feet)
+        weights = feet.total_n / self._weight_n
+        toes = position[self.stance.trail] - position[self.stance.lead]
+        tracked = self.tracker.step(
+            t_s, share if self.ready else math.nan, strike_s=strike_s, weights=weights, toes=toes
+        )
+        if self.panel is not None:
+            tracked = Tracked(self._phase_of_foot(t_s, feet.force_n[self.panel], feet.u_mm[self.panel], overall))
+        swing = tracked.ended or self.tracker.swing
+        answer = self._answered(t_s, force, tracked, signals)
+        out = set(self.cues.out)
+        sizes = self._cues(t_s, tracked.phase, share, overall, position)
+        self.cues.log(t_s, sizes, swing, over=tracked.ended is not None)
+        said: tuple[str, ...] = ()
+        if tracked.ended is not None:
+            signals.append("tick")
+            said = self._succeed(out, signals)
+        centre = overall_centre(feet, self.stance, self.layout)
+        return Live(
+            t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended,
+            answer, said,
+        )  # fmt: skip
+
+    def _succeed(self, out: set[str], signals: list[str]) -> tuple[str, ...]:
+        """What a swing that has just ended changes in the bands; silent blocks change nothing."""
+        changes = self.cues.over(out) if self.sounds else []
+        if any(change.tighter for change in changes):
+            signals.append("tightened")
+        return tuple(change.sentence for change in changes)
+
+    def _answered(self, t_s: float, force_n: NDArray[np.float64], tracked: Tracked, signals: list[str]) -> str | None:
+        """An answer with the foot that is recognised in this frame."""
+        prints = self.prints.prints
+        swing = self.tracker.swing
+        # Shifting onto the other foot looks like a backswing for a while: only impact shows that the next swing is one.
+        struck = swing is not None and swing.impact is not None and swing.impact.source != "estimate"
+        if self.panel is not None or prints is None or struck:
+            self.answers.close()
+            return None
+        if tracked.ended is not None:
+            self.answers.open(t_s, prints, self._weight_n)
+        answer = self.answers.step(t_s, force_n)
+        if answer is not None:
+            signals.append("undone" if answer == UNDO else "taken")
+        return answer
+
+    def _learn(self, t_s: float) -> None:
+        """Learns the shoes once the footprints are known, and again for a while; it holds from the next frame on.
+
+        One panel alone never sees the whole weight, so nothing can be learnt from it.
+        """
+        prints = self.prints.prints
+        if (
+            prints is None
+            or self.panel is not None
+            or t_s - self._ready_s > _LEARN_S
+            or t_s - self._learnt_s < _LEARN_AGAIN_S
+        ):
+            return
+        self._learnt_s = t_s
+        left, right = prints
+        if left is not None and right is not None:
+            self.shoe.solve(((left.heel_mm, left.toe_mm), (right.heel_mm, right.toe_mm)))
+
+    def _weigh(self, t_s: float, feet: Feet) -> None:
+        """Keeps the usual force of whoever stands there, and forgets the footprints when nobody does."""
+        if feet.total_n >= self._nobody_n:
+            self._empty_since = None
+            if self.tracker.phase in _CALM:
+                self._standing.append(feet.total_n)
+            return
+        if self._empty_since is None:
+            self._empty_since = t_s
+        if t_s - self._empty_since >= _AWAY_S and self._standing:
+            self._forget()
+
+    def _forget(self) -> None:
+        """Whoever stands there next may be another, or stand elsewhere."""
+        self._standing.clear()
+        self.prints.forget()
+        self.shoe.forget()
+        self._ready_s = self._learnt_s = -math.inf
+        self._one_foot.forget()
+        self._least_n = least_force_n(0.0)
+
+    def _positions(self, feet: Feet) -> tuple[tuple[float, float], float]:
+        prints = self.prints.prints
+        if prints is None:
+            return (math.nan, math.nan), math.nan
+        left, right = (
+            mark.position(u) if mark is not None else math.nan for mark, u in zip(prints, feet.u_mm, strict=True)
+        )
+        sums = [(f * p, f) for f, p in zip(feet.force_n, (left, right), strict=True) if not math.isnan(p)]
+        weight = sum(force for _, force in sums)
+        return (left, right), (sum(moment for moment, _ in sums) / weight if weight > 0 else math.nan)
+
+    def _phase_of_foot(self, t_s: float, force_n: float, u_mm: float, position: float) -> Phase:
+        """What one foot tells: it is not ready, it stands as before ("setup"), or it does something else."""
+        if not self.ready:
+            self._one_foot.gather(t_s, force_n, u_mm)
+            return Phase.AWAY
+        self._one_foot.step(t_s, force_n, u_mm, inside=position <= self.cues.bands.toes_before)
+        return Phase.SETUP if self._one_foot.armed else Phase.STANDING
+
+    def _cues(self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float]) -> CueSizes:
+        if not (self.ready and self.sounds) or self.answers.tapping:
+            return SILENT
+        return self.cues.step(
+            t_s,
+            phase,
+            self.tracker.swing,
+            share=share,
+            overall=overall,
+            lead_foot=position[self.stance.lead],
+            sure=self.tracker.sure,
+            slow=self.tracker.slow,
+        )
+
+
+def _only_panel(force_n: NDArray[np.float64], layout: Layout, panel: int) -> NDArray[np.float64]:
+    """Forces with nothing on the panel that is not there; a frame of which nothing is known stays as it is."""
+    if not np.isfinite(force_n).any():
+        return force_n
+    force = force_n.copy()
+    other, width = 1 - panel, layout.columns_per_panel
+    force[:, other * width : (other + 1) * width] = 0.0
+    return force

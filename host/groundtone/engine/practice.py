@@ -1,0 +1,275 @@
+"""One golfer's practice on an open mat: what the link brings goes in; sound, words and a recording come out."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from groundtone.cue.rulebook import Rulebook
+from groundtone.engine.echo_timer import EchoTimer
+from groundtone.engine.live import Live, LiveEngine
+from groundtone.engine.practice_state import Counts, Now, State, state_of, words_of
+from groundtone.engine.practice_summary import Summary, block_totals
+from groundtone.engine.recording import SessionLog
+from groundtone.engine.session import Follower, Session
+from groundtone.lesson.answering import Answering
+from groundtone.lesson.drills import Drill, rules_in_drill
+from groundtone.link.base import Gap, Stamped
+from groundtone.mat.layout import PANELS
+from groundtone.record.session import SILENT_BLOCKS, Block, Settings
+from groundtone.review.settings import rules_in, with_rules
+from groundtone.review.strikes import Strike
+from groundtone.tone.output import Output
+from groundtone.wire.messages import Event, EventCode
+
+# Frames kept: the swing under way and the ones before it, never a whole afternoon, s.
+_KEEP_S = 30
+# Nothing for this long: the mat is shown as lost, s. The tone has stopped by itself before.
+_LOST_S = 0.5
+_SILENT_WORDS = {
+    "baseline": "A baseline: as you always do, no tone.",
+    "test": "A test: the same again, no tone.",
+}
+
+
+@dataclass(frozen=True)
+class Said:
+    """Something to tell once, beside the large words: a sentence, and whether it is trouble."""
+
+    text: str
+    trouble: bool = False
+
+
+class Practice:
+    """Follows one golfer from step-on to the end; the command line and the window both drive it.
+
+    It has no screen, no keys and no thread: whoever owns the link calls `take` with everything the link brings (None
+    where nothing came for a while) and shows `now()`.
+
+    Parameters
+    ----------
+    engine : LiveEngine
+        Its `sounds` is set by the block.
+    output : Output
+        Started; its owner closes it.
+    log : SessionLog or None
+        Records; its owner ends it.
+    block : Block
+        With which it begins.
+    settings : Settings
+        In force; its rules are the golfer's own.
+    drill : Drill or None
+        What a block of the kind "drill" practises: its cue is on there, and its limit in force.
+    echo : bool
+        Plays each swing again, slowed.
+    say : callable, optional
+        Takes each `Said`.
+    """
+
+    def __init__(
+        self,
+        engine: LiveEngine,
+        output: Output,
+        log: SessionLog | None,
+        block: Block,
+        *,
+        settings: Settings,
+        drill: Drill | None = None,
+        echo: bool = True,
+        say: Callable[[Said], None] | None = None,
+    ) -> None:
+        self.engine, self.output, self.log = engine, output, log
+        self.block = block
+        self._noticed = 0
+        self.tightened = 0
+        self._say = say or (lambda said: None)
+        self._follower = Follower(engine, output, keep=round(_KEEP_S * settings.rate_hz), log=log)
+        self._echo = EchoTimer(echo, PANELS[engine.stance.lead])
+        self._live: Live | None = None
+        self._blocks = [block]
+        self._block_of: list[int] = []
+        self._lost = self._paused = self._over = False
+        self._began_s = math.nan
+        self._settings, self._own = settings, rules_in(settings) or engine.cues.book
+        self.drill = drill
+        engine.sounds = block.cues
+        self._rules_of_block()
+
+    @property
+    def answering(self) -> Answering:
+        """The strikes told so far."""
+        return self._follower.answering
+
+    @property
+    def session(self) -> Session:
+        """Swings, lanes and counts so far."""
+        return self._follower.session
+
+    @property
+    def over(self) -> bool:
+        """The golfer has ended it."""
+        return self._over
+
+    @property
+    def paused(self) -> bool:
+        """The golfer has asked for silence."""
+        return self._paused
+
+    def take(self, item: Stamped | Event | Gap | None) -> Live | None:
+        """What the link brings; what is known after it, where it was a frame."""
+        live = self._follower.take(item)
+        if isinstance(item, Gap):
+            self._gap(item)
+        elif isinstance(item, Event):
+            self._event(item)
+        while self._noticed < len(self.session.noticed):
+            self._say(Said(self.session.noticed[self._noticed], trouble=True))
+            self._noticed += 1
+        if live is None:
+            if self._live is not None and time.monotonic() - self._follower.heard_s > _LOST_S:
+                self._lost = True
+                self._echo.drop()
+            return None
+        self._live, self._lost = live, False
+        if math.isnan(self._began_s):
+            self._began_s = live.t_s
+        if "tightened" in live.signals:
+            self.tightened += 1
+        for sentence in live.said:
+            self._say(Said(sentence))
+        if live.ended is not None:
+            self._block_of.append(self.block.number)
+            self._echo.swing(live.t_s, self.session.lanes[-1])
+        sounding = bool(live.sizes)
+        path = self._echo.due(live.t_s, live.phase, sounding=sounding)
+        if path is not None and not self._paused:
+            self.output.echo(path)
+        return live
+
+    def key(self, key: str) -> bool:
+        """A strike key, "next" or "back" of a remote, or "u" to take back; True where it told something."""
+        return self._told(self.answering.key(time.monotonic(), key))
+
+    def strike(self, strike: Strike) -> bool:
+        """A strike told as a whole; True where it told something."""
+        return self._told(self.answering.set(strike))
+
+    def pause(self, paused: bool | None = None) -> None:
+        """Silence, while all is recorded; without an argument the other way round than before."""
+        self._paused = not self._paused if paused is None else paused
+        self.engine.sounds = self.block.cues and not self._paused
+        self._echo.drop()
+        if self.log is not None:
+            self.log.recorder.event("paused" if self._paused else "goes on")
+
+    def begin_block(
+        self, kind: str, *, club: str | None = None, lie: str | None = None, drill: Drill | None = None
+    ) -> Block:
+        """The next block of swings: "baseline", "drill", "test" or "free"; what is not told stays as it was.
+
+        Raises
+        ------
+        RecordError
+            There is no such block.
+        """
+        device_us = round(self._live.t_s * 1e6) if self._live is not None else 0
+        block = replace(
+            self.block,
+            number=self.block.number + 1,
+            kind=kind,
+            club=self.block.club if club is None else club,
+            lie=self.block.lie if lie is None else lie,
+            cues=kind not in SILENT_BLOCKS,
+            device_us=device_us,
+        )
+        self._own = self.own_rules()
+        self.drill = drill or self.drill
+        self.block = block
+        self._blocks.append(block)
+        self.engine.sounds = block.cues and not self._paused
+        if self.log is not None:
+            self.log.recorder.block(block)
+        self._rules_of_block()
+        return block
+
+    def note(self, text: str) -> None:
+        """Words of golfer or coach, into the recording."""
+        if self.log is not None and text.strip():
+            self.log.recorder.note(text.strip())
+
+    def end(self) -> None:
+        """The golfer is done."""
+        if self._over:
+            return
+        self._over = True
+        self._echo.drop()
+        self.output.rest()
+        if self.log is not None and self.log.trouble is None:
+            self.output.signal("saved")
+
+    def own_rules(self) -> Rulebook:
+        """The golfer's own rules as they are now, tightened or not; a drill's are not among them."""
+        return self._own if self.block.kind == "drill" and self.drill else self.engine.cues.book
+
+    def now(self) -> Now:
+        """What to show."""
+        state = state_of(self._live, ready=self.engine.ready, lost=self._lost, paused=self._paused, over=self._over)
+        told = self.answering.words()
+        swings = self.session.swings
+        strikes = self.answering.counts()
+        counts = Counts(len(swings), sum(not each.heard for each in swings), strikes.placed, strikes.inside)
+        return Now(
+            state,
+            words_of(state, self._live, told),
+            _SILENT_WORDS.get(self.block.kind, state.sentence) if state is State.PLAY else state.sentence,
+            counts,
+            swings[-1] if swings else None,
+            told,
+            self._live,
+        )
+
+    def summary(self) -> Summary:
+        """What came of it."""
+        totals = block_totals(self._blocks, self._block_of, self.session.swings, self.answering.strikes)
+        return Summary(
+            tuple(totals),
+            minutes=(self._live.t_s - self._began_s) / 60.0 if self._live is not None else 0.0,
+            missed=self.session.missed,
+            gaps=self.session.gaps,
+            tightened=self.tightened,
+        )
+
+    def _rules_of_block(self) -> None:
+        """Puts the block's rules in force: the drill's in a drill, else the golfer's own."""
+        book = rules_in_drill(self.drill, self._own) if self.drill and self.block.kind == "drill" else self._own
+        if book == self.engine.cues.book:
+            return
+        self.engine.cues.set_rules(book)
+        self._settings = with_rules(self._settings, book)
+        if self.log is not None:
+            self.log.recorder.settings(self._settings)
+
+    def _told(self, entry: tuple[dict[str, Any], str] | None) -> bool:
+        if entry is None:
+            return False
+        table, signal = entry
+        if self.log is not None:
+            self.log.recorder.strike(table)
+        self.output.signal(signal)
+        return True
+
+    def _event(self, event: Event) -> None:
+        if event.code == EventCode.BUTTON:
+            self.pause()
+        elif event.code == EventCode.BUTTON_HELD:
+            # The press that began it has paused; what is over needs no pause.
+            self._paused = False
+            self.end()
+
+    def _gap(self, gap: Gap) -> None:
+        self._lost = gap.lost
+        self._echo.drop()
+        self._say(Said(gap.why, trouble=True) if gap.lost else Said("The mat is back."))

@@ -1,0 +1,72 @@
+"""What was in force in a recording: its plain tables made of a stance, bands and rules, and read as those again."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+
+from groundtone.cue.bands import Bands
+from groundtone.cue.errors import RulesError
+from groundtone.cue.rulebook import Rulebook
+from groundtone.cue.rulefile import rules_from, rules_table
+from groundtone.mat.layout import LEFT, RIGHT
+from groundtone.pressure.feet import Stance
+from groundtone.record.session import Settings
+
+
+def settings_of(
+    stance: Stance | None = None,
+    rate_hz: float = 100.0,
+    shoe_mm: float | None = None,
+    bands: Bands | None = None,
+    panel: int | None = None,
+    rules: Rulebook | None = None,
+) -> Settings:
+    """Settings as a recording holds them; what is not given is as usual.
+
+    Parameters
+    ----------
+    stance : Stance, optional
+    rate_hz : float
+    shoe_mm : float, optional
+        Outer length of the shoes, mm.
+    bands : Bands, optional
+    panel : int, optional
+        The one panel that is there, LEFT or RIGHT.
+    rules : Rulebook, optional
+        All rules of the cues.
+    """
+    stance = stance or Stance()
+    table = {
+        **asdict(stance), "lead": "left" if stance.lead == LEFT else "right", "flare_deg": list(stance.flare_deg),
+    }  # fmt: skip
+    return Settings(
+        table, rate_hz, shoe_mm, asdict(bands or Bands()), panel, None if rules is None else rules_table(rules)
+    )
+
+
+def with_rules(settings: Settings, rules: Rulebook) -> Settings:
+    """The same with other rules, and the bands that go with them."""
+    return replace(settings, bands=asdict(rules.as_bands()), rules=rules_table(rules))
+
+
+def stance_in(settings: Settings) -> Stance:
+    """The stance that was in force."""
+    table = settings.stance
+    if not table:
+        return Stance()
+    left, right = (float(flare) for flare in table["flare_deg"])
+    lead = LEFT if table.get("lead") == "left" else RIGHT
+    return Stance(lead, float(table["width_mm"]), float(table["offset_mm"]), (left, right))
+
+
+def bands_in(settings: Settings) -> Bands:
+    """The bands that were in force; what a newer program told beside them is passed over."""
+    return Bands(**{name: value for name, value in settings.bands.items() if name in Bands.__annotations__})
+
+
+def rules_in(settings: Settings) -> Rulebook | None:
+    """The rules that were in force; None where they are not understood, and the bands beside them count alone."""
+    try:
+        return None if settings.rules is None else rules_from(settings.rules)
+    except RulesError:
+        return None
