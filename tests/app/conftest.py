@@ -49,5 +49,5 @@ def running():
 def demo_folder(tmp_path_factory):
     """The demo, run once as a user runs it: its folder and what it said."""
     folder = tmp_path_factory.mktemp("demo")
-    said = Running(["demo", *DEMO, "--out", folder]).end(120)
+    said = Running(["demo", *DEMO, "--out", folder]).end()
     return SimpleNamespace(folder=folder, said=said)

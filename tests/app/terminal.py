@@ -13,6 +13,8 @@ import sys
 import termios
 import time
 
+from patience import PATIENCE_S
+
 _ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]|\r")
 
 
@@ -53,9 +55,9 @@ class Terminal:
         self.raw += data
         return bool(data)
 
-    def until(self, words, seconds=20):
+    def until(self, words):
         """Waits until the words have been shown."""
-        end = time.monotonic() + seconds
+        end = time.monotonic() + PATIENCE_S
         while words not in self.text:
             assert time.monotonic() < end, f"{words!r} was not shown; shown was:\n{self.text[-3000:]}"
             if not self.read():
@@ -69,9 +71,9 @@ class Terminal:
         """Ctrl-C, by the terminal itself."""
         self.press("\x03")
 
-    def end(self, seconds=20):
+    def end(self):
         """Waits for the end: exit code."""
-        end = time.monotonic() + seconds
+        end = time.monotonic() + PATIENCE_S
         while self.read() and time.monotonic() < end:
             if self.process.poll() is not None and not select.select([self._master], [], [], 0.05)[0]:
                 break

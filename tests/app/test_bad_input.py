@@ -1,7 +1,6 @@
 """Bad input on the command line and in files: one clear sentence, an exit code, and nothing started or overwritten."""
 
 import json
-import time
 
 import pytest
 import serial
@@ -112,10 +111,8 @@ def test_a_port_that_is_busy(groundtone, scripted):
 
 def test_a_port_that_is_no_mat(groundtone, scripted):
     mat = scripted(silent=True)
-    began = time.monotonic()
     said = groundtone("listen", "--port", mat.port)
     assert said.code == 2
-    assert time.monotonic() - began < 6.0
     assert "does not answer as a mat: check that it is one and runs its firmware." in sentences(said)[0]
 
 

@@ -66,7 +66,7 @@ def test_from_weights_to_a_certificate_and_the_morning_after(terminal, tmp_path,
     assert (tmp_path / "page" / "certificate.png").exists()
 
     check = terminal("check", *twin, "--mass", "78.4")
-    check.until("right or left?", 60)
+    check.until("right or left?")
     check.press("right\n")
     assert check.end() == 0
     assert "READY." in check.text

@@ -29,7 +29,7 @@ def test_a_cable_that_is_put_in_again_goes_on_in_the_same_recording(running, tmp
         other = tmp_path / "other"
         other.symlink_to(process.port)
         os.replace(other, where)  # noqa: PTH105 (a symbolic link is replaced in one step)
-        said = listening.end(30)
+        said = listening.end()
     assert said.code == 0, said.err
     (path,) = set(home.rglob("*.mcap")) - before
     got = open_recording(path)

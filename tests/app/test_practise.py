@@ -255,7 +255,7 @@ def test_on_a_terminal_from_power_up_to_the_end_by_one_key(home):
         ["practise", "--twin", "--fast", "--golfer", "Ada"], {"GROUNDTONE_HOME": str(home)}, size=(36, 110)
     )
     try:
-        with_terminal.until("3 swings; 1 with the tick alone", 40)
+        with_terminal.until("3 swings; 1 with the tick alone")
     finally:
         with_terminal.process.kill()
         with_terminal.process.wait()
@@ -265,9 +265,9 @@ def test_on_a_terminal_from_power_up_to_the_end_by_one_key(home):
 def test_without_a_mat_it_waits_and_says_what_to_do(home):
     terminal = Terminal(["practise"], {"GROUNDTONE_HOME": str(home)}, size=(36, 110))
     try:
-        terminal.until("It is looked for once a second.", 20)
+        terminal.until("It is looked for once a second.")
         terminal.press("q")
-        terminal.until("Ended before a mat was there", 10)
+        terminal.until("Ended before a mat was there")
     finally:
         terminal.process.kill()
         terminal.process.wait()

@@ -7,6 +7,7 @@ import subprocess
 import sys
 from types import SimpleNamespace
 
+from patience import PATIENCE_S
 from scripted_mat import frame
 
 from groundtone.twin.inprocess import InProcessMat
@@ -44,8 +45,8 @@ class Running:
             preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )
 
-    def end(self, seconds=20):
+    def end(self):
         """Wait for its end: code, out, err."""
-        out, err = self.process.communicate(timeout=seconds)
+        out, err = self.process.communicate(timeout=PATIENCE_S)
         assert "Traceback" not in err + out
         return SimpleNamespace(code=self.process.returncode, out=out, err=err)

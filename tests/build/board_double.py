@@ -91,7 +91,7 @@ class Direct(Transport):
 
 def boot(folder):
     """Power up with a firmware that says who it is and ends: what it said."""
-    done = subprocess.run([micropython_command(), "main.py"], cwd=folder, capture_output=True, text=True, timeout=20)
+    done = subprocess.run([micropython_command(), "main.py"], cwd=folder, capture_output=True, text=True, timeout=120)
     return done.stdout.strip()
 
 

@@ -306,7 +306,7 @@ def test_two_programs_write(library, tmp_path):
         for name in ("one", "two")
     ]
     for program in programs:
-        assert program.communicate(timeout=30)[1] == b""
+        assert program.communicate(timeout=120)[1] == b""
     assert len(known(library)) == 80
 
 

@@ -62,4 +62,7 @@ STUDIES: dict[str, Named] = {
     "swings": Named("studies.swings:study_swings", "swings, events, findings and their odds", True),
     "window": Named("studies.window:study_window", "how busy and how quick the window is"),
     "practice": Named("studies.practice:study_practice", "cues that must sound, and answers with the foot", True),
+    "mutants": Named(
+        "studies.mutants:study_mutants", "small faults in the code, and which of them the tests find", True
+    ),
 }

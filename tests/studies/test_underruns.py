@@ -10,6 +10,7 @@ from pathlib import Path
 import miniaudio
 import numpy as np
 import pytest
+from patience import until
 
 from groundtone.app.tones.latency_card import Underruns, playing_to, sound_server
 from groundtone.our_python import with_our_modules
@@ -42,13 +43,14 @@ def test_the_server_keeps_as_much_sound_as_was_wished_for(tmp_path, buffer_ms, p
 
 def test_a_stream_that_stalls_has_run_dry(tmp_path):
     """Five stalls of a fifth of a second with a buffer of 100 ms; a machine that is busy may add its own."""
+    stalls = []
 
     def stalling():
         n = yield b""
-        began, stalls = time.monotonic(), 0
+        began = time.monotonic()
         while True:
-            if stalls < 5 and time.monotonic() - began > 0.6 * (stalls + 1):
-                stalls += 1
+            if len(stalls) < 5 and time.monotonic() - began > 0.6 * (len(stalls) + 1):
+                stalls.append(time.monotonic())
                 time.sleep(0.2)
             n = yield b"\0" * 4 * n
 
@@ -57,13 +59,14 @@ def test_a_stream_that_stalls_has_run_dry(tmp_path):
         feed = stalling()
         next(feed)
         device.start(feed)
-        time.sleep(4.0)
+        until(lambda: len(stalls) == 5)
+        time.sleep(1.0)
         device.close()
 
     dry = Underruns()
     for line in told_by_the_server(tmp_path, play):
         dry.hear(line)
-    assert 5 <= len(dry.at_s) <= 12
+    assert len(dry.at_s) >= 5
 
 
 def test_an_underrun_is_the_machines_only_beside_a_stall():
@@ -96,7 +99,7 @@ def test_a_watcher_tells_when_it_was_held_up():
     time.sleep(0.2)
     stalls = [tuple(float(word) for word in line.split()) for line in child.communicate("")[0].splitlines()]
     assert first in ("first", "like others")
-    assert any(late > 0.09 and 0.09 < end - began < 0.5 for end, late in stalls)
+    assert any(late > 0.09 and end - began > 0.09 for end, late in stalls)
 
 
 def test_every_core_is_watched():
@@ -110,7 +113,7 @@ def test_a_few_seconds_of_the_study(monkeypatch):
     monkeypatch.setattr(underruns, "_SETTLED_S", 1.0)
     figures = underruns_in_practice(0.05)
     assert figures["sound"] == "the system's sound card (PulseAudio, 10 ms)"
-    assert figures["frames"] > 300
+    assert figures["frames"] > 30
     count, own = next(each for name, each in figures.items() if name.startswith("underruns of the session's stream"))
     assert 0 <= own <= count
     assert figures["longest that a block took to make, ms"] > 0

@@ -12,6 +12,7 @@ sys.path.append(str(Path(__file__).parent))
 
 import pytest
 from odd_names import PUPIL
+from patience import PATIENCE_S
 from PyQt5.QtCore import Qt
 from PyQt5.QtGui import QKeySequence
 from PyQt5.QtWidgets import QApplication, QPushButton
@@ -26,6 +27,14 @@ from studies.invented_lesson import record
 
 # The mat whose profile is the example of calibration/.
 SEED, LAYOUT = 7, "starter-10x3"
+
+
+@pytest.fixture
+def qtbot(qtbot, monkeypatch):
+    """Waits as long as a busy machine may need."""
+    wait = qtbot.waitUntil
+    monkeypatch.setattr(qtbot, "waitUntil", lambda condition: wait(condition, timeout=round(1000 * PATIENCE_S)))
+    return qtbot
 
 
 @pytest.fixture

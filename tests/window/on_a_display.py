@@ -16,7 +16,7 @@ def main():
     shell = opened(None, None, "reference-16x4", "dark")
     QTest.qWaitForWindowExposed(shell)
     shell.activateWindow()
-    end = time.monotonic() + 10
+    end = time.monotonic() + 100
     # Without a window manager nobody gives it the focus.
     while not shell.isActiveWindow() and time.monotonic() < end:
         QApplication.setActiveWindow(shell)

@@ -20,7 +20,7 @@ def build(window, twin, qtbot):
 def test_the_pressed_cell_grows_and_its_reading_is_told(build, press, qtbot):
     shell, place = build(Press(cells=((3, 4),), force_n=60.0, on_s=3.0, lead_in_s=0.3))
     press(shell, "W")
-    qtbot.waitUntil(lambda: place.field.level.max() > 0.2, timeout=5000)
+    qtbot.waitUntil(lambda: place.field.level.max() > 0.2)
     assert divmod(int(place.field.level.argmax()), 6) == (3, 4)
     assert place.cell.text().startswith("most: right panel, row 3, column 1 reads ")
     reading = int(place.cell.text().split("reads ")[1].split(",")[0])
@@ -43,7 +43,7 @@ def test_a_cell_is_chosen_by_a_click(build, qtbot):
 def test_shorted_cells_of_an_empty_mat_are_named_and_marked(build, click, qtbot):
     shell, place = build(Empty(duration_s=4.0), shorted_cells=((2, 1),))
     click(shell, "look empty")
-    qtbot.waitUntil(lambda: bool(place.findings.texts), timeout=8000)
+    qtbot.waitUntil(lambda: bool(place.findings.texts))
     assert place.findings.texts == (
         "Left panel, row 2, column 1 is shorted: look for solder, a strand, or strips that touch.",
     )
@@ -54,13 +54,13 @@ def test_shorted_cells_of_an_empty_mat_are_named_and_marked(build, click, qtbot)
 def test_a_good_mat_has_nothing_to_mend(build, press, qtbot):
     shell, place = build(Empty(duration_s=4.0))
     press(shell, "E")
-    qtbot.waitUntil(lambda: place.words.text() == "nothing to mend", timeout=8000)
+    qtbot.waitUntil(lambda: place.words.text() == "nothing to mend")
 
 
 def test_a_mat_that_answers_no_self_test_is_told_so(build, press, qtbot):
     shell, place = build(Empty(duration_s=20.0))
     press(shell, "T")
-    qtbot.waitUntil(lambda: bool(place.findings.texts), timeout=8000)
+    qtbot.waitUntil(lambda: bool(place.findings.texts))
     assert "answers no requests" in place.findings.texts[0]
 
 
@@ -72,7 +72,7 @@ def test_two_swapped_rows_are_found_by_pressing(window, twin, press, qtbot):
     asked = []
     shell.worker.told.connect(lambda what: asked.append(getattr(what, "sentence", "")))
     press(shell, "P")
-    qtbot.waitUntil(lambda: bool(place.findings.texts), timeout=40000)
+    qtbot.waitUntil(lambda: bool(place.findings.texts))
     assert sum("press its 3 cells" in sentence for sentence in asked) == 20
     assert any("1" in text and "4" in text and "row" in text.lower() for text in place.findings.texts)
 
@@ -82,7 +82,7 @@ def test_strokes_can_be_stopped(window, twin, press, qtbot):
     shell.go("build")
     place = shell.places["build"]
     press(shell, "P")
-    qtbot.waitUntil(lambda: place.bar.isVisible(), timeout=20000)
+    qtbot.waitUntil(lambda: place.bar.isVisible())
     press(shell, "Esc")
-    qtbot.waitUntil(lambda: shell.state.state == "there", timeout=5000)
+    qtbot.waitUntil(lambda: shell.state.state == "there")
     assert "ended before they were done" in place.sentence.text()

@@ -27,14 +27,14 @@ def test_a_good_mat_is_ready_and_the_check_is_kept(check, press, qtbot, profile)
     place.mass.setText("78,4")
     place.setFocus()
     press(shell, "Space")
-    qtbot.waitUntil(lambda: place.words.text() == "✓ ready", timeout=20000)
-    qtbot.waitUntil(lambda: "ready" in words, timeout=5000)  # told to the place first
+    qtbot.waitUntil(lambda: place.words.text() == "✓ ready")
+    qtbot.waitUntil(lambda: "ready" in words)  # told to the place first
     led = [w for i, w in enumerate(words) if w and w not in words[:i]]
     assert led == ["keep off", "stand still", "rock slowly", "left foot up", "right foot up", "done", "ready"]
     assert "the lead share is known within ±0.0" in place.sentence.text()
     (kept,) = read_checks(checks_path(profile))
     assert (kept.record.verdict, kept.hand) == ("ready", "left")
-    qtbot.waitUntil(lambda: place.history.points == 1, timeout=10000)
+    qtbot.waitUntil(lambda: place.history.points == 1)
     assert place.history_words.text().startswith("1 check of this mat, the newest: ready.")
 
 
@@ -42,7 +42,7 @@ def test_an_aged_mat_is_ready_with_correction(check, click, qtbot):
     _shell, place = check(Check(GOLFER, seed=7), aged_common=-0.15)
     place.mass.setText("78.4")
     click(place, "check start")
-    qtbot.waitUntil(lambda: place.words.text() == "✓ ready with correction", timeout=20000)
+    qtbot.waitUntil(lambda: place.words.text() == "✓ ready with correction")
     assert any("The film reads 1" in text for text in place.reasons.texts)
 
 
@@ -58,7 +58,7 @@ def test_a_mass_that_cannot_be_is_asked_for_again(check, press):
 def test_nobody_on_the_mat_gives_no_verdict(check, press, qtbot, profile):
     shell, place = check(Empty(duration_s=20.0))
     press(shell, "Space")
-    qtbot.waitUntil(lambda: place.words.text() == "– no verdict", timeout=20000)
+    qtbot.waitUntil(lambda: place.words.text() == "– no verdict")
     assert place.reasons.texts == ("The check was ended before it was done: nothing was kept.",)
     assert not checks_path(profile).exists()
 
@@ -67,4 +67,4 @@ def test_a_mat_without_a_profile_says_what_to_do(window, twin, press, qtbot):
     shell = window(twin())
     shell.go("check")
     press(shell, "Space")
-    qtbot.waitUntil(lambda: "has no profile: calibrate it once" in shell.line.text(), timeout=8000)
+    qtbot.waitUntil(lambda: "has no profile: calibrate it once" in shell.line.text())

@@ -37,13 +37,13 @@ def test_a_practice_is_seen_told_and_saved(practise, press, click, qtbot, home):
     press(shell, "D")
     press(shell, "Space")
     for number, keys in ((1, ("4", "F")), (2, ("5",))):
-        qtbot.waitUntil(lambda number=number: place._swings == number, timeout=30000)
+        qtbot.waitUntil(lambda number=number: place._swings == number)
         drawn = max(drawn, place.lane.points)
         for key in keys:
             press(shell, key)
-        qtbot.waitUntil(lambda: place._strike.told, timeout=5000)
+        qtbot.waitUntil(lambda: place._strike.told)
         told.append(place.told_words.text())
-    qtbot.waitUntil(lambda: shell.state.state == "there", timeout=30000)
+    qtbot.waitUntil(lambda: shell.state.state == "there")
     assert told[1] == "swing 2: centre"
     assert "trail side" in sounded
     assert drawn > 100
@@ -54,7 +54,7 @@ def test_a_practice_is_seen_told_and_saved(practise, press, click, qtbot, home):
     fields = [(s.table["field"], s.table["contact"]) for s in recording.strikes]
     assert fields == [(4, "fat"), (5, None)]
     assert shell.line.text().startswith("Saved.")
-    qtbot.waitUntil(lambda: shell.desk.waiting == 0, timeout=30000)
+    qtbot.waitUntil(lambda: shell.desk.waiting == 0)
     with Library(home) as library:
         (known,) = [k for k in library.golfers() if k.golfer.name]
     assert (known.golfer.name, known.swings, known.strikes) == ("Rot & Weiß", 2, 2)
@@ -62,7 +62,7 @@ def test_a_practice_is_seen_told_and_saved(practise, press, click, qtbot, home):
 
 def test_a_drill_is_chosen_for_the_drill_block(practise, qtbot):
     _, place = practise()
-    qtbot.waitUntil(lambda: place.form.drill.count() > 3, timeout=10000)
+    qtbot.waitUntil(lambda: place.form.drill.count() > 3)
     place.form.drill.setCurrentIndex(2)
     assert place.take_form().drill == place.form.drills[2]
     assert place.form.drills[2] in all_drills()
@@ -168,12 +168,12 @@ def test_the_next_pupil_saves_the_one_before(practise, press, click, qtbot, home
     place.form.name.setText("first")
     place.setFocus()
     press(shell, "Space")
-    qtbot.waitUntil(lambda: place._swings == 1, timeout=30000)
+    qtbot.waitUntil(lambda: place._swings == 1)
     press(shell, "N")
-    qtbot.waitUntil(lambda: shell.state.state == "there", timeout=30000)
+    qtbot.waitUntil(lambda: shell.state.state == "there")
     assert open_recording(paths(home)[0]).about.golfer.name == "first"
     assert place.form.name.text() == ""
-    qtbot.waitUntil(lambda: shell.desk.waiting == 0, timeout=30000)
+    qtbot.waitUntil(lambda: shell.desk.waiting == 0)
     with Library(home) as library:
         assert [k.golfer.name for k in library.golfers()] == ["first"]
     # In a line that is being written Ctrl+Z belongs to the writing.
@@ -197,6 +197,6 @@ def test_the_mat_is_lost_in_a_practice_and_nothing_of_it(practise, press, qtbot,
     shell, place = practise()
     place.setFocus()
     press(shell, "Space")
-    qtbot.waitUntil(lambda: shell.state.state == "lost", timeout=30000)
+    qtbot.waitUntil(lambda: shell.state.state == "lost")
     assert place.words.text() == "mat lost"
     assert len(open_recording(paths(home)[0]).frames) == 900

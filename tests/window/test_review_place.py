@@ -25,7 +25,7 @@ def review_place(window, twin, lesson_home, qtbot):
     shell = window(twin())
     shell.go("review")
     place = shell.places["review"]
-    qtbot.waitUntil(lambda: len(place.lanes) == 4, timeout=20000)
+    qtbot.waitUntil(lambda: len(place.lanes) == 4)
     return shell, place
 
 
@@ -40,7 +40,7 @@ def test_the_newest_session_opens_with_its_swings(review_place, qtbot):
         "swing 4, test: toe, clean",
     ]
     assert place.lane.first.number == 1
-    qtbot.waitUntil(lambda: place.field.level.max() > 0.3, timeout=10000)
+    qtbot.waitUntil(lambda: place.field.level.max() > 0.3)
 
 
 def test_the_cursor_goes_by_frames_and_events(review_place, press):
@@ -66,7 +66,7 @@ def test_the_cursor_goes_by_frames_and_events(review_place, press):
 def test_the_pair_is_one_key(review_place, press, qtbot):
     shell, place = review_place
     press(shell, "P")
-    qtbot.waitUntil(lambda: place.title.text() == "The pair: clean and poor", timeout=20000)
+    qtbot.waitUntil(lambda: place.title.text() == "The pair: clean and poor")
     assert place.lane.second.number == 1
     assert place.lane.first.number in (2, 3, 4)
     assert place.sentences.texts[0].startswith(f"Swing {place.lane.first.number} (")
@@ -83,12 +83,12 @@ def test_the_drills_band_is_fitted_and_can_be_taken_back(review_place, press, qt
     found = jobs.PairView(2, 1, "One sentence.", "Fitted.", drill, {"trail": 0.66})
     monkeypatch.setattr(jobs, "pair", lambda view, bands: found)
     press(shell, "P")
-    qtbot.waitUntil(lambda: shell.line.text() == "The drill's band is kept with this pupil.", timeout=5000)
+    qtbot.waitUntil(lambda: shell.line.text() == "The drill's band is kept with this pupil.")
     assert shell.common.pupil.bands == drill
     assert bands_for(PUPIL).as_bands().trail == 0.66
     press(shell, "Ctrl+Z")
     assert shell.common.pupil.bands is None
-    qtbot.waitUntil(lambda: bands_for(PUPIL).as_bands().trail == Bands().trail, timeout=5000)
+    qtbot.waitUntil(lambda: bands_for(PUPIL).as_bands().trail == Bands().trail)
 
 
 def pair(name, clean, poor, unit="%"):
@@ -114,7 +114,7 @@ def test_blocks_are_compared(review_place, press, qtbot):
     shell, place = review_place
     press(shell, "C")
     pane = place.compare_pane
-    qtbot.waitUntil(lambda: len(pane.sentences.texts) > 3, timeout=20000)
+    qtbot.waitUntil(lambda: len(pane.sentences.texts) > 3)
     assert pane.sentences.texts[0] == "Before: baseline, 2 swings. After: test, 2 swings."
     assert "Lead share at impact: too few swings to say." in pane.sentences.texts
     press(shell, "C")
@@ -127,7 +127,7 @@ def test_a_note_is_written_into_the_recording(review_place, press, qtbot):
     assert place.note.hasFocus()
     qtbot.keyClicks(place.note, "held back, p c b")
     press(shell, "Return")
-    qtbot.waitUntil(lambda: shell.line.text() == "Noted: held back, p c b", timeout=10000)
+    qtbot.waitUntil(lambda: shell.line.text() == "Noted: held back, p c b")
     assert open_recording(place.view.path).notes[-1].table["text"] == "held back, p c b"
     assert place.note.text() == ""
 
@@ -139,7 +139,7 @@ def test_the_slow_echo_sounds(review_place, press, qtbot, monkeypatch):
     monkeypatch.setattr(OfflinePlayer, "echo", lambda self, path: heard.append(path))
     shell, place = review_place
     press(shell, "E")
-    qtbot.waitUntil(lambda: bool(heard), timeout=5000)
+    qtbot.waitUntil(lambda: bool(heard))
     lane = place.lane.first
     assert (heard[0].impact_s, heard[0].lead) == (lane.impact_s, "left")
     assert heard[0].t_s[0] == lane.device_s[0]
@@ -193,7 +193,7 @@ def test_a_damaged_session_says_so_and_the_open_one_stays(review_place, tmp_path
     bad = tmp_path / "bad.mcap"
     bad.write_bytes(b"no recording at all")
     place.open_path(bad)
-    qtbot.waitUntil(lambda: shell.line.text().startswith("!  "), timeout=10000)
+    qtbot.waitUntil(lambda: shell.line.text().startswith("!  "))
     assert "bad.mcap" in shell.line.text()
     assert place.view.golfer == PUPIL
     assert place.title.text().startswith("Swing 1")
@@ -205,7 +205,7 @@ def test_half_a_session_opens_with_a_word_about_it(review_place, tmp_path, qtbot
     whole = place.view.path.read_bytes()
     half.write_bytes(whole[: len(whole) * 3 // 4])
     place.open_path(half)
-    qtbot.waitUntil(lambda: place.view.path == half, timeout=20000)
+    qtbot.waitUntil(lambda: place.view.path == half)
     assert "was not ended in order" in shell.line.text()
     assert 1 <= len(place.view.swings) < 4
 
@@ -213,16 +213,16 @@ def test_half_a_session_opens_with_a_word_about_it(review_place, tmp_path, qtbot
 def test_what_the_library_missed_is_put_in_at_the_start(window, lesson_home, qtbot):
     (lesson_home / "library.sqlite").unlink()
     shell = window()
-    qtbot.waitUntil(lambda: len(jobs.session_list()) == 1, timeout=20000)
+    qtbot.waitUntil(lambda: len(jobs.session_list()) == 1)
     shell.go("review")
-    qtbot.waitUntil(lambda: shell.places["review"].swings.count() == 4, timeout=20000)
+    qtbot.waitUntil(lambda: shell.places["review"].swings.count() == 4)
 
 
 def test_nothing_recorded_yet(window, home, qtbot):
     shell = window()
     shell.go("review")
     place = shell.places["review"]
-    qtbot.waitUntil(lambda: place.title.text() == "Nothing has been recorded yet", timeout=10000)
+    qtbot.waitUntil(lambda: place.title.text() == "Nothing has been recorded yet")
     for name in ("pair", "echo", "compare"):
         place.findChild(type(place.buttons()[0]), name).click()
     assert place.compare_pane.sentences.texts == ("No session is open.",)
@@ -232,7 +232,7 @@ def test_progress_over_lessons(review_place, press, qtbot):
     shell, place = review_place
     press(shell, "G")
     pane = place.progress_pane
-    qtbot.waitUntil(lambda: pane.curve.points == 1, timeout=20000)
+    qtbot.waitUntil(lambda: pane.curve.points == 1)
     assert pane.title.text() == "1 lesson"
     assert pane.which.itemText(0) == "lead share at setup, %"
     assert pane.words.text() == "One lesson: nothing to compare yet."

@@ -19,7 +19,7 @@ def test_the_first_start_says_what_to_do_next(window, click, press, qtbot, home,
     assert "Plug its cable into this computer" in words
     assert "simulated mat" in words
     click(shell.places["start"], "find mat")
-    qtbot.waitUntil(lambda: "no mat was found" in shell.line.text().lower(), timeout=5000)
+    qtbot.waitUntil(lambda: "no mat was found" in shell.line.text().lower())
     assert shell.shown == "build"
     assert shell.places["build"].words.text() == "no mat"
     assert shell.mat_label.text().endswith("no mat")
@@ -134,11 +134,11 @@ def test_the_mat_is_unplugged(window, click, twin, qtbot, monkeypatch):
     shell = window(twin({"watch": Press()}))
     shell.go("build")
     click(shell, "watch")
-    qtbot.waitUntil(lambda: shell.state.state == "lost", timeout=5000)
+    qtbot.waitUntil(lambda: shell.state.state == "lost")
     assert shell.line.text() == "!  The line to the mat is gone: plug it in again."
     monkeypatch.setattr(TwinLink, "frames", whole)
     click(shell, "watch")
-    qtbot.waitUntil(lambda: shell.places["build"].field.level.max() > 0.05, timeout=5000)
+    qtbot.waitUntil(lambda: shell.places["build"].field.level.max() > 0.05)
 
 
 def test_a_failure_of_the_program_ends_nothing(window, click, twin, qtbot, monkeypatch):
@@ -146,6 +146,6 @@ def test_a_failure_of_the_program_ends_nothing(window, click, twin, qtbot, monke
     shell = window(twin())
     shell.go("build")
     click(shell, "watch")
-    qtbot.waitUntil(lambda: "ZeroDivisionError" in shell.line.text(), timeout=5000)
+    qtbot.waitUntil(lambda: "ZeroDivisionError" in shell.line.text())
     monkeypatch.undo()
     assert shell.findChildren(QPushButton, "watch")[0].isEnabled()
