@@ -4,12 +4,15 @@ import functools
 import itertools
 import signal
 import sys
+import threading
 from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
+from patience import PATIENCE_S
 from sound_in import part_in, read, stretches
 from terminal import Terminal
+from using import film as scans
 
 from groundtone.app.keys import first_key
 from groundtone.app.live.practice_setup import PracticeWish, begun
@@ -27,7 +30,6 @@ from groundtone.review.settings import rules_in
 from groundtone.review.strikes import Contact, Strike
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
-from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
 from groundtone.wire.messages import Event, EventCode
 
@@ -281,8 +283,11 @@ def test_who_does_not_want_to_wait_is_told(groundtone, home):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals")
-def test_from_power_up_to_the_first_right_tone_nobody_touches_the_computer(home, running, tmp_path):
+def test_from_power_up_to_the_first_right_tone_nobody_touches_the_computer(home, running, tmp_path, scripted):
     """It waits for a mat; the mat is switched on, the golfer steps on, rocks, and stands on the toes: that is heard."""
+    on_toes = GolferSpec(setup_heel_toe=0.78)
+    act = Session(on_toes, (SwingSpec("good"),), seed=2, empty_s=1.5, rocks=1, rock_s=2.0, setup_s=2.5)
+    frames = scans(Scenario(act=act), 12.0)
     port, wav = tmp_path / "mat", tmp_path / "heard.wav"
     practising = running("practise", "--port", port, "--wav", wav, "--no-echo")
     out = practising.process.stdout
@@ -292,20 +297,19 @@ def test_from_power_up_to_the_first_right_tone_nobody_touches_the_computer(home,
         return next(line for line in lines if words in line)
 
     until("Waiting for it.")
-    on_toes = GolferSpec(setup_heel_toe=0.78)
-    act = Session(on_toes, (SwingSpec("good"),), seed=2, empty_s=1.5, rocks=1, rock_s=2.0, setup_s=2.5)
-    with MatProcess(Scenario(act=act)) as process:
-        port.symlink_to(process.port)
-        until("play: ")
-        assert "toes" in until("swing 1: lead")
-        practising.process.send_signal(signal.SIGINT)
-        said = practising.end()
+    mat = scripted(rows=16, columns=8, layout="reference-16x4")
+    port.symlink_to(mat.port)
+    mat.started.wait(PATIENCE_S)
+    threading.Thread(target=mat.play, args=(frames,), kwargs={"pace_s": 0.01}, daemon=True).start()
+    until("play: ")
+    assert "toes" in until("swing 1: lead")
+    practising.process.send_signal(signal.SIGINT)
+    said = practising.end()
     assert said.code == 0
     assert "1 swing; 0 with the tick alone; toes in 1." in said.out
+    # The toes' region, where no other sound has its notes; how long at a time is the machine's matter.
     samples = read(wav)
-    longest = max(stretches(samples), key=lambda part: part[1] - part[0])
-    assert longest[1] - longest[0] > 1.0
-    assert part_in(samples, *longest, 1000.0, 1400.0) > 0.5  # the toes' region
+    assert sum(b - a for a, b in stretches(samples) if part_in(samples, a, b, 1000.0, 1400.0) > 0.5) > 1.0
 
 
 def test_a_drill_brings_its_cue_and_limit_and_takes_them_away_again(home):
