@@ -92,8 +92,8 @@ def study_mutants(seeds: int | None = None) -> dict[str, Any]:
                 verdicts.append(verdict)
                 if time.monotonic() - said > _SAID_S:
                     said = time.monotonic()
-                    lived = sum(v.word == "lived" for v in verdicts)
-                    click.echo(f"mutants: {len(verdicts)} of {len(drawn)}, {lived} lived", err=True)
+                    so_far = sum(v.word == "lived" for v in verdicts)
+                    click.echo(f"mutants: {len(verdicts)} of {len(drawn)}, {so_far} lived", err=True)
         except KeyboardInterrupt:
             pass
     lived = [v.mutant for v in verdicts if v.word == "lived"]
