@@ -47,7 +47,7 @@ def test_every_code_has_a_sentence_of_its_own(code):
         (Finding(18, 7, 0, 1), "1 scans started 1000 µs late or more"),
         (Finding(22, 1, 0, 130), "130 Ω together when low"),
         (Finding(40, 1, 2, 3), "figure 40 (1, 2, 3), which this program does not know"),
-        (Finding(0, 1, 2, 3), "fault 0 (1, 2, 3), which this program does not know"),
+        (Finding(0, 0, 0, 0), "No multiplexer answers"),
     ],
 )
 def test_what_a_finding_says(finding, words):

@@ -183,17 +183,7 @@ def series_from_rows(
         rows = _only_panel(rows, panel)
     raw_total = rows.row_n.sum(axis=(-2, -1), dtype=np.float64)
     spans = stand_spans(t_s, raw_total, nobody_n, golfer_n)
-    row_n = rows.row_n
-    if spans:
-        row_n = row_n.copy()
-    across = rows.across_nmm.astype(np.float64)
-    after = 0
-    for begin, end in spans:
-        zero = zero_rows(t_s, rows.row_n, raw_total, begin, after)
-        row_n[begin:end] -= zero
-        # What lies there spreads over the panel's middle as far as anybody knows.
-        across[begin:end] -= zero.sum(-1) * layout.width_mm / 2
-        after = end
+    row_n, across = _zeroed(rows, raw_total, spans, layout)
     stands = settle(t_s, row_n, spans, layout, shoe_mm)
     force = row_n.sum(-1, dtype=np.float64)
     weight = np.full(t_s.size, np.nan)
@@ -231,6 +221,22 @@ def series_from_rows(
         stands=stands,
         strikes=tuple(sorted((float(t), float(peak)) for t, peak in strikes)),
     )
+
+
+def _zeroed(
+    rows: Rows, raw_total: NDArray[np.float64], spans: list[tuple[int, int]], layout: Layout
+) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
+    """Forces of the rows, and those times their place across, without what the mat showed before each stand."""
+    row_n = rows.row_n.copy() if spans else rows.row_n
+    across = rows.across_nmm.astype(np.float64)
+    after = 0
+    for begin, end in spans:
+        zero = zero_rows(rows.t_s, rows.row_n, raw_total, begin, after)
+        row_n[begin:end] -= zero
+        # What lies there spreads over the panel's middle as far as anybody knows.
+        across[begin:end] -= zero.sum(-1) * layout.width_mm / 2
+        after = end
+    return row_n, across
 
 
 def _only_panel(rows: Rows, panel: int) -> Rows:

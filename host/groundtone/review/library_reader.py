@@ -18,10 +18,8 @@ from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.record.library import Library
 from groundtone.review.strikes import Strike, StrikeError, strike_of
-from groundtone.review.swings import BlockRows, Fault, Lesson, RecordedSession, SwingRow, with_middle
+from groundtone.review.swings import KINDS, BlockRows, Fault, Lesson, RecordedSession, SwingRow, with_middle
 
-KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal"}
-"""What the library calls a swing's kind, and what a row does."""
 _NAMED = "FROM recordings r JOIN lessons l ON l.id = r.lesson_id JOIN golfers g ON g.id = l.golfer_id"
 
 

@@ -12,11 +12,10 @@ from groundtone.record import contents
 from groundtone.record.reader import Recording
 from groundtone.record.session import Block
 from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, heard_in, lane_of
-from groundtone.review.library_reader import KINDS
 from groundtone.review.measured import Measured, measure
 from groundtone.review.settings import bands_in
 from groundtone.review.strikes import Strike, strikes_of_swings
-from groundtone.review.swings import BlockRows, Fault, RecordedSession, SwingRow, club_class, with_middle
+from groundtone.review.swings import KINDS, BlockRows, Fault, RecordedSession, SwingRow, club_class, with_middle
 from groundtone.swing.bands import Bands
 from groundtone.swing.events import Kind, Swing
 from groundtone.swing.findings import Finding, findings

@@ -17,6 +17,9 @@ MIDDLE = "overall_down"
 
 _CLUBS = {"driver": ("driver",), "wood": ("wood", "hybrid"), "wedge": ("wedge", "pitch", "sand", "lob")}
 
+KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal"}
+"""What the library calls a swing's kind, and what a row does."""
+
 
 @dataclass(frozen=True)
 class Fault:

@@ -65,6 +65,46 @@ def is_fault(finding: Finding) -> bool:
     return finding.code < FIRST_FIGURE
 
 
+# What is said of a finding by its numbers: `a` and `b`, the value as it is, as a part of the ADC's range (`share`), in
+# ohms, in steps of 4096 (`steps`), and what `a` names for some codes.
+_WORDS: dict[int, str] = {
+    Code.NO_MULTIPLEXER: "No multiplexer answers: check its supply, its EN wire to 0 V "
+    "and the wire from its output to the ADC's pin.",
+    Code.ROWS_JOINED: "Rows {a} and {b} are joined: look for touching strips, solder, torn film or water between them.",
+    Code.ROW_LOW: "Row {a} is held low: step off, let the mat dry, then look for a short to a column or to 0 V.",
+    Code.ROW_HIGH: "Row {a} is held high: look for a short between its line and the 3.3 V supply.",
+    Code.ZERO: "The multiplexer's input 8 reads {share} instead of 0 V: tie it to ground.",
+    Code.SUPPLY: "The supply's divider reads {share}, not about half: "
+    "check its two equal resistors at input 9 and the ADC's reference.",
+    Code.COLUMN_HIGH: "Column {a} reads {share} on an empty mat: "
+    "take the load off, or find its pressed or shorted cell.",
+    Code.DRIVER: "Row 0's driver does not measure as it should when {level} (its tap reads {share}): "
+    "check the 100 Ω resistor of row 0 and the 1 kΩ one to REF.",
+    Code.SIDEWAYS: "The {panel} panel's columns conduct sideways (about {ohms_100} between neighbours): "
+    "cut the film into one strip a column; this mat is not fit for use until then.",
+    Code.NO_PULL_DOWN: "Column {a} has no pull-down resistor: solder it between the column's line and 0 V, "
+    "or mend its joint.",
+    Code.COLUMN_LOW: "Column {a} is shorted to 0 V ({ohms}): look for solder or a strip that touches ground.",
+    Code.SETTLE: "The settle time is too short for {switched}: set settle_us to {value}.",
+    Code.ADDRESS_SWAPPED: "The multiplexer's address lines S{a} and S{b} are swapped: exchange these two wires.",
+    Code.ADDRESS_STUCK: "The multiplexer's address line S{a} is always {stuck}: its wire is open or touches another.",
+    Code.NOISE: "The ADC's readings are noisy ({steps} steps of 4096, rms): "
+    "use another supply or cable, and keep the wire to the ADC short.",
+    Code.COLUMN_DIFFERS: "Column {a}'s resistor measures {ohms}, unlike the others': check its value and joints.",
+    Code.SCAN_TIME: "One scan takes {ms} ms.",
+    Code.FREE_MEMORY: "{kib} KiB of memory are free.",
+    Code.LATE_BIN: "In the last run {value} scans started {late}.",
+    Code.LATE_WORST: "The latest scan of the last run started {value} µs after its due time.",
+    Code.MISSED: "In the last run {value} scans did not happen, the mat was busy: lower the rate or the oversampling.",
+    Code.COLUMN_OHM: "Column {a}'s resistor to 0 V measures {ohms}.",
+    Code.NOISE_FIGURE: "The ADC's noise is {steps} steps of 4096, rms.",
+    Code.DRIVER_OHM: "Row 0's driver and its series resistor measure {ohms} together when {level}.",
+    Code.ROW_ON_COLUMN: "Row {a}, which is held low, touches column {b}.",
+}
+# Readings that have not settled by then never do, µs.
+_NEVER_US = 200
+
+
 def sentence(finding: Finding, bits: int = 14) -> str:
     """A finding in words.
 
@@ -79,87 +119,21 @@ def sentence(finding: Finding, bits: int = 14) -> str:
     str
         One sentence. For a fault: what is wrong and what to do.
     """
-    a, b, value = finding.a, finding.b, finding.value
-    share = f"{100 * value / (1 << bits):.0f} % of the ADC's range"
-    match finding.code:
-        case Code.NO_MULTIPLEXER:
-            return (
-                "No multiplexer answers: check its supply, its EN wire to 0 V "
-                "and the wire from its output to the ADC's pin."
-            )
-        case Code.ROWS_JOINED:
-            return f"Rows {a} and {b} are joined: look for touching strips, solder, torn film or water between them."
-        case Code.ROW_LOW:
-            return f"Row {a} is held low: step off, let the mat dry, then look for a short to a column or to 0 V."
-        case Code.ROW_HIGH:
-            return f"Row {a} is held high: look for a short between its line and the 3.3 V supply."
-        case Code.ZERO:
-            return f"The multiplexer's input 8 reads {share} instead of 0 V: tie it to ground."
-        case Code.SUPPLY:
-            return (
-                f"The supply's divider reads {share}, not about half: "
-                "check its two equal resistors at input 9 and the ADC's reference."
-            )
-        case Code.COLUMN_HIGH:
-            return f"Column {a} reads {share} on an empty mat: take the load off, or find its pressed or shorted cell."
-        case Code.DRIVER:
-            which = "high" if a == 0 else "low"
-            return (
-                f"Row 0's driver does not measure as it should when {which} (its tap reads {share}): "
-                "check the 100 Ω resistor of row 0 and the 1 kΩ one to REF."
-            )
-        case Code.SIDEWAYS:
-            return (
-                f"The {_panel(a)} panel's columns conduct sideways (about {_ohms(100 * value)} between neighbours): "
-                "cut the film into one strip a column; this mat is not fit for use until then."
-            )
-        case Code.NO_PULL_DOWN:
-            return (
-                f"Column {a} has no pull-down resistor: solder it between the column's line and 0 V, or mend its joint."
-            )
-        case Code.COLUMN_LOW:
-            return f"Column {a} is shorted to 0 V ({_ohms(value)}): look for solder or a strip that touches ground."
-        case Code.SETTLE:
-            what = "the multiplexer" if a == 0 else "a row"
-            if value > 200:
-                return f"Readings after {what} has switched do not settle within 200 µs: look for a bad joint there."
-            return f"The settle time is too short for {what}: set settle_us to {value}."
-        case Code.ADDRESS_SWAPPED:
-            return f"The multiplexer's address lines S{a} and S{b} are swapped: exchange these two wires."
-        case Code.ADDRESS_STUCK:
-            level = "high" if b else "low"
-            return f"The multiplexer's address line S{a} is always {level}: its wire is open or touches another."
-        case Code.NOISE:
-            return (
-                f"The ADC's readings are noisy ({value / 16:.1f} steps of 4096, rms): "
-                "use another supply or cable, and keep the wire to the ADC short."
-            )
-        case Code.COLUMN_DIFFERS:
-            return f"Column {a}'s resistor measures {_ohms(value)}, unlike the others': check its value and joints."
-        case Code.SCAN_TIME:
-            return f"One scan takes {value / 1000:.2f} ms."
-        case Code.FREE_MEMORY:
-            return f"{value * 16 // 1024} KiB of memory are free."
-        case Code.LATE_BIN:
-            return f"In the last run {value} scans started {_late(a)}."
-        case Code.LATE_WORST:
-            return f"The latest scan of the last run started {value} µs after its due time."
-        case Code.MISSED:
-            return (
-                f"In the last run {value} scans did not happen, the mat was busy: lower the rate or the oversampling."
-            )
-        case Code.COLUMN_OHM:
-            return f"Column {a}'s resistor to 0 V measures {_ohms(value)}."
-        case Code.NOISE_FIGURE:
-            return f"The ADC's noise is {value / 16:.1f} steps of 4096, rms."
-        case Code.DRIVER_OHM:
-            which = "high" if a == 0 else "low"
-            return f"Row 0's driver and its series resistor measure {_ohms(value)} together when {which}."
-        case Code.ROW_ON_COLUMN:
-            return f"Row {a}, which is held low, touches column {b}."
-    kind = "fault" if is_fault(finding) else "figure"
-    numbers = f"{finding.code} ({a}, {b}, {value})"
-    return f"The mat reports {kind} {numbers}, which this program does not know: bring it up to date."
+    code, a, b, value = finding.code, finding.a, finding.b, finding.value
+    if code not in _WORDS:
+        kind = "fault" if is_fault(finding) else "figure"
+        numbers = f"{code} ({a}, {b}, {value})"
+        return f"The mat reports {kind} {numbers}, which this program does not know: bring it up to date."
+    switched = "the multiplexer" if a == 0 else "a row"
+    if code == Code.SETTLE and value > _NEVER_US:
+        return (
+            f"Readings after {switched} has switched do not settle within {_NEVER_US} µs: look for a bad joint there."
+        )
+    return _WORDS[code].format(
+        a=a, b=b, value=value, switched=switched, level="high" if a == 0 else "low", stuck="high" if b else "low",
+        share=f"{100 * value / (1 << bits):.0f} % of the ADC's range", ohms=_ohms(value), ohms_100=_ohms(100 * value),
+        steps=f"{value / 16:.1f}", ms=f"{value / 1000:.2f}", kib=value * 16 // 1024, late=_late(a), panel=_panel(a),
+    )  # fmt: skip
 
 
 def faults(findings: Sequence[Finding], bits: int = 14) -> list[str]:

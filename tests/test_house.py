@@ -1,0 +1,39 @@
+"""The size of the house: the program without the twin, which is a world of its own."""
+
+import ast
+from pathlib import Path
+
+PROGRAM = Path(__file__).parents[1] / "host" / "groundtone"
+MOST_LINES, MOST_IN_FUNCTION = 400, 80
+# Still longer: to be empty.
+TO_CUT = {"app/live/listen.py: listen", "app/live/practice_setup.py: begun"}
+
+
+def sources():
+    """Text of each file of the product by its name."""
+    files = (path for path in sorted(PROGRAM.rglob("*.py")) if "twin" not in path.relative_to(PROGRAM).parts)
+    return {path.relative_to(PROGRAM).as_posix(): path.read_text("utf-8") for path in files}
+
+
+def test_a_file_is_one_idea():
+    long = {name: text.count("\n") for name, text in sources().items() if text.count("\n") > MOST_LINES}
+    assert long == {}
+
+
+def test_a_function_fits_a_screen():
+    long = {}
+    for name, text in sources().items():
+        for node in ast.walk(ast.parse(text)):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                lines = node.end_lineno - node.lineno + 1
+                if lines > MOST_IN_FUNCTION:
+                    long[f"{name}: {node.name}"] = lines
+    assert long.keys() == TO_CUT  # what has been cut leaves the list too
+
+
+def test_the_house_is_counted(capsys):
+    """Seen with `pytest -s`, and in every run's output."""
+    texts = sources()
+    with capsys.disabled():
+        print(f"\nproduct: {sum(text.count(chr(10)) for text in texts.values())} lines in {len(texts)} files")
+    assert len(texts) > 100
