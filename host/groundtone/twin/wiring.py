@@ -13,31 +13,45 @@ SHORT_OHM = 0.5  # two strips that touch, or a bridge of solder (invented)
 ABSENT_OHM = 1e8  # what holds a node where a part is missing: leakage of a board (invented)
 FLOATING_LEVEL, FLOATING_SPREAD = 0.22, 0.06  # an open multiplexer input, of the supply (invented): it wanders
 
-# kind: how many numbers follow, and whether a panel's name may follow them
-_GRAMMAR: dict[str, tuple[int, bool]] = {
-    "open-row": (1, True),
-    "open-column": (1, False),
-    "short-rows": (2, False),
-    "short-columns": (2, False),
-    "short-row-column": (2, False),
-    "swap-rows": (2, True),
-    "swap-columns": (2, False),
-    "reverse-rows": (0, True),
-    "reverse-columns": (0, True),
-    "swap-panels": (0, False),
-    "dead-cell": (2, False),
-    "no-pulldown": (1, False),
-    "pulldown": (2, False),
-    "series": (2, False),
-    "reference": (1, False),
-    "divider": (1, False),
-    "divider-lower": (1, False),
-    "address": (2, False),
-    "no-tap": (0, False),
-    "no-zero": (0, False),
-    "no-multiplexer": (0, False),
+# kind: what the numbers that follow mean, and whether a panel's name may follow them
+_GRAMMAR: dict[str, tuple[tuple[str, ...], bool]] = {
+    "open-row": (("row",), True),
+    "open-column": (("column",), False),
+    "short-rows": (("row", "row"), False),
+    "short-columns": (("column", "column"), False),
+    "short-row-column": (("row", "column"), False),
+    "swap-rows": (("row", "row"), True),
+    "swap-columns": (("column", "column"), False),
+    "reverse-rows": ((), True),
+    "reverse-columns": ((), True),
+    "swap-panels": ((), False),
+    "dead-cell": (("row", "column"), False),
+    "no-pulldown": (("column",), False),
+    "pulldown": (("column", "factor"), False),
+    "series": (("row", "factor"), False),
+    "reference": (("factor",), False),
+    "divider": (("factor",), False),
+    "divider-lower": (("factor",), False),
+    "address": (("address line", "address line"), False),
+    "no-tap": ((), False),
+    "no-zero": ((), False),
+    "no-multiplexer": ((), False),
 }
 KINDS = tuple(_GRAMMAR)
+
+
+def fault_form(kind: str) -> str:
+    """A kind of fault with what its numbers mean.
+
+    Examples
+    --------
+    >>> fault_form("open-row"), fault_form("pulldown")
+    ('open-row:ROW[,left|right]', 'pulldown:COLUMN,FACTOR')
+    """
+    names, may_name_panel = _GRAMMAR[kind]
+    words = ",".join(name.upper().replace(" ", "-") for name in names)
+    panel = ("[,left|right]" if names else "[:left|right]") * may_name_panel
+    return f"{kind}{':' * bool(names)}{words}{panel}"
 
 
 @dataclass(frozen=True)
@@ -65,7 +79,7 @@ def parse_fault(text: str) -> WiringFault:
     kind, _, rest = text.partition(":")
     if kind not in _GRAMMAR:
         raise ValueError(f"the fault {text!r} is not known: choose one of {', '.join(KINDS)}")
-    count, may_name_panel = _GRAMMAR[kind]
+    count, may_name_panel = len(_GRAMMAR[kind][0]), _GRAMMAR[kind][1]
     words = [word for word in rest.split(",") if word]
     panel = None
     if may_name_panel and words and words[-1] in PANELS:
@@ -75,7 +89,7 @@ def parse_fault(text: str) -> WiringFault:
     except ValueError:
         numbers = ()
     if len(numbers) != count or len(words) != count or not all(0.0 <= n < 1e6 for n in numbers):
-        raise ValueError(f"the fault {text!r} needs {count} numbers" + (" and may name a panel" * may_name_panel))
+        raise ValueError(f"the fault {text!r} needs {count} numbers: {fault_form(kind)}")
     return WiringFault(kind, numbers, panel)
 
 
@@ -199,20 +213,14 @@ def make_wiring(faults: tuple[str, ...], rows: int, columns_per_panel: int) -> W
 
 
 def _check(fault: WiringFault, text: str, rows: int, columns: int) -> None:
-    row, column, any_factor = ("row", rows), ("column", columns), ("factor", 10**6)
-    wanted = {
-        "open-row": (row,), "open-column": (column,), "short-rows": (row, row), "short-columns": (column, column),
-        "short-row-column": (row, column), "swap-rows": (row, row), "swap-columns": (column, column),
-        "dead-cell": (row, column), "no-pulldown": (column,), "pulldown": (column, any_factor),
-        "series": (row, any_factor), "reference": (any_factor,), "divider": (any_factor,),
-        "divider-lower": (any_factor,), "address": (("address line", 4), ("address line", 4)),
-    }.get(fault.kind, ())  # fmt: skip
-    for number, (name, limit) in zip(fault.numbers, wanted, strict=True):
+    limits = {"row": rows, "column": columns, "address line": 4}
+    for number, name in zip(fault.numbers, _GRAMMAR[fault.kind][0], strict=True):
         if name == "factor":
             if number <= 0.0:
                 raise ValueError(f"the fault {text!r} needs a factor above 0")
-        elif number != int(number) or number >= limit:
-            raise ValueError(f"the fault {text!r} names {name} {number:g}, and the mat has {name}s 0 to {limit - 1}")
+        elif number != int(number) or number >= limits[name]:
+            last = limits[name] - 1
+            raise ValueError(f"the fault {text!r} names {name} {number:g}, and the mat has {name}s 0 to {last}")
     two = fault.kind in ("short-rows", "short-columns", "swap-rows", "swap-columns", "address")
     if two and fault.numbers[0] == fault.numbers[1]:
         raise ValueError(f"the fault {text!r} names the same line twice")
