@@ -8,13 +8,17 @@ import pytest
 
 from groundtone.app.builder.build import build
 from groundtone.build.divider import divide
+from groundtone.build.drawing import Line, Words
+from groundtone.build.eseries import in_words
 from groundtone.build.layout_check import with_film
 from groundtone.build.mat_file import read_mat
+from groundtone.build.panel_drawings import ball_strip, pads
 from groundtone.build.parts import copper_m, film_pieces, parts, total_eur
 from groundtone.build.pictures import cut_through, ground_plan
 from groundtone.build.scan_budget import budget
 from groundtone.build.schematic import schematic
 from groundtone.build.steps import first_hour, steps, total_minutes
+from groundtone.build.wiring import FUSE, INPUT_OHM, OUTPUT_OHM, STRIKE_LEAD_M, SUPPRESSOR, awake_ohm, soldered
 from groundtone.build.write_svg import svg
 
 ROOT = Path(__file__).parents[2]
@@ -91,10 +95,67 @@ def test_the_pictures_in_the_repository_are_the_programs(name):
     assert all(path.stat().st_size < 100_000 for path in folder.iterdir())
 
 
+PAPERS = {
+    name: " ".join((ROOT / name).read_text("utf-8").split())
+    for name in ("README.md", "SAFETY.md", "hardware/README.md", "hardware/commissioning.md", "hardware/firmware.md")
+}
+
+
+@pytest.mark.parametrize("name", list(MATS))
+def test_parts_wiring_schematic_guide_and_safety_name_the_same_parts(name):
+    """One part, five papers: whatever is soldered is bought and drawn, and what protects is in the guide."""
+    mat = MATS[name]
+    bill = {part.name: part.quantity for part in parts(mat)}
+    drawn = schematic(mat, "svg").decode()
+    for part, count in soldered(mat).items():
+        value = part.removesuffix(" 1 %").removesuffix(" 1 W")
+        bought = [n for line, n in bill.items() if line.removeprefix("resistor ").startswith(part)]
+        spare = 1 if part == "1 kΩ 1 %" else 0  # the test resistor
+        assert bought == [count + spare], part
+        if value[0].isdigit() or part == FUSE:
+            assert value in drawn, part
+    guide, safety = PAPERS["hardware/README.md"], PAPERS["SAFETY.md"]
+    assert f"{in_words(OUTPUT_OHM)} at its output" in guide
+    assert f"{in_words(INPUT_OHM)} before each multiplexer input" in guide
+    assert "**fuse** goes into the red wire of the USB lead" in guide
+    assert "fuse (0.5 A) into the red wire of the USB lead" in safety
+    assert f"put {in_words(awake_ohm(mat))} (1 W" in guide
+    suppressor = next(line for line in bill if line.startswith(SUPPRESSOR))
+    assert "one-way" in suppressor
+    assert "50 pF at most" in suppressor
+    assert "one-way, 50 pF at most" in guide
+    # Places and lengths: drawing, bill and both papers.
+    plan = " ".join(shape.text for shape in ground_plan(mat).shapes if isinstance(shape, Words))
+    for text in (plan, guide, safety):
+        assert "600 mm behind the heels" in text
+    assert bill["shielded lead"] == STRIKE_LEAD_M == 2.0
+    assert f"{STRIKE_LEAD_M:g} m of shielded lead" in guide
+    ball = ball_strip(mat)
+    spot = next(line for line in ball.named("ball") if isinstance(line, Line))
+    sensor = ball.named("strike sensor")[0]
+    assert max(y for _, y in sensor.points) + 150 <= spot.begin[1]
+    for text in (guide, safety):
+        assert "150 mm of the ball's line" in text
+        assert "never feet" in text or "never on feet" in text
+    assert any("under the whole plate" in line for line in bill)
+    assert any(line.startswith("rim of firm strip") for line in bill)
+    assert pads(mat, 0).named("rim")
+    assert "firm rim" in guide.lower()
+
+
+def test_no_paper_allows_a_bare_cell_and_all_say_the_same_time():
+    assert "no bare lithium cell" in PAPERS["SAFETY.md"].replace("*", "")
+    assert not any("charger board" in text for text in PAPERS.values())
+    starter = total_minutes(first_hour(MATS["starter"])) + total_minutes(steps(MATS["starter"]))
+    assert 6.0 <= starter / 60 <= 7.5
+    for name in ("README.md", "hardware/README.md"):
+        assert "about seven hours" in PAPERS[name]
+
+
 def test_safety_covers_what_a_builder_must_know():
     text = (ROOT / "SAFETY.md").read_text("utf-8").lower()
     for word in (
-        "usb", "protection circuit", "fuse", "no mains", "wet grass", "charge", "slide", "peg", "edges", "cables leave",
+        "usb", "bare lithium cell", "fuse", "no mains", "wet grass", "charge", "slide", "peg", "edges", "cables leave",
         "circle of the club", "eye protection", "copper tape", "85 db", "pain", "not a medical device", "child",
         "licensed electrician", "licence and insurance", "what the measurement cannot do",
     ):  # fmt: skip

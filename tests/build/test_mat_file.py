@@ -36,6 +36,8 @@ def test_a_panels_height_by_hand():
         ("scan", "bits", True, "scan.bits = True"),
         ("film", "weight_kg", [1.0], "film.weight_kg = [1.0]: it must be two numbers"),
         ("panel", "strip_mm", 60.0, "panel.strip_mm is wider than the row pitch"),
+        ("panel", "strip_mm", 31.9, "strips 0.1 mm apart touch"),
+        ("film", "strip_mm", 45.9, "strips of film 0.1 mm apart are less than 3 mm"),
         ("film", "strip_mm", 50.0, "film.strip_mm reaches into the next column"),
         ("film", "sheet_mm", 60.0, "film.sheet_mm is shorter than two rows"),
         ("panel", "button_mm", 31.5, "panel.button_mm is larger than a pad"),

@@ -18,7 +18,7 @@ from groundtone.build.scan_budget import budget, column_farad
 from groundtone.build.schematic import schematic
 from groundtone.build.spice import netlist
 from groundtone.build.steps import first_hour, steps, total_minutes
-from groundtone.build.wiring import table, wires
+from groundtone.build.wiring import plug, table, ways, wires
 from groundtone.errors import BuildError
 from groundtone.mat.layout import layout_from, layout_text
 from groundtone.mat.network import Drivers
@@ -111,6 +111,7 @@ def test_another_grid_keeps_what_is_not_given_and_its_files_are_read_again():
         ({"board": "Toaster"}, "the board 'Toaster' is not known: name one of"),
         ({"name": "no spaces please"}, "use letters, digits and hyphens"),
         ({"row_pitch_mm": 8.0}, "panel.strip_mm is wider than the row pitch"),
+        ({"row_pitch_mm": 17.1, "column_pitch_mm": 14.1}, "strips of film 0.1 mm apart are less than 3 mm"),
     ],
 )
 def test_grids_that_do_not_fit_get_one_sentence(given, words):
@@ -132,8 +133,11 @@ def test_coarse_and_short_grids_are_told():
 def test_parts_are_counted_from_the_description(mat):
     layout = mat.layout
     bill = {part.name: part.quantity for part in parts(mat)}
-    assert bill["resistor 100 Ω 1 % (rows)"] == layout.rows
-    assert bill["resistor 1 kΩ 1 % (columns)"] == layout.columns
+    assert bill["resistor 100 Ω 1 %"] == layout.rows
+    # Pull-down and input of each column; reference; inputs of 0 V and tap; test resistor.
+    kilo = next(n for name, n in bill.items() if name.startswith("resistor 1 kΩ 1 %"))
+    assert kilo == 2 * layout.columns + 1 + 2 + 1
+    assert bill["resistor 220 Ω 1 %"] == bill["resettable fuse 0.5 A"] == bill["capacitor 100 nF"] == 1
     assert (
         next(n for name, n in bill.items() if name.startswith("transient suppressor"))
         == layout.rows + layout.columns + 1
@@ -144,12 +148,12 @@ def test_parts_are_counted_from_the_description(mat):
     assert copper_m(mat) == pytest.approx(1.15 * (strips + folds))
     assert next(n for name, n in bill.items() if name.startswith("copper tape")) >= copper_m(mat)
     assert film_pieces(mat) == (2 * layout.columns_per_panel * 2, 162.0)
-    assert 50 < total_eur(parts(mat)) < 120
+    assert 50 < total_eur(parts(mat)) <= 125
 
 
 def test_other_resistors_are_on_the_bill_and_in_the_table():
     mat = another_grid(STARTER, name="mine", pulldown_ohm=1500.0, series_ohm=120.0)
-    assert "resistor 1.5 kΩ 1 % (columns)" in {part.name for part in parts(mat)}
+    assert "resistor 1.5 kΩ 1 %" in {part.name for part in parts(mat)}
     assert "| 120 Ω 1 %" in table(mat)
 
 
@@ -175,6 +179,18 @@ def test_wiring_uses_every_pin_once_and_reaches_every_line():
             panel = "left" if column < mat.layout.columns_per_panel else "right"
             within = column % mat.layout.columns_per_panel + 1
             assert f"column C{column}: {panel} panel, strip {within} from its left edge" in ends
+
+
+def test_a_plug_has_every_line_of_its_panel_once():
+    for mat in (STARTER, REFERENCE):
+        contacts = plug(mat)
+        assert [number for number, _, _ in contacts] == list(range(1, ways(mat) + 1))
+        rows = {f"R{k}" for k in range(mat.layout.rows)}
+        half = mat.layout.columns_per_panel
+        for panel in (0, 1):
+            lines = [contact[1 + panel] for contact in contacts if contact[1 + panel] != "ground"]
+            assert set(lines) == rows | {f"C{panel * half + c}" for c in range(half)}
+            assert len(lines) == len(set(lines)) < len(contacts)
 
 
 def test_pins_come_from_the_firmwares_file():

@@ -13,6 +13,9 @@ from typing import Any
 from groundtone.errors import BuildError, LayoutError
 from groundtone.mat.layout import Layout
 
+LEAST_GAP_MM = 3.0
+"""Between neighbouring strips, of copper or of film: what a hand cuts and glues, with water kept out (chosen by us)."""
+
 
 def _within(low: float, high: float, unit: str = "") -> Any:
     return field(metadata={"low": low, "high": high, "unit": unit})
@@ -214,9 +217,17 @@ def mat_from(table: Mapping[str, Any], source: str) -> Mat:
         raise BuildError(f"mat {source}: id = {layout.id!r} must end with {ending}: the firmware scans what it says")
     mat = Mat(layout, table["board"], **parts)
     _fits(panel.strip_mm < layout.row_pitch_mm, source, "panel.strip_mm is wider than the row pitch")
+    gap = min(layout.row_pitch_mm, layout.column_pitch_mm) - panel.strip_mm
+    _fits(
+        gap >= LEAST_GAP_MM,
+        source,
+        f"strips {gap:.3g} mm apart touch when a hand cuts them; {LEAST_GAP_MM:g} mm is least",
+    )
     _fits(panel.button_mm < layout.row_pitch_mm - panel.pad_gap_mm, source, "panel.button_mm is larger than a pad")
     _fits(panel.strip_mm <= film.strip_mm, source, "film.strip_mm is narrower than a copper strip")
-    _fits(film.strip_mm < layout.column_pitch_mm, source, "film.strip_mm reaches into the next column")
+    film_gap = layout.column_pitch_mm - film.strip_mm
+    _fits(film_gap > 0, source, "film.strip_mm reaches into the next column")
+    _fits(film_gap >= LEAST_GAP_MM, source, f"strips of film {film_gap:.3g} mm apart are less than {LEAST_GAP_MM:g} mm")
     _fits(film.sheet_mm >= 2 * layout.row_pitch_mm, source, "film.sheet_mm is shorter than two rows")
     _fits(
         panel.hole_mm / 2 < panel.hole_inset_mm < min(panel.margin_toe_mm, panel.margin_inner_mm) - panel.hole_mm / 2,

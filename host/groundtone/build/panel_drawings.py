@@ -16,7 +16,12 @@ from groundtone.mat.layout import LEFT, PANELS
 _TAIL_MM = 6.0  # how far a row's copper ends before the plate's edge
 _FILM_OVER_MM = 2.0  # film reaches this far over the last crossing's copper
 _RULE_MM = 34.0  # width of the base rule
-_STRIP_DEEP_MM = 60.0  # width of the ball's strip
+BALL_STRIP_MM = (400.0, 300.0)
+"""Length and depth of the ball's strip: nothing hard lies within 150 mm of the ball's line."""
+_BALL_FROM_GOLFER_MM = 190.0
+RIM_MM = 10.0
+"""Width of the firm rim that carries the cover's edge."""
+_RIM_FREE_MM = 3.0  # between rim and active area
 
 
 @dataclass(frozen=True)
@@ -175,6 +180,14 @@ def pads(mat: Mat, panel: int) -> Drawing:
                 *cross("mark", (x, y), 1.5, f"cross {name}"),
                 Words(f"R{row} C{number}", (x - width / 2 + 1.0, y + height / 2 - 2.6), 1.6),
             ]
+    at, free = place(mat, panel), _RIM_FREE_MM
+    inside = (at.left - free, at.bottom - free, layout.width_mm + 2 * free, layout.length_mm + 2 * free)
+    shapes += [
+        rectangle("mark", *inside, "rim"),
+        Words(
+            f"outside this line: firm rim, {RIM_MM:g} mm wide, under the cover's edge", (at.left, at.bottom - 9.0), 2.5
+        ),
+    ]
     return _sheet(mat, panel, "5-pads", "pads and buttons", shapes)
 
 
@@ -244,16 +257,19 @@ def base_rule(mat: Mat) -> Drawing:
 
 def ball_strip(mat: Mat) -> Drawing:
     """The strip that the ball lies on, as high as the panels, and the place of the strike sensor under its edge."""
-    long = 300.0
+    long, deep = BALL_STRIP_MM
+    ball = (long / 2, _BALL_FROM_GOLFER_MM)
     shapes: list[Shape] = [
-        rectangle("cut", 0.0, 0.0, long, _STRIP_DEEP_MM, "edge"),
-        rectangle("mark", 10.0, 4.0, 40.0, 30.0, "strike sensor"),
-        Words("strike sensor under here", (12.0, 17.0), 2.5),
-        *cross("mark", (long / 2, _STRIP_DEEP_MM / 2), 5.0, "ball"),
-        Words("ball", (long / 2 + 3.0, _STRIP_DEEP_MM / 2 + 3.0), 3.0),
-        Words(f"build it up to {mat.height_mm:.0f} mm, the panels' height", (100.0, 6.0), 3.0),
+        rectangle("cut", 0.0, 0.0, long, deep, "edge"),
+        rectangle("mark", 10.0, 2.0, 40.0, 30.0, "strike sensor"),
+        Words("strike sensor under here, at the golfer's edge", (12.0, 17.0), 2.5),
+        *cross("mark", ball, 5.0, "ball"),
+        Words("ball", (ball[0] + 3.0, ball[1] + 3.0), 3.0),
+        Words(f"build it up to {mat.height_mm:.0f} mm, the panels' height; bevel every edge", (100.0, 6.0), 3.0),
     ]
-    return Drawing("ball-strip", f"{mat.layout.id}: strip for the ball", (long, _STRIP_DEEP_MM), tuple(shapes))
+    pegs = [(x, y) for x in (15.0, long - 15.0) for y in (45.0, deep - 15.0)]
+    shapes += [Circle("drill", spot, mat.panel.hole_mm, "peg") for spot in pegs]
+    return Drawing("ball-strip", f"{mat.layout.id}: strip for the ball", (long, deep), tuple(shapes))
 
 
 def all_drawings(mat: Mat) -> list[Drawing]:

@@ -10,11 +10,21 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from groundtone.build.board_limits import facts_of
-from groundtone.build.eseries import in_words
 from groundtone.build.layout_check import check
 from groundtone.build.mat_file import Mat
-from groundtone.build.panel_drawings import seams
-from groundtone.build.scan_budget import budget
+from groundtone.build.panel_drawings import BALL_STRIP_MM, RIM_MM, seams
+from groundtone.build.soldered import TEST_OHM
+from groundtone.build.wiring import (
+    CAPACITOR,
+    DIODE,
+    FUSE,
+    STRIKE_LEAD_M,
+    SUPPRESSOR,
+    TRANSISTOR,
+    resistor,
+    soldered,
+    ways,
+)  # fmt: skip
 
 _SPARE = 1.15  # a piece is spoilt now and then
 _GROUPS = ("panels", "electronics", "strike sensor", "tools")
@@ -75,70 +85,84 @@ def parts(mat: Mat) -> list[Part]:
         Where the grid does not fit the board.
     """
     check(mat)
-    layout, panel, stack, e = mat.layout, mat.panel, mat.stack, mat.electrical
-    cells, lines = layout.cells, layout.rows + layout.columns
+    layout, panel, stack = mat.layout, mat.panel, mat.stack
+    cells = layout.cells
     pieces, longest = film_pieces(mat)
     plate = f"{mat.base_width_mm:.0f} × {mat.base_length_mm:.0f}"
     pad = f"{layout.column_pitch_mm - panel.pad_gap_mm:.0f} × {layout.row_pitch_mm - panel.pad_gap_mm:.0f}"
     button = f"{panel.button_mm:g} × {panel.button_mm:g} × {stack.button_mm:g} mm"
     area_m2 = 2 * mat.base_width_mm * mat.base_length_mm * 1e-6
     tape = _up(copper_m(mat), 1.0)
-    ways = _up(layout.rows + layout.columns_per_panel + 2, 2)
-    load_ohm = budget(mat).load_ohm
-    out = [
-        Part("electronics", mat.board, 1, "pc.", facts_of(mat.board).price_eur,
-             "another board of firmware/mat/board.py: pins differ, see `groundtone build wiring`"),
-        Part("electronics", "74HC4067 16:1 multiplexer on a breakout board", 1, "pc.", 2.0,
-             "two 74HC4051 need other wiring: not for this firmware"),
-        Part("electronics", f"resistor {in_words(e.series_ohm)} 1 % (rows)", layout.rows, "pc.", 0.05 * layout.rows),
-        Part("electronics", f"resistor {in_words(e.pulldown_ohm)} 1 % (columns)", layout.columns, "pc.",
-             0.05 * layout.columns, "the value that `groundtone build divider` recommends for your film"),
-        Part("electronics", f"resistor {in_words(e.reference_ohm)} 1 % (reference)", 1, "pc.", 0.05),
-        Part("electronics", "resistor 10 kΩ 1 % (supply divider)", 2, "pc.", 0.1),
-        Part("electronics", "capacitor 100 nF", 2, "pc.", 0.2),
-        Part("electronics", "transient suppressor, 3.3 V or 5 V, two ways, low capacitance", lines + 1, "pc.",
-             0.2 * (lines + 1), "arrays of four or six lines; without any a discharge may kill the chip"),
-        Part("electronics", f"ribbon cable, {ways:.0f} ways, and two plugs with sockets a panel", 2, "m", 6.0,
-             "telephone or network cable, soldered"),
-        Part("electronics", "perforated board about 70 × 90 mm and pin headers", 1, "pc.", 3.0),
-        Part("electronics", "closed box with a lid, about 120 × 80 × 35 mm", 1, "pc.", 4.0, "any"),
-        Part("electronics", "USB data cable, 2 to 3 m", 1, "pc.", 5.0),
-        Part("electronics", "resettable fuse 0.5 A, in the 5 V line", 1, "pc.", 0.5, "nothing: keep it"),
-        Part("electronics", "button, small buzzer", 1, "set", 1.5, "leave them out"),
-        Part("strike sensor", "piezo disc 27 mm", 1, "pc.", 0.5, "20 or 35 mm"),
-        Part("strike sensor", "shielded lead", 1.2, "m", 1.5, "a twisted pair"),
-        Part("strike sensor", "Schottky diode, small signal (clamp)", 2, "pc.", 0.3, "1N4148"),
-        Part("strike sensor", "NPN transistor, small signal", 1, "pc.", 0.1),
-        Part("strike sensor", "resistors 1 MΩ, 100 kΩ, 10 kΩ", 1, "set", 0.2),
+    around = _up(4 * (mat.base_width_mm + mat.base_length_mm) * 1e-3, 1)
+    return [
+        *_electronics(mat),
         Part("panels", f"stiff base plate {plate} × {stack.base_mm:g} mm", 2, "pc.", 12 * area_m2 * 10 / 1.6,
              "fibreboard indoors; waterproof plywood or plastic outdoors; it must not bend under your heel on turf"),
         Part("panels", f"clear foil {plate} mm, {stack.foil_mm:g} mm", 4, "pc.", 4.0, "overhead foil, laminating film"),
         Part("panels", f"copper tape {panel.strip_mm:g} mm with conducting glue", tape, "m", 0.35 * tape,
              "copper tape with plain glue: solder every join"),
         Part("panels", f"pressure film, {pieces} strips {mat.film.strip_mm:g} × {longest:.0f} mm", pieces, "strips",
-             max(8.0, 0.6 * pieces), "any film that `groundtone build divider` accepts"),
+             max(8.0, 0.6 * pieces), "piezoresistive film: carbon-filled polyethylene sheet, about 0.1 mm; any that "
+             "`groundtone build divider` accepts"),
         Part("panels", f"stiff pads {pad} × {stack.pad_mm:g} mm", cells, "pc.", 0.08 * cells,
              "printed, milled or sawn; hard plastic, not foam"),
         Part("panels", f"elastomer buttons {button}", cells, "pc.", 0.03 * cells,
              "cut from a sheet of about 60 Shore A"),
         Part("panels", f"elastomer cover {plate} × {stack.cover_mm:g} mm, rough side up", 2, "pc.", 5 * area_m2 * 10),
-        Part("panels", "double-sided tape 10 mm", _up(4 * (mat.base_width_mm + mat.base_length_mm) * 1e-3, 1), "m",
-             3.0, "contact glue for rubber"),
-        Part("panels", "rubber feet or anti-slip sheet", 2, "set", 3.0, "tent pegs through the corner holes on turf"),
-        Part("panels", f"strip for the ball, 300 × 60 mm, {mat.height_mm:.0f} mm high in all", 1, "pc.", 4.0,
-             "a tee of the same height"),
+        Part("panels", f"rim of firm strip, {RIM_MM:g} × {stack.button_mm + stack.pad_mm:g} mm", around, "m",
+             0.5 * around, "the pads' plastic and the buttons' sheet on each other"),
+        Part("panels", "double-sided tape 10 mm", 2 * around, "m", 3.0, "contact glue for rubber"),
+        Part("panels", "contact glue for rubber and plastic, 50 ml (pads to cover, buttons to pads)", 1, "tube", 4.0),
+        Part("panels", "cloth tape 50 mm, for bevelled edges and leads", around + 4, "m", 3.0),
+        Part("panels", f"anti-slip rubber sheet {plate} mm, under the whole plate", 2, "pc.", 4.0,
+             "on turf pegs through the corner holes as well; never feet"),
+        Part("panels", f"strip for the ball, {BALL_STRIP_MM[0]:.0f} × {BALL_STRIP_MM[1]:.0f} mm, {mat.height_mm:.0f} "
+             "mm high in all, bevelled, with four pegs", 1, "pc.", 6.0, "a tee of the same height"),
         Part("tools", f"puck for calibration: a stiff disc {panel.puck_mm:g} mm with a soft face, and weights of 1 to "
              "10 kg", 1, "set", 0.0, "water bottles, weighed"),
     ]  # fmt: skip
-    bank = f"power bank {mat.power.bank_mah:.0f} mAh that stays on at low current"
-    out.append(Part("electronics", f"{bank} (for Bluetooth)", 1, "pc.", 15.0, "feed from the computer's USB"))
-    if load_ohm is not None:
-        ohm = math.floor(load_ohm / 10) * 10
-        out.append(
-            Part("electronics", f"or, with any power bank: resistor {ohm} Ω, 1 W, across 5 V and ground", 1, "pc.", 0.3,
-                 "a lamp of the same current"),
-        )  # fmt: skip
-    return out
+
+
+def _electronics(mat: Mat) -> list[Part]:
+    """The board and what is soldered to it, counted from the wiring, and what it takes to solder it."""
+    e, count = mat.electrical, soldered(mat)
+    hints = {
+        resistor(e.pulldown_ohm): "the value that `groundtone build divider` recommends for your film",
+        FUSE: "nothing: keep it",
+        SUPPRESSOR: "arrays of four or six lines; without any a discharge may kill the chip",
+        DIODE: "1N4148",
+        "button": "leave it out",
+        "small piezo buzzer": "leave it out",
+    }
+    # In a bag of parts, the test resistor lies beside those that are soldered.
+    count[resistor(TEST_OHM)] += 1
+    prices = {FUSE: 0.5, SUPPRESSOR: 0.2, CAPACITOR: 0.1, DIODE: 0.15, TRANSISTOR: 0.1, "button": 0.5,
+              "small piezo buzzer": 1.0}  # fmt: skip
+    extra = {
+        SUPPRESSOR: ", one-way, 5 V working voltage at most, 50 pF at most", DIODE: " (clamp)",
+        resistor(TEST_OHM): ", one of them on two short bare leads for commissioning",
+    }  # fmt: skip
+    return [
+        Part("electronics", mat.board, 1, "pc.", facts_of(mat.board).price_eur,
+             "another board of firmware/mat/board.py: pins differ, see `groundtone build wiring`"),
+        Part("electronics", "74HC4067 16:1 multiplexer on a breakout board", 1, "pc.", 2.0,
+             "two 74HC4051 need other wiring: not for this firmware"),
+        *(Part("electronics", f"{'resistor ' * name[0].isdigit()}{name}{extra.get(name, '')}", number, "pc.",
+             prices.get(name, 0.05) * number, hints.get(name, "")) for name, number in count.items()),
+        Part("electronics", f"ribbon cable, {ways(mat)} ways", 2, "m", 4.0, "telephone or network cable, soldered"),
+        Part("electronics", f"plug and socket for it, {ways(mat)} contacts", 2, "pair", 2.0),
+        Part("electronics", "perforated board about 70 × 90 mm", 1, "pc.", 2.0),
+        Part("electronics", "pin header and sockets for board and multiplexer, 40 contacts", 2, "pc.", 1.5),
+        Part("electronics", "breadboard and jumper wires (first hour)", 1, "set", 4.0, "solder at once"),
+        Part("electronics", "hook-up wire, three colours", 5, "m", 2.0),
+        Part("electronics", "solder, 1 mm, with flux", 10, "m", 3.0),
+        Part("electronics", "closed box with a lid, about 120 × 80 × 35 mm", 1, "pc.", 4.0, "any"),
+        Part("electronics", "USB data cable, 2 to 3 m", 1, "pc.", 5.0),
+        Part("electronics", f"power bank {mat.power.bank_mah:.0f} mAh that stays on at low current (for Bluetooth)", 1,
+             "pc.", 15.0, "feed from the computer's USB; any power bank with the resistor of 1 W"),
+        Part("strike sensor", "piezo disc 27 mm", 1, "pc.", 0.5, "20 or 35 mm"),
+        Part("strike sensor", "shielded lead", STRIKE_LEAD_M, "m", 2.0, "a twisted pair"),
+    ]  # fmt: skip
 
 
 def total_eur(bill: list[Part], *, without: tuple[str, ...] = ("tools",)) -> float:
@@ -158,5 +182,5 @@ def table(mat: Mat) -> str:
     for part in sorted(bill, key=lambda part: _GROUPS.index(part.group)):
         quantity = f"{part.quantity:g} {part.unit}"
         lines.append(f"| {part.group} | {part.name} | {quantity} | {part.price_eur:.2f} | {part.instead or '-'} |")
-    lines += ["", f"StrikeLink about {total_eur(bill):.0f} EUR without power bank and tools."]
+    lines += ["", f"Together about {total_eur(bill):.0f} EUR without power bank and tools."]
     return "\n".join([*lines, ""])

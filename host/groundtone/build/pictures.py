@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from groundtone.build.drawing import Circle, Drawing, Line, Outline, Shape, Words, rectangle
 from groundtone.build.mat_file import Mat
-from groundtone.build.panel_drawings import base, pads, place
+from groundtone.build.panel_drawings import BALL_STRIP_MM, ball_strip, base, pads, place
 from groundtone.mat.layout import PANELS
 
 _STANCE_MM = 400.0
 _TALL = 7.0  # the cut is drawn so many times as high as it is
 _WORDS_MM = 9.0
+_BOX_BEHIND_MM = 600.0  # the box lies so far behind the heels, out of the club's way
 
 
 def _moved(shape: Shape, by: tuple[float, float]) -> Shape:
@@ -28,7 +29,7 @@ def _moved(shape: Shape, by: tuple[float, float]) -> Shape:
 def ground_plan(mat: Mat) -> Drawing:
     """Both panels as they lie for a right-handed golfer, seen from above, toes and ball above."""
     layout = mat.layout
-    bottom, width = 130.0, mat.base_width_mm
+    bottom, width = 60.0 + _BOX_BEHIND_MM, mat.base_width_mm
     # Middles of the active areas are the stance width apart.
     inner = _STANCE_MM - layout.width_mm - 2 * mat.panel.margin_inner_mm
     lefts = (20.0, 20.0 + width + inner)
@@ -56,28 +57,29 @@ def ground_plan(mat: Mat) -> Drawing:
         Line("mark", (at[1], 70.0), (middle + 30.0, 70.0)),
         Line("mark", (middle + 30.0, 70.0), (middle + 30.0, 60.0)),
         Words("ribbons to the box,", (at[0] + 8.0, 94.0), _WORDS_MM),
-        Words("behind the heels", (at[0] + 8.0, 80.0), _WORDS_MM),
+        Words(f"{_BOX_BEHIND_MM:g} mm behind the heels", (at[0] + 8.0, 80.0), _WORDS_MM),
         Line("mark", (middle - 60.0, 40.0), (20.0, 40.0)),
         Words("USB or power bank", (20.0, 45.0), _WORDS_MM),
         rectangle("mark", lefts[0] + width - 60.0, bottom + 150.0, inner + 120.0, 34.0, "rule"),
         Words("base rule", (middle, bottom + 162.0), _WORDS_MM, centred=True),
     ]
     top = bottom + mat.base_length_mm
-    strip_y = top + 90.0
+    strip_y, strip_x = top + 90.0, middle - BALL_STRIP_MM[0] / 2
+    strip = ball_strip(mat)
+    shapes += [_moved(shape, (strip_x, strip_y)) for shape in strip.shapes if not isinstance(shape, Words)]
+    ball_y = strip_y + next(line.begin[1] for line in strip.named("ball") if isinstance(line, Line))
+    sensor = strip_x + 30.0
     shapes += [
-        rectangle("cut", middle - 150.0, strip_y, 300.0, 60.0, "strip"),
-        Circle("mark", (middle, strip_y + 30.0), 43.0, "ball"),
-        Words(f"strip, {mat.height_mm:.0f} mm high, with the ball", (middle, strip_y + 68.0), _WORDS_MM, centred=True),
-        rectangle("glue", middle - 140.0, strip_y + 4.0, 40.0, 30.0, "strike sensor"),
-        Words("strike sensor under", (middle - 275.0, strip_y + 24.0), _WORDS_MM),
-        Words("the strip's edge", (middle - 275.0, strip_y + 10.0), _WORDS_MM),
+        Circle("mark", (middle, ball_y), 43.0, "ball"),
+        Words(f"strip, {mat.height_mm:.0f} mm high, with the ball", (middle, ball_y + 50.0), _WORDS_MM, centred=True),
+        Words("strike sensor under the golfer's edge", (strip_x + 60.0, strip_y + 14.0), _WORDS_MM),
         Words("lead, flat and taped", (middle - 5.0, top + 20.0), _WORDS_MM),
-        Line("mark", (middle - 120.0, strip_y + 4.0), (middle - 120.0, top + 60.0), "lead"),
-        Line("mark", (middle - 120.0, top + 60.0), (middle - 15.0, top + 60.0), "lead"),
+        Line("mark", (sensor, strip_y + 4.0), (sensor, top + 60.0), "lead"),
+        Line("mark", (sensor, top + 60.0), (middle - 15.0, top + 60.0), "lead"),
         Line("mark", (middle - 15.0, top + 60.0), (middle - 15.0, 60.0), "lead"),
     ]
     title = f"{layout.id}: how it lies, a stance of {_STANCE_MM:g} mm"
-    return Drawing("ground-plan", title, (lefts[1] + width + 20.0, strip_y + 90.0), tuple(shapes))
+    return Drawing("ground-plan", title, (lefts[1] + width + 20.0, strip_y + BALL_STRIP_MM[1] + 20.0), tuple(shapes))
 
 
 def cut_through(mat: Mat) -> Drawing:

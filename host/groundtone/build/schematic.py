@@ -13,7 +13,16 @@ from groundtone.build.eseries import in_words
 from groundtone.build.layout_check import check
 from groundtone.build.mat_file import Mat
 from groundtone.build.pins import Pins
-from groundtone.build.wiring import DIVIDER_OHM, STRIKE_LEAK_OHM, STRIKE_SERIES_OHM
+from groundtone.build.wiring import (
+    DIVIDER_OHM,
+    FUSE,
+    INPUT_OHM,
+    OUTPUT_OHM,
+    STRIKE_LEAD_M,
+    STRIKE_LEAK_OHM,
+    STRIKE_SERIES_OHM,
+    awake_ohm,
+)  # fmt: skip
 from groundtone.mat.layout import Layout
 
 elm: Any = schemdraw.elements  # its classes carry no types
@@ -54,7 +63,7 @@ def _draw(mat: Mat, pins: Pins, canvas: Literal["svg", "matplotlib"]) -> Any:
     drawing += elm.Label().at((0, 2.4)).label(title, loc="right", halign="left", fontsize=14)
     _rows(drawing, mat, pins)
     _columns(drawing, mat, pins)
-    _strike(drawing, pins)
+    _strike(drawing, pins, awake_ohm(mat))
     return drawing
 
 
@@ -128,14 +137,15 @@ def _columns(drawing: Any, mat: Mat, pins: Pins) -> None:
     for k, (column, panel) in enumerate(shown):
         y = getattr(chip, inputs[k]).y
         _name(drawing, x0 + 2.2, y, f"C{column}\n{panel}")
-        drawing += elm.Line().at((x0 + 2.2, y)).to((chip_x, y))
+        drawing += elm.Line().at((x0 + 2.2, y)).to((x0 + 6.6, y))
+        drawing += elm.Resistor().at((x0 + 6.6, y)).to((chip_x, y)).label(in_words(INPUT_OHM)).scale(0.8)
         _suppressor(drawing, x0 + 3.6, y)
         drawing += elm.Dot().at((x0 + 5.4, y))
         drawing += elm.Resistor().at((x0 + 5.4, y)).to((x0 + 5.4, y - 1.5)).label(pulldown, loc="bottom").scale(0.8)
         drawing += elm.GroundSignal().at((x0 + 5.4, y - 1.5)).scale(_GROUND_SCALE)
     y = getattr(chip, inputs[2]).y
-    drawing += elm.Line().at((chip_x, y)).to((chip_x - 1.2, y))
-    drawing += elm.GroundSignal().at((chip_x - 1.2, y)).scale(_GROUND_SCALE)
+    drawing += elm.Resistor().at((chip_x - 2.0, y)).to((chip_x, y)).label(in_words(INPUT_OHM)).scale(0.8)
+    drawing += elm.GroundSignal().at((chip_x - 2.0, y)).scale(_GROUND_SCALE)
     y = getattr(chip, inputs[3]).y
     at = x0 + 4.2
     drawing += elm.Line().at((chip_x, y)).to((at, y))
@@ -145,28 +155,39 @@ def _columns(drawing: Any, mat: Mat, pins: Pins) -> None:
     drawing += elm.Resistor().at((at, y)).to((at, y - 1.3)).label(in_words(DIVIDER_OHM), loc="bottom").scale(0.8)
     drawing += elm.GroundSignal().at((at, y - 1.3)).scale(_GROUND_SCALE)
     y = getattr(chip, inputs[4]).y
-    drawing += elm.Line().at((chip_x, y)).to((chip_x - 1.6, y))
-    _name(drawing, chip_x - 1.6, y, "line of R0 (tap)")
+    drawing += elm.Resistor().at((chip_x - 2.0, y)).to((chip_x, y)).label(in_words(INPUT_OHM)).scale(0.8)
+    _name(drawing, chip_x - 2.0, y, "line of R0 (tap)")
     ends = {
-        "VCC": "3V3, 100 nF to ground", "Z": pins.where(pins.adc), "E": "ground", "GND": "ground",
+        "VCC": "3V3, 100 nF to ground", "Z": f"{in_words(OUTPUT_OHM)} to {pins.where(pins.adc)}",
+        "E": "ground", "GND": "ground",
         **{f"S{k}": pins.where(gpio) for k, gpio in enumerate(pins.address)},
     }  # fmt: skip
     for name in right_names:
         spot = getattr(chip, name)
         _end(drawing, spot.x, spot.y, ends[name])
     drawing += elm.Label().at((x0, getattr(chip, inputs[1]).y - 2.3)).label(
-        f"The other columns alike: {pulldown} and a\nsuppressor each, to the input of their number",
+        f"The other columns alike:\n{pulldown}, suppressor, {in_words(INPUT_OHM)}\nbefore their number's input",
         loc="right", halign="left",
     )  # fmt: skip
 
 
-def _strike(drawing: Any, pins: Pins) -> None:
+def _strike(drawing: Any, pins: Pins, ohm: float | None) -> None:
     y = -_STEP * 6.0
-    drawing += elm.Label().at((0, y + 1.3)).label("Strike sensor", loc="right", halign="left", fontsize=12)
+    drawing += (
+        elm.Label()
+        .at((0, y + 1.3))
+        .label(
+            f"Strike sensor: piezo disc on a shielded lead of {STRIKE_LEAD_M:g} m",
+            loc="right",
+            halign="left",
+            fontsize=12,
+        )
+    )
     x = 1.2
-    drawing += elm.Crystal().at((x, y)).to((x, y - 1.8)).label("piezo", loc="bottom")
+    drawing += elm.Crystal().at((x, y)).to((x, y - 1.8))
     drawing += elm.GroundSignal().at((x, y - 1.8)).scale(_GROUND_SCALE)
     drawing += elm.Line().at((x, y)).to((x + 2.0, y))
+    _suppressor(drawing, x + 0.9, y)
     drawing += elm.Dot().at((x + 2.0, y))
     drawing += elm.Resistor().at((x + 2.0, y)).to((x + 2.0, y - 1.8)).label(in_words(STRIKE_LEAK_OHM), loc="bottom")
     drawing += elm.GroundSignal().at((x + 2.0, y - 1.8)).scale(_GROUND_SCALE)
@@ -193,6 +214,7 @@ def _strike(drawing: Any, pins: Pins) -> None:
     drawing += elm.Label().at((_COLUMNS_X + 2.6, y - 0.4)).label(
         f"Button (optional): {pins.where(pins.button)} to ground\n"
         f"Buzzer (optional): {pins.where(pins.buzzer)} to ground\n"
-        "Feed: 5 V through the USB plug, nothing else.",
+        f"Feed: USB plug, 5 V, through the {FUSE}\nin the red wire of its lead; nothing else."
+        + (f"\n{in_words(ohm)}, 1 W, from there to ground: only with a\npower bank that switches off" if ohm else ""),
         loc="right", halign="left",
     )  # fmt: skip

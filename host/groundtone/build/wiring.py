@@ -1,12 +1,17 @@
-"""The pin table: every line from the board to the panels, the multiplexer and the strike sensor."""
+"""Every line of a mat from the board to the panels, with the parts in it: pin table, plugs, what there is to solder.
+
+Whatever is soldered stands here once; the bill of materials counts it.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from groundtone.build.eseries import in_words
 from groundtone.build.layout_check import check
 from groundtone.build.mat_file import Mat
+from groundtone.build.scan_budget import budget
 from groundtone.mat.layout import PANELS
 
 STRIKE_LEAK_OHM = 1e6
@@ -15,15 +20,40 @@ STRIKE_SERIES_OHM = 10e3
 """In the lead: it limits what the clamp diodes take."""
 DIVIDER_OHM = 10e3
 """Each of the two equal resistors that halve the supply for the multiplexer."""
+INPUT_OHM, OUTPUT_OHM = 1000.0, 220.0
+"""Before each input of the multiplexer in use, and behind its output: what gets past a suppressor meets these."""
+FUSE = "resettable fuse 0.5 A"
+SUPPRESSOR = "transient suppressor"
+CAPACITOR = "capacitor 100 nF"
+DIODE = "Schottky diode, small signal"
+TRANSISTOR = "NPN transistor, small signal"
+STRIKE_LEAD_M = 2.0
+"""From the disc at the golfer's edge of the ball's strip to the box behind the heels, with slack."""
 
 
 @dataclass(frozen=True)
 class Wire:
-    """One line: where it begins, what is in it, where it ends."""
+    """One line: where it begins, the parts in it with where they go, where it ends."""
 
     begin: str
-    through: str
+    parts: tuple[tuple[str, str], ...]
     end: str
+
+    @property
+    def through(self) -> str:
+        """The parts in words."""
+        return ", ".join(f"{part} {where}".strip() for part, where in self.parts)
+
+
+def resistor(ohm: float, kind: str = "1 %") -> str:
+    """A resistor as it stands on the bill and in the table."""
+    return f"{in_words(ohm)} {kind}"
+
+
+def awake_ohm(mat: Mat) -> float | None:
+    """The resistor that keeps a power bank on, as it is bought; None where none is needed."""
+    ohm = budget(mat).load_ohm
+    return None if ohm is None else ohm // 10 * 10
 
 
 def wires(mat: Mat) -> list[Wire]:
@@ -34,47 +64,75 @@ def wires(mat: Mat) -> list[Wire]:
     BuildError
         Where the grid does not fit the board.
     """
-    pins, layout, parts = check(mat).pins, mat.layout, mat.electrical
-    series, pulldown = in_words(parts.series_ohm), in_words(parts.pulldown_ohm)
+    pins, layout, e = check(mat).pins, mat.layout, mat.electrical
+    before = (resistor(INPUT_OHM), "before it")
+    guard = (SUPPRESSOR, "to ground")
     out = [
-        Wire(pins.where(pins.rows[row]), f"{series} 1 %, suppressor to ground behind it", f"row R{row}, both panels")
+        Wire(pins.where(pins.rows[row]), ((resistor(e.series_ohm), ""), (SUPPRESSOR, "to ground behind it")),
+             f"row R{row}, both panels")
         for row in range(layout.rows)
-    ]
-    out.append(
-        Wire(pins.where(pins.ref), f"{in_words(parts.reference_ohm)} 1 %", "line of row R0, behind its resistor")
-    )
+    ]  # fmt: skip
+    out.append(Wire(pins.where(pins.ref), ((resistor(e.reference_ohm), ""),), "line of row R0, behind its resistor"))
     for column in range(layout.columns):
         panel, within = divmod(column, layout.columns_per_panel)
-        out.append(
-            Wire(
-                f"multiplexer I{column}",
-                f"{pulldown} 1 % to ground, suppressor to ground",
-                f"column C{column}: {PANELS[panel]} panel, strip {within + 1} from its left edge",
-            )
-        )
-    out += [
-        Wire(f"multiplexer I{pins.zero}", "", "ground"),
-        Wire(f"multiplexer I{pins.supply}", "", f"middle of two equal {in_words(DIVIDER_OHM)} 1 % from 3V3 to ground"),
-        Wire(f"multiplexer I{pins.tap}", "", "line of row R0, behind its resistor"),
-        *(Wire(pins.where(gpio), "", f"multiplexer S{k}") for k, gpio in enumerate(pins.address)),
-        Wire(pins.where(pins.adc), "", "multiplexer Z (common)"),
-        Wire(pins.power["3V3"], "100 nF to ground at the multiplexer", "multiplexer VCC"),
-        Wire(pins.power["GND"], "", "multiplexer GND and E (enable)"),
-        Wire(pins.power["AGND"], "", "ground of the pull-downs"),
-        Wire(
-            pins.where(pins.strike),
-            f"{in_words(STRIKE_SERIES_OHM)}, two clamp diodes to 3V3 and ground, {in_words(STRIKE_LEAK_OHM)} to ground",
-            "piezo disc on its lead",
-        ),
-        Wire(pins.where(pins.edge), "collector of an NPN transistor, base over 100 kΩ", "the piezo's clamped node"),
-        Wire(pins.where(pins.button), "", "button to ground (optional)"),
-        Wire(pins.where(pins.buzzer), "", "small piezo buzzer to ground (optional)"),
-    ]
-    return out
+        at = (resistor(e.pulldown_ohm), "from the column to ground")
+        end = f"column C{column}: {PANELS[panel]} panel, strip {within + 1} from its left edge"
+        out.append(Wire(f"multiplexer I{column}", (before, at, guard), end))
+    half = (resistor(DIVIDER_OHM), "")
+    power = [(pins.power["5V"], ((FUSE, "in the red wire of the USB lead"),), "USB plug, 5 V")]
+    if (ohm := awake_ohm(mat)) is not None:
+        power.append(("5 V, behind the fuse", ((resistor(ohm, "1 W"), "with a power bank that switches off only"),),
+                      "ground"))  # fmt: skip
+    strike = (
+        (resistor(STRIKE_SERIES_OHM), ""), (DIODE, "to 3V3"), (DIODE, "to ground"),
+        (resistor(STRIKE_LEAK_OHM), "to ground"), (SUPPRESSOR, "to ground at the lead"),
+    )  # fmt: skip
+    rest: list[tuple[str, tuple[tuple[str, str], ...], str]] = [
+        (f"multiplexer I{pins.zero}", (before,), "ground"),
+        (f"multiplexer I{pins.supply}", (half,), "3V3"),
+        (f"multiplexer I{pins.supply} too", (half,), "ground"),
+        (f"multiplexer I{pins.tap}", (before,), "line of row R0, behind its resistor"),
+        *((pins.where(gpio), (), f"multiplexer S{k}") for k, gpio in enumerate(pins.address)),
+        (pins.where(pins.adc), ((resistor(OUTPUT_OHM), ""),), "multiplexer output (Z, SIG or COM)"),
+        (pins.power["3V3"], ((CAPACITOR, "to ground at the multiplexer"),), "multiplexer VCC"),
+        (pins.power["GND"], (), "multiplexer GND and enable (E or EN)"),
+        (pins.power["AGND"], (), "ground of the pull-downs"),
+        *power,
+        (pins.where(pins.strike), strike, f"piezo disc on its lead of {STRIKE_LEAD_M:g} m"),
+        (pins.where(pins.edge), ((TRANSISTOR, "by its collector"), (resistor(100e3), "before its base")),
+         "the piezo's clamped node"),
+        (pins.where(pins.button), (("button", "(optional)"),), "ground"),
+        (pins.where(pins.buzzer), (("small piezo buzzer", "(optional)"),), "ground"),
+    ]  # fmt: skip
+    return out + [Wire(*line) for line in rest]
+
+
+def soldered(mat: Mat) -> Counter[str]:
+    """How many of each part the wiring has."""
+    return Counter(part for wire in wires(mat) for part, _ in wire.parts)
+
+
+def plug(mat: Mat) -> list[tuple[int, str, str]]:
+    """Contacts of the two panels' plugs: number, and the lines of the left and of the right one."""
+    layout = mat.layout
+    lines = [[f"R{row}" for row in range(layout.rows)] for _ in PANELS]
+    for panel, names in enumerate(lines):
+        names += [f"C{panel * layout.columns_per_panel + c}" for c in range(layout.columns_per_panel)]
+        names += ["ground"] * (ways(mat) - len(names))
+    return [(i + 1, left, right) for i, (left, right) in enumerate(zip(*lines, strict=True))]
+
+
+def ways(mat: Mat) -> int:
+    """Of one panel's ribbon: its rows, its columns, and ground on what is left, an even number."""
+    least = mat.layout.rows + mat.layout.columns_per_panel + 1
+    return least + least % 2
 
 
 def table(mat: Mat) -> str:
-    """The pin table as Markdown."""
+    """The pin table and the plugs as Markdown."""
     lines = [f"Wiring of {mat.layout.id} with board {mat.board}.", "", "| from | through | to |", "|---|---|---|"]
     lines += [f"| {wire.begin} | {wire.through or 'wire'} | {wire.end} |" for wire in wires(mat)]
+    printed = "Multiplexer boards print C0 to C15 for I0 to I15, SIG for the output, EN for enable: an input's number."
+    lines += ["", printed, "", "| contact of the plug | left panel | right panel |", "|---|---|---|"]
+    lines += [f"| {number} | {left} | {right} |" for number, left, right in plug(mat)]
     return "\n".join([*lines, ""])

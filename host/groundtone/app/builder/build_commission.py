@@ -31,6 +31,7 @@ from groundtone.link.serial_link import SerialLink
 from groundtone.mat.layout import Layout, keep_layout, layout_of, layout_text
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
+from groundtone.twin.wiring import KINDS, fault_form
 from groundtone.wire.codec import string
 from groundtone.wire.messages import Command
 
@@ -42,7 +43,9 @@ OUTSIDE = 1  # something is to be mended
 @click.option("--twin", "seed", type=click.IntRange(0, 2**31), is_flag=False, flag_value=1, metavar="[SEED]",
               help="Rehearse on the simulated mat; somebody there does what is asked.")  # fmt: skip
 @click.option("--fault", "faults", multiple=True, metavar="WORDS",
-              help="With --twin: wire it wrong, for example open-row:3 or swap-columns:1,2.")  # fmt: skip
+              help="With --twin: wire it wrong, for example open-row:3 or pulldown:5,10 (column 5's is ten times too "
+              "large). Rows and columns count from 0, columns over both panels; a factor is how many times too large. "
+              f"There are {', '.join(map(fault_form, KINDS))}.")  # fmt: skip
 @click.option("--layout", "layout_id", default="starter-10x3", show_default=True, help="With --twin: which build.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder of the result; without it beside "
               "the mat's profile.")  # fmt: skip
