@@ -60,28 +60,51 @@ def test_what_is_computed_and_drawn_comes_out(groundtone, tmp_path, monkeypatch,
     assert len(done.out) > 40
 
 
-def test_the_firmware_goes_onto_the_board(groundtone, tmp_path):
-    (install,) = {c for c in once(NAMED) if c[2] == "install" and "--back" not in c}
-    # A board straight from its first flashing; the interpreter calls itself neither Pico nor ESP32.
-    with SerialBoard(tmp_path, mat=True) as board:
-        done = groundtone(*install[1:], "--port", board.port, "--any-board")
-    assert done.code == 0
-    assert "The mat answers: firmware" in done.out
+def board_with_mat(folder):
+    """A board straight from its first flashing; the interpreter calls itself neither Pico nor ESP32."""
+    folder.mkdir()
+    return SerialBoard(folder, mat=True)
+
+
+@pytest.mark.parametrize("build", ["starter", "reference"])
+def test_from_the_bag_of_parts_to_commissioned_by_the_guide_alone(groundtone, tmp_path, monkeypatch, build):
+    """Every command of the guide in its order, with nothing but the name of the build put in; then the mat is sound."""
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))
+    monkeypatch.chdir(tmp_path)
+    guide = commands((ROOT / "hardware" / "README.md").read_text("utf-8"))
+    said, hello = {}, ""
+    for command in guide:
+        if command[2] == "layout":
+            continue  # another grid: not this mat
+        words = [build if word == "starter" else word for word in command[1:]]
+        if command[2] == "commission":
+            # What stands there is the simulated mat, of the layout that the board has been given.
+            words += ["--twin", "7", "--layout", hello, "--soak", "3"]
+        if command[2] == "install":
+            with board_with_mat(tmp_path / "flash") as board:
+                said["install"] = groundtone(*words, "--port", board.port, "--any-board")
+            hello = json.loads((tmp_path / "flash" / "settings.json").read_text())["layout"]
+        else:
+            said[command[2]] = groundtone(*words)
+        assert (said[command[2]].code, said[command[2]].err) == (0, ""), command
     for name, data in firmware_files(ROOT / "firmware").items():
-        assert (tmp_path / "fw-1" / name).read_bytes() == data
-
-
-def test_the_mat_is_commissioned(groundtone, tmp_path, monkeypatch):
-    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path))
-    (plain,) = {c for c in once(NAMED) if c[2] == "commission" and len(c) == 3}
-    done = groundtone(*plain[1:], "--twin", "7", "--layout", "starter-10x3", "--soak", "3")
-    assert done.code == 0
-    assert "Commissioned: every step that can be done has passed." in done.out
-    (result,) = (tmp_path / "profiles").glob("*.commissioning.json")
+        assert (tmp_path / "flash" / "fw-1" / name).read_bytes() == data
+    grid = {"starter": "10 rows by 3 columns a foot", "reference": "16 rows by 4 columns a foot"}[build]
+    assert grid in said["install"].out
+    assert grid in said["commission"].out
+    assert "Commissioned: every step that can be done has passed." in said["commission"].out
+    (result,) = (tmp_path / "home" / "profiles").glob("*.commissioning.json")
     outcomes = {step["key"]: step["outcome"] for step in json.loads(result.read_text())["steps"]}
     assert outcomes.pop("radio") == "not done"
     assert set(outcomes.values()) == {"passed"}
     assert result.with_suffix(".png").exists()
+
+
+def test_the_mat_is_commissioned_once_and_anew_when_it_is_wired_otherwise(groundtone, tmp_path, monkeypatch):
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path))
+    (plain,) = {c for c in once(NAMED) if c[2] == "commission" and len(c) == 3}
+    done = groundtone(*plain[1:], "--twin", "7", "--layout", "starter-10x3", "--soak", "3")
+    assert done.code == 0
     # The same command again has nothing left to do.
     again = groundtone(*plain[1:], "--twin", "7", "--layout", "starter-10x3", "--soak", "3")
     assert again.code == 0

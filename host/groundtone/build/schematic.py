@@ -177,7 +177,7 @@ def _strike(drawing: Any, pins: Pins, ohm: float | None) -> None:
         elm.Label()
         .at((0, y + 1.3))
         .label(
-            f"Strike sensor: piezo disc on a shielded lead of {STRIKE_LEAD_M:g} m",
+            f"Strike sensor: piezo, lead of {STRIKE_LEAD_M:g} m",
             loc="right",
             halign="left",
             fontsize=12,
