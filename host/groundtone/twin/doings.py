@@ -129,7 +129,7 @@ def _pace(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> f
         alone = 1.0 if foot == 1 else 0.0
         length = float(rng.uniform(0.35, 0.6))
         tracks.share.extend([(t + 0.3, alone), (t + 0.3 + length, alone), (t + 0.7 + length, 0.5)])
-        push = float(rng.uniform(0.05, 0.15))
+        push = float(rng.uniform(0.05, 0.30))
         tracks.weights.extend([
             (t + 0.15, 1.0 + push), (t + 0.3 + length / 2, 1.0 - push), (t + 0.45 + length, 1.0 + push),
             (t + 0.7 + length, 1.0),
