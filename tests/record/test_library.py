@@ -1,28 +1,25 @@
 """The library: golfers of any name, sessions and swings; made anew, shared, read-only, erased while open."""
 
-import csv
-import math
 import os
 import sqlite3
 import subprocess
 import sys
 import threading
-import zipfile
 
 import pytest
+from library_cases import analyse, known, session, swings
 from recorded import about, record
 
 from groundtone.record import library as libraries
 from groundtone.record.channels import Channel
-from groundtone.record.contents import FindingRow, SwingRow, check, open_for_rebuild, put, rebuild, unlisted
-from groundtone.record.errors import BusyError, DamagedError, LibraryError, MissingError, RecordError
+from groundtone.record.contents import check, open_for_rebuild, put, rebuild, unlisted
+from groundtone.record.errors import BusyError, DamagedError, LibraryError, RecordError
 from groundtone.record.library import FILE, Library
 from groundtone.record.reader import open_recording
-from groundtone.record.recorder import append, begin
+from groundtone.record.recorder import append
 from groundtone.record.schema import MIGRATIONS
 from groundtone.record.session import Block, Golfer
 from groundtone.review import golfers
-from groundtone.review.golfer_export import give
 
 NAMES = [
     "Ann",
@@ -34,39 +31,6 @@ NAMES = [
     "a\tb\nc",
     "ann",
 ]
-
-
-def swings(*impacts_s):
-    return [
-        SwingRow(
-            number,
-            "swing",
-            impact,
-            {"takeaway": (impact - 1.0, "pressure", 0.03), "impact": (impact, "strike sensor", 0.002)},
-            {"share at impact": (0.8, 0.01, ""), "toes free": (math.nan, math.nan, "stepped off too soon")},
-            [FindingRow("slide", 0.9, 1.2, {"sentence": "invented"})],
-        )
-        for number, impact in enumerate(impacts_s, start=1)
-    ]
-
-
-def session(library, file, name, impacts_s=(1.0, 2.0), **more):
-    """A recording of a golfer, and its swings, in the library."""
-    path = library.recordings / file
-    path.parent.mkdir(exist_ok=True)
-    record(path, 23, about(golfer=Golfer(name), **more), step_s=0.1)
-    put(library, open_recording(path), swings(*impacts_s), [])
-    return path
-
-
-@pytest.fixture
-def library(tmp_path):
-    with Library(tmp_path / "home") as found:
-        yield found
-
-
-def known(library):
-    return {each.golfer.name: (each.lessons, each.recordings, each.swings) for each in library.golfers()}
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -137,10 +101,6 @@ def record_beside(library):
     path = library.folder.parent / "beside.mcap"
     record(path, 3)
     return path
-
-
-def analyse(recording):
-    return swings(1.0, 2.0), []
 
 
 def test_made_anew_it_is_the_same(library):
@@ -216,82 +176,6 @@ def test_check_says_what_is_wrong(library):
         "recordings/b.mcap has changed since: 'groundtone library rebuild' reads it again.",
         "c.mcap is not in the library: 'groundtone library rebuild' puts it in.",
     ]
-
-
-def test_two_golfers_become_one(library):
-    session(library, "a.mcap", "Ann", lesson="monday")
-    session(library, "b.mcap", "Anne", lesson="monday")
-    session(library, "c.mcap", "Anne", lesson="friday")
-    library.change(Golfer("Ann", "left", 60.0))
-    assert golfers.merge(library, "Anne", "Ann") == 2
-    assert known(library) == {"Ann": (2, 3, 6)}
-    assert open_recording(library.recordings / "c.mcap").about.golfer == Golfer("Ann", "left", 60.0)
-    assert check(library) == []
-    list(rebuild(library, analyse))
-    assert known(library) == {"Ann": (2, 3, 6)}
-    with pytest.raises(MissingError, match="there is no golfer 'Anne'"):
-        golfers.merge(library, "Anne", "Ann")
-    with pytest.raises(LibraryError, match="both names are the same"):
-        golfers.merge(library, "Ann", "Ann")
-
-
-def test_sessions_without_a_name_can_be_given_one(library):
-    session(library, "a.mcap", "")
-    assert known(library) == {"": (1, 1, 2)}
-    golfers.rename(library, "", "Ann")
-    list(rebuild(library, analyse))
-    assert known(library) == {"Ann": (1, 1, 2)}
-    library.add(Golfer("Bob"))
-    with pytest.raises(LibraryError, match="'groundtone library merge' makes one of two"):
-        golfers.rename(library, "Ann", "Bob")
-
-
-def test_erased_is_erased(library, tmp_path):
-    path = session(library, "a.mcap", "Ann unmistakable")
-    other = session(library, "b.mcap", "Bob")
-    hidden = library.recordings / "never listed.mcap"
-    record(hidden, 5, about(golfer=Golfer("Ann unmistakable")))
-    assert golfers.erase(library, "Ann unmistakable") == 2
-    assert not path.exists()
-    assert not hidden.exists()
-    assert other.exists()
-    assert known(library) == {"Bob": (1, 1, 2)}
-    for table, count in [("recordings", 1), ("lessons", 1), ("blocks", 1), ("swings", 2), ("measures", 4)]:
-        assert library.rows(f"SELECT count(*) AS n FROM {table}")[0]["n"] == count
-    library.close()
-    for file in library.folder.rglob("*"):
-        assert not file.is_file() or b"unmistakable" not in file.read_bytes()
-    with Library(library.folder) as again, pytest.raises(MissingError):
-        golfers.erase(again, "Ann unmistakable")
-
-
-def test_erased_while_another_program_has_the_library_open(library):
-    path = session(library, "a.mcap", "Ann")
-    recording = open_recording(path)
-    with Library(library.folder) as other:
-        golfers.erase(other, "Ann")
-    with pytest.raises(MissingError, match="there is no golfer 'Ann' in the library"):
-        library.golfer("Ann")
-    with pytest.raises(MissingError, match="the recording was erased by another program meanwhile"):
-        put(library, recording, swings(1.0), [])
-    with (
-        pytest.raises(MissingError, match="was erased or changed by another program meanwhile: nothing was written"),
-        library.writing() as execute,
-    ):
-        execute("INSERT INTO lessons (golfer_id, name) VALUES (1, 'x')")
-    assert known(library) == {}
-
-
-def test_nobody_is_erased_or_renamed_while_they_are_being_recorded(library):
-    session(library, "a.mcap", "Ann")
-    recorder = begin(library.recordings / "now.mcap", about(golfer=Golfer("Ann")))
-    for change in (lambda: golfers.erase(library, "Ann"), lambda: golfers.rename(library, "Ann", "Bob")):
-        with pytest.raises(BusyError, match=r"now\.mcap is being recorded just now: end that session first"):
-            change()
-    assert known(library) == {"Ann": (1, 1, 2)}
-    assert (library.recordings / "a.mcap").exists()
-    recorder.close()
-    assert golfers.erase(library, "Ann") == 2
 
 
 def test_two_programs_write(library, tmp_path):
@@ -379,50 +263,6 @@ def test_a_migration_that_fails_changes_nothing(library, monkeypatch):
     monkeypatch.undo()
     with Library(library.folder) as found:
         assert found.rows("SELECT name FROM sqlite_master WHERE name = 'more'") == []
-
-
-@pytest.mark.parametrize("zipped", [False, True])
-def test_everything_of_a_golfer_is_given_out(library, tmp_path, zipped):
-    path = session(library, "a.mcap", "Ann, the 1st")
-    session(library, "b.mcap", "Bob")
-    to = tmp_path / ("out.zip" if zipped else "out")
-    assert give(library, "Ann, the 1st", to) == 1
-    if zipped:
-        with zipfile.ZipFile(to) as archive:
-            archive.extractall(tmp_path / "unzipped")
-        to = tmp_path / "unzipped"
-    assert sorted(p.relative_to(to).as_posix() for p in to.rglob("*.*")) == [
-        "blocks.csv", "findings.csv", "golfer.csv", "measures.csv", "recordings.csv", "recordings/a.mcap",
-        "strikes.csv", "swings.csv",
-    ]  # fmt: skip
-    assert (to / "recordings" / "a.mcap").read_bytes() == path.read_bytes()
-    with (to / "golfer.csv").open(encoding="utf-8", newline="") as file:
-        assert list(csv.DictReader(file)) == [
-            {"name": "Ann, the 1st", "hand": "right", "mass_kg": "", "shoe_mm": "", "notes": ""}
-        ]
-    with (to / "measures.csv").open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
-    assert len(rows) == 4
-    assert rows[0]["value"] == "0.8"
-    assert rows[1]["reason"] == "stepped off too soon"
-    with (to / "strikes.csv").open(encoding="utf-8") as file:
-        assert file.read().strip() == "session,swing,entry,detail"
-    with pytest.raises(LibraryError, match="is there already and nothing is written over"):
-        give(library, "Ann, the 1st", tmp_path / ("out.zip" if zipped else "out"))
-
-
-def test_nothing_half_given_out_is_left(library, tmp_path, monkeypatch):
-    session(library, "a.mcap", "Ann")
-    monkeypatch.setattr("groundtone.review.golfer_export.shutil.copyfile", no_space)
-    with pytest.raises(LibraryError, match=r"cannot be written \(No space left on device\)"):
-        give(library, "Ann", tmp_path / "out")
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["home"]
-    with pytest.raises(MissingError):
-        give(library, "Bob", tmp_path / "out")
-
-
-def no_space(*_):
-    raise OSError(28, "No space left on device")
 
 
 def test_a_full_disk_changes_nothing(library):

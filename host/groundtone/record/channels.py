@@ -6,6 +6,7 @@ The numbers are part of the format: a file whose channel records are damaged is 
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Any
@@ -151,3 +152,16 @@ SPECS: tuple[ChannelSpec, ...] = (
     ),
     ChannelSpec(Channel.NOTE, "note", required=("text",), properties={"text": _TEXT, "device_us": _COUNT}),
 )
+
+
+def without_nan(value: Any) -> Any:
+    """The same without NaN and numpy's numbers, which JSON does not know."""
+    match value:
+        case dict():
+            return {str(name): without_nan(part) for name, part in value.items()}
+        case list() | tuple():
+            return [without_nan(part) for part in value]
+        case bool() | int() | str() | None:
+            return value
+    number = float(value)
+    return number if math.isfinite(number) else None

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import math
 import sys
 import threading
 import time
@@ -22,7 +21,7 @@ from typing import Any
 from mcap.records import ChunkIndex
 
 from groundtone.link.base import Stamped
-from groundtone.record.channels import Channel
+from groundtone.record.channels import Channel, without_nan
 from groundtone.record.chunkfile import ChunkFile, RawFile, index_of
 from groundtone.record.errors import RecordError
 from groundtone.record.recover import messages, whole_chunks
@@ -188,7 +187,7 @@ class Recorder:
 
     def _say(self, channel: Channel, table: dict[str, Any]) -> None:
         if self._trouble is None:
-            text = json.dumps(_plain(table), ensure_ascii=False, allow_nan=False)
+            text = json.dumps(without_nan(table), ensure_ascii=False, allow_nan=False)
             # Half a character, as a file name or a broken terminal can bring it, must not end a session.
             data = text.encode("utf-8", "backslashreplace")
             self._queue.append((channel, self._zero_ns + self._steady_ns(), data))
@@ -283,7 +282,7 @@ def append(path: Path, what: list[tuple[Channel, dict[str, Any]]]) -> None:
             file.seek(end)
             out = ChunkFile(file, "groundtone", written, counts, end)
             for channel, table in what:
-                data = json.dumps(_plain(table), ensure_ascii=False, allow_nan=False).encode(
+                data = json.dumps(without_nan(table), ensure_ascii=False, allow_nan=False).encode(
                     "utf-8", "backslashreplace"
                 )
                 out.add(channel, max(time.time_ns(), last_ns), data)
@@ -304,16 +303,3 @@ def _written(data: bytes) -> tuple[list[ChunkIndex], dict[int, int], int]:
         last_ns = max(last_ns, last)
         indexes.append(index_of(chunk.at, chunk.end - chunk.at, len(chunk.body), first, last))
     return indexes, counts, last_ns
-
-
-def _plain(value: Any) -> Any:
-    """The same without NaN and numpy's numbers, which JSON does not know."""
-    match value:
-        case dict():
-            return {str(name): _plain(part) for name, part in value.items()}
-        case list() | tuple():
-            return [_plain(part) for part in value]
-        case bool() | int() | str() | None:
-            return value
-    number = float(value)
-    return number if math.isfinite(number) else None

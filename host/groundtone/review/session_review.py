@@ -6,9 +6,9 @@ import math
 from collections.abc import Collection
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
 
 from groundtone.record import contents
+from groundtone.record.channels import without_nan
 from groundtone.record.reader import Recording
 from groundtone.record.session import Block
 from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, heard_in, lane_of
@@ -84,7 +84,9 @@ class ReviewedSwing:
             impact_s=swing.impact.t_s if swing.impact is not None else math.nan,
             events=self.events,
             measures={name: (m.value, m.u, m.reason) for name, m in self.measures.items()},
-            findings=[contents.FindingRow(f.name, f.probability, f.size, _plain(asdict(f))) for f in self.findings],
+            findings=[
+                contents.FindingRow(f.name, f.probability, f.size, without_nan(asdict(f))) for f in self.findings
+            ],
         )
 
 
@@ -215,10 +217,3 @@ def analysed(recording: Recording, profile: Path | None = None) -> tuple[list[co
     """
     seen = review(recording, profile)
     return [each.kept() for each in seen.swings], seen.measured.doubts
-
-
-def _plain(value: Any) -> Any:
-    """The same without NaN and infinity, which JSON does not know."""
-    if isinstance(value, dict):
-        return {name: _plain(part) for name, part in value.items()}
-    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -10,6 +10,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
+from groundtone.app.lesson.targets import one_line
 from groundtone.cue.rulebook import SOUNDS, Rulebook
 from groundtone.cue.rulefile import cue_names
 from groundtone.errors import GroundtoneError
@@ -33,7 +34,7 @@ def show(golfer: str) -> None:
     personal = read_personal(golfer)
     book = personal.rules(house_rules())
     if personal.label:
-        say(console, f"Bands: {_plain(personal.label)}.")
+        say(console, f"Bands: {one_line(personal.label)}.")
     table = Table(
         title="Limits in %; heel-toe place: 0 heel edge to 100 toe edge; lead share: part on the lead foot",
         box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0), title_justify="left",
@@ -70,7 +71,7 @@ def learn(golfer: str) -> None:
         swings = well_struck(library, golfer)
     personal, found = learnt_from(read_personal(golfer), swings, house_rules())
     write_personal(personal)
-    say(console, f"{len(swings)} well-struck swings of {_plain(golfer)}.")
+    say(console, f"{len(swings)} well-struck swings of {one_line(golfer)}.")
     rules = personal.rules(house_rules())
     for each in found:
         what = words_for(rules.band(each.band))
@@ -116,7 +117,7 @@ def set_(
         fade=personal.fade if fade is None else fade,
     )
     write_personal(personal)
-    _say(f"Set for {_plain(golfer)}.")
+    _say(f"Set for {one_line(golfer)}.")
 
 
 @bands.command()
@@ -145,7 +146,7 @@ def name(golfer: str, label: str) -> None:
     if len(label) > 100:
         raise GroundtoneError("the name has more than 100 characters: choose a shorter one")
     write_personal(replace(read_personal(_known(golfer)), label=label))
-    _say(f"The bands of {_plain(golfer)} are called {_plain(label)!r}.")
+    _say(f"The bands of {one_line(golfer)} are called {one_line(label)!r}.")
 
 
 @bands.command()
@@ -157,7 +158,7 @@ def forget(golfer: str, names: tuple[str, ...]) -> None:
 
     if not names:
         there = forget_personal(golfer)
-        _say(f"{_plain(golfer)} has the program's bands again." if there else "There was nothing to forget.")
+        _say(f"{one_line(golfer)} has the program's bands again." if there else "There was nothing to forget.")
         return
     personal = read_personal(golfer)
     gone = {personal.rules(house_rules()).band(each).name for each in names}
@@ -202,7 +203,3 @@ def _say(sentence: str) -> None:
     from groundtone.app.display import say
 
     say(Console(), sentence)
-
-
-def _plain(text: str) -> str:
-    return "".join(letter if letter.isprintable() else "?" for letter in text)

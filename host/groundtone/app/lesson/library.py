@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.arguments import Number
+from groundtone.app.lesson.targets import one_line
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.record.library import Known, Library
@@ -87,17 +88,17 @@ def _show_golfer(console: Console, found: Library, name: str) -> None:
     parts = [f"{golfer.hand}-handed"]
     parts += [f"{golfer.mass_kg:g} kg"] if golfer.mass_kg is not None else []
     parts += [f"shoe {golfer.shoe_mm:g} mm"] if golfer.shoe_mm is not None else []
-    say(console, f"{_plain(golfer.name) or _NOBODY}: {', '.join(parts)}.")
+    say(console, f"{one_line(golfer.name) or _NOBODY}: {', '.join(parts)}.")
     if golfer.notes:
-        say(console, _plain(golfer.notes))
+        say(console, one_line(golfer.notes))
     for seen in sessions_of(found, name):
         words = "; ".join(
-            f"{block.role}{' ' + _plain(block.club) if block.club else ''}"
+            f"{block.role}{' ' + one_line(block.club) if block.club else ''}"
             f"{'' if block.cues else ', silent'}, {len(block.swings)} swings"
             for block in seen.blocks
         )
         say(console, f"{seen.started[:16].replace('T', ' ')}  {seen.path}")
-        say(console, f"    {_plain(seen.lesson)}: {words}")
+        say(console, f"    {one_line(seen.lesson)}: {words}")
 
 
 @library.command()
@@ -138,7 +139,7 @@ def add(
             taken = open_recording(to)
             put(found, taken, *analysed(taken))
             say(console, f"{path} was taken in as {to.name}.")
-        say(console, f"{_plain(name)} is in the library.")
+        say(console, f"{one_line(name)} is in the library.")
 
 
 @library.command()
@@ -152,7 +153,7 @@ def rename(old: str, new: str) -> None:
     console = Console()
     with opened(console) as found:
         changed = golfers.rename(found, old, new)
-        say(console, f"{_plain(old) or _NOBODY} is {_plain(new)} from now on, in {_recordings(changed)} too.")
+        say(console, f"{one_line(old) or _NOBODY} is {one_line(new)} from now on, in {_recordings(changed)} too.")
 
 
 @library.command()
@@ -167,9 +168,9 @@ def merge(source: str, into: str, yes: bool) -> None:
     console = Console()
     with opened(console) as found:
         found.golfer(source), found.golfer(into)
-        _ask(f"Give everything of {_plain(source) or _NOBODY} to {_plain(into)}? This cannot be undone.", yes)
+        _ask(f"Give everything of {one_line(source) or _NOBODY} to {one_line(into)}? This cannot be undone.", yes)
         changed = golfers.merge(found, source, into)
-        say(console, f"{_plain(source) or _NOBODY} is {_plain(into)} from now on, in {_recordings(changed)} too.")
+        say(console, f"{one_line(source) or _NOBODY} is {one_line(into)} from now on, in {_recordings(changed)} too.")
 
 
 @library.command()
@@ -183,7 +184,7 @@ def export(name: str, to: Path) -> None:
     console = Console()
     with opened(console) as found:
         count = give(found, name, to)
-        say(console, f"Tables and {_recordings(count)} of {_plain(name) or _NOBODY} are in {to}.")
+        say(console, f"Tables and {_recordings(count)} of {one_line(name) or _NOBODY} are in {to}.")
 
 
 @library.command()
@@ -198,11 +199,11 @@ def erase(name: str, yes: bool) -> None:
     with opened(console) as found:
         known = [each for each in found.golfers() if each.golfer.name == name]
         what = f"{_recordings(known[0].recordings)} and {known[0].swings} swings" if known else "all recordings"
-        _ask(f"Erase {_plain(name) or _NOBODY} with {what}? This cannot be undone.", yes)
+        _ask(f"Erase {one_line(name) or _NOBODY} with {what}? This cannot be undone.", yes)
         count = golfers.erase(found, name)
         say(
             console,
-            f"{_plain(name) or _NOBODY} is erased, with {_recordings(count)}. Copies that were exported before are "
+            f"{one_line(name) or _NOBODY} is erased, with {_recordings(count)}. Copies that were exported before are "
             "yours to remove.",
         )
 
@@ -265,12 +266,7 @@ def _or_dash(value: float | None) -> str:
     return "-" if value is None else f"{value:g}"
 
 
-def _plain(text: str) -> str:
-    """A text on one line, and without what would move the cursor about."""
-    return "".join(letter if letter.isprintable() else "?" for letter in text)
-
-
 def _escaped(text: str) -> str:
     from rich.markup import escape
 
-    return escape(_plain(text))
+    return escape(one_line(text))

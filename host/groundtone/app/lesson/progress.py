@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,7 @@ from rich.table import Table
 from groundtone.app.display import say
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
-from groundtone.lesson.progress import Point, Progress, club_of, progress_of_club
+from groundtone.lesson.progress import Progress, club_of, progress_of_club
 from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.content import shown_name
@@ -23,6 +22,7 @@ from groundtone.lesson.report.example import example_lessons
 from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.report.page import stem_of
 from groundtone.lesson.wording import languages, words
+from groundtone.record.channels import without_nan
 from groundtone.record.library import Library
 from groundtone.review.library_reader import lessons_of
 from groundtone.whole_file import write_whole
@@ -124,16 +124,9 @@ def _inside(found: Progress, i: int) -> str:
     return f"{counts.inside}/{counts.placed}" if counts.placed else "-"
 
 
-def plain(found: Progress, golfer: str) -> dict[str, Any]:
+def plain(found: Progress, golfer: str) -> Any:
     """Progress as plain types; what is not known is null."""
-
-    def number(value: float) -> float | None:
-        return None if math.isnan(value) else value
-
-    def point(p: Point) -> dict[str, float | None]:
-        return {"median": number(p.median), "low": number(p.low), "high": number(p.high), "swings": p.n}
-
-    return {
+    return without_nan({
         "golfer": shown_name(golfer),
         "club": found.club,
         "left_out": found.left_out,
@@ -141,10 +134,12 @@ def plain(found: Progress, golfer: str) -> dict[str, Any]:
         "days": list(found.days),
         "measures": {
             m.name: {
-                "band": [None if math.isinf(edge) else edge for edge in m.band],
-                "points": [point(p) for p in found.points[m.name]],
+                "band": list(m.band),
+                "points": [
+                    {"median": p.median, "low": p.low, "high": p.high, "swings": p.n} for p in found.points[m.name]
+                ],
                 "kept": [
-                    {"change": number(c.effect.size), "low": number(c.effect.low), "high": number(c.effect.high),
+                    {"change": c.effect.size, "low": c.effect.low, "high": c.effect.high,
                      "verdict": c.verdict}
                     for c in found.kept_of(m.name)
                 ],
@@ -152,8 +147,8 @@ def plain(found: Progress, golfer: str) -> dict[str, Any]:
             for m in found.looked
         },
         "inside": [
-            {"inside": c.inside, "placed": c.placed, "low": number(c.inside_interval[0]),
-             "high": number(c.inside_interval[1])}
+            {"inside": c.inside, "placed": c.placed, "low": c.inside_interval[0],
+             "high": c.inside_interval[1]}
             for c in found.strikes
         ],
-    }  # fmt: skip
+    })  # fmt: skip

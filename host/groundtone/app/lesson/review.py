@@ -23,6 +23,7 @@ from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import Pair, the_pair
 from groundtone.lesson.strike_counts import count
 from groundtone.lesson.strike_links import strike_links
+from groundtone.record.channels import without_nan
 from groundtone.record.reader import open_recording
 from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.strikes import in_words
@@ -257,7 +258,7 @@ def compare_command(
     doubts, scale_u = doubts_between(*(side.seen for side in sides))
     result = compare_blocks(first, second, coach=coach, doubts=doubts, scale_u=scale_u, radius_mm=circle)
     if as_json:
-        click.echo(json.dumps(_plain_comparison(first, second, result), indent=1, allow_nan=False))
+        click.echo(json.dumps(without_nan(_plain_comparison(first, second, result)), indent=1, allow_nan=False))
         return
     for sentence in dict.fromkeys(doubt for side in sides for doubt in side.seen.measured.doubts):
         say(console, sentence)
@@ -329,9 +330,6 @@ def _joined(blocks: tuple[BlockRows, ...], what: str) -> BlockRows:
 
 
 def _plain_comparison(first: BlockRows, second: BlockRows, result: Comparison) -> dict[str, Any]:
-    def number(value: float) -> float | None:
-        return None if math.isnan(value) else value
-
     return {
         "before": {"name": first.name, "swings": len(first.swings), "club": first.club, "lie": first.lie},
         "after": {"name": second.name, "swings": len(second.swings), "club": second.club, "lie": second.lie},
@@ -339,17 +337,17 @@ def _plain_comparison(first: BlockRows, second: BlockRows, result: Comparison) -
         "changes": [
             {
                 "measure": c.looked.name,
-                "before": number(c.before),
-                "after": number(c.after),
-                "change": number(c.effect.size),
-                "low": number(c.effect.low),
-                "high": number(c.effect.high),
-                "p": number(c.effect.p),
+                "before": c.before,
+                "after": c.after,
+                "change": c.effect.size,
+                "low": c.effect.low,
+                "high": c.effect.high,
+                "p": c.effect.p,
                 "verdict": c.verdict,
                 "sentence": c.sentence,
             }
             for c in result.changes
         ],
-        "inside": dict(zip(("change", "low", "high"), map(number, result.inside), strict=True)),
+        "inside": dict(zip(("change", "low", "high"), result.inside, strict=True)),
         "sentences": list(result.sentences),
     }

@@ -1,4 +1,4 @@
-"""Which recording a word on the command line means: a file, the beginning of a session's id, or `last`."""
+"""Words of the command line: which recording one means, and a name as it may be printed."""
 
 from __future__ import annotations
 
@@ -36,3 +36,8 @@ def split_block(target: str) -> tuple[str, str]:
     """A recording and a block of it, as in `session.mcap:2` or `last:test`; the block is empty where none is named."""
     found = _BLOCK.match(target)
     return (found["what"], found["block"]) if found else (target, "")
+
+
+def one_line(text: str) -> str:
+    """A text on one line, and without what would move the cursor about."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)

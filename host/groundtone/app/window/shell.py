@@ -24,8 +24,7 @@ from groundtone.app.window import jobs
 from groundtone.app.window.desk import Desk
 from groundtone.app.window.keys import PLACES, key_of, labelled
 from groundtone.app.window.mats import MatChoice
-from groundtone.app.window.places.place import Common, Place, UndoList
-from groundtone.app.window.places.start import StartPlace
+from groundtone.app.window.places.place import Common, Place, StartPlace, UndoList
 from groundtone.app.window.theme import DARK, LIGHT, THEMES, Theme, em_of, stylesheet
 from groundtone.app.window.views import MatState, Said, Saved
 from groundtone.app.window.widgets.parts import KeysDialog, Look, bind, button, label, role

@@ -120,10 +120,7 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     GroundtoneError
         There is no swing at a ball in them, or they are of more than one golfer.
     """
-    names = {each.recording.about.golfer.name for each in reviews}
-    if len(names) > 1:
-        named = ", ".join(sorted(name or "nobody named" for name in names))
-        raise GroundtoneError(f"these recordings are of more than one golfer ({named}): make a page for each")
+    _of_one_golfer(reviews)
     gathered = [each for seen in reviews for each in _blocks(seen)]
     if not gathered:
         raise GroundtoneError("no swing at a ball was found: a page needs at least one")
@@ -138,18 +135,14 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     looked = looked_for(
         seen, lesson_measures(club=first.block.club, contacts=contacts_of(every), coach=coach), first.block.club
     )
-    comparison = None
-    if before is not None and after is not None:
-        doubts, scale_u = doubts_between(before.review, after.review)
-        comparison = compare(before.block, after.block, looked, doubts=doubts, scale_u=scale_u)
     return PageData(
         golfer=about.golfer,
         date=about.started,
-        before=before.block if before else None,
-        after=after.block if after else None,
-        drill=drill.block if drill else None,
-        only=only.block if only else None,
-        comparison=comparison,
+        before=_block_of(before),
+        after=_block_of(after),
+        drill=_block_of(drill),
+        only=_block_of(only),
+        comparison=_compared(before, after, looked),
         looked=looked,
         seen=seen,
         together=strike_links(every) if _one_calibration(reviews) else (),
@@ -159,6 +152,25 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
         damaged=any(each.recording.lost for each in reviews),
         simulated=any(each.recording.about.simulated for each in reviews),
     )
+
+
+def _of_one_golfer(reviews: Sequence[Review]) -> None:
+    """Refuses recordings of more than one golfer."""
+    names = {each.recording.about.golfer.name for each in reviews}
+    if len(names) > 1:
+        named = ", ".join(sorted(name or "nobody named" for name in names))
+        raise GroundtoneError(f"these recordings are of more than one golfer ({named}): make a page for each")
+
+
+def _block_of(side: _Gathered | None) -> BlockRows | None:
+    return None if side is None else side.block
+
+
+def _compared(before: _Gathered | None, after: _Gathered | None, looked: Sequence[LessonMeasure]) -> Comparison | None:
+    if before is None or after is None:
+        return None
+    doubts, scale_u = doubts_between(before.review, after.review)
+    return compare(before.block, after.block, looked, doubts=doubts, scale_u=scale_u)
 
 
 def _one_calibration(reviews: Sequence[Review]) -> bool:

@@ -6,10 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from PyQt5.QtWidgets import QWidget
+from PyQt5.QtCore import Qt
+from PyQt5.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from groundtone.app.window.desk import Desk
-from groundtone.app.window.widgets.parts import Look
+from groundtone.app.window.widgets.parts import Look, button, label, sheet
 from groundtone.app.window.worker import Worker
 from groundtone.cue.bands import Bands
 
@@ -136,3 +137,43 @@ class Place(QWidget):
     def renew(self) -> None:
         """Theme or size has changed."""
         self.update()
+
+
+class StartPlace(Place):
+    """Two ways to begin, in large words.
+
+    Parameters
+    ----------
+    common : Common
+    find, simulate : callable
+    """
+
+    name = "start"
+
+    def __init__(self, common: Common, find: Callable[[], None], simulate: Callable[[], None]) -> None:
+        super().__init__(common)
+        self.answer = label("", "title")
+        column = QVBoxLayout(self)
+        column.addWidget(label("Begin here", "main"))
+        column.addWidget(label("Nothing has been recorded yet, and no mat is open.", "title"))
+        ways = QHBoxLayout()
+        ways.addWidget(
+            sheet(
+                label("There is a mat", "large"),
+                label("Plug its cable into this computer and wait a moment.", "title"),
+                label("Build shows its cells, Check tells in a minute whether to trust it, Practise sounds."),
+                button("find mat", find),
+            )
+        )
+        ways.addWidget(
+            sheet(
+                label("There is none yet", "large"),
+                label("Try everything with a simulated mat: an invented golfer steps on it and hits balls.", "title"),
+                label("How to build one in an evening stands in hardware/README.md."),
+                button("simulate", simulate),
+            )
+        )
+        column.addLayout(ways)
+        column.addWidget(self.answer)
+        column.addStretch(1)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from PyQt5.QtWidgets import QVBoxLayout, QWidget
 
 from groundtone.app.window.widgets.parts import Look
+
+Array = NDArray[np.float64]
 
 
 class Curve(QWidget):
@@ -72,30 +75,41 @@ class Curve(QWidget):
         self.points = int(np.isfinite(y).sum())
         pen = pg.mkPen(theme.inside, width=em / 6)
         if band is not None:
-            ends = [v for v in band if np.isfinite(v)]
-            region = pg.LinearRegionItem(
-                (band[0] if np.isfinite(band[0]) else -1e3, band[1] if np.isfinite(band[1]) else 1e3),
-                orientation="horizontal", movable=False, brush=theme.corridor, pen=pg.mkPen(theme.edge, width=2),
-            )  # fmt: skip
-            region.setZValue(-10)
-            plot.addItem(region)
-            y_all = [*y[np.isfinite(y)], *ends]
-            if y_all:
-                room = max(max(y_all) - min(y_all), 1e-6) * 0.2
-                plot.setYRange(min(y_all) - room, max(y_all) + room)
+            self._corridor(pg, y, band)
         if low is not None and high is not None:
-            below, above = y - np.asarray(low, float), np.asarray(high, float) - y
-            fine = np.isfinite(below) & np.isfinite(above) & np.isfinite(y)
-            if fine.any():
-                bars = pg.mkPen(theme.ink, width=em / 10)
-                plot.addItem(
-                    pg.ErrorBarItem(x=x[fine], y=y[fine], bottom=below[fine], top=above[fine], beam=0.06, pen=bars)
-                )
+            self._bars(pg, x, y, np.asarray(low, float), np.asarray(high, float))
         plot.plot(
             x, y, pen=pen, symbol="o", symbolSize=em * 0.75, symbolBrush=theme.paper, symbolPen=pen, connect="finite"
         )
         plot.setXRange(-0.4, max(len(words) - 1, 0) + 0.4, padding=0.02)
-        left, bottom = plot.getAxis("left"), plot.getAxis("bottom")
+        self._axes(words, name or self._name)
+
+    def _corridor(self, pg: Any, y: Array, band: tuple[float, float]) -> None:
+        theme = self._look.theme
+        ends = [v for v in band if np.isfinite(v)]
+        region = pg.LinearRegionItem(
+            (band[0] if np.isfinite(band[0]) else -1e3, band[1] if np.isfinite(band[1]) else 1e3),
+            orientation="horizontal", movable=False, brush=theme.corridor, pen=pg.mkPen(theme.edge, width=2),
+        )  # fmt: skip
+        region.setZValue(-10)
+        self._plot.addItem(region)
+        shown = [*y[np.isfinite(y)], *ends]
+        if shown:
+            room = max(max(shown) - min(shown), 1e-6) * 0.2
+            self._plot.setYRange(min(shown) - room, max(shown) + room)
+
+    def _bars(self, pg: Any, x: Array, y: Array, low: Array, high: Array) -> None:
+        below, above = y - low, high - y
+        fine = np.isfinite(below) & np.isfinite(above)
+        if fine.any():
+            pen = pg.mkPen(self._look.theme.ink, width=self._look.em / 10)
+            self._plot.addItem(
+                pg.ErrorBarItem(x=x[fine], y=y[fine], bottom=below[fine], top=above[fine], beam=0.06, pen=pen)
+            )
+
+    def _axes(self, words: Sequence[str], name: str) -> None:
+        theme, em = self._look.theme, self._look.em
+        left, bottom = self._plot.getAxis("left"), self._plot.getAxis("bottom")
         font = self.font()
         font.setPixelSize(round(em * 0.9))
         for axis in (left, bottom):
@@ -104,7 +118,7 @@ class Curve(QWidget):
             axis.setTickFont(font)
         step = max(1, len(words) // 6)
         bottom.setTicks([[(i, word) for i, word in enumerate(words) if i % step == 0]])
-        left.setLabel(name or self._name, color=theme.ink, **{"font-size": f"{round(em * 0.9)}px"})
+        left.setLabel(name, color=theme.ink, **{"font-size": f"{round(em * 0.9)}px"})
 
     def renew(self) -> None:
         """Draws the same again in the look now in force."""
