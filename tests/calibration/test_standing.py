@@ -9,10 +9,11 @@ import pytest
 
 from groundtone.calibration.shoes.standing import Ask, StandingRun, standing_film
 from groundtone.errors import CalibrationError
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.layout import layout_of
 from groundtone.twin.film import cell_curves
 from groundtone.twin.scenario import GolferSpec, MatSpec, Standing
-from studies.mats import GRAVITY, Played, gathered, typical_film
+from studies.mats import Played, gathered, typical_film
 
 LAYOUT = layout_of("reference-16x4")
 PERSON = GolferSpec(mass_kg=78.4, shoe_mm=285.0)
@@ -35,7 +36,7 @@ def postures(stood):
 
 def test_the_total_is_the_weight_afterwards_and_the_feet_come_nearer(stood, postures):
     run, film = stood
-    result = standing_film(postures, film, LAYOUT, 78.4 * GRAVITY)
+    result = standing_film(postures, film, LAYOUT, 78.4 * STANDARD_GRAVITY)
     assert result.left < 0.015
     assert result.moving > 200  # the fast part was left out
     rows = run.rows[300:-300]
@@ -53,7 +54,7 @@ def test_the_total_is_the_weight_afterwards_and_the_feet_come_nearer(stood, post
 
 
 def test_what_was_not_stood_on_is_said_and_keeps_its_doubt(stood, postures):
-    result = standing_film(postures, stood[1], LAYOUT, 78.4 * GRAVITY)
+    result = standing_film(postures, stood[1], LAYOUT, 78.4 * STANDARD_GRAVITY)
     assert (0, 0) in result.unseen
     assert (15, 7) in result.unseen
     assert result.film.level_u[0, 0] > 0.2
@@ -69,10 +70,10 @@ def test_a_person_of_another_mass_is_asked_about(stood, postures):
     known = replace(known, curves=replace(known.curves, level=level))
     run = stood[0]
     mine = gathered(run, run.above_empty(known), 1e9, across=True)
-    assert standing_film(mine, known, LAYOUT, 78.4 * GRAVITY).mass_kg == pytest.approx(78.4, rel=0.12)
+    assert standing_film(mine, known, LAYOUT, 78.4 * STANDARD_GRAVITY).mass_kg == pytest.approx(78.4, rel=0.12)
     # 78.4 kg are 172.8 pounds.
     with pytest.raises(CalibrationError, match=r"the mat says \d+ kg .* where 150\.0 kg"):
-        standing_film(mine, known, LAYOUT, 150.0 * GRAVITY)
+        standing_film(mine, known, LAYOUT, 150.0 * STANDARD_GRAVITY)
 
 
 @pytest.mark.parametrize("mass", [172.8, 0.0, -5.0, float("nan"), 7840.0])

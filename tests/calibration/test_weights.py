@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from groundtone.calibration.guided.gravity import local_gravity
 from groundtone.calibration.guided.weight_sets import read_weight_set, set_of_masses, weight_set_from
 from groundtone.calibration.guided.weights import Puck, Weight, load, mass_of, weight
 from groundtone.errors import CalibrationError
+from groundtone.gravity import local_gravity
 
 EXAMPLES = Path(__file__).parents[2] / "calibration" / "weights"
 

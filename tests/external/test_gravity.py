@@ -5,10 +5,8 @@ import math
 import pytest
 import scipy.constants
 
-from groundtone.calibration.guided.gravity import STANDARD_GRAVITY as CALIBRATION_GRAVITY
-from groundtone.calibration.guided.gravity import local_gravity
 from groundtone.errors import CalibrationError
-from groundtone.pressure.feet import STANDARD_GRAVITY
+from groundtone.gravity import STANDARD_GRAVITY, local_gravity
 from groundtone.twin.golfer import G_N_PER_KG
 
 
@@ -17,7 +15,6 @@ def test_the_value_of_1901():
     assert scipy.constants.g == STANDARD_GRAVITY
     # The twin, which shares no code with the measures, weighs its golfers by the same.
     assert G_N_PER_KG == STANDARD_GRAVITY
-    assert CALIBRATION_GRAVITY == STANDARD_GRAVITY
     assert local_gravity() == STANDARD_GRAVITY
 
 

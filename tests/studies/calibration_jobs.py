@@ -21,10 +21,10 @@ from groundtone.calibration.shoes.shoe import MASS_U, SHOE_SPAN_NO_PADS, film_pr
 from groundtone.calibration.shoes.standing import standing_film
 from groundtone.calibration.uncertainty import COVERAGE, budget_of
 from groundtone.errors import GroundtoneError
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.loads import make_loads
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec, Scenario, Standing
 from studies.mats import (
-    GRAVITY,
     Played,
     bench_film,
     cell_places,
@@ -97,7 +97,7 @@ def standing(seed: int, mat_of: Callable[[int], MatSpec]) -> Rows:
     person = GolferSpec(mass_kg=MASS_OF_STANDER_KG, shoe_mm=285.0)
     stood = Played(mat, Standing(person, seed=seed + 20_000), person)
     postures = gathered(stood, stood.above_empty(typical), math.inf, across=True)
-    film = standing_film(postures, typical, stood.layout, person.mass_kg * GRAVITY).film
+    film = standing_film(postures, typical, stood.layout, person.mass_kg * STANDARD_GRAVITY).film
     run = Played(mat, session_of(seed, golfer), golfer)
     force = run.above_empty(film)
     return {

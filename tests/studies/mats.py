@@ -19,6 +19,7 @@ from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.calibration.shoes.postures import Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import ShoeResult, above_empty, shoe_from, soles_from
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.mat.network import conductances
 from groundtone.mat.references import References, drivers_from, fractions
@@ -36,7 +37,6 @@ BENCH_RATE_HZ = 25.0
 CHECK_RATE_HZ = 50.0
 """As the command asks the mat for frames."""
 FIGURES = ("foot %", "share", "along mm", "between mm")
-GRAVITY = 9.80665
 
 
 def golfer_of(seed: int) -> GolferSpec:
@@ -178,7 +178,7 @@ class Played:
     @property
     def weight_n(self) -> float:
         """The golfer's weight."""
-        return self.golfer.mass_kg * GRAVITY
+        return self.golfer.mass_kg * STANDARD_GRAVITY
 
     def forces(self, film: Film) -> Array:
         """Forces by a film's curves, (n, rows, columns), N."""

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from groundtone.build.board_limits import Limits, limits_of
 from groundtone.build.eseries import E12, E24, in_words, nearest
-from groundtone.build.film_law import STANDARD_GRAVITY, FilmLaw, film_law
+from groundtone.build.film_law import FilmLaw, film_law
 from groundtone.build.foot_load import foot
 from groundtone.build.mat_file import Mat
 from groundtone.build.pin_load import (
@@ -33,6 +33,7 @@ from groundtone.build.pin_load import (
     standing_n,
 )
 from groundtone.errors import BuildError
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.layout import Layout
 from groundtone.mat.network import Drivers, conductances, readings
 

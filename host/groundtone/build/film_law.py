@@ -12,9 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.errors import BuildError
-
-STANDARD_GRAVITY = 9.80665
-"""m/s², 3rd CGPM (1901)."""
+from groundtone.gravity import STANDARD_GRAVITY
 
 _WEIGHT_KG = (0.2, 150.0)
 _RATIO = 1.5

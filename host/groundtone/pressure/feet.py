@@ -10,9 +10,6 @@ from numpy.typing import NDArray
 
 from groundtone.mat.layout import LEFT, RIGHT, Layout
 
-STANDARD_GRAVITY = 9.80665
-"""Standard acceleration of gravity, m/s², 3rd CGPM (1901)."""
-
 
 def least_force_n(weight_n: float) -> float:
     """A foot that carries less has no centre of pressure: 30 N or 5 % of body weight, whichever is more."""

@@ -25,6 +25,8 @@ CONFIRM_S = 0.6
 FORCE_SWING = 0.15
 # The peak of the vertical force comes this long before impact (from memory: most of it on the lead foot near impact).
 PEAK_TO_IMPACT_S, PEAK_DOUBT_S = 0.03, 0.016
+# At full speed the force peaks this long after the turn.
+PEAK_S = (0.10, 0.95)
 # A strike counts this long after the turn; the next bay's mostly do not.
 STRIKE_WINDOW_S = (0.08, 1.2)
 STRIKE_DOUBT_S = 0.002

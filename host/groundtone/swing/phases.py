@@ -26,8 +26,6 @@ SLOW_BACK_S = (1.2, 6.0)
 SLOW_FORTH_S = 6.0
 SLOW_FORTH = 1.8
 SLOW_HELD_S, SLOW_FINISH_S = 0.6, 4.5
-# At full speed the force peaks this long after the turn.
-PEAK_WINDOW_S = (0.10, 0.95)
 # A second person: the total stays this far above the golfer's weight for this long.
 OTHERS, OTHERS_S = 1.30, 0.6
 # The share goes this far above the setup's in a forward press.
@@ -105,7 +103,7 @@ def _swing(track: Track, i: int, setup: Setup, strikes: Sequence[tuple[float, fl
         return None
     struck = _strike(strikes, turn.t_s)
     force_s, range_ = _force_peak(track, turn.t_s)
-    after = track.share[track.between(turn.t_s, turn.t_s + PEAK_WINDOW_S[1])]
+    after = track.share[track.between(turn.t_s, turn.t_s + d.PEAK_S[1])]
     rise = float(after.max(initial=low)) - low
     quick = range_ >= d.FORCE_SWING and _rest_s(track, i) <= d.REST_S
     if rise >= d.CONFIRM_RISE and (quick or struck is not None):
@@ -202,7 +200,7 @@ def _strike(strikes: Sequence[tuple[float, float]], turn_s: float) -> float | No
 
 def _force_peak(track: Track, turn_s: float) -> tuple[float, float]:
     """When the vertical force peaks after the turn, and how far above its least about the turn, in body weights."""
-    cut = track.between(turn_s + PEAK_WINDOW_S[0], turn_s + PEAK_WINDOW_S[1])
+    cut = track.between(turn_s + d.PEAK_S[0], turn_s + d.PEAK_S[1])
     if cut.stop - cut.start < 10:
         return math.nan, 0.0
     when, height = peak(track.t_s[cut], track.weights[cut])

@@ -22,6 +22,7 @@ from groundtone.swing.definition import (
     LEAD_LIFTED,
     LEAVE_SHARE,
     PEAK_DOUBT_S,
+    PEAK_S,
     PEAK_TO_IMPACT_S,
     REST_SHARE,
     SETUP_SHARES,
@@ -43,7 +44,6 @@ PEAK_FALL = 0.04  # of the body's weight, from the force's peak
 SURE_FORCE = 0.10  # body weights: so much force since the turn is on its way to a swing's
 RESTED = 0.45  # who stays near the lowest value for more than this part of the backswing rests there
 FALLEN_BACK = 0.03  # this near its lowest value again, the share has not come across
-PEAK_S = (0.10, 0.95)  # the peak comes this long after the turn
 
 
 @dataclass(frozen=True)

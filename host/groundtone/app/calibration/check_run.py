@@ -25,9 +25,9 @@ from groundtone.app.tones.sounding import sound_for
 from groundtone.calibration.checking.check_log import KeptCheck, append_check, kept_from, newest_correction, read_checks
 from groundtone.calibration.checking.check_result import CheckResult, Verdict
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Now, Step
-from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, read_profile
 from groundtone.errors import CalibrationError, GroundtoneError
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.scenario import Check, GolferSpec
 
 RATE_HZ = 50

@@ -13,7 +13,6 @@ from groundtone.app.saying import sentence_of
 from groundtone.calibration.checking.check_log import newest_correction
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
-from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, profile_text, read_profile
 from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.cue.personal import keep_tightened
@@ -23,6 +22,7 @@ from groundtone.engine.live import LiveEngine
 from groundtone.engine.practice import Practice, Said
 from groundtone.engine.recording import SessionLog, recording
 from groundtone.errors import GroundtoneError
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Link
 from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of

@@ -20,10 +20,10 @@ from groundtone.calibration.guided.tare import Empty, Standing, Tare
 from groundtone.calibration.shoes.postures import NOBODY_N, Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import above_empty, soles_from
 from groundtone.errors import CalibrationError
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.layout import Layout
 
 Array = NDArray[np.float64]
-STANDARD_GRAVITY = 9.80665
 
 
 class Step(Enum):

@@ -9,6 +9,7 @@ from enum import Enum
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.guided.worklist import Step
+from groundtone.gravity import STANDARD_GRAVITY
 
 
 class Ask(Enum):
@@ -183,7 +184,7 @@ _SENTENCES = {
 def remark_words(remark: Remark, columns_per_panel: int) -> str:
     """A remark as a sentence."""
     cells = [cell_words(cell, columns_per_panel) for cell in remark.cells] + ["", ""]
-    reads = "nothing" if math.isnan(remark.force_n) else f"{remark.force_n / 9.80665:.1f} kg"
+    reads = "nothing" if math.isnan(remark.force_n) else f"{remark.force_n / STANDARD_GRAVITY:.1f} kg"
     text = _SENTENCES[remark.what].format(cells[0], cells[1], _lines(remark.cells), reads)
     return text[:1].upper() + text[1:]
 

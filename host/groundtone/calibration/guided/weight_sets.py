@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from groundtone.calibration.guided.gravity import local_gravity
 from groundtone.calibration.guided.weights import Load, Puck, Weight, load, weight
 from groundtone.errors import CalibrationError
+from groundtone.gravity import local_gravity
 
 _WEIGHT_KEYS = {"name", "nominal_kg", "weighed_kg", "class", "tolerance_g", "ratio", "ratio_tolerance"}
 _PUCK_KEYS = {"mass_kg", "tolerance_g", "length_mm", "width_mm"}

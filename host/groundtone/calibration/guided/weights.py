@@ -6,7 +6,7 @@ counts as known within 3 %. Weighed on a kitchen scale it is known within the sc
 a thousandth for water, cancels where the scale was set with steel and the golfer is made of water (from memory).
 
 Gravity cancels too where weights and golfer share a place: shares and body weights are ratios. It matters only for
-newtons that are compared with other places, see `groundtone.calibration.guided.gravity`.
+newtons that are compared with other places, see `groundtone.gravity`.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ import math
 import re
 from dataclasses import dataclass
 
-from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.errors import CalibrationError
+from groundtone.gravity import STANDARD_GRAVITY
 
 # Maximum permissible errors of OIML R 111-1:2004, table 1, in mg, for classes M1, M2 and M3 by nominal mass in kg.
 _OIML_MG: dict[float, tuple[float, float, float]] = {

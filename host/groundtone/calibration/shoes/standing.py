@@ -21,10 +21,10 @@ from groundtone.calibration.shoes.body_weight import Gains, Weighed, sole_basis,
 from groundtone.calibration.shoes.postures import NOBODY_N, Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import MASS_U, film_prior, soles_from
 from groundtone.errors import CalibrationError
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.layout import Layout
 
 Array = NDArray[np.float64]
-STANDARD_GRAVITY = 9.80665
 
 # So long the empty mat is looked at; a mat on which this much lies then is not empty, N.
 TARE_S, EMPTY_N = 1.5, 25.0

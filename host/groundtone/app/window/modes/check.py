@@ -15,9 +15,9 @@ from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Said, Verdict, Wanted
 from groundtone.calibration.checking.check_log import append_check, kept_from
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Step
-from groundtone.calibration.guided.gravity import STANDARD_GRAVITY
 from groundtone.calibration.profile import Profile, read_profile
 from groundtone.errors import CalibrationError, GroundtoneError
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.link.base import Gap, Stamped
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.wire.messages import Event
