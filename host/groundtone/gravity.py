@@ -16,8 +16,8 @@ from groundtone.errors import CalibrationError
 STANDARD_GRAVITY = 9.80665
 """m/s² exactly, 3rd General Conference on Weights and Measures (1901)."""
 
-# World Geodetic System 1984, NIMA TR8350.2, third edition (from memory): normal gravity at the equator and the factor
-# of Somigliana's formula, first eccentricity squared, semi-major axis in m, flattening, and the ratio m of centrifugal
+# World Geodetic System 1984, NIMA TR8350.2, third edition (digits as hpmuseum.org lists them, thread 17495): normal
+# gravity at the equator and the factor of Somigliana's formula, first eccentricity squared, semi-major axis in m, flattening, and the ratio m of centrifugal
 # acceleration to gravity at the equator.
 _EQUATOR, _K, _E2 = 9.7803253359, 0.001931852653, 0.00669437999014
 _AXIS_M, _FLATTENING, _M = 6378137.0, 1 / 298.257223563, 0.00344978650684
@@ -29,7 +29,7 @@ def local_gravity(latitude_deg: float | None = None, height_m: float = 0.0) -> f
     """Gravity at a place, without what lies under it: within about 0.001 m/s² of the true one (from memory).
 
     Normal gravity on the ellipsoid by Somigliana's closed formula, then the free air above it to second order in the
-    height (NIMA TR8350.2, equations 4-1 and 4-3, from memory).
+    height (NIMA TR8350.2, equations 4-1 and 4-3; the same source).
 
     Parameters
     ----------

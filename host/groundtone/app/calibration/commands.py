@@ -163,7 +163,10 @@ def check(
     twin: TwinChoice | None,
     profile: Path | None,
 ) -> None:
-    """Trust this mat today? A minute with the golfer on it: ready (0), ready with correction (1) or not fit (2)."""
+    """Can this mat be trusted today? The golfer stands on it and rocks, for about a minute.
+
+    The exit code is the verdict: 0 ready, 1 ready with correction, 2 not fit.
+    """
     from groundtone.app.calibration.check_run import CheckWish, history
     from groundtone.app.calibration.check_run import check as run_check
 

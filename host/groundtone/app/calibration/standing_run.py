@@ -66,7 +66,7 @@ def standing(console: Console, wish: StandingWish) -> None:
             before.check_mat(hello, layout)
         film = before.film if before is not None else typical_film(layout.rows, layout.columns)
         what = f"the profile {path}" if before is not None else "the film's typical curve"
-        say(console, f"Beginning with {what}. About a minute; Ctrl-C ends it and changes nothing.")
+        say(console, f"It starts from {what} and takes about a minute. Ctrl-C ends it and changes nothing.")
         run = StandingRun(layout, film, wish.mass_kg)
         output = sound_for(wish.twin)
         stack.callback(output.close)
@@ -107,14 +107,14 @@ def _report(console: Console, path: Path, result: StandingResult, layout: Layout
     say(
         console,
         f"{result.postures} postures; the total keeps to the weight within {100 * result.left:.1f} %. "
-        f"Unasked, the mat would have said {result.mass_kg:.0f} kg within {200 * result.mass_u:.0f} %.",
+        f"By itself the mat would have said {result.mass_kg:.0f} kg within {200 * result.mass_u:.0f} %.",
     )
     unseen = len(result.unseen)
     if unseen and known:
-        say(console, f"Of {unseen} of {layout.cells} cells it told nothing new: they keep what was known of them.")
+        say(console, f"It learnt nothing new of {unseen} of {layout.cells} cells: they keep what was known of them.")
     elif unseen:
         say(
             console,
             f"{unseen} of {layout.cells} cells were hardly seen, mostly those that no sole touches; they keep the "
-            "typical curve. A bench run tells them.",
+            "typical curve. A bench run measures them.",
         )

@@ -7,8 +7,9 @@ exponentials spread evenly over the decades comes within a few hundredths of c o
 
 The same sum, run beside the live frames, takes the memory out again (causal, no delay). It is linear in conductance, so
 each change of load on a bench counts on its own (`grown`): of a peak of 200 N less is left under 60 N than a memory of
-forces would say, for F = G^p, and what that gets wrong would be taken for hysteresis. Creep in log time is the known
-behaviour of such films (facts: common knowledge of force-sensing resistors, from memory); c is measured on the bench.
+forces would say, for F = G^p, and what that gets wrong would be taken for hysteresis. That such films grow
+with the logarithm of time is what a maker states (Sensitronics, www.sensitronics.com/low_drift.php: drift rate times
+log10 of seconds, 12 % of conductance in two days); c is measured on the bench.
 """
 
 from __future__ import annotations

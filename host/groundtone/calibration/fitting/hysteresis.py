@@ -22,25 +22,6 @@ _QUIET, _QUIET_N = 0.01, 0.5
 _GONE = 0.05
 
 
-def arch_from_bench(peak_n: NDArray[np.float64], on_n: NDArray[np.float64], reading_n: NDArray[np.float64]) -> float:
-    """Size b of the arch from weights that were reached by taking others off.
-
-    Parameters
-    ----------
-    peak_n, on_n, reading_n : ndarray, shape (placements,)
-        What lay there before, what lies there now, and what the way up makes of the reading.
-
-    Returns
-    -------
-    float
-        Median over the placements, 0 to 0.5; 0 without any.
-    """
-    if not on_n.size:
-        return 0.0
-    arch = (peak_n - on_n) * on_n / peak_n
-    return float(np.clip(np.median((reading_n - on_n) / arch), 0.0, 0.5))
-
-
 class HysteresisMemory:
     """Takes the way down's excess out of readings, frame after frame; causal, no delay.
 

@@ -2,8 +2,9 @@
 
 A mass in kilograms is enough: everything else has a default. What a shop prints on a weight is not a mass: gym plates
 are often several per cent off their mark (common practice), so a weight that was neither weighed nor made to a class
-counts as known within 3 %. Weighed on a kitchen scale it is known within the scale's tolerance; the buoyancy of air,
-a thousandth for water, cancels where the scale was set with steel and the golfer is made of water (from memory).
+counts as known within 3 %. Weighed on a kitchen scale it is known within the scale's tolerance; air's
+buoyancy (1.2 kg/m³; a scale is set with steel of 8000 kg/m³, which is what conventional mass means) takes a thousandth
+off water, off the jug as off the golfer, so it cancels.
 
 Gravity cancels too where weights and golfer share a place: shares and body weights are ratios. It matters only for
 newtons that are compared with other places, see `groundtone.gravity`.
