@@ -17,8 +17,8 @@ STANDARD_GRAVITY = 9.80665
 """m/s² exactly, 3rd General Conference on Weights and Measures (1901)."""
 
 # World Geodetic System 1984, NIMA TR8350.2, third edition (digits as hpmuseum.org lists them, thread 17495): normal
-# gravity at the equator and the factor of Somigliana's formula, first eccentricity squared, semi-major axis in m, flattening, and the ratio m of centrifugal
-# acceleration to gravity at the equator.
+# gravity at the equator and the factor of Somigliana's formula, first eccentricity squared, semi-major axis in m,
+# flattening, and the ratio m of centrifugal acceleration to gravity at the equator.
 _EQUATOR, _K, _E2 = 9.7803253359, 0.001931852653, 0.00669437999014
 _AXIS_M, _FLATTENING, _M = 6378137.0, 1 / 298.257223563, 0.00344978650684
 # No mat stands outside this, m: the lowest shore and the highest village.

@@ -28,7 +28,7 @@ def example(tmp_path, request):
 def test_a_minute_on_the_mat_makes_a_profile(groundtone, path, tmp_path):
     said = groundtone("calibrate", "standing", "--mass", "78.4", "--twin", "5", "--fast", "--profile", path)
     assert said.code == 0
-    assert "Beginning with the film's typical curve" in said.out
+    assert "It starts from the film's typical curve" in said.out
     assert "step on: One foot on each panel" in said.out
     profile = read_profile(path)
     assert "simulated" in profile.note
@@ -58,7 +58,7 @@ def test_a_second_person_begins_with_what_was_known(groundtone, path, example, t
     arguments = ("--twin", short(tmp_path, 61.0), "--fast", "--profile", example)
     said = groundtone("calibrate", "standing", "--mass", "61", *arguments)
     assert said.code == 0
-    assert f"Beginning with the profile {example}" in said.out
+    assert f"It starts from the profile {example}" in said.out
     assert read_profile(example.with_name("mat.json.1")).note == "simulated: made on the twin, by simulated hands"
     assert "61 kg" in read_profile(example).note
 

@@ -13,7 +13,7 @@ from rich.console import Console
 from groundtone.app.calibration.check_run import CheckWish, _doubt_mass, with_newest_check
 from groundtone.app.opening import mat_of
 from groundtone.calibration.checking.check_log import KeptCheck, append_check, read_checks
-from groundtone.calibration.checking.check_result import CheckRecord, Verdict
+from groundtone.calibration.checking.check_result import Verdict
 from groundtone.calibration.profile import read_profile
 from groundtone.errors import CalibrationError
 from groundtone.twin.scenario import Check, GolferSpec, Scenario
@@ -49,9 +49,9 @@ def test_a_good_mat_is_ready_and_the_check_is_kept(check, path):
     assert shown == ["keep off", "stand still", "rock slowly", "left foot up", "right foot up", "done"]
     assert said.out.splitlines()[-1].startswith("READY. Today the lead share is known within ±0.0")
     (kept,) = read_checks(path.with_name("mat.checks.jsonl"))
-    assert (kept.record.verdict, kept.hand, kept.factor) == ("ready", "left", None)
+    assert (kept.verdict, kept.hand, kept.factor) == ("ready", "left", None)
     assert kept.mass_kg == pytest.approx(78.4, abs=1.0)
-    assert kept.record.uid == "67746d0000000007"
+    assert kept.uid == "67746d0000000007"
 
 
 def test_an_aged_mat_is_corrected_and_listen_uses_it(check, path):
@@ -74,7 +74,7 @@ def test_a_mat_that_lost_too_much_is_not_fit(check, path):
     said = check(Check(GOLFER, seed=7), "--mass", "78.4", dead_cells=dead)
     assert said.code == 2
     assert "NOT FIT." in said.out
-    assert "is dead where about" in said.out or "cells give nothing" in said.out
+    assert "is dead under about" in said.out or "cells give nothing" in said.out
     assert read_checks(path.with_name("mat.checks.jsonl"))[0].not_fit
 
 
@@ -120,9 +120,9 @@ def test_ten_kilograms_on_the_marks(groundtone, path):
 
 def test_the_history_shows_the_ageing(groundtone, path):
     for month in (2, 3):
+        head = f"2026-0{month}-01T09:00:00", "67746d0000000007", "ready with correction"
         figures = 0.05 * month, ((4, 1),), (), (), 0.004, 0.03, 2.5
-        record = CheckRecord(f"2026-0{month}-01T09:00:00", "67746d0000000007", "ready with correction", *figures)
-        append_check(path.with_name("mat.checks.jsonl"), KeptCheck(record, "2026-01-01", (), 78.4, "left"))
+        append_check(path.with_name("mat.checks.jsonl"), KeptCheck(*head, *figures, "2026-01-01", (), 78.4, "left"))
     said = groundtone("check", "--history", "--profile", path)
     assert said.code == 0
     rows = [row for row in said.out.splitlines() if row.startswith("2026-")]

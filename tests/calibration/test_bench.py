@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.film import TYPICAL_ARCH, Film, ForceMeter
-from groundtone.calibration.fitting.bench import film_from_bench
+from groundtone.calibration.fitting.fit import film_from_bench
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.errors import CalibrationError
 from groundtone.mat.conductance import ConductanceMeter

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from groundtone.calibration.fitting.bench import film_from_bench
 from groundtone.calibration.fitting.capture import placements_from
+from groundtone.calibration.fitting.fit import film_from_bench
 from groundtone.errors import CalibrationError
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of

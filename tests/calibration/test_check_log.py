@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.checking.check_log import KeptCheck, append_check, corrected, newest_for, read_checks
-from groundtone.calibration.checking.check_result import CheckRecord
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.profile import Profile
@@ -20,15 +19,15 @@ FACTOR = np.array([[1.0, 1.1], [0.9, 1.2]])
 
 
 def kept(date="2026-01-02", verdict="ready", uid="mat", profile="2026-01-01", **more):
-    record = CheckRecord(date, uid, verdict, 0.02, (), ((1, 1),), ((0, 1),), 0.004, 0.03, 2.5)
-    return KeptCheck(record, profile, ("a sentence",), 78.4, "left", **more)
+    found = date, uid, verdict, 0.02, (), ((1, 1),), ((0, 1),), 0.004, 0.03, 2.5
+    return KeptCheck(*found, profile, ("a sentence",), 78.4, "left", **more)
 
 
 def test_what_goes_in_comes_out(tmp_path):
     path = tmp_path / "deep" / "checks"
-    first = kept(verdict="ready with correction", dead=((1, 0),), factor=FACTOR, level_u=np.full((2, 2), 0.03))
-    nothing = CheckRecord("2026-01-03", "mat", "not fit", math.nan, (), (), (), math.nan, math.nan, math.nan)
-    second = KeptCheck(nothing, "2026-01-01", ())
+    first = kept(verdict="ready with correction", filled=((1, 0),), factor=FACTOR, level_u=np.full((2, 2), 0.03))
+    nothing = "2026-01-03", "mat", "not fit", math.nan, (), (), (), math.nan, math.nan, math.nan
+    second = KeptCheck(*nothing, "2026-01-01", ())
     for each in (first, second):
         append_check(path, each)
     back = read_checks(path)
@@ -38,7 +37,7 @@ def test_what_goes_in_comes_out(tmp_path):
     assert back[1].factor is None
     assert back[1].not_fit
     assert not back[0].not_fit
-    assert math.isnan(back[1].record.common)
+    assert math.isnan(back[1].common)
     assert math.isnan(back[1].mass_kg)
     assert read_checks(tmp_path / "none") == []
 
@@ -47,12 +46,12 @@ def test_the_newest_of_this_very_profile():
     other = kept("2026-01-09", profile="2025-12-31")
     stranger = kept("2026-01-09", uid="another")
     newest = newest_for([kept("2026-01-02"), kept("2026-01-03"), other, stranger], PROFILE)
-    assert newest.record.date == "2026-01-03"
+    assert newest.date == "2026-01-03"
     assert newest_for([other, stranger], PROFILE) is None
 
 
 def test_a_correction_multiplies_every_force():
-    film = corrected(FILM, kept(factor=FACTOR, dead=((1, 0),), level_u=np.full((2, 2), 0.03)))
+    film = corrected(FILM, kept(factor=FACTOR, filled=((1, 0),), level_u=np.full((2, 2), 0.03)))
     reading = np.full((2, 2), 150e-6)
     np.testing.assert_allclose(film.curves.force_n(reading), FILM.curves.force_n(reading) * FACTOR)
     assert film.dead == ((0, 0), (1, 0))
@@ -67,11 +66,11 @@ def test_damaged_lines_are_left_out_and_half_a_line_is_closed(tmp_path):
     whole = path.read_bytes()
     path.write_bytes(whole + whole[:-40] + b"\n" + whole.replace(b'"ready"', b'"fine"') + whole[:50])
     append_check(path, kept("2026-01-05"))
-    assert [c.record.date for c in read_checks(path)] == ["2026-01-02", "2026-01-05"]
+    assert [c.date for c in read_checks(path)] == ["2026-01-02", "2026-01-05"]
     bad = kept("2026-01-06", factor=FACTOR)
     append_check(path, bad)
     path.write_bytes(path.read_bytes().replace(b"0.9", b"-0.9"))
-    assert [c.record.date for c in read_checks(path)] == ["2026-01-02", "2026-01-05"]
+    assert [c.date for c in read_checks(path)] == ["2026-01-02", "2026-01-05"]
 
 
 def test_a_full_disk_leaves_the_file_as_it_was(tmp_path, monkeypatch):

@@ -6,7 +6,7 @@ import warnings
 import numpy as np
 import pytest
 
-from groundtone.calibration.fitting.creep import CreepMemory, creep_from_drift, step_response
+from groundtone.calibration.fitting.film_memory import CreepMemory, creep_from_drift, step_response
 
 DT_S = 0.01
 # Where log10(1 + t/t0) and a sum of exponentials in steps of half a decade, the first of 0.056 s, mean the same.

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundtone.calibration.shoes.fill import filled, filling
+from groundtone.calibration.shoes.dead_cells import filled, filling
 
 ROWS, COLUMNS = 16, 8
 

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.fitting.bench import film_from_placements
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.fitting.creep import CreepMemory, grown, step_response
+from groundtone.calibration.fitting.film_memory import CreepMemory, grown, step_response
+from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.errors import CalibrationError
 
 C = 0.04

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.film import Film
-from groundtone.calibration.fitting.bench import film_from_bench
+from groundtone.calibration.fitting.fit import film_from_bench
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.mat.conductance import ConductanceMeter

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from groundtone.calibration.checking.check_result import CheckResult
 from groundtone.calibration.checking.check_steps import CheckRun
 from groundtone.calibration.film import Film, ForceMeter
-from groundtone.calibration.fitting.bench import film_from_placements
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.fitting.creep import step_response
+from groundtone.calibration.fitting.film_memory import step_response
+from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.calibration.shoes.postures import Postures, SteadyFrames

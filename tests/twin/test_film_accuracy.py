@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.film import Film, ForceMeter
-from groundtone.calibration.fitting.bench import film_from_placements
 from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.twin.film import Film as TwinFilm
 from groundtone.twin.scenario import MatSpec

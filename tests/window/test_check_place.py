@@ -33,7 +33,7 @@ def test_a_good_mat_is_ready_and_the_check_is_kept(check, press, qtbot, profile)
     assert led == ["keep off", "stand still", "rock slowly", "left foot up", "right foot up", "done", "ready"]
     assert "the lead share is known within ±0.0" in place.sentence.text()
     (kept,) = read_checks(checks_path(profile))
-    assert (kept.record.verdict, kept.hand) == ("ready", "left")
+    assert (kept.verdict, kept.hand) == ("ready", "left")
     qtbot.waitUntil(lambda: place.history.points == 1)
     assert place.history_words.text().startswith("1 check of this mat, the newest: ready.")
 

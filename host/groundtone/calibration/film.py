@@ -8,10 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.fitting.creep import CreepMemory
-from groundtone.calibration.fitting.hysteresis import HysteresisMemory
+from groundtone.calibration.fitting.film_memory import CreepMemory, HysteresisMemory
 from groundtone.calibration.force_curve import Curves, typical_curves
-from groundtone.calibration.shoes.fill import PITCH_MM, filled, filling
+from groundtone.calibration.shoes.dead_cells import PITCH_MM, filled, filling
 
 TYPICAL_CREEP, TYPICAL_ARCH = 0.033, 0.06
 """Creep of the force in a decade of time, and the loop's arch, of a film on which neither was measured: 3 % of
@@ -30,7 +29,7 @@ class Film:
     creep : float
         Part of a steady force that a decade of time adds to its reading.
     arch : float
-        Size of the hysteresis loop, see `groundtone.calibration.fitting.hysteresis`.
+        Size of the hysteresis loop, see `groundtone.calibration.fitting.film_memory`.
     level_u : ndarray, shape (rows, columns), or None
         Relative standard uncertainty of each cell's force at `x_centre`, shape errors left out; a cell that was never
         loaded has the spread between cells. None: not known.

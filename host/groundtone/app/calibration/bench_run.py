@@ -19,14 +19,14 @@ from groundtone.app.keys import keys
 from groundtone.app.opening import TwinChoice, opened_mat, opened_twin
 from groundtone.app.saying import say
 from groundtone.app.tones.sounding import sound_for
-from groundtone.calibration.fitting.bench import film_from_placements
+from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.fitting.fit_notes import notes_of
 from groundtone.calibration.guided.bench_plan import PLACEMENT_S, expected, plan_bench
-from groundtone.calibration.guided.coverage import coverage_of, draw_coverage
 from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import What, cell_words, minutes_words, remark_words
 from groundtone.calibration.guided.run_log import RunHead, RunLog, read_run
 from groundtone.calibration.guided.weight_sets import WeightSet
+from groundtone.calibration.guided.worklist import coverage_of, draw_coverage
 from groundtone.calibration.profile import Profile, write_profile
 from groundtone.errors import CalibrationError, LostError
 from groundtone.mat.layout import Layout, layout_of

@@ -11,9 +11,9 @@ from groundtone.app.big_words import big
 from groundtone.app.on_screen import OnScreen
 from groundtone.app.saying import say
 from groundtone.calibration.guided.bench_plan import PLACEMENT_S
-from groundtone.calibration.guided.coverage import coverage_lines, coverage_of
 from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import FAULTS, Now, ask_words, minutes_words, remark_words
+from groundtone.calibration.guided.worklist import coverage_lines, coverage_of
 
 # Remarks that stay on the screen.
 _REMARKS = 2

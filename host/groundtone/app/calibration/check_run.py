@@ -221,16 +221,15 @@ def history_table(checks: Sequence[KeptCheck]) -> Table:
     for name in ("all, %", "drifted", "dead", "share", "kg"):
         table.add_column(name, justify="right", no_wrap=True)
     for kept in checks:
-        record = kept.record
-        change = 1.0 / (1.0 + record.common) - 1.0
+        change = 1.0 / (1.0 + kept.common) - 1.0
         table.add_row(
-            record.date[:16].replace("T", " "),
-            _SHORT.get(record.verdict, record.verdict),
+            kept.date[:16].replace("T", " "),
+            _SHORT.get(kept.verdict, kept.verdict),
             mark_line(change),
             "-" if math.isnan(change) else f"{100 * change:+.0f}",
-            str(len(record.drifted) or "-"),
-            str(len(record.dead) or "-"),
-            "-" if math.isnan(record.share_u) else f"{2 * record.share_u:.3f}",
+            str(len(kept.drifted) or "-"),
+            str(len(kept.dead) or "-"),
+            "-" if math.isnan(kept.share_u) else f"{2 * kept.share_u:.3f}",
             "-" if math.isnan(kept.mass_kg) else f"{kept.mass_kg:.1f}",
         )
     table.caption = (

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from groundtone.calibration.fitting.bench import film_from_bench
+from groundtone.calibration.fitting.fit import film_from_bench
 from groundtone.calibration.profile import Profile
 from groundtone.link.base import Link, Stamped
 from groundtone.link.twin_link import TwinLink

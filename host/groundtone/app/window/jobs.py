@@ -31,9 +31,9 @@ def check_history() -> tuple[list[str], list[float], list[str]]:
     if not files:
         return [], [], []
     checks = read_checks(files[-1])[-40:]
-    days = [_day(kept.record.date) for kept in checks]
-    changes = [100.0 * (1.0 / (1.0 + kept.record.common) - 1.0) for kept in checks]
-    return days, changes, [kept.record.verdict for kept in checks]
+    days = [_day(kept.date) for kept in checks]
+    changes = [100.0 * (1.0 / (1.0 + kept.common) - 1.0) for kept in checks]
+    return days, changes, [kept.verdict for kept in checks]
 
 
 def _day(date: str) -> str:

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.checking.check_result import CheckRecord, CheckResult, Verdict, record_of
+from groundtone.calibration.checking.check_result import CheckResult, Kind, Verdict
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.profile import Profile
@@ -26,12 +26,20 @@ FORMAT = 1
 
 @dataclass(frozen=True)
 class KeptCheck:
-    """One check as it is kept.
+    """One check as it is kept, so that ageing is seen.
 
     Attributes
     ----------
-    record : CheckRecord
-        Date, mat, verdict and figures.
+    date : str
+        ISO 8601.
+    uid : str
+        The mat's.
+    verdict : str
+    common : float
+        See `groundtone.calibration.checking.check_result.CheckResult`; so are the four that follow it.
+    dead, drifted, unseen : tuple of (row, column)
+        What this check found.
+    share_u, foot_u, along_u_mm : float
     profile_date : str
         Date of the profile that it was made with.
     findings : tuple of str
@@ -40,7 +48,7 @@ class KeptCheck:
         Of the body, as found; NaN: not known.
     hand : str
         "right", "left", or empty.
-    dead : tuple of (row, column)
+    filled : tuple of (row, column)
         All cells that are filled from their neighbours from now on.
     factor : ndarray, shape (rows, columns), or None
         What each cell's force is multiplied by; None without a correction.
@@ -48,19 +56,28 @@ class KeptCheck:
         Relative standard uncertainty of each cell afterwards.
     """
 
-    record: CheckRecord
+    date: str
+    uid: str
+    verdict: str
+    common: float
+    dead: tuple[Cell, ...]
+    drifted: tuple[Cell, ...]
+    unseen: tuple[Cell, ...]
+    share_u: float
+    foot_u: float
+    along_u_mm: float
     profile_date: str
     findings: tuple[str, ...]
     mass_kg: float = math.nan
     hand: str = ""
-    dead: tuple[Cell, ...] = ()
+    filled: tuple[Cell, ...] = ()
     factor: NDArray[np.float64] | None = field(default=None, compare=False)
     level_u: NDArray[np.float64] | None = field(default=None, compare=False)
 
     @property
     def not_fit(self) -> bool:
         """The mat was not to be used."""
-        return self.record.verdict == Verdict.NOT_FIT.words
+        return self.verdict == Verdict.NOT_FIT.words
 
 
 def kept_from(result: CheckResult, film: Film, date: str, profile: Profile, hand: str) -> KeptCheck:
@@ -76,9 +93,22 @@ def kept_from(result: CheckResult, film: Film, date: str, profile: Profile, hand
     profile : Profile
     hand : str
     """
+
+    def cells(kind: Kind) -> tuple[Cell, ...]:
+        return tuple(cell for f in result.findings if f.kind is kind for cell in f.cells)
+
     corrected_too = result.verdict is Verdict.CORRECTED
     return KeptCheck(
-        record_of(result, date, profile.uid),
+        date,
+        profile.uid,
+        result.verdict.words,
+        result.common,
+        cells(Kind.DEAD),
+        cells(Kind.DRIFTED),
+        result.unseen,
+        result.share_u,
+        result.foot_u,
+        result.along_u_mm,
         profile.date,
         tuple(finding.text for finding in result.findings),
         result.mass_kg,
@@ -146,7 +176,7 @@ def read_checks(path: Path) -> list[KeptCheck]:
 
 def newest_for(checks: Sequence[KeptCheck], profile: Profile) -> KeptCheck | None:
     """The newest check that was made with this very profile on this very mat."""
-    fits = [c for c in checks if c.record.uid == profile.uid and c.profile_date == profile.date]
+    fits = [c for c in checks if c.uid == profile.uid and c.profile_date == profile.date]
     return fits[-1] if fits else None
 
 
@@ -164,7 +194,7 @@ def corrected(film: Film, kept: KeptCheck) -> Film:
         raise ProfileError("the check belongs to a mat of another size: run groundtone check again")
     curves = replace(film.curves, level=film.curves.level + np.log(kept.factor))
     level_u = film.level_u if kept.level_u is None else kept.level_u
-    return replace(film, curves=curves, level_u=level_u, dead=tuple(sorted({*film.dead, *kept.dead})))
+    return replace(film, curves=curves, level_u=level_u, dead=tuple(sorted({*film.dead, *kept.filled})))
 
 
 _FIGURES = ("common", "share_u", "foot_u", "along_u_mm")
@@ -172,19 +202,18 @@ _CELLS = ("dead", "drifted", "unseen")
 
 
 def _table(kept: KeptCheck) -> dict[str, Any]:
-    record = kept.record
     return {
         "groundtone check": FORMAT,
-        "date": record.date,
-        "mat": record.uid,
+        "date": kept.date,
+        "mat": kept.uid,
         "profile": kept.profile_date,
-        "verdict": record.verdict,
+        "verdict": kept.verdict,
         "findings": list(kept.findings),
-        **{name: _number(getattr(record, name)) for name in _FIGURES},
-        **{name: [list(cell) for cell in getattr(record, name)] for name in _CELLS},
+        **{name: _number(getattr(kept, name)) for name in _FIGURES},
+        **{name: [list(cell) for cell in getattr(kept, name)] for name in _CELLS},
         "mass kg": _number(kept.mass_kg),
         "hand": kept.hand,
-        "filled": [list(cell) for cell in kept.dead],
+        "filled": [list(cell) for cell in kept.filled],
         "factor": _grid(kept.factor),
         "level u": _grid(kept.level_u),
     }
@@ -195,20 +224,12 @@ def _kept(table: dict[str, Any]) -> KeptCheck:
         raise ValueError
     common, share_u, foot_u, along_u_mm = (_float(table[name]) for name in _FIGURES)
     dead, drifted, unseen = (_some(table[name]) for name in _CELLS)
-    record = CheckRecord(
-        str(table["date"]), str(table["mat"]), str(table["verdict"]), common, dead, drifted, unseen, share_u, foot_u,
-        along_u_mm,
-    )  # fmt: skip
+    date, uid, verdict, profile, hand = (str(table[n]) for n in ("date", "mat", "verdict", "profile", "hand"))
     return KeptCheck(
-        record,
-        str(table["profile"]),
-        tuple(str(each) for each in table["findings"]),
-        _float(table["mass kg"]),
-        str(table["hand"]),
-        _some(table["filled"]),
-        _array(table["factor"], positive=True),
-        _array(table["level u"], positive=False),
-    )
+        date, uid, verdict, common, dead, drifted, unseen, share_u, foot_u, along_u_mm, profile,
+        tuple(str(each) for each in table["findings"]), _float(table["mass kg"]), hand, _some(table["filled"]),
+        _array(table["factor"], positive=True), _array(table["level u"], positive=False),
+    )  # fmt: skip
 
 
 def _some(cells: Any) -> tuple[Cell, ...]:
@@ -258,15 +279,15 @@ def newest_correction(profile: Profile, checks: Path) -> tuple[Profile, list[str
         film = corrected(profile.film, kept)
     except GroundtoneError as error:
         return profile, [f"The profile is used without a correction: {error}."]
-    when = _when(kept.record.date)
+    when = _when(kept.date)
     if kept.not_fit:
         why = "; ".join(kept.findings) or "no reason kept"
         return profile, [f"The check of {when} found this mat not fit: {why}."]
     what = "its correction is in force" if kept.factor is not None else "nothing had to be corrected"
-    told = [f"Checked {when}: {kept.record.verdict}, {what}."]
+    told = [f"Checked {when}: {kept.verdict}, {what}."]
     if kept.factor is None:
         return profile, told
-    note = f"{profile.note}; corrected by the check of {kept.record.date}".strip("; ")
+    note = f"{profile.note}; corrected by the check of {kept.date}".strip("; ")
     return replace(profile, film=film, note=note), told
 
 

@@ -12,8 +12,7 @@ from groundtone.calibration.checking.check_result import CheckResult, Finding, K
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.shoes.body_weight import Gains, Sole, Weighed, prior_gains, sole_basis, weigh
-from groundtone.calibration.shoes.dead_cells import dead_cells, other_foot_n, unevenness
-from groundtone.calibration.shoes.fill import filled, filling
+from groundtone.calibration.shoes.dead_cells import dead_cells, filled, filling, other_foot_n, unevenness
 from groundtone.calibration.shoes.shoe import (
     FILLED_U,
     LEAST_FILM_U,
@@ -99,7 +98,8 @@ def judge(shown: Shown, film: Film, layout: Layout) -> CheckResult:
     share_u, foot_u, along_u = _sure(found.gains, after, force, soles, layout)
     left = float(np.sqrt(np.mean(found.residual**2)))
     if left > _LEFT:
-        text = f"the total changes by {100 * left:.1f} % with the posture and should not: repeat the check, and calibrate the mat if it says so again"
+        text = f"the total changes by {100 * left:.1f} % with the posture and should not: "
+        text += "repeat the check, and calibrate the mat if it says so again"
         findings.append(Finding(Kind.DISAGREES, text, amount=left, bad=True))
     # Without any known weight forces are known only against each other, and that is said; shares and places stand.
     known = shown.weight_n is not None or any(mark is not None for mark in shown.marks_n)
@@ -236,7 +236,7 @@ def _about_cells(
     out = []
     for cell in fresh_dead:
         load = float(np.nanmax(force[:, cell[0], cell[1]]))
-        text = f"{_name(cell, layout)} is dead under about {load:.0f} N: it is filled from its neighbours until you mend it"
+        text = f"{_name(cell, layout)} is dead under about {load:.0f} N: its neighbours stand in until you mend it"
         out.append(Finding(Kind.DEAD, text, (cell,), load))
     for cell in ill:
         what = shown.ill[cell].value

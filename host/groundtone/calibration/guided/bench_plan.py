@@ -24,7 +24,7 @@ from groundtone.calibration.fitting.robust import EXPONENT_SPREAD
 from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.guided.weights import Load
 from groundtone.calibration.guided.worklist import Step, same_load
-from groundtone.calibration.shoes.fill import PITCH_MM
+from groundtone.calibration.shoes.dead_cells import PITCH_MM
 from groundtone.errors import CalibrationError
 
 PLACEMENT_S = 8.0
