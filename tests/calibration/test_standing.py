@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from groundtone.calibration.film import typical_film as sold_film
 from groundtone.calibration.shoes.standing import Ask, StandingRun, standing_film
 from groundtone.errors import CalibrationError
 from groundtone.gravity import STANDARD_GRAVITY
@@ -112,3 +113,22 @@ def test_nobody_and_too_little(stood, postures):
     few = replace(postures, force_n=postures.force_n[:9], frames=postures.frames[:9], u=postures.u[:9])
     with pytest.raises(CalibrationError, match="only 9 of 25 postures"):
         standing_film(few, film, LAYOUT, 700.0)
+
+
+@pytest.mark.parametrize(("at_100n_s", "exponent"), [(0.083e-3, 1.05), (0.75e-3, 0.75)])
+def test_a_film_that_nobody_knows_is_learnt_from_the_mass_alone(at_100n_s, exponent):
+    """Level three times off, either way, and another exponent: by the typical curve the mat says 18 or 300 kg."""
+    mat = replace(MAT, seed=27, gain_sigma=0.3, conductance_at_100n_s=at_100n_s, exponent=exponent)
+    run, film = Played(mat, ACT, PERSON), sold_film(16, 8)
+    result = standing_film(
+        gathered(run, run.above_empty(film), 1e9, across=True), film, LAYOUT, PERSON.mass_kg * GRAVITY
+    )
+    rows = run.rows[300:-300]
+    true = run.known.force_n[rows]
+    loaded = true.min(1) > 100.0
+    feet = LAYOUT.by_panel(run.above_empty(result.film)[300:-300]).sum((-2, -1))[loaded]
+    share = feet[:, 0] / feet.sum(1) - true[loaded, 0] / true[loaded].sum(1)
+    assert np.sqrt(np.mean(share**2)) < 0.02
+    assert np.sqrt(np.mean((feet / true[loaded] - 1) ** 2)) < 0.07
+    assert result.film.curves.exponent == pytest.approx(1 / exponent, abs=0.2)
+    assert result.film.shape_cov[0, 0] > 0

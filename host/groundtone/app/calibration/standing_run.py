@@ -104,11 +104,11 @@ def _write(
 
 def _report(console: Console, path: Path, result: StandingResult, layout: Layout, known: bool) -> None:
     say(console, f"Profile written: {path}")
-    say(
-        console,
-        f"{result.postures} postures; the total keeps to the weight within {100 * result.left:.1f} %. "
-        f"By itself the mat would have said {result.mass_kg:.0f} kg within {200 * result.mass_u:.0f} %.",
-    )
+    alone = f"By itself the mat would have said {result.mass_kg:.0f} kg within {200 * result.mass_u:.0f} %."
+    if not known:
+        alone = "The film was unknown: its level and its exponent follow from the stated mass."
+    left = f"{result.postures} postures; the total keeps to the weight within {100 * result.left:.1f} %."
+    say(console, f"{left} {alone}")
     unseen = len(result.unseen)
     if unseen and known:
         say(console, f"It learnt nothing new of {unseen} of {layout.cells} cells: they keep what was known of them.")

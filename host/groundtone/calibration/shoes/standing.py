@@ -5,6 +5,9 @@ to toes, from foot to foot and over the edges of the feet gives some hundred pos
 cells; a regularised least-squares problem over all cells at once, with the bench result or the film's typical curve as
 prior, tells the cells apart as far as the postures do. What the person's shoes do at heel and toes cannot be told from
 what the film does there: both keep their part of the doubt, so the result is honestly less sure than a bench run.
+
+On a film that was never calibrated the level and the exponent are unknown too, and the mass is what is known: the same
+weight on one foot and on two, on a heel and on a whole sole, is right for one exponent only.
 """
 
 from __future__ import annotations
@@ -32,9 +35,15 @@ TARE_S, EMPTY_N = 1.5, 25.0
 STILL_S, LEAST_POSTURES = 25.0, 25
 # A mass that lies further than this many standard deviations from what the mat says is asked about.
 _DOUBT = 3.5
-# A cell counts as seen when the run has taken this part of its prior variance away.
+# A cell counts as seen when the run has taken this part of its own prior variance away.
 _SEEN = 0.25
 MASSES_KG = (20.0, 160.0)
+# A film that was never calibrated: standard deviation of ln of its level against the typical one (films of other makers
+# and thicknesses lie from a quarter to four times it) and of its exponent over the typical one (both invented).
+UNKNOWN_LEVEL_U, UNKNOWN_EXPONENT_U = 0.7, 0.2
+# Exponents that are tried, over the typical one; the load about which they turn, N; and no exponent is surer than this.
+_EXPONENTS = np.linspace(0.6, 1.6, 21)
+_ABOUT_N, _LEAST_EXPONENT_U = 20.0, 0.03
 
 
 class Ask(Enum):
@@ -213,9 +222,13 @@ def standing_film(
     if soles is None:
         raise CalibrationError("only one foot was seen: stand with one foot on each panel")
     basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
-    prior = film_prior(film)
+    if film.level_u is None:
+        film, postures = _by_weight(postures, film, basis, weight_n)
+    prior = film_prior(film, raw_common_u=UNKNOWN_LEVEL_U)
     alone = weigh(prior, basis, postures.force_n, postures.u)
-    doubt = math.log(alone.weight_n / weight_n) / math.hypot(alone.weight_u, MASS_U)
+    # On an unknown film the mass is what is known; only a film that nobody sells contradicts it.
+    u = UNKNOWN_LEVEL_U if film.level_u is None else math.hypot(alone.weight_u, MASS_U)
+    doubt = math.log(alone.weight_n / weight_n) / u
     if abs(doubt) > _DOUBT:
         raise CalibrationError(
             f"the mat says {alone.weight_n / gravity:.0f} kg (within {200 * alone.weight_u:.0f} %) where "
@@ -226,12 +239,44 @@ def standing_film(
     return _result(postures, film, prior, told, alone, gravity)
 
 
+def _by_weight(postures: Postures, film: Film, basis: Array, weight_n: float) -> tuple[Film, Postures]:
+    """An uncalibrated film with the exponent that a known weight tells, and the postures as that film reads them.
+
+    The exponents are averaged, each weighed by how well it makes the total the same in every posture.
+    """
+    prior = film_prior(film, raw_common_u=UNKNOWN_LEVEL_U)
+    cost = [
+        weigh(prior, basis, _to_power(postures.force_n, q), postures.u, weight_n, MASS_U).surprise * len(postures.u)
+        + ((q - 1) / UNKNOWN_EXPONENT_U) ** 2
+        for q in _EXPONENTS
+    ]
+    likely = np.exp(-0.5 * (np.array(cost) - min(cost)))
+    q = float(np.average(_EXPONENTS, weights=likely))
+    u = math.sqrt(float(np.average((_EXPONENTS - q) ** 2, weights=likely)) + _LEAST_EXPONENT_U**2)
+    before = film.curves
+    curves = replace(
+        before,
+        level=q * before.level + (1 - q) * math.log(_ABOUT_N),
+        exponent=q * before.exponent,
+        bend=q * before.bend,
+    )
+    shape_cov = np.diag([(u * before.exponent) ** 2, 0.0])
+    return replace(film, curves=curves, shape_cov=shape_cov), replace(postures, force_n=_to_power(postures.force_n, q))
+
+
+def _to_power(force_n: Array, q: float) -> Array:
+    """What forces become when the curve's exponent is q times as large."""
+    out: Array = np.copysign(_ABOUT_N * (np.abs(force_n) / _ABOUT_N) ** q, force_n)
+    return out
+
+
 def _result(
     postures: Postures, film: Film, prior: Gains, told: Weighed, alone: Weighed, gravity: float
 ) -> StandingResult:
     shape = film.curves.level.shape
     cells = film.curves.level.size
-    before = prior.covariance.diagonal()[:cells]
+    # Its own, without what all cells have in common.
+    before = prior.covariance.diagonal()[:cells] - prior.covariance[0, 1]
     after = told.gains.covariance.diagonal()[:cells]
     unseen = np.flatnonzero(after > (1 - _SEEN) * before)
     factor = told.gains.film
@@ -239,6 +284,10 @@ def _result(
     heaviest = float(np.nanmax(postures.force_n * factor))
     highest = heaviest if math.isnan(film.highest_n) else max(film.highest_n, heaviest)
     fresh = replace(film, curves=curves, level_u=np.sqrt(after).reshape(shape), highest_n=highest)
+    if film.level_u is None:
+        # Errors of the exponent turn about the loads that this person's cells carried.
+        centre = (math.log(_ABOUT_N) - float(np.nanmedian(curves.level))) / curves.exponent
+        fresh = replace(fresh, x_centre=centre)
     return StandingResult(
         fresh,
         factor,
