@@ -77,7 +77,7 @@ def test_the_profile_and_its_checks(home):
     read = (profile.uid, profile.date, profile.layout, profile.film.creep)
     assert read == tuple(EXPECTED["profile"][name] for name in ("uid", "date", "layout", "creep"))
     assert level == pytest.approx(EXPECTED["profile"]["level"], rel=1e-12)
-    assert [[kept.record.verdict, kept.mass_kg] for kept in read_checks(checks_path(path))] == EXPECTED["checks"]
+    assert [[kept.verdict, kept.mass_kg] for kept in read_checks(checks_path(path))] == EXPECTED["checks"]
 
 
 def test_the_sounds_settings(home):
