@@ -121,7 +121,7 @@ def test_a_film_that_nobody_knows_is_learnt_from_the_mass_alone(at_100n_s, expon
     mat = replace(MAT, seed=27, gain_sigma=0.3, conductance_at_100n_s=at_100n_s, exponent=exponent)
     run, film = Played(mat, ACT, PERSON), sold_film(16, 8)
     result = standing_film(
-        gathered(run, run.above_empty(film), 1e9, across=True), film, LAYOUT, PERSON.mass_kg * GRAVITY
+        gathered(run, run.above_empty(film), 1e9, across=True), film, LAYOUT, PERSON.mass_kg * STANDARD_GRAVITY
     )
     rows = run.rows[300:-300]
     true = run.known.force_n[rows]
