@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
+from groundtone.errors import GroundtoneError
 from groundtone.record import contents
 from groundtone.record.channels import without_nan
 from groundtone.record.reader import Recording
@@ -14,7 +16,7 @@ from groundtone.record.session import Block
 from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, heard_in, lane_of
 from groundtone.review.measured import Measured, measure
 from groundtone.review.settings import bands_in
-from groundtone.review.strikes import Strike, strikes_of_swings
+from groundtone.review.strikes import Strike, in_words, strikes_of_swings
 from groundtone.review.swings import KINDS, BlockRows, Fault, RecordedSession, SwingRow, club_class, with_middle
 from groundtone.swing.bands import Bands
 from groundtone.swing.events import Kind, Swing
@@ -121,6 +123,44 @@ class Review:
                 BlockRows(name, rows, block.kind, block.club, block.lie, block.usual_m, block.cues, block.number)
             )
         return tuple(out)
+
+    def block(self, name: str, what: str) -> BlockRows:
+        """The swings of one block, by its number or role, or of all (empty); `what` names the recording in errors.
+
+        Raises
+        ------
+        GroundtoneError
+            There is no such block, or several were hit under different conditions.
+        """
+        blocks = self.blocks()
+        found = [b for b in blocks if not name or name in (str(b.number), b.role)]
+        if not found:
+            raise GroundtoneError(f"{what} has no block {name}: it has {', '.join(b.name for b in blocks)}")
+        if len({(b.club, b.lie, b.cues) for b in found if b.swings}) > 1:
+            names = ", ".join(b.name for b in found)
+            raise GroundtoneError(
+                f"the blocks of {what} differ in club, lie or cues: name one of {names} behind a colon"
+            )
+        first = next((b for b in found if b.swings), found[0])
+        swings = tuple(row for block in found for row in block.swings)
+        return replace(first, name=" and ".join(block.name for block in found), swings=swings)
+
+    def columns(self) -> dict[str, list[Any]]:
+        """The session as a table of one line a swing."""
+        out: dict[str, list[Any]] = {
+            "swing": [each.swing.number for each in self.swings],
+            "kind": [each.swing.kind.value for each in self.swings],
+            "block": [each.block.kind for each in self.swings],
+            "club": [each.block.club for each in self.swings],
+            "strike": [in_words(each.strike) if each.strike.told else "" for each in self.swings],
+            "findings": ["; ".join(f.title for f in each.findings) for each in self.swings],
+        }
+        names = list(dict.fromkeys(name for each in self.swings for name in each.measures))
+        for name in names:
+            known = [each.measures.get(name) for each in self.swings]
+            out[name] = [m.value if m else math.nan for m in known]
+            out[f"{name}_u"] = [m.u if m else math.nan for m in known]
+        return out
 
     def recorded(self) -> RecordedSession:
         """The session as the library would give it."""

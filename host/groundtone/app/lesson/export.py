@@ -10,7 +10,6 @@ import numpy as np
 from rich.console import Console
 
 from groundtone.app.display import say
-from groundtone.app.lesson.review import columns
 from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.export_files import series_columns, write_c3d, write_table
@@ -45,7 +44,7 @@ def export(target: str, folder: Path, csv: bool, parquet: bool, c3d: bool, profi
         if kind == "c3d":
             written += _swings_as_c3d(seen, folder)
             continue
-        for name, table in (("frames", series_columns(seen.measured.series)), ("swings", columns(seen))):
+        for name, table in (("frames", series_columns(seen.measured.series)), ("swings", seen.columns())):
             path = folder / f"{name}.{kind}"
             write_table(path, table)
             written.append(path)

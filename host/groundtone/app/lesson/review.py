@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -62,7 +61,7 @@ def review_command(
     check_faults(coach)
     seen = review(open_recording(recording_path(target)), profile, coach=coach)
     if csv is not None:
-        write_table(csv, columns(seen))
+        write_table(csv, seen.columns())
     if lanes is not None:
         from groundtone.lesson.lane_picture import write_lanes
 
@@ -190,16 +189,13 @@ def _plain_pair(pair: Pair | None) -> dict[str, Any] | None:
 
 def _plain_swing(each: ReviewedSwing) -> dict[str, Any]:
     swing = each.swing
-    moments = {
-        "takeaway": swing.takeaway, "turn": swing.turn, "top": swing.top, "impact": swing.impact,
-        "finish": swing.finish, "step_off": swing.step_off,
-    }  # fmt: skip
     return {
         "number": swing.number,
         "kind": swing.kind.value,
         "block": each.block.number,
         "events": {
-            name: {"t_s": m.t_s, "source": m.source, "doubt_s": m.doubt_s} for name, m in moments.items() if m
+            name: {"t_s": t_s, "source": source, "doubt_s": doubt_s}
+            for name, (t_s, source, doubt_s) in each.events.items() if name != "setup"
         },
         "measures": {
             m.name: {"value": m.value, "u": m.u, "unit": m.unit}
@@ -216,24 +212,6 @@ def _plain_swing(each: ReviewedSwing) -> dict[str, Any]:
         ],
         "strike": in_words(each.strike) if each.strike.told else None,
     }  # fmt: skip
-
-
-def columns(seen: Review) -> dict[str, list[Any]]:
-    """A review as a table of one line a swing."""
-    out: dict[str, list[Any]] = {
-        "swing": [each.swing.number for each in seen.swings],
-        "kind": [each.swing.kind.value for each in seen.swings],
-        "block": [each.block.kind for each in seen.swings],
-        "club": [each.block.club for each in seen.swings],
-        "strike": [in_words(each.strike) if each.strike.told else "" for each in seen.swings],
-        "findings": ["; ".join(f.title for f in each.findings) for each in seen.swings],
-    }
-    names = list(dict.fromkeys(name for each in seen.swings for name in each.measures))
-    for name in names:
-        known = [each.measures.get(name) for each in seen.swings]
-        out[name] = [m.value if m else math.nan for m in known]
-        out[f"{name}_u"] = [m.u if m else math.nan for m in known]
-    return out
 
 
 @click.command()
@@ -253,14 +231,13 @@ def compare_command(
     """
     check_faults(coach)
     console = Console()
-    sides = sides_to_compare(before, after, profile)
-    first, second = (side.block for side in sides)
-    doubts, scale_u = doubts_between(*(side.seen for side in sides))
+    (seen, first), (other, second) = sides_to_compare(before, after, profile)
+    doubts, scale_u = doubts_between(seen, other)
     result = compare_blocks(first, second, coach=coach, doubts=doubts, scale_u=scale_u, radius_mm=circle)
     if as_json:
         click.echo(json.dumps(without_nan(_plain_comparison(first, second, result)), indent=1, allow_nan=False))
         return
-    for sentence in dict.fromkeys(doubt for side in sides for doubt in side.seen.measured.doubts):
+    for sentence in dict.fromkeys((*seen.measured.doubts, *other.measured.doubts)):
         say(console, sentence)
     say(console, f"Before: {first.name}, {_swing_count(first)}. After: {second.name}, {_swing_count(second)}.")
     for sentence in result.sentences:
@@ -273,60 +250,28 @@ def _swing_count(block: BlockRows) -> str:
     return f"{swings}, {told.placed} strikes told"
 
 
-@dataclass(frozen=True)
-class Side:
-    """A block to compare, and the review that it comes from."""
-
-    block: BlockRows
-    seen: Review
-
-
-def sides_to_compare(before: str, after: str | None, profile: Path | None) -> tuple[Side, Side]:
-    """The two blocks that were meant.
+def sides_to_compare(
+    before: str, after: str | None, profile: Path | None
+) -> tuple[tuple[Review, BlockRows], tuple[Review, BlockRows]]:
+    """The two blocks that were meant, each with the review that it comes from.
 
     Raises
     ------
     GroundtoneError
         A block is not there, or it is not clear which one.
     """
+    (first, first_block), (second, second_block) = split_block(before), split_block(after or before)
     if after is None:
-        what, block = split_block(before)
-        if block:
+        if first_block:
             raise GroundtoneError("one block alone has nothing to be compared with: name a second one")
-        seen = _seen(what, profile)
-        return Side(_only(seen, "baseline", what), seen), Side(_only(seen, "test", what), seen)
-    (first, first_block), (second, second_block) = split_block(before), split_block(after)
+        first_block, second_block = "baseline", "test"
     seen = _seen(first, profile)
     other = seen if second == first else _seen(second, profile)
-    return Side(_chosen(seen, first_block, first), seen), Side(_chosen(other, second_block, second), other)
+    return (seen, seen.block(first_block, first)), (other, other.block(second_block, second))
 
 
 def _seen(what: str, profile: Path | None) -> Review:
     return review(open_recording(recording_path(what)), profile)
-
-
-def _chosen(seen: Review, block: str, what: str) -> BlockRows:
-    return _only(seen, block, what) if block else _joined(seen.blocks(), what)
-
-
-def _only(seen: Review, name: str, what: str) -> BlockRows:
-    blocks = seen.blocks()
-    found = [b for b in blocks if (b.name.split()[0] == name if name.isdigit() else b.role == name)]
-    if not found:
-        there = ", ".join(b.name for b in blocks)
-        raise GroundtoneError(f"{what} has no block {name}: it has {there}")
-    return _joined(tuple(found), what)
-
-
-def _joined(blocks: tuple[BlockRows, ...], what: str) -> BlockRows:
-    """Several blocks as one, where they were hit under the same conditions."""
-    conditions = {(b.club, b.lie, b.cues) for b in blocks if b.swings}
-    if len(conditions) > 1:
-        names = ", ".join(b.name for b in blocks)
-        raise GroundtoneError(f"the blocks of {what} differ in club, lie or cues: name one of {names} behind a colon")
-    first = next((b for b in blocks if b.swings), blocks[0])
-    swings = tuple(row for block in blocks for row in block.swings)
-    return replace(first, name=" and ".join(block.name for block in blocks), swings=swings)
 
 
 def _plain_comparison(first: BlockRows, second: BlockRows, result: Comparison) -> dict[str, Any]:
