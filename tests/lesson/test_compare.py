@@ -44,6 +44,15 @@ def test_a_move_inside_the_band_is_neither():
     assert compare(block(low), block(high), [INSIDE]).changes[0].verdict == "changed"
 
 
+@pytest.mark.parametrize(("moved", "verdict"), [(0.018, "no clear change"), (0.022, "better")])
+def test_a_change_that_matters_to_nobody_is_none_however_sure(moved, verdict):
+    looked = LessonMeasure("share_impact", "lead share at impact", "%", (0.65, math.inf), step=0.02)
+    low, high = ([{"share_impact": v + k / 10_000} for k in range(12)] for v in (0.5, 0.5 + moved))
+    change = compare(block(low), block(high), [looked]).changes[0]
+    assert change.effect.p < 0.001
+    assert change.verdict == verdict
+
+
 def test_too_few_swings():
     rng = np.random.default_rng(2)
     said = compare(block(shares(rng, 0.5, 3)), block(shares(rng, 0.7)), [SHARE])

@@ -159,6 +159,16 @@ def test_a_sum_just_inside_the_limit_is_answered():
     np.testing.assert_allclose(conductances(v, pins)[0], g, rtol=1e-6)
 
 
+@pytest.mark.parametrize(("sum_", "known"), [(0.9495, True), (0.9505, False), (0.975, False)])
+def test_a_column_is_believed_up_to_95_hundredths_of_the_supply(sum_, known):
+    pins = Drivers.equal(ROWS, COLUMNS, 1e-6, 1e-6, 1000.0)
+    g = np.full((1, ROWS, COLUMNS), 1e-6)
+    g[0, :, 2] = sum_ / (1 - sum_) * 1e-3 / ROWS
+    v = readings(g, pins)
+    assert v[0, :, 2].sum() == pytest.approx(sum_, abs=1e-6)
+    assert np.isfinite(conductances(v, pins)[0]).all() == known
+
+
 def test_readings_of_no_network_never_pass_silently():
     """Random readings: either a network that gives just these readings, or NaN throughout the frame."""
     pins = drivers("high above low")

@@ -104,3 +104,12 @@ def test_a_share_that_falls_back_was_no_swing():
     tracker = SwingTracker()
     play(tracker, (*tap, (4.2, 0.5), (6.0, 0.5)), LEVEL)
     assert tracker.swing is None
+    # Also where no force is known that could tell: it went far enough across for a swing, and it is over at once.
+    tracker = SwingTracker()
+    swings, sure = play(tracker, tap)
+    assert swings == []
+    assert 3.0 < sure.index(True) / 100 < 3.06
+    assert 3.14 < (len(sure) - sure[::-1].index(True)) / 100 <= 3.2
+    assert tracker.swing is None
+    (swing,), _ = play(SwingTracker(), (*tap[:6], (6.0, 0.28)))
+    assert swing.turn.t_s == pytest.approx(2.6, abs=0.02)
