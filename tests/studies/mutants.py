@@ -40,10 +40,12 @@ JUDGES: dict[str, tuple[str, ...]] = {
         "tests/calibration/test_fit.py", "tests/calibration/test_bench.py", "tests/calibration/test_history.py",
     ),
     "host/groundtone/calibration/fitting/creep.py": (
-        "tests/calibration/test_creep.py", "tests/calibration/test_fit.py", "tests/calibration/test_capture.py",
+        "tests/calibration/test_creep.py", "tests/calibration/test_film.py", "tests/calibration/test_fit.py",
+        "tests/review/test_same_forces.py",
     ),
     "host/groundtone/calibration/fitting/hysteresis.py": (
-        "tests/calibration/test_hysteresis.py", "tests/calibration/test_fit.py",
+        "tests/calibration/test_hysteresis.py", "tests/calibration/test_film.py", "tests/calibration/test_fit.py",
+        "tests/review/test_same_forces.py",
     ),
     "host/groundtone/pressure/feet.py": ("tests/pressure/test_feet.py", "tests/pressure", "tests/swing"),
     "host/groundtone/pressure/footprint.py": ("tests/pressure/test_footprint.py", "tests/pressure"),
@@ -60,7 +62,8 @@ JUDGES: dict[str, tuple[str, ...]] = {
         "tests/record/test_same_forces.py", "tests/record/test_replay_link.py",
     ),
     "host/groundtone/lesson/chance.py": (
-        "tests/external/test_chance.py", "tests/lesson/test_compare.py", "tests/lesson/test_progress.py",
+        "tests/external/test_chance.py", "tests/lesson/test_compare.py", "tests/lesson/test_together.py",
+        "tests/lesson/test_progress.py",
     ),
     "host/groundtone/lesson/compare.py": (
         "tests/lesson/test_compare.py", "tests/external/test_chance.py", "tests/lesson/test_page_data.py",
