@@ -72,7 +72,7 @@ def recording_named(library: Library, word: str) -> Path:
     if word == "last":
         newest = session_lines(library, 1)
         if not newest:
-            raise GroundtoneError("nothing has been recorded yet: 'groundtone listen' records a session")
+            raise GroundtoneError("nothing has been recorded yet: 'groundtone practise' records a session")
         return newest[0].path
     if len(word) < 4:
         raise GroundtoneError(f"{word!r} is neither a file nor enough of a session's id: give 4 letters of it")
@@ -139,7 +139,7 @@ def last_lesson(library: Library, golfer: str) -> list[Path]:
     library.golfer(golfer)
     rows = library.recordings_of(golfer)
     if not rows:
-        raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: 'groundtone listen --golfer' does it")
+        raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: 'groundtone practise --golfer' does it")
     return [library.file_of(row) for row in rows if row["lesson"] == rows[-1]["lesson"]]
 
 

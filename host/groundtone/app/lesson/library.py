@@ -53,7 +53,7 @@ def list_(name: str | None) -> None:
         if known:
             console.print(_everybody(known))
         else:
-            say(console, "The library is empty: 'groundtone listen --golfer NAME' records a session.")
+            say(console, "The library is empty: 'groundtone practise --golfer NAME' records a session.")
         if waiting:
             files = "1 recording is" if len(waiting) == 1 else f"{len(waiting)} recordings are"
             say(console, f"{files} not in the library yet: 'groundtone library rebuild' puts them in.")
