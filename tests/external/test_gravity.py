@@ -7,14 +7,11 @@ import scipy.constants
 
 from groundtone.errors import CalibrationError
 from groundtone.gravity import STANDARD_GRAVITY, local_gravity
-from groundtone.twin.golfer import G_N_PER_KG
 
 
 def test_the_value_of_1901():
     assert STANDARD_GRAVITY == 9.80665
     assert scipy.constants.g == STANDARD_GRAVITY
-    # The twin, which shares no code with the measures, weighs its golfers by the same.
-    assert G_N_PER_KG == STANDARD_GRAVITY
     assert local_gravity() == STANDARD_GRAVITY
 
 

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from groundtone.twin.golfer import G_N_PER_KG, session_curves
+from groundtone.gravity import STANDARD_GRAVITY
+from groundtone.twin.golfer import session_curves
 from groundtone.twin.scenario import DOINGS, TAPS, Doing, GolferSpec, Scenario, Session, SwingSpec
 
 GOLFER = GolferSpec(mass_kg=70.0)
@@ -18,7 +19,7 @@ def taps_of(seed, places=TAPS, hand="right"):
 def test_each_tap_is_where_and_as_strong_as_it_says(seed):
     curves = taps_of(seed)
     assert [tap.place for tap in curves.taps] == list(TAPS)
-    body = 70.0 * G_N_PER_KG
+    body = 70.0 * STANDARD_GRAVITY
     for tap in curves.taps:
         foot = 0 if tap.place.startswith("lead") else 1
         touch = (curves.t_s > tap.begin_s) & (curves.t_s < tap.end_s)

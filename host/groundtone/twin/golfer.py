@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.doings import Tracks, do
 from groundtone.twin.footprint import H_MAX, H_MIN
 from groundtone.twin.network import FloatArray
@@ -14,7 +15,6 @@ from groundtone.twin.swing_knots import SwingTimes
 from groundtone.twin.taps import Tap
 from groundtone.twin.tracks import Track, sway
 
-G_N_PER_KG = 9.80665
 WEIGHT_ON_S, WEIGHT_GAP_S = 3.0, 1.0
 
 
@@ -129,7 +129,7 @@ def session_curves(session: Session) -> Curves:
     lead_share = share.at(t)
     lead_share = lead_share + sway(t, rng, 0.004) * calm_t * np.minimum(1.0, 8.0 * lead_share * (1.0 - lead_share))
     lead_share = np.clip(lead_share, 0.0, 1.0)
-    total = golfer.mass_kg * G_N_PER_KG * weights.at(t) * (1.0 + sway(t, rng, 0.003))
+    total = golfer.mass_kg * STANDARD_GRAVITY * weights.at(t) * (1.0 + sway(t, rng, 0.003))
     common = sway(t, rng, 0.004)
     positions = [np.clip(track.at(t) + (common + sway(t, rng, 0.0025)) * calm_t, H_MIN, H_MAX) for track in heel_toe]
     leans = [np.clip(track.at(t) + sway(t, rng, 0.03) * calm_t, -1.0, 1.0) for track in lean]

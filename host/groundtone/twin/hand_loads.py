@@ -6,13 +6,13 @@ from itertools import pairwise
 
 import numpy as np
 
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.bench import patch_shares, ramp
 from groundtone.twin.hands import Hands, parse_action
 from groundtone.twin.mat_spec import MatSpec
 from groundtone.twin.mechanics import bend
 from groundtone.twin.network import FloatArray
 
-GRAVITY = 9.81
 # A foot as two patches, heel and forefoot: middle along the panel and size (share of its length, mm across), share.
 FEET = ((0.24, 0.22, 62.0, 0.45), (0.66, 0.30, 92.0, 0.55))
 
@@ -85,7 +85,7 @@ class HandLoads:
                 end = at + n[2]
                 self._touches.append(Touch(at, end, int(n[0]), int(n[1]), 1.0 / self._act.resistor_ohm))
             case "stand":
-                end = self._stand(at, n[0] * GRAVITY, n[1])
+                end = self._stand(at, n[0] * STANDARD_GRAVITY, n[1])
             case _:
                 end = at + 0.01
                 self.taps.append((at, n[0]))

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.scenario import TAPS
 from groundtone.twin.tracks import Track
 
@@ -69,7 +70,7 @@ def tap(
     on_rest = end != "foot" and rng.random() < 0.5
     rest = draw(0.04, 0.18) if on_rest else 0.0
     rest_at = draw(*(HEEL_REST if end == "toe" else TOE_REST)) if on_rest else where
-    force = max(float(np.exp(rng.uniform(*np.log(FORCE)))), LEAST_N / (9.80665 * mass_kg))
+    force = max(float(np.exp(rng.uniform(*np.log(FORCE)))), LEAST_N / (STANDARD_GRAVITY * mass_kg))
     alone = 0.0 if foot == 0 else 1.0
     towards = 1.0 if foot == 0 else -1.0
 

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.network import FloatArray
 from groundtone.twin.scenario import Session
 from groundtone.twin.truth import Truth
@@ -33,7 +34,7 @@ def true_measures(known: Truth, session: Session, index: int) -> dict[str, float
     lead = 0 if golfer.hand == "right" else 1
     share = known.lead_share
     lead_foot, trail_foot = known.heel_toe[:, lead], known.heel_toe[:, 1 - lead]
-    weights = known.force_n.sum(axis=1) / (golfer.mass_kg * 9.80665)
+    weights = known.force_n.sum(axis=1) / (golfer.mass_kg * STANDARD_GRAVITY)
 
     def cut(low_s: float, high_s: float) -> slice:
         return slice(int(np.searchsorted(t, low_s)), int(np.searchsorted(t, high_s)) + 1)

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.bench import Placement
-from groundtone.twin.golfer import G_N_PER_KG
 from groundtone.twin.loads import GolferLoads, PatchLoads, make_loads
 from groundtone.twin.network import FloatArray
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec, Scenario, Session, Standing
@@ -148,7 +148,7 @@ def _session_truth(mat: MatSpec, session: Session | Standing | Check, loads: Gol
     body, shares, placement = loads.feet(0, loads.steps)
     weight = loads.weight_n(0, loads.steps)
     force = body + weight
-    least = max(LEAST_N, LEAST_OF_WEIGHT * golfer.mass_kg * G_N_PER_KG)
+    least = max(LEAST_N, LEAST_OF_WEIGHT * golfer.mass_kg * STANDARD_GRAVITY)
     heel_toe, foot_u, foot_v = np.empty((3, t.size, 2))
     for foot in (0, 1):
         mean = shares[:, foot] @ sole.place

@@ -2,8 +2,9 @@
 
 import numpy as np
 
+from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.footprint import H_MAX, H_MIN
-from groundtone.twin.golfer import G_N_PER_KG, WEIGHT_GAP_S, WEIGHT_ON_S, Curves
+from groundtone.twin.golfer import WEIGHT_GAP_S, WEIGHT_ON_S, Curves
 from groundtone.twin.network import FloatArray
 from groundtone.twin.scenario import Check, Standing
 from groundtone.twin.tracks import Track, sway
@@ -139,7 +140,7 @@ def _curves(
 ) -> Curves:
     """Curves with a standing person's sway."""
     share = np.clip(share + sway(t, rng, 0.004) * np.minimum(1.0, 8.0 * share * (1.0 - share)), 0.0, 1.0)
-    total = act.golfer.mass_kg * G_N_PER_KG * weights * (1.0 + sway(t, rng, 0.003))
+    total = act.golfer.mass_kg * STANDARD_GRAVITY * weights * (1.0 + sway(t, rng, 0.003))
     total[total < 1e-6] = 0.0
     common = sway(t, rng, 0.004)
     at = [np.clip(place + common + sway(t, rng, 0.0025), H_MIN, H_MAX) for place in places]
