@@ -10,8 +10,8 @@ PARTS = ("picture", "drill", "strikes", "measures", "card", "weight")
 """What can be left out or put in; the limits and the safety note are on every page."""
 _LENGTH_WORDS = {"m": "m", "metres": "m", "meters": "m", "yd": "yd", "yards": "yd"}
 _MASS_WORDS = {"kg": "kg", "lb": "lb", "lbs": "lb", "pounds": "lb"}
-YARD_M, POUND_KG = 0.9144, 0.45359237
-"""Exact by definition (international yard and pound, 1959)."""
+POUND_KG = 0.45359237
+"""Exact by definition (international pound, 1959)."""
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,9 @@ import datetime
 import math
 
 from groundtone.lesson.lesson_measures import LessonMeasure
-from groundtone.lesson.report.choice import POUND_KG, YARD_M, Units
+from groundtone.lesson.report.choice import POUND_KG, Units
 from groundtone.lesson.wording import Words
+from groundtone.review.strikes import YARD_M
 
 MINUS = "\u2212"
 _HARD = "\u00a0"

@@ -16,13 +16,14 @@ from groundtone.app.window.widgets.ribbons import (
     paint_ground,
     paint_ribbon,
 )
+from groundtone.cue.bands import Bands
 
 Array = NDArray[np.float64]
 SPAN_S = 5.0
 # One point for so much time is kept: finer ones cannot be seen.
 _GRID_S = 0.015
 # From the turn of pressure to where the trail side's band begins, and the longest it is drawn, s (cue/bands.py).
-_DWELL_S, _LONGEST_S = 0.36, 2.5
+_DWELL_S, _LONGEST_S = Bands().dwell_trail_s, 2.5
 
 
 class LiveLane(QWidget):

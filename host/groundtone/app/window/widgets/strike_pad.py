@@ -9,11 +9,10 @@ from PyQt5.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QTouch
 from PyQt5.QtWidgets import QWidget
 
 from groundtone.app.window.widgets.parts import Look
+from groundtone.review.strikes import CENTRE_CIRCLE_MM, FIELD_MM
 
-# Width and height of what is drawn, mm, and the radius of the centre circle (lesson/strikes.py).
-_WIDE_MM, _HIGH_MM, _CIRCLE_MM = 66.0, 39.0, 13.0
-# A place that was told by field only is drawn in its middle.
-_FIELD_MM = (22.0, 13.0)
+# Width and height of what is drawn, mm: three fields each way.
+_WIDE_MM, _HIGH_MM = 3 * FIELD_MM[0], 3 * FIELD_MM[1]
 
 
 class StrikePad(QWidget):
@@ -100,7 +99,7 @@ class StrikePad(QWidget):
         scale = box.width() / _WIDE_MM
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(theme.edge), max(1.5, em / 9), Qt.PenStyle.DashLine))
-        painter.drawEllipse(box.center(), _CIRCLE_MM * scale, _CIRCLE_MM * scale)
+        painter.drawEllipse(box.center(), CENTRE_CIRCLE_MM * scale, CENTRE_CIRCLE_MM * scale)
         painter.setPen(QColor(theme.faint))
         for field in range(1, 10):
             corner = QRectF(0, 0, 1.4 * em, 1.3 * em)
@@ -108,7 +107,7 @@ class StrikePad(QWidget):
             corner.moveTopLeft(QPointF(at.x() - box.width() / 6 + em / 6, at.y() - box.height() / 6))
             painter.drawText(corner, int(Qt.AlignmentFlag.AlignCenter), str(field))
         if self.field is not None:
-            at, size = self.middle(self.field), math.hypot(*_FIELD_MM) * scale * 0.2
+            at, size = self.middle(self.field), math.hypot(*FIELD_MM) * scale * 0.2
             painter.setPen(QPen(QColor(theme.paper), em / 5))
             painter.setBrush(QColor(theme.inside))
             painter.drawEllipse(at, size, size)
