@@ -25,6 +25,7 @@ NO_PLACE = "the foot carries too little to have a place"
 NO_PRINT = "no footprint was found: rock once from the heels to the toes"
 NO_EVENT = "the {} was not found"
 NO_FRAMES = "no frames arrived at that time"
+NO_SIDE = "the pressure went to neither side"
 # Standing still is judged over this long, s, and over no less than that.
 STILL_S, LEAST_STILL_S = 1.0, 0.5
 # The lead heel has taken over by this long after impact, s; a slow swing takes so many times longer.
@@ -276,7 +277,7 @@ class _Measuring:
         self.put("heel_work_mm", heel, heel_u, "mm", reason)
         ratio = heel / side if side > 0 else math.nan
         u = math.hypot(heel_u / side, ratio * side_u / side) if side > 0 else math.nan
-        self.put("heel_side_ratio", ratio, u, "1", reason)
+        self.put("heel_side_ratio", ratio, u, "1", reason or self.out["side_work_mm"].reason or NO_SIDE)
         down = self._span("turn", "impact")
         shift = float(np.nanmax(w.share[down]) - np.nanmin(w.share[down])) if _any(w.share, down) else math.nan
         self.put("side_shift", shift, 0.5 * doubts.share, "1", NO_EVENT.format("impact"))

@@ -1,0 +1,229 @@
+"""Every measure of a swing that is drawn by hand: values and uncertainties worked out from the drawing."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from groundtone.pressure.ellipse import ellipse
+from groundtone.swing.events import Kind, Moment, Swing
+from groundtone.swing.measures import NO_EVENT, NO_PLACE, NO_PRINT, Doubts, _Measuring
+from groundtone.swing.window import Window
+
+T = np.round(np.arange(0, 8.001, 0.01), 3)
+SHARE = ((0, 0.53), (3.0, 0.53), (3.7, 0.25), (4.0, 0.80), (4.5, 0.90), (8, 0.90))
+# Beside what is looked at something else stands, so that a span that is too long is seen.
+LEAD = ((0, 0.5), (3.7, 0.5), (4.0, 0.42), (4.6, 0.40), (5.75, 0.40), (5.9, 0.3), (8, 0.3))
+TRAIL = (
+    (0, 0.7), (1.48, 0.7), (1.49, 0.5), (2.95, 0.5), (2.96, 0.7), (2.99, 0.7), (3.0, 0.5), (3.7, 0.44), (4.5, 0.6),
+    (5.71, 0.6), (5.72, 0.9), (8, 0.9),
+)  # fmt: skip
+OVERALL = ((0, 0.5), (3.0, 0.5), (3.7, 0.46), (4.0, 0.55), (4.5, 0.50), (8, 0.50))
+FORCE = ((0, 1.0), (3.5, 0.7), (3.75, 0.9), (3.95, 1.4), (4.04, 0.8), (4.06, 0.5), (8, 1.0))
+ACROSS = ((0, 0), (3.0, 0), (3.7, -60), (4.0, 80), (4.5, 100), (8, 100))
+AT = {
+    "takeaway": Moment(3.0, "pressure", 0.04), "turn": Moment(3.7, "pressure", 0.02),
+    "top": Moment(3.75, "estimate", 0.05), "impact": Moment(4.0, "pressure", 0.016),
+    "finish": Moment(4.5, "pressure", 0.08),
+}  # fmt: skip
+DOUBTS = Doubts(share=0.007, position=0.005, force=0.02, move=0.006, place_mm=3.0)
+
+
+def drawn(knots, t):
+    return np.interp(t, *zip(*knots, strict=True))
+
+
+def swing_of(**changed):
+    given = {
+        "turn": AT["turn"], "top": AT["top"], "impact": AT["impact"], "finish": AT["finish"],
+        "setup": Moment(1.0, "pressure", 0.15), "end_s": 6.0, "kind": Kind.SWING, "slow": 1.0,
+    } | changed  # fmt: skip
+    return Swing(1, 0.53, AT["takeaway"], **given)
+
+
+def window_of(**changed):
+    sways = np.stack([3 * np.sin(2 * np.pi * 0.7 * T), np.zeros(T.size)], axis=1)
+    still = ((T < 2.96) | (T > 4.55))[:, None]
+    given = {
+        "t_s": T, "share": drawn(SHARE, T), "overall": drawn(OVERALL, T), "lead": drawn(LEAD, T),
+        "trail": drawn(TRAIL, T), "lead_u": np.full(T.size, 0.01), "trail_u": np.full(T.size, 0.02),
+        "weights": drawn(FORCE, T), "lead_mm": 280.0, "trail_mm": 270.0, "width_mm": 400.0, "lifted_s": 5.0,
+        "centre_mm": np.stack([drawn(ACROSS, T), np.zeros(T.size)], axis=1) + np.where(still, sways, 0.0),
+    } | changed  # fmt: skip
+    return Window(**given)
+
+
+def measured(swing=None, **window):
+    return _Measuring(swing or swing_of(), window_of(**window), DOUBTS).all()
+
+
+def near(measure, value, u, **tolerance):
+    assert measure.value == pytest.approx(value, **(tolerance or {"abs": 1e-9})), measure
+    assert measure.u == pytest.approx(u, **(tolerance or {"abs": 1e-9})), measure
+
+
+CURVES = {
+    "share": (SHARE, 0.007, 0.0), "lead": (LEAD, 0.005, 0.01), "trail": (TRAIL, 0.005, 0.02),
+    "overall": (OVERALL, 0.005, 0.02 / math.sqrt(2)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("which", CURVES)
+@pytest.mark.parametrize("event", ["takeaway", "turn", "top", "impact"])
+def test_a_value_at_an_event_has_the_events_doubt(which, event):
+    knots, doubt, own = CURVES[which]
+    t, by = AT[event].t_s, AT[event].doubt_s
+    moved = max(abs(drawn(knots, t + k * by) - drawn(knots, t)) for k in (-1, 1))
+    near(measured()[f"{which}_{event}"], drawn(knots, t), math.hypot(doubt, moved, own), abs=2e-3)
+    here = replace(AT[event], t_s=t + 0.004)  # between two frames
+    got = _Measuring(swing_of(), window_of(), DOUBTS)._value(drawn(knots, T), here.t_s)
+    low, high = drawn(knots, t), drawn(knots, t + 0.01)
+    assert got == pytest.approx(low + 0.4 * (high - low))
+
+
+@pytest.mark.parametrize("which", CURVES)
+def test_setup_and_finish_are_medians_of_what_is_still(which):
+    knots, doubt, own = CURVES[which]
+    got = measured()
+    near(got[f"{which}_setup"], drawn(knots, 2.0), math.hypot(doubt, own))
+    near(got[f"{which}_finish"], drawn(knots, 5.0), math.hypot(doubt, own))
+
+
+def test_a_finish_that_is_not_held_is_taken_at_its_moment():
+    for held_s, value in ((0.39, 0.90), (0.41, 0.8)):
+        share = ((0, 0.53), (4.5, 0.90), (4.51, 0.8), (8, 0.8))
+        got = measured(swing_of(end_s=4.5 + held_s), share=drawn(share, T))
+        assert got["share_finish"].value == pytest.approx(value)
+
+
+def test_least_and_most_by_part():
+    got = measured()
+    for which, (knots, doubt, own) in CURVES.items():
+        for part, (a, b) in {"back": (3.0, 3.7), "down": (3.7, 4.0), "after": (4.0, 4.5)}.items():
+            inside = drawn(knots, np.linspace(a, b, 1001))
+            near(got[f"{which}_least_{part}"], inside.min(), math.hypot(doubt, own), abs=1e-6)
+            near(got[f"{which}_most_{part}"], inside.max(), math.hypot(doubt, own), abs=1e-6)
+
+
+def test_the_most_on_a_side_and_when():
+    got = measured()
+    # Within 0.005 of the most: 3.69 and 3.70 s on the trail side, 4.48 to 4.50 s on the lead side.
+    near(got["trail_most_share"], 0.75, 0.007)
+    near(got["trail_most_s"], 3.695 - 4.0, math.hypot(0.005, 0.01, 0.016))
+    near(got["lead_most_share"], 0.90, 0.007)
+    near(got["lead_most_s"], 0.49, math.hypot(0.01 * math.sqrt(2 / 3), 0.01, 0.016))
+
+
+def test_times():
+    got = measured()
+    for name, begin, end in (
+        ("to_turn_s", "takeaway", "turn"), ("turn_to_impact_s", "turn", "impact"), ("backswing_s", "takeaway", "top"),
+        ("downswing_s", "top", "impact"), ("turn_lead_s", "turn", "top"),
+        ("takeaway_to_impact_s", "takeaway", "impact"),
+    ):  # fmt: skip
+        near(got[name], AT[end].t_s - AT[begin].t_s, math.hypot(AT[begin].doubt_s, AT[end].doubt_s))
+    near(got["tempo"], 3.0, 1.0 * 0.05 / 0.25**2)
+    near(got["turn_early"], 0.3, math.hypot(math.hypot(0.02, 0.016), 0.3 * math.hypot(0.04, 0.016)))
+
+
+def test_work():
+    got = measured()
+    near(got["path_back_mm"], 60.0, math.hypot(3.0, 1.8), rel=0.05)
+    near(got["path_down_mm"], 140.0, math.hypot(3.0, 4.2), rel=0.05)
+    near(got["path_swing_mm"], 220.0, math.hypot(3.0, 6.6), rel=0.05)
+    near(got["trail_heel_work"], 0.5 - 0.44, 0.006)
+    near(got["lead_heel_work"], 0.5 - 0.40, 0.006)
+    near(got["side_work_mm"], 160.0, math.hypot(3.0, 0.007 * 400))
+    heel, heel_u = 0.06 * 270 + 0.10 * 280, math.hypot(0.006 * 270, 0.006 * 280)
+    near(got["heel_work_mm"], heel, heel_u)
+    side_u = math.hypot(3.0, 2.8)
+    near(got["heel_side_ratio"], heel / 160, math.hypot(heel_u / 160, heel / 160 * side_u / 160))
+    near(got["side_shift"], 0.55, 0.0035)
+    near(got["shift_speed"], 0.55 / 0.3, 0.03 * 0.55 / 0.3 + 0.1)
+
+
+def test_the_lead_heel_takes_over_by_65_hundredths_after_impact():
+    late = measured(lead=drawn(((0, 0.5), (4.64, 0.5), (4.65, 0.45), (4.66, 0.40), (8, 0.40)), T))
+    assert late["lead_heel_work"].value == pytest.approx(0.05)
+    slow = measured(swing_of(slow=2.0), lead=drawn(((0, 0.5), (5.29, 0.5), (5.3, 0.45), (5.31, 0.4), (8, 0.4)), T))
+    assert slow["lead_heel_work"].value == pytest.approx(0.05)
+
+
+def test_force():
+    got = measured()
+    # From a tenth of a second before the turn to 50 ms after impact; the least comes before the most.
+    least = drawn(FORCE, 3.6)
+    near(got["force_least"], least, 0.02 * least)
+    near(got["force_most"], 1.4, 0.02 * 1.4)
+    at, moved = drawn(FORCE, 4.0), max(abs(drawn(FORCE, 4.0 + k * 0.016) - drawn(FORCE, 4.0)) for k in (-1, 1))
+    near(got["force_impact"], at, math.hypot(0.02, moved), abs=1e-3)
+    late = measured(weights=drawn(((0, 1.0), (4.04, 1.0), (4.05, 2.0), (4.06, 3.0), (8, 3.0)), T))
+    assert late["force_most"].value == pytest.approx(2.0)
+    rehearsal = measured(swing_of(kind=Kind.REHEARSAL))
+    assert {rehearsal[f"force_{n}"].reason for n in ("least", "most", "impact")} == {"a slow rehearsal takes no force"}
+
+
+def test_the_finish():
+    got = measured()
+    near(got["held_s"], 1.5, 0.03)
+    near(got["stepped_s"], 1.0, 0.08)
+    assert measured(lifted_s=6.99)["stepped_s"].value == pytest.approx(2.99)
+    assert measured(lifted_s=7.01)["stepped_s"].reason == "no foot was lifted within three seconds of impact"
+
+
+def test_steadiness():
+    got, centre = measured(), window_of().centre_mm
+    for name, a, b in (("setup", 1.5, 2.95), ("finish", 4.6, 5.6)):
+        seen = centre[(a - 1e-6 <= T) & (b + 1e-6 >= T)]
+        area = ellipse(seen).area_mm2 if np.ptp(seen[:, 1]) else 0.0
+        near(got[f"{name}_ellipse_mm2"], area, area * math.sqrt(1 / (4 * (b - a))), abs=1e-6)
+        # A to and fro of 3 mm at 0.7 Hz: four times 3 mm each time.
+        near(got[f"{name}_sway_mm_s"], 8.4, 0.3 * 8.4, rel=0.12)
+
+
+def test_half_a_second_is_needed_to_judge_steadiness():
+    for still_s, known in ((0.46, False), (0.52, True)):
+        got = measured(swing_of(end_s=4.6 + still_s))
+        assert got["finish_ellipse_mm2"].known == known
+    assert "for half a second" in measured(swing_of(end_s=4.9))["finish_sway_mm_s"].reason
+
+
+def test_the_area_of_steadiness_has_its_doubt():
+    two_ways = window_of().centre_mm.copy()
+    two_ways[:, 1] += 2 * np.cos(2 * np.pi * 0.9 * T)
+    seen = two_ways[(T > 1.495) & (T < 2.955)]
+    near(measured(centre_mm=two_ways)["setup_ellipse_mm2"], ellipse(seen).area_mm2,
+         ellipse(seen).area_mm2 * math.sqrt(1 / 5.8), rel=1e-9)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("gone", "unknown"),
+    [
+        ("finish", {
+            *(f"{which}_finish" for which in CURVES), *(f"{w}_{m}_after" for w in CURVES for m in ("least", "most")),
+            "lead_most_share", "lead_most_s", "path_swing_mm", "side_work_mm", "heel_side_ratio", "held_s", "stepped_s",
+            "finish_ellipse_mm2", "finish_sway_mm_s",
+        }),
+        ("top", {*(f"{which}_top" for which in CURVES), "backswing_s", "downswing_s", "turn_lead_s", "tempo"}),
+    ],
+)  # fmt: skip
+def test_without_an_event_what_needs_it_says_so(gone, unknown):
+    got = measured(swing_of(**{gone: None}))
+    assert {name: m.reason for name, m in got.items() if not m.known} == dict.fromkeys(unknown, NO_EVENT.format(gone))
+
+
+def test_who_goes_to_neither_side_has_no_ratio():
+    got = measured(centre_mm=np.zeros((T.size, 2)))
+    assert got["side_work_mm"].value == 0.0
+    assert got["heel_side_ratio"].reason == "the pressure went to neither side"
+
+
+def test_without_a_place_the_reason_is_the_foot_and_without_a_print_the_print():
+    nowhere = np.full(T.size, math.nan)
+    assert measured(trail=nowhere)["trail_impact"].reason == NO_PLACE
+    assert measured(trail=nowhere, trail_mm=math.nan)["trail_impact"].reason == NO_PRINT
+    assert measured(overall=nowhere)["overall_impact"].reason == "no frames arrived at that time"
+    assert measured(overall=nowhere, lead_mm=math.nan)["overall_impact"].reason == "no frames arrived at that time"
+    assert measured(overall=nowhere, lead_mm=math.nan, trail_mm=math.nan)["overall_impact"].reason == NO_PRINT
+    assert measured(lead=nowhere)["heel_work_mm"].reason == NO_PLACE
