@@ -38,7 +38,7 @@ CHIPS: dict = {
         "sticks_high": False, "watchdog": (0x4005, 0x8000), "brown_out": None,
         "out_set": (0xD000, 0x0014), "stride": 1, "adc": (0x4004, 0xC000), "cycles": (130, 19),
     },
-    "RP2350": {  # the first steppings stick (erratum E9, from memory); POWMAN CHIP_RESET, HAD_BOR
+    "RP2350": {  # stepping A2 sticks (data sheet, erratum RP2350-E9: leakage into bank 0); POWMAN CHIP_RESET, HAD_BOR
         "sticks_high": True, "watchdog": (0x400D, 0x8000), "brown_out": (0x4010, 0x002C, 17),
         "out_set": (0xD000, 0x0018), "stride": 2, "adc": (0x400A, 0x0000), "cycles": (60, 7),
     },

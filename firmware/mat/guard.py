@@ -46,7 +46,7 @@ class Watchdog:
         if control:
             machine.mem32[boards.address(control)] = 0  # bit 30 is ENABLE (data sheets, section Watchdog)
         else:
-            machine.WDT(timeout=_NEVER_MS)  # the ESP32 takes a new time (from memory)
+            machine.WDT(timeout=_NEVER_MS)  # the ESP32 takes a new time (ports/esp32/machine_wdt.c; not documented)
 
 
 def _mark(value: int) -> None:

@@ -29,6 +29,17 @@ def test_the_rp2040s_pins():
     assert 0.5 * electrical.pin_low_ohm < 0.5 / 12e-3 < 2 * electrical.pin_low_ohm
 
 
+def test_the_rp2350s_pins():
+    limits = limits_of("Raspberry Pi Pico 2 W")  # data sheet, tables 1436 and 1438
+    assert (limits.pin_ma, limits.source_ma, limits.sink_ma) == (12.0, 100.0, 100.0)
+    assert (limits.adc_bits, limits.effective_bits, limits.pull_ohm) == (12, 9.0, 86e3)
+
+
+def test_the_esp32_s3s_pins():
+    limits = limits_of("ESP32-S3")  # data sheet 2.1, tables 5-1 and 5-4
+    assert (limits.pin_ma, limits.source_ma, limits.pull_ohm) == (28.0, 1500.0, 45e3)
+
+
 def test_the_multiplexers_switch():
     assert MULTIPLEXER.switch_ma == 25.0  # +-IS, DC switch current
 

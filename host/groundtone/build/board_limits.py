@@ -10,9 +10,12 @@ output high at 3.3 V at least 2.62 V and output low at most 0.50 V at 2, 4, 8 or
 50 to 80 kΩ; ADC 12 bits resolved, 9 effective bits (simulated). A pin's settings "are not hard limits": 12 mA is the
 largest current at which its levels are promised, and there is no other figure for one pin.
 
-RP2350: the same pin figures and 100 mA over all pins (from memory); 50 mA is used here, the smaller. ESP32-S3: 40 mA
-source and 28 mA sink of a pin at the strongest setting (ESP32 series data sheets, DC characteristics, found for the
-ESP32; for the S3 from memory), total from memory.
+RP2350 data sheet, section 14.9.4 "IO electrical characteristics": the same levels at the same settings; 100 mA over all
+GPIO pins, sourced and sunk each; pull-ups 32 to 86 kΩ at 3.3 V; ADC 9 effective bits at least, 9.5 typical.
+
+ESP32-S3 series data sheet, version 2.1, tables 5-1, 5-4 and 5-5: 40 mA source and 28 mA sink of a pin, typical, at the
+strongest setting; 1500 mA over all IO pins, an absolute maximum; pull-ups 45 kΩ typical; no effective bits are given,
+but a nonlinearity of 8 steps: 8 bits (from memory).
 
 74HC4067 data sheet, limiting values: switch current ±25 mA, supply or ground current ±50 mA, 100 mW a switch;
 on-resistance 80 Ω typical at 4.5 V, 70 Ω at 6 V (at 3.3 V about 150 Ω, from memory).
@@ -83,8 +86,8 @@ class BoardFacts:
 
 
 _RP2040 = Limits(12.0, 50.0, 50.0, 12, 9.0, 80e3, "RP2040 data sheet, 5.2.3 pin specifications")
-_RP2350 = Limits(12.0, 50.0, 50.0, 12, 9.2, 80e3, "as RP2040; RP2350 from memory")
-_ESP32S3 = Limits(28.0, 1200.0, 1200.0, 12, 8.0, 45e3, "ESP32 series data sheets, DC characteristics; S3 from memory")
+_RP2350 = Limits(12.0, 100.0, 100.0, 12, 9.0, 86e3, "RP2350 data sheet, 14.9.4 IO electrical characteristics")
+_ESP32S3 = Limits(28.0, 1500.0, 1500.0, 12, 8.0, 45e3, "ESP32-S3 data sheet 2.1, tables 5-1 and 5-4")
 
 # Raspberry Pi Pico data sheet, pinout; the same on the Pico W and the Pico 2 W.
 _PICO_POWER = {"3V3": "3V3(OUT), pin 36", "GND": "GND, pin 38", "AGND": "AGND, pin 33", "5V": "VBUS, pin 40"}
