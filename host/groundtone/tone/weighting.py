@@ -29,8 +29,8 @@ def a_weight_db(freq_hz: ArrayLike) -> NDArray[np.float64]:
     -19.1
     """
     f2 = np.square(np.asarray(freq_hz, dtype=np.float64))
-    # The four pole frequencies in Hz and the 2.00 dB that brings 1 kHz to 0 are those of IEC 61672-1, as a public copy of
-    # its transfer function has them: poles at 129.43 (twice), 676.7, 4636.36 and 76617.2 rad/s (twice), gain 1.2589.
+    # Pole frequencies in Hz and the 2.00 dB that brings 1 kHz to 0: IEC 61672-1, by a public copy of its transfer
+    # function (poles at 129.43, 676.7, 4636.36 and 76617.2 rad/s, gain 1.2589).
     top = 12194.0**2 * f2**2
     bottom = (f2 + 20.6**2) * np.sqrt((f2 + 107.7**2) * (f2 + 737.9**2)) * (f2 + 12194.0**2)
     with np.errstate(divide="ignore"):
