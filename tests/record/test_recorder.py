@@ -6,6 +6,7 @@ import threading
 
 import numpy as np
 import pytest
+from patience import PATIENCE_S
 from recorded import Clocks, about, frame, record, stamped
 
 from groundtone.cue.bands import Bands
@@ -117,7 +118,7 @@ def test_a_thread_writes_beside_the_loop(tmp_path):
     for number in range(2000):
         recorder.frame(stamped(number))
     recorder.end_work()
-    worker.join(5)
+    worker.join(PATIENCE_S)
     assert not worker.is_alive()
     recorder.close()
     recorder.close()

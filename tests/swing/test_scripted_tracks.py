@@ -42,6 +42,20 @@ def test_the_force_rises_by_fifteen_hundredths_of_the_weight(rise, found):
     assert len(swings(force=force)) == found
 
 
+@pytest.mark.parametrize(("dip_s", "found"), [(3.485, 0), (3.515, 1)])
+def test_the_least_force_is_looked_for_from_a_fifth_of_a_second_before_the_turn(dip_s, found):
+    dip = ((dip_s - 0.01, 0.95), (dip_s, 0.80), (dip_s + 0.01, 0.95))
+    force = ((0, 0.95), *dip, (3.75, 0.95), (3.97, 1.06), (4.2, 0.95), (9.0, 0.95))
+    assert len(swings(force=force)) == found
+
+
+@pytest.mark.parametrize(("peak_s", "found"), [(3.78, 0), (3.82, 1), (4.63, 1), (4.67, 0)])
+def test_the_force_peaks_from_a_tenth_to_95_hundredths_after_the_turn(peak_s, found):
+    force = ((0, 1.0), (peak_s - 0.04, 0.9), (peak_s, 1.3), (peak_s + 0.015, 0.9), (9.0, 0.9))
+    got = swings(force=force)
+    assert sum(abs(s.impact.t_s - peak_s - 0.03) < 0.012 for s in got) == found
+
+
 def test_a_strike_makes_a_swing_of_one_without_force_and_its_moment_exact():
     (swing,) = swings([(4.02, 0.5)], force=((0, 1.0), (9, 1.0)))
     assert (swing.impact.source, swing.impact.t_s) == ("strike sensor", 4.02)
