@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from groundtone.app.folders import checks_path, profile_path
 from groundtone.calibration.checking.check_log import read_checks
+from groundtone.calibration.own_profile import checks_path, profile_path
 from groundtone.calibration.profile import read_profile
 from groundtone.cue.personal import bands_for
 from groundtone.record.library import Library

@@ -49,3 +49,9 @@ class CalibrationError(GroundtoneError):
 
 class BuildError(GroundtoneError):
     """A description of a mat, or a measurement on its parts, that nothing can be built from."""
+
+
+def sentence_of(error: Exception) -> str:
+    """A failure as a sentence: with a capital and a full stop."""
+    text = str(error)
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"

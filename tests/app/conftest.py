@@ -17,7 +17,7 @@ from groundtone.app.command import main
 
 @pytest.fixture
 def groundtone(capfd):
-    """Runs the command in this process: groundtone("listen", "--port", …) -> code, out, err."""
+    """Runs the command in this process: groundtone("practise", "--port", …) -> code, out, err."""
 
     def run(*arguments):
         with pytest.raises(SystemExit) as ended:
@@ -31,7 +31,7 @@ def groundtone(capfd):
 
 @pytest.fixture
 def running():
-    """Starts the command: running("listen", …) -> Running; killed with the test's end."""
+    """Starts the command: running("practise", …) -> Running; killed with the test's end."""
     started = []
 
     def start(*arguments):

@@ -34,9 +34,9 @@ def test_a_weight_that_will_not_do(groundtone, tmp_path, weight, named):
 @pytest.mark.parametrize(
     "arguments",
     [
-        ("listen", "--stance", "nan"), ("listen", "--seconds", "-1"), ("listen", "--shoe", "9000"),
-        ("listen", "--rate", "1000"), ("listen", "--hand", "both"), ("demo", "--seed", "-1"), ("demo", "--seed", "x"),
-        ("demo", "--hand", "up"), ("no-such-command",), ("demo", "--no-such-option"),
+        ("practise", "--stance", "nan"), ("practise", "--seconds", "-1"), ("practise", "--shoe", "9000"),
+        ("practise", "--rate", "1000"), ("practise", "--hand", "both"), ("demo", "--seed", "-1"),
+        ("demo", "--seed", "x"), ("demo", "--hand", "up"), ("no-such-command",), ("demo", "--no-such-option"),
     ],
 )  # fmt: skip
 def test_every_other_wrong_argument_is_a_usage_error(groundtone, arguments):
@@ -47,7 +47,7 @@ def test_every_other_wrong_argument_is_a_usage_error(groundtone, arguments):
 
 def test_out_on_a_file(groundtone, tmp_path):
     (tmp_path / "file").write_text("mine")
-    for command in ("demo", "listen"):
+    for command in ("demo", "practise"):
         said = groundtone(command, "--out", tmp_path / "file")
         assert said.code == 2
         assert "is a file." in said.err
@@ -66,7 +66,7 @@ def test_out_where_nothing_can_be_written(groundtone, scripted, tmp_path):
     (sentence,) = sentences(said)
     assert "tones.wav" in sentence
     mat = scripted(**REFERENCE)
-    said = groundtone("listen", "--port", mat.port, "--out", tmp_path)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", mat.port, "--out", tmp_path)
     assert said.code == 2
     assert "tones.wav" in sentences(said)[0]
     said = groundtone("demo", "--fast", "--out", "/proc/nothing-can-be-made-here")
@@ -80,7 +80,7 @@ def test_result_and_picture_that_cannot_be_written_cost_nothing_that_was_measure
     known = read_profile(demo_folder.folder / "profile.json")
     monkeypatch.setattr("groundtone.app.live.demo.calibrate", lambda scenario, console=None: known)
     monkeypatch.setattr("groundtone.app.live.demo.why_in_process", lambda: "not now.")
-    monkeypatch.setattr("groundtone.app.simulated.why_in_process", lambda: "not now.")
+    monkeypatch.setattr("groundtone.app.mat.why_in_process", lambda: "not now.")
     one = Scenario(demo_scenario(3, "left", 62.0).mat, Session(GolferSpec(hand="left"), rock_s=2.0, setup_s=1.0))
     monkeypatch.setattr("groundtone.app.live.demo.demo_scenario", lambda *given: one)
     (tmp_path / "result.json").mkdir()
@@ -94,7 +94,7 @@ def test_result_and_picture_that_cannot_be_written_cost_nothing_that_was_measure
 
 @pytest.mark.parametrize("port", ["/dev/no-such-port", "/dev/null", "/"])
 def test_a_port_that_is_missing(groundtone, port):
-    said = groundtone("listen", "--port", port)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", port)
     assert said.code == 2
     assert sentences(said) == [
         f"groundtone: There is no mat at {port}: plug it in, or see 'groundtone doctor' for the ports that are there."
@@ -104,21 +104,21 @@ def test_a_port_that_is_missing(groundtone, port):
 def test_a_port_that_is_busy(groundtone, scripted):
     mat = scripted()
     with serial.Serial(mat.port, exclusive=True):
-        said = groundtone("listen", "--port", mat.port)
+        said = groundtone("practise", "--no-wait", "--no-echo", "--port", mat.port)
     assert said.code == 2
     assert sentences(said) == [f"groundtone: {mat.port} is in use by another program: close that one first."]
 
 
 def test_a_port_that_is_no_mat(groundtone, scripted):
     mat = scripted(silent=True)
-    said = groundtone("listen", "--port", mat.port)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", mat.port)
     assert said.code == 2
     assert "does not answer as a mat: check that it is one and runs its firmware." in sentences(said)[0]
 
 
 def test_no_port_named_and_none_there(groundtone, monkeypatch):
     monkeypatch.setattr("groundtone.link.find.list_ports.comports", list)
-    said = groundtone("listen")
+    said = groundtone("practise", "--no-wait", "--no-echo")
     assert said.code == 2
     (sentence,) = sentences(said)
     # No Bluetooth, or no mat on it: that depends on the computer.
@@ -127,7 +127,7 @@ def test_no_port_named_and_none_there(groundtone, monkeypatch):
 
 
 def test_a_mat_of_another_wire_version(groundtone, scripted):
-    said = groundtone("listen", "--port", scripted(version=2).port)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", scripted(version=2).port)
     assert said.code == 2
     assert "speaks wire version 2 and this program version 1: bring the older of the two up to date." in said.err
 
@@ -141,7 +141,7 @@ def test_a_mat_of_another_wire_version(groundtone, scripted):
 )
 def test_a_layout_that_is_unknown_or_of_another_mat(groundtone, scripted, shape, words):
     mat = scripted(**{"rows": 10, "columns": 6, **shape})
-    said = groundtone("listen", "--port", mat.port)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", mat.port)
     assert said.code == 2
     assert words in sentences(said)[0]
     assert START not in [command for command, _ in mat.requests]
@@ -172,7 +172,7 @@ def test_a_profile_that_is_damaged(groundtone, scripted, demo_folder, tmp_path, 
     profile.write_text(spoil(good))
     assert profile.read_text() != good
     mat = scripted(**REFERENCE)
-    said = groundtone("listen", "--port", mat.port, "--profile", profile)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", mat.port, "--profile", profile)
     assert said.code == 2
     assert sentences(said)[0].endswith(words)
     assert START not in [command for command, _ in mat.requests]
@@ -181,25 +181,25 @@ def test_a_profile_that_is_damaged(groundtone, scripted, demo_folder, tmp_path, 
 def test_a_profile_of_another_mat_of_another_layout_or_missing(groundtone, scripted, demo_folder, tmp_path):
     profile = demo_folder.folder / "profile.json"
     uid = demo_scenario(3, "left", 62.0).mat.uid
-    said = groundtone("listen", "--port", scripted(**REFERENCE).port, "--profile", profile)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", scripted(**REFERENCE).port, "--profile", profile)
     assert said.code == 2
     assert sentences(said) == [
         f"groundtone: The profile belongs to mat {uid} and this is mat 67742d7477696e21: calibrate this one."
     ]
     starter = scripted(uid=bytes.fromhex(uid))
-    said = groundtone("listen", "--port", starter.port, "--profile", profile)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", starter.port, "--profile", profile)
     assert said.code == 2
     assert "was made for layout reference-16x4 and the mat now has starter-10x3" in sentences(said)[0]
-    said = groundtone("listen", "--port", starter.port, "--profile", tmp_path / "none.json")
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", starter.port, "--profile", tmp_path / "none.json")
     assert said.code == 2
     assert "none.json cannot be read (No such file or directory): check its name." in sentences(said)[0]
-    said = groundtone("listen", "--port", starter.port, "--profile", tmp_path)
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", starter.port, "--profile", tmp_path)
     assert said.code == 2
 
 
 def test_names_with_brackets_are_printed_as_they_are(groundtone, monkeypatch, tmp_path):
     """A console that takes [twin] for a style would eat it."""
-    monkeypatch.setattr("groundtone.app.simulated.why_in_process", lambda: "Use pip install 'groundtone[twin]'.")
+    monkeypatch.setattr("groundtone.app.mat.why_in_process", lambda: "Use pip install 'groundtone[twin]'.")
     monkeypatch.setattr("groundtone.app.doctor.why_in_process", lambda: "Use pip install 'groundtone[twin]'.")
     monkeypatch.setattr("groundtone.link.find.list_ports.comports", list)
     assert "  MEND   Use pip install 'groundtone[twin]'.\n" in groundtone("doctor").out
@@ -224,3 +224,11 @@ def test_bench_says_where_it_went(groundtone, arguments):
     assert said.err == (
         "groundtone: Bench has left the program: make study, in the folder of its source, lists and runs studies.\n"
     )
+
+
+def test_listen_says_where_it_went(groundtone):
+    said = groundtone("listen", "--port", "x", "--panel", "left")
+    assert said.code == 2
+    (sentence,) = sentences(said)
+    assert sentence.startswith("groundtone: Listen has become practise: groundtone practise takes its options")
+    assert "listen" not in groundtone("--help").out

@@ -5,6 +5,7 @@ import errno
 import itertools
 import os
 import shutil
+from concurrent.futures import ThreadPoolExecutor
 
 import matplotlib.image
 import numpy as np
@@ -12,12 +13,15 @@ import pytest
 from terminal import Terminal
 
 from groundtone.app.builder.simulated_hands import hands_for
-from groundtone.app.opening import Opened, mat_of, opened_mat
+from groundtone.app.mat import OpenMat, real_mat
+from groundtone.app.twin import mat_of
 from groundtone.calibration.guided.bench_plan import plan_bench
 from groundtone.calibration.guided.run_log import read_run
 from groundtone.calibration.guided.weight_sets import set_of_masses
 from groundtone.calibration.profile import read_profile
 from groundtone.errors import LinkError, LostError
+from groundtone.link.base import Gap, Stamped
+from groundtone.link.lasting_link import LastingLink
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import layout_of
 from groundtone.tone.output import OfflinePlayer
@@ -205,22 +209,22 @@ def test_the_cable_is_pulled_put_in_again_and_pulled_for_good(groundtone, home, 
     def link(steps):
         act = Bench(plan=hands_for(steps, True), lead_in_s=4.0, hand_s=0.3, puck_mm=(32.0, 46.0))
         links.append(LosingLink(Scenario(mat_of(7, "starter-10x3"), act), 250))
-        links[-1].start(10)
         return links[-1]
 
-    def again():
+    def find(uid):
         if len(links) == 2:
             raise LinkError("no mat")
         return link(plan[6:])
 
     @contextlib.contextmanager
-    def opened(port, rate_hz):
-        yield Opened(link(plan), layout_of("starter-10x3"), lambda: None, again)
+    def opened(port):
+        with ThreadPoolExecutor(1) as pool, LastingLink(link(plan), find, pool) as lasting:
+            yield OpenMat(lasting, layout_of("starter-10x3"))
 
-    monkeypatch.setattr("groundtone.app.calibration.bench_run.opened_mat", opened)
+    monkeypatch.setattr("groundtone.app.calibration.bench_run.real_mat", opened)
     monkeypatch.setattr("groundtone.app.calibration.bench_run.sound_for", lambda twin: OfflinePlayer(Synth()))
     path = tmp_path / "mat.json"
-    said = groundtone("calibrate", "bench", *WEIGHTS, "--profile", path, "--wait", "0.1")
+    said = groundtone("calibrate", "bench", *WEIGHTS, "--profile", path, "--wait", "3")
     assert said.code == 3
     assert said.out.count("is gone: check its cable and power") == 2
     assert said.out.count("The mat is back.") == 1
@@ -238,18 +242,16 @@ def test_a_real_line_is_opened_again_after_it_was_lost(monkeypatch):
     with MatProcess(Scenario(mat_of(7, "starter-10x3"), Empty(60.0))) as process:
         ports = lambda: [(process.port, "board")] if process.port else []  # noqa: E731
         monkeypatch.setattr("groundtone.link.find.usb_ports", ports)
-        with opened_mat(None, 20) as opened:
-            assert next(item for item in opened.link.frames() if item is not None)
+        with real_mat(None) as mat:
+            mat.link.start(20)
+            items = mat.link.frames()
+            assert next(item for item in items if isinstance(item, Stamped))
             process.unplug()
-            with pytest.raises(LostError):
-                for _ in opened.link.frames():
-                    pass
-            with pytest.raises(LinkError):
-                opened.again()
+            assert next(item for item in items if isinstance(item, Gap)).lost
             process.plug()
-            link = opened.again()
-            assert link.hello.uid == "67746d0000000007"
-            assert sum(1 for item in itertools.islice(link.frames(), 20) if item is not None) > 5
+            assert not next(item for item in items if isinstance(item, Gap)).lost
+            assert mat.link.hello.uid == "67746d0000000007"
+            assert sum(1 for item in itertools.islice(items, 20) if isinstance(item, Stamped)) > 5
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import shutil
 
 import pytest
 
-from groundtone.app.opening import mat_of
+from groundtone.app.twin import mat_of
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.profile import read_profile
 from groundtone.twin.scenario import GolferSpec, Scenario, Standing

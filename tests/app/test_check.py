@@ -1,4 +1,4 @@
-"""`groundtone check` in use: verdicts and exit codes, what is kept, what listen makes of it, and bad input."""
+"""`groundtone check` in use: verdicts and exit codes, what is kept, what practising makes of it, and bad input."""
 
 import io
 import re
@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from groundtone.app.calibration.check_run import CheckWish, _doubt_mass, with_newest_check
-from groundtone.app.opening import mat_of
-from groundtone.calibration.checking.check_log import KeptCheck, append_check, read_checks
+from groundtone.app.calibration.check_run import CheckWish, _doubt_mass
+from groundtone.app.twin import mat_of
+from groundtone.calibration.checking.check_log import KeptCheck, append_check, newest_correction, read_checks
 from groundtone.calibration.checking.check_result import Verdict
+from groundtone.calibration.own_profile import checks_path
 from groundtone.calibration.profile import read_profile
 from groundtone.errors import CalibrationError
 from groundtone.twin.scenario import Check, GolferSpec, Scenario
@@ -54,15 +55,14 @@ def test_a_good_mat_is_ready_and_the_check_is_kept(check, path):
     assert kept.uid == "67746d0000000007"
 
 
-def test_an_aged_mat_is_corrected_and_listen_uses_it(check, path):
+def test_an_aged_mat_is_corrected_and_practising_uses_it(check, path):
     said = check(Check(GOLFER, seed=7), "--mass", "78.4", aged_common=-0.15)
     assert said.code == 1
     assert "The film reads 1" in said.out
     assert "READY WITH CORRECTION." in said.out
     profile = read_profile(path)
-    told = io.StringIO()
-    today = with_newest_check(profile, path, Console(file=told, width=120))
-    assert "ready with correction, its correction is in force" in told.getvalue()
+    today, told = newest_correction(profile, checks_path(path))
+    assert "ready with correction, its correction is in force" in told[0]
     assert "corrected by the check of" in today.note
     # Where feet were, forces have grown by about what the film had lost.
     grown = np.exp(today.film.curves.level - profile.film.curves.level)
@@ -157,9 +157,11 @@ def test_another_mats_profile(groundtone, path):
     assert "belongs to mat 67746d0000000007" in other.err
 
 
-def test_what_listen_says_without_a_check_and_with_a_damaged_one(path):
-    profile, told = read_profile(path), io.StringIO()
-    assert with_newest_check(profile, path, Console(file=told, width=120)) is profile
-    assert "was not checked since it was made" in told.getvalue()
+def test_what_practising_says_without_a_check_and_with_a_damaged_one(path):
+    profile = read_profile(path)
+    today, told = newest_correction(profile, checks_path(path))
+    assert today is profile
+    assert "was not checked since it was made" in told[0]
     path.with_name("mat.checks.jsonl").write_text("damaged\n")
-    assert with_newest_check(profile, path, Console(file=told, width=120)) is profile
+    today, told = newest_correction(profile, checks_path(path))
+    assert today is profile

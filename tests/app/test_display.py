@@ -10,14 +10,15 @@ import pytest
 from rich.console import Console
 
 from groundtone.app.big_words import big, huge
-from groundtone.app.display import Display, bar, cue_words, phase_words, say, sentence_of, swing_line
+from groundtone.app.console import say
+from groundtone.app.display import Display, bar, cue_words, phase_words, swing_line
 from groundtone.app.live.judging import DemoResult, SwingResult
 from groundtone.app.live.lanes import draw_session
 from groundtone.app.tables import demo_table, heard_words, session_table
 from groundtone.cue.bands import Bands
 from groundtone.engine.live import Live
 from groundtone.engine.session import Lane
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.pressure.feet import Feet
 from groundtone.swing.events import Moment, Phase
 from groundtone.swing.summary import SwingSummary

@@ -99,11 +99,11 @@ def test_a_damaged_library_and_a_damaged_recording(groundtone, home):
     assert "Ann" in groundtone("library", "list").out
 
 
-def test_listening_records_into_the_library_or_says_that_it_does_not(groundtone, home, scripted):  # noqa: F811
+def test_practising_records_into_the_library_or_says_that_it_does_not(groundtone, home, scripted):  # noqa: F811
     act = Session(GolferSpec(), (SwingSpec("good"),), seed=2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=1.5)
     frames = film(Scenario(act=act), 9.9)
 
-    def listen(*arguments):
+    def practise(*arguments):
         mat = scripted(rows=16, columns=8, layout="reference-16x4")
 
         def play():
@@ -112,15 +112,15 @@ def test_listening_records_into_the_library_or_says_that_it_does_not(groundtone,
 
         player = threading.Thread(target=play)
         player.start()
-        said = groundtone("listen", "--port", mat.port, "--seconds", "9.8", *arguments)
+        said = groundtone("practise", "--no-wait", "--no-echo", "--port", mat.port, "--seconds", "9.8", *arguments)
         player.join()
         assert said.code == 0, said.err
         return said.out
 
-    out = listen("--golfer", "Ann", "--block", "baseline", "--club", "7 iron", "--lie", "mat", "--usual", "130")
+    out = practise("--golfer", "Ann", "--block", "baseline", "--club", "7 iron", "--lie", "mat", "--usual", "130")
     (path,) = (home / "recordings").glob("*.mcap")
     assert f"Recording into {path}." in out
-    assert "A baseline is silent: no cue sounds, only the ticks." in out
+    assert "play: A baseline: as you always do, no tone." in out
     got = open_recording(path)
     assert got.lost == []
     assert got.about.golfer.name == "Ann"
@@ -132,6 +132,6 @@ def test_listening_records_into_the_library_or_says_that_it_does_not(groundtone,
     listed = groundtone("library", "list", "Ann").out
     assert "baseline 7 iron, silent, 1 swings" in listed
     time.sleep(1.1)
-    out = listen("--no-record")
+    out = practise("--no-record")
     assert "Nothing is recorded (--no-record)." in out
     assert len(list((home / "recordings").glob("*.mcap"))) == 1

@@ -15,8 +15,8 @@ from terminal import Terminal
 from using import film as scans
 
 from groundtone.app.keys import first_key
+from groundtone.app.live.practice_run import _with_reason
 from groundtone.app.live.practice_setup import PracticeWish, begun
-from groundtone.app.live.practise import _with_reason
 from groundtone.app.live.recording import known_golfer
 from groundtone.cue.rulefile import default_rules
 from groundtone.engine.practice_state import Counts, Now, State

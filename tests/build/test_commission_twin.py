@@ -5,8 +5,8 @@ import json
 import pytest
 
 from groundtone.app.builder import commission_run
-from groundtone.app.builder.commission_twin import Mat
 from groundtone.app.command import main
+from groundtone.app.mat import OpenMat
 from groundtone.build.commission import STEPS, Record, load, save, to_text, verdict
 from groundtone.build.commission_steps import Bench
 from groundtone.build.faults import Kind, Namer
@@ -166,7 +166,7 @@ class Link:
     def start(self, _rate):
         pass
 
-    def frames(self, _patience):
+    def frames(self, _patience=0.05):
         raise KeyboardInterrupt
 
     def stop(self):
@@ -178,7 +178,7 @@ class Link:
 
 def test_whoever_stops_it_is_not_told_that_the_mat_is_gone():
     with pytest.raises(KeyboardInterrupt):
-        commission_run._listen(Mat(Link()), iter([None]), 50, lambda _: None, lambda _: None)
+        commission_run._listen(OpenMat(Link(), STARTER), iter([None]), 50, lambda _: None, lambda _: None)
 
 
 @pytest.mark.parametrize(
@@ -192,7 +192,9 @@ def test_the_radio_step_listens(monkeypatch, radio, rssi, outcome, says):
     heard = [Heard("aa", "mat 000001", rssi, None)] if rssi is not None else []
     monkeypatch.setattr(commission_run, "mats_heard", lambda _radio, wanted: heard)
     record = Record(Link.hello.uid, Bench(STARTER))
-    commission_run._do(Mat(Link(radio)), record, "radio", commission_run.Choices(), lambda _: None, lambda _: None)
+    commission_run._do(
+        OpenMat(Link(radio), STARTER), record, "radio", commission_run.Choices(), lambda _: None, lambda _: None
+    )
     result = next(r for r in record.results() if r.key == "radio")
     assert result.outcome == outcome
     assert says in " ".join(result.causes)

@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from groundtone.app.opening import mat_of
+from groundtone.app.twin import mat_of
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine

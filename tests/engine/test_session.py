@@ -9,7 +9,6 @@ from scipy.signal import correlate
 from sound_in import RATE, is_lost_sound, part_in, read, stretches
 from using import film
 
-from groundtone.app.live.listen import LateWatch
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
@@ -18,6 +17,7 @@ from groundtone.engine.live import LiveEngine
 from groundtone.engine.session import run
 from groundtone.errors import LostError
 from groundtone.link.base import Stamped
+from groundtone.link.rate import LateWatch
 from groundtone.link.serial_link import SerialLink
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import LEFT, layout_of
@@ -127,7 +127,7 @@ def test_a_link_that_brings_nothing_is_lost_after_three_seconds_of_patience():
     asked = []
 
     class Silent:
-        def frames(self, patience_s):
+        def frames(self, patience_s=0.05):
             while True:
                 asked.append(patience_s)
                 yield None
@@ -222,5 +222,5 @@ def test_lateness_is_told_once_and_only_where_it_lasts():
     assert watch.step(late(500, 0.1)) is None  # in time again
     told = [(t, watch.step(late(t, 0.3))) for t in range(510, 3000, 10)]
     assert [(t, words) for t, words in told if words] == [
-        (1010, "Frames come 0.3 s late: close other programs, or choose a lower --rate.")
+        (1010, "Frames come 0.3 s late: close other programs, or choose a lower frame rate.")
     ]

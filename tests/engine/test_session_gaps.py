@@ -10,9 +10,10 @@ from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.recording import recording
-from groundtone.engine.session import run, until_lost
+from groundtone.engine.session import run
 from groundtone.errors import LostError
 from groundtone.link.base import Gap
+from groundtone.link.following import until_lost
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.pressure.feet import Stance
@@ -105,10 +106,10 @@ def test_below_fifty_frames_a_second_it_is_said_and_no_cue_sounds():
 
 def test_only_frames_end_a_loss(monkeypatch):
     now = [100.0]
-    monkeypatch.setattr("groundtone.engine.session.time.monotonic", lambda: now[0])
+    monkeypatch.setattr("groundtone.link.following.time.monotonic", lambda: now[0])
 
     class Link:
-        def frames(self, patience_s):
+        def frames(self, patience_s=0.05):
             yield Gap(True, 100.0, "the mat is gone")
             for _ in range(30):
                 now[0] += 1.0
@@ -117,11 +118,11 @@ def test_only_frames_end_a_loss(monkeypatch):
 
     items = []
     with pytest.raises(LostError, match="the mat is gone; it was not found again within 20 s"):
-        items.extend(until_lost(Link(), 20.0))
+        items.extend(until_lost(Link().frames(0.05), 20.0))
     assert now[0] == 121.0
     now[0] = 100.5
     with pytest.raises(LostError, match=r"^the mat is gone$"):
-        list(until_lost(Link(), 0.0))
+        list(until_lost(Link().frames(0.05), 0.0))
 
 
 def test_the_ear_of_the_study_hears_a_cue_end_and_one_that_hangs():

@@ -8,10 +8,10 @@ import pytest
 import scipy.io.wavfile
 import soundfile
 
+from groundtone.tone.ear import a_weight_db, note_hz
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.tone.voices import TOES, TRAIL
-from groundtone.tone.weighting import a_weight_db, note_hz
 
 
 @pytest.mark.parametrize(

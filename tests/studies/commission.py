@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.app.simulated import why_in_process
+from groundtone.app.mat import why_in_process
 from groundtone.build.commission_steps import Bench, idle_step, press_step, resistor_step
 from groundtone.build.diagnosis import Diagnosis, diagnose
 from groundtone.build.evidence import Reading, reading_of

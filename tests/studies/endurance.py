@@ -12,7 +12,8 @@ import time
 from pathlib import Path
 from typing import Any
 
-from groundtone.app.simulated import Simulated, simulated_mat
+from groundtone.app.mat import OpenMat, twin_mat
+from groundtone.app.twin import TwinChoice
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
@@ -57,7 +58,7 @@ def followed(minutes: float, folder: Path) -> dict[str, Any]:
     """A practice of so many minutes on the firmware, recorded into `folder`."""
     scenario = Scenario(MatSpec(seed=5), session_of(minutes))
     layout = layout_of(scenario.mat.layout)
-    with simulated_mat(scenario, fast=True) as mat:
+    with twin_mat(TwinChoice(scenario.mat, None, True), scenario.act, firmware=True) as mat:
         stance = Stance(LEFT, 400.0)
         engine = LiveEngine(layout, Film(typical_curves(layout.rows, layout.columns)), stance)
         about = About(mat.link.hello, settings_of(stance, RATE_HZ), simulated=True)
@@ -83,7 +84,7 @@ def followed(minutes: float, folder: Path) -> dict[str, Any]:
     }
 
 
-def _frames(mat: Simulated, practice: Practice, count: int) -> tuple[list[float], float]:
+def _frames(mat: OpenMat, practice: Practice, count: int) -> tuple[list[float], float]:
     """Takes so many frames; memory at a quarter, half and end, and how long it took, s."""
     marks, sizes = {count // 4, count // 2, count}, []
     mat.begin()

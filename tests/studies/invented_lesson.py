@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from groundtone.app.live.practice_setup import PracticeWish, begun
-from groundtone.app.opening import mat_of
+from groundtone.app.twin import mat_of
 from groundtone.link.twin_link import TwinLink
 from groundtone.record.session import SILENT_BLOCKS, Block, Golfer
 from groundtone.tone.output import OfflinePlayer

@@ -66,12 +66,12 @@ def main(folder: Path) -> None:
 
 
 def _take_all(app: Any, folder: Path) -> None:
-    from groundtone.app.folders import profile_path
-    from groundtone.app.opening import TwinChoice, mat_of
+    from groundtone.app.twin import TwinChoice, mat_of
     from groundtone.app.window.desk import Desk
     from groundtone.app.window.mats import MatChoice
     from groundtone.app.window.shell import Shell
     from groundtone.app.window.views import MatState
+    from groundtone.calibration.own_profile import profile_path
     from studies.invented_lesson import WHOLE, record
 
     example = Path(__file__).parents[2] / "calibration" / "example" / "mat.json"

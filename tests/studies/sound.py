@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from groundtone.app.tones.sound import invented_swing
+from groundtone.tone.ear import note_hz
 from groundtone.tone.player import Player
 from groundtone.tone.process import QUICK_BUFFER_MS, ProcessPlayer
 from groundtone.tone.synth import Synth
 from groundtone.tone.voices import CEILING, CUES, SIGNALS
-from groundtone.tone.weighting import note_hz
 
 RATE_HZ = 48000
 _SIZES = (0.15, 0.6, 1.0)

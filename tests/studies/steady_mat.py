@@ -14,7 +14,7 @@ from multiprocessing.connection import Connection
 from types import TracebackType
 from typing import Any, Self
 
-from groundtone.app.opening import mat_of
+from groundtone.app.twin import mat_of
 from groundtone.errors import RequestError
 from groundtone.link.base import LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
@@ -107,7 +107,7 @@ class SteadyMat:
             self._process.join(5)
             self._process = None
 
-    def request(self, command: int, arguments: bytes = b"") -> bytes:
+    def request(self, command: int, arguments: bytes = b"", patience_s: float = 1.0) -> bytes:
         """Nothing answers here."""
         raise RequestError(Status.UNKNOWN_COMMAND, "the steady mat answers no requests")
 

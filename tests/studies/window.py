@@ -24,9 +24,11 @@ from zlib import crc32
 
 import numpy as np
 
-from groundtone.app.window.mats import MatChoice, OpenMat, known_layout
+from groundtone.app.mat import OpenMat
+from groundtone.app.window.mats import MatChoice
 from groundtone.files import data_folder
 from groundtone.link.base import Stamped
+from groundtone.mat.layout import layout_for
 from groundtone.record.recorder import begin
 from studies.steady_mat import SteadyMat, messages
 
@@ -180,7 +182,7 @@ class _SteadyChoice(MatChoice):
         """See `MatChoice.opened`."""
         assert self.mat is not None
         with self.mat as link:
-            yield OpenMat(link, known_layout(link))
+            yield OpenMat(link, layout_for(link.hello))
 
 
 def _spin(until: Callable[[], bool], most_s: float) -> None:

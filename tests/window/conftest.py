@@ -17,11 +17,11 @@ from PyQt5.QtCore import Qt
 from PyQt5.QtGui import QKeySequence
 from PyQt5.QtWidgets import QApplication, QPushButton
 
-from groundtone.app.folders import profile_path
-from groundtone.app.opening import TwinChoice, mat_of
+from groundtone.app.twin import TwinChoice, mat_of
 from groundtone.app.window.desk import Desk
 from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.shell import Shell
+from groundtone.calibration.own_profile import profile_path
 from groundtone.tone.output import OfflinePlayer
 from studies.invented_lesson import record
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from groundtone.app.folders import checks_path
 from groundtone.calibration.checking.check_log import read_checks
+from groundtone.calibration.own_profile import checks_path
 from groundtone.twin.scenario import Check, Empty, GolferSpec
 
 GOLFER = GolferSpec(mass_kg=78.4)

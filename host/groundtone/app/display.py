@@ -9,14 +9,11 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from groundtone.app.on_screen import OnScreen
-from groundtone.app.saying import say, sentence_of
+from groundtone.app.console import OnScreen, say
 from groundtone.app.tables import seconds
 from groundtone.engine.live import Live
 from groundtone.swing.events import Phase
 from groundtone.swing.summary import SwingSummary
-
-__all__ = ["Display", "bar", "cue_words", "phase_words", "say", "sentence_of", "swing_line"]
 
 _BAR = 41
 _WORDS = {

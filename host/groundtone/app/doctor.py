@@ -11,8 +11,8 @@ import sys
 
 from rich.console import Console
 
-from groundtone.app.display import say
-from groundtone.app.simulated import why_in_process
+from groundtone.app.console import say
+from groundtone.app.mat import why_in_process
 from groundtone.errors import GroundtoneError, LinkError
 from groundtone.link.find import ask, usb_ports
 from groundtone.link.radio import Radio, radio_running

@@ -15,9 +15,11 @@ from groundtone.engine.practice_state import Counts, Now, State, state_of, words
 from groundtone.engine.practice_summary import Summary, block_totals
 from groundtone.engine.recording import SessionLog
 from groundtone.engine.session import Follower, Session
+from groundtone.errors import LostError
 from groundtone.lesson.answering import Answering
 from groundtone.lesson.drills import Drill, rules_in_drill
-from groundtone.link.base import Gap, Stamped
+from groundtone.link.base import Gap, LinkStatistics
+from groundtone.link.following import Item
 from groundtone.mat.layout import PANELS
 from groundtone.record.session import SILENT_BLOCKS, Block, Settings
 from groundtone.review.settings import rules_in, with_rules
@@ -118,7 +120,7 @@ class Practice:
         """The golfer has asked for silence."""
         return self._paused
 
-    def take(self, item: Stamped | Event | Gap | None) -> Live | None:
+    def take(self, item: Item) -> Live | None:
         """What the link brings; what is known after it, where it was a frame."""
         live = self._follower.take(item)
         if isinstance(item, Gap):
@@ -210,6 +212,13 @@ class Practice:
         if self.log is not None and self.log.trouble is None:
             self.output.signal("saved")
 
+    def lost(self, error: LostError) -> None:
+        """The mat is lost for good: that is heard, and it is over."""
+        self._over = True
+        self._echo.drop()
+        self._follower.lost(error)
+        self.output.rest()
+
     def own_rules(self) -> Rulebook:
         """The golfer's own rules as they are now, tightened or not; a drill's are not among them."""
         return self._own if self.block.kind == "drill" and self.drill else self.engine.cues.book
@@ -231,8 +240,8 @@ class Practice:
             self._live,
         )
 
-    def summary(self) -> Summary:
-        """What came of it."""
+    def summary(self, counts: LinkStatistics | None = None) -> Summary:
+        """What came of it; `counts` of the link where they are known."""
         totals = block_totals(self._blocks, self._block_of, self.session.swings, self.answering.strikes)
         return Summary(
             tuple(totals),
@@ -240,6 +249,7 @@ class Practice:
             missed=self.session.missed,
             gaps=self.session.gaps,
             tightened=self.tightened,
+            counts=counts or LinkStatistics(),
         )
 
     def _rules_of_block(self) -> None:
@@ -268,6 +278,8 @@ class Practice:
             # The press that began it has paused; what is over needs no pause.
             self._paused = False
             self.end()
+        elif event.text:
+            self._say(Said(f"The mat says: {event.text}"))
 
     def _gap(self, gap: Gap) -> None:
         self._lost = gap.lost

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from groundtone.lesson.strike_counts import StrikeCounts, count
+from groundtone.link.base import LinkStatistics
 from groundtone.record.session import Block
 from groundtone.review.strikes import Strike
 from groundtone.swing.summary import SwingSummary
@@ -35,13 +36,14 @@ class BlockTotal:
 
 @dataclass(frozen=True)
 class Summary:
-    """A whole practice; `minutes` of the mat's time, `missed` frames, `gaps` in which the mat was away."""
+    """A whole practice: `minutes` of the mat's time, `missed` frames, `gaps` in which the mat was away."""
 
     blocks: tuple[BlockTotal, ...]
     minutes: float
     missed: int
     gaps: int
     tightened: int
+    counts: LinkStatistics = field(default_factory=LinkStatistics)
 
     @property
     def swings(self) -> int:
@@ -73,8 +75,11 @@ class Summary:
             rest.append(f"the band was tightened {_times(self.tightened)}")
         if self.gaps:
             rest.append(f"the mat was away {_times(self.gaps)}")
-        if self.missed:
-            rest.append(f"{_many(self.missed, 'frame')} missed")
+        if self.counts.surplus:
+            rest.append(f"{self.counts.surplus} frames more than asked for left out: the mat sends faster than it says")
+        if damaged := self.counts.stream.bad + self.counts.stream.oversized:
+            rest.append(f"{_many(damaged, 'damaged message')} dropped (a bad cable or plug makes them)")
+        rest.append(f"{_many(self.missed, 'frame')} missed")
         out.append(f"{'; '.join(rest)}.")
         return out
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
@@ -18,17 +18,14 @@ from groundtone.engine.recording import SessionLog
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.lesson.answering import Answering
 from groundtone.link.base import Gap, Link, Stamped
-from groundtone.link.rate import RateWatch
+from groundtone.link.following import SEARCH_S, Item, until_lost
+from groundtone.link.rate import LateWatch, RateWatch
 from groundtone.swing.summary import SwingSummary, summarise
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
 
 # The screen is looked after this often, s of device time.
 _SHOW_S = 0.1
-# A mat whose frames stop for this long has been lost; the tone has stopped by itself long before.
-_LOST_S = 3.0
-# A link that looks for its mat by itself is given so long to find it.
-_SEARCH_S = 60.0
 # So long the sound goes on after a loss: 0.25 s of patience, then the sound that tells of it (0.95 s).
 _TELL_S = 1.4
 
@@ -114,8 +111,8 @@ class Follower:
         Monotonic host time of the newest frame, s.
     passed_s : float
         Device time between the newest frame and the one before it, s.
-    rate : RateWatch
-        Below 50 frames a second no cue sounds.
+    rate, late : RateWatch, LateWatch
+        Below 50 frames a second no cue sounds; frames that come late are told of once.
     """
 
     def __init__(self, engine: LiveEngine, output: Output, *, keep: int, log: SessionLog | None = None) -> None:
@@ -124,10 +121,10 @@ class Follower:
         self.answering = Answering()
         self.heard_s = time.monotonic()
         self.passed_s = 0.0
-        self.rate = RateWatch()
+        self.rate, self.late = RateWatch(), LateWatch()
         self._last_s: float | None = None
 
-    def take(self, item: Stamped | Event | Gap | None) -> Live | None:
+    def take(self, item: Item) -> Live | None:
         """One item of a link; what the engine knows after it, where it was a frame."""
         if item is None:
             self.output.drain()
@@ -146,6 +143,20 @@ class Follower:
             return None
         return self._frame(item)
 
+    def lost(self, error: LostError) -> None:
+        """The mat is lost for good: the output finds out by itself that frames have stopped, and is heard saying so.
+
+        Live this takes until `_TELL_S` after the last frame; an output that is faster than time needs no waiting.
+        """
+        self.session.lost = error
+        if self.log is not None:
+            self.log.lost(error)
+        with contextlib.suppress(KeyboardInterrupt):
+            for _ in range(round(_TELL_S / _SHOW_S)):
+                self.output.advance(_SHOW_S)
+                if time.monotonic() - self.heard_s < _TELL_S:
+                    time.sleep(_SHOW_S)
+
     def _frame(self, item: Stamped) -> Live:
         session, output, log = self.session, self.output, self.log
         if log is not None:
@@ -155,6 +166,8 @@ class Follower:
             session.noticed.append(sentence)
             if log is not None:
                 log.recorder.event("rate", sentence)
+        if (sentence := self.late.step(item)) is not None:
+            session.noticed.append(sentence)
         if self.rate.too_slow:
             live = replace(live, sizes=SILENT)
         if log is not None:
@@ -192,7 +205,7 @@ def run(
     on_swing: Callable[[SwingSummary], None] | None = None,
     on_frame: Callable[[Stamped], bool] | None = None,
     log: SessionLog | None = None,
-    search_s: float = _SEARCH_S,
+    search_s: float = SEARCH_S,
 ) -> Session:
     """Follows a started link until `on_frame` says so, the mat is lost, or Ctrl-C.
 
@@ -220,7 +233,7 @@ def run(
     session = follower.session
     since_shown_s = 0.0
     try:
-        for item in until_lost(link, search_s):
+        for item in until_lost(link.frames(), search_s):
             live = follower.take(item)
             if live is None:
                 continue
@@ -233,49 +246,11 @@ def run(
             if on_frame is not None and isinstance(item, Stamped) and on_frame(item):
                 break
     except LostError as error:
-        session.lost = error
-        if log is not None:
-            log.lost(error)
+        follower.lost(error)
     except KeyboardInterrupt:
         pass
-    if session.lost is not None:
-        _tell(output, follower.heard_s)
     output.rest()
     return session
-
-
-def _tell(output: Output, heard_s: float) -> None:
-    """Lets the output find out by itself that frames have stopped, and be heard saying so.
-
-    Live this takes until `_TELL_S` after the last frame; an output that is faster than time needs no waiting.
-    """
-    with contextlib.suppress(KeyboardInterrupt):
-        for _ in range(round(_TELL_S / _SHOW_S)):
-            output.advance(_SHOW_S)
-            if time.monotonic() - heard_s < _TELL_S:
-                time.sleep(_SHOW_S)
-
-
-def until_lost(link: Link, search_s: float = _SEARCH_S) -> Iterator[Stamped | Event | Gap | None]:
-    """What a link brings; a silence of `_LOST_S` is a loss, and so is a mat that was not found again in `search_s`."""
-    patience_s, silent_s = 0.05, 0.0
-    lost: Gap | None = None
-    for item in link.frames(patience_s):
-        if item is None:
-            silent_s += patience_s
-        elif isinstance(item, Gap):
-            silent_s = 0.0
-            if item.lost and lost is None:
-                lost = item
-        elif isinstance(item, Stamped):
-            # Only frames end a loss: a mat that answers and sends nothing is still lost.
-            silent_s, lost = 0.0, None
-        yield item
-        if lost is not None and time.monotonic() - lost.at_s > search_s:
-            searched = f"; it was not found again within {search_s:.0f} s" if search_s > 0 else ""
-            raise LostError(f"{lost.why}{searched}")
-        if lost is None and silent_s >= _LOST_S:
-            raise LostError("the mat has stopped sending: check its cable and power, and start again")
 
 
 def _keep_swing(session: Session, live: Live) -> SwingSummary:

@@ -10,6 +10,14 @@ from typing import Protocol, Self
 from groundtone.wire.messages import Event, Frame, Hello
 from groundtone.wire.stream import StreamCounts
 
+LOST_S = 3.0
+"""A started mat that has sent nothing for so long is lost, though its line is there; the tone stopped long before."""
+STOPPED = "the mat has stopped sending: check its cable and power, and start again"
+PATIENCE_S = 0.05
+"""A link says after so long that nothing has come, where nobody says otherwise, s."""
+REPLY_S = 1.0
+"""So long a request waits for its reply, where nobody says otherwise, s."""
+
 
 @dataclass(frozen=True)
 class Stamped:
@@ -96,7 +104,7 @@ class Link(Protocol):
     def start(self, rate_hz: int) -> int:
         """Frames from now on; returns the period in µs."""
 
-    def frames(self, patience_s: float = 0.05) -> Iterator[Stamped | Event | Gap | None]:
+    def frames(self, patience_s: float = PATIENCE_S) -> Iterator[Stamped | Event | Gap | None]:
         """What arrives, for ever; None whenever `patience_s` went by without anything.
 
         A `Gap` comes from `groundtone.link.lasting_link.LastingLink` only; other links end with a LostError instead.
@@ -105,8 +113,8 @@ class Link(Protocol):
     def stop(self) -> None:
         """No more frames."""
 
-    def request(self, command: int, arguments: bytes = b"") -> bytes:
-        """The payload of the reply to a request."""
+    def request(self, command: int, arguments: bytes = b"", patience_s: float = REPLY_S) -> bytes:
+        """The payload of the reply to a request, which is waited for so long."""
 
     def close(self) -> None:
         """Stops the frames and lets the mat go."""

@@ -16,13 +16,11 @@ from types import TracebackType
 from typing import Self
 
 from groundtone.errors import GroundtoneError, LinkError, LostError
-from groundtone.link.base import Gap, Link, LinkStatistics, Stamped
+from groundtone.link.base import LOST_S, REPLY_S, STOPPED, Gap, Link, LinkStatistics, Stamped
 from groundtone.link.clock import carried_us
 from groundtone.wire.messages import Event, Hello
 from groundtone.wire.stream import StreamCounts
 
-# A started mat that has sent nothing for so long is lost, though its line is there: the tone stopped long before.
-_STALL_S = 3.0
 # Frames so far apart have a gap between them, though the link never broke.
 _GAP_S = 1.0
 # The computer slept when the time awake falls behind time by so much.
@@ -71,7 +69,7 @@ class LastingLink:
         find: Callable[[str], Link],
         pool: Executor,
         *,
-        stall_s: float = _STALL_S,
+        stall_s: float = LOST_S,
         with_sleep_s: Callable[[], float] = time_with_sleep_s,
     ) -> None:
         self.hello: Hello = first.hello
@@ -111,7 +109,7 @@ class LastingLink:
         if self._link is not None:
             self._link.stop()
 
-    def request(self, command: int, arguments: bytes = b"") -> bytes:
+    def request(self, command: int, arguments: bytes = b"", patience_s: float = REPLY_S) -> bytes:
         """See `Link.request`.
 
         Raises
@@ -119,7 +117,7 @@ class LastingLink:
         LostError
             The mat is lost; `frames` tells when it is back.
         """
-        return self._there().request(command, arguments)
+        return self._there().request(command, arguments, patience_s)
 
     def close(self) -> None:
         """See `Link.close`; a search that is under way ends by itself and leaves nothing open."""
@@ -151,7 +149,7 @@ class LastingLink:
                     if isinstance(item, Stamped):
                         yield from self._with_gap(item)
                     elif item is None and self._stalled():
-                        why = "the mat has stopped sending: check its cable and power, and start again"
+                        why = STOPPED
                         break
                     else:
                         yield item

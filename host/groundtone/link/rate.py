@@ -1,4 +1,4 @@
-"""Watches how many frames really come in a second: below 50 a cue would tell what is long over, so none sounds."""
+"""Watches how frames come: below 50 a second, or late, a cue would tell what is long over."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ _OVER_S = 1.0
 _CLEAR = 0.1
 # A pause is no rate.
 _PAUSE_S = 0.5
+# Frames this late, for this long: what is heard is no longer what happens.
+_LATE_S, _LATE_FOR_S = 0.1, 0.5
 
 
 class RateWatch:
@@ -57,3 +59,23 @@ class RateWatch:
             self.too_slow = False
             return f"{self.hz:.0f} frames a second come: the cues sound again."
         return None
+
+
+class LateWatch:
+    """Notices, once, that frames come late and go on doing so."""
+
+    def __init__(self) -> None:
+        self._since_us: int | None = None
+        self._said = False
+
+    def step(self, item: Stamped) -> str | None:
+        """A sentence with the frame at which it is due."""
+        if item.age_s <= _LATE_S:
+            self._since_us = None
+            return None
+        if self._since_us is None:
+            self._since_us = item.device_us
+        if self._said or item.device_us - self._since_us < _LATE_FOR_S * 1e6:
+            return None
+        self._said = True
+        return f"Frames come {item.age_s:.1f} s late: close other programs, or choose a lower frame rate."

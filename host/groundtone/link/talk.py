@@ -12,14 +12,13 @@ from types import TracebackType
 from typing import Self
 
 from groundtone.errors import LinkError, LostError, RequestError, VersionError, WireError
-from groundtone.link.base import LinkStatistics, Stamped
+from groundtone.link.base import REPLY_S, LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
 from groundtone.wire.codec import encode, hello_from, parse
 from groundtone.wire.messages import Ack, Command, Event, Frame, Hello, Message, Reply, Request, Status
 
 # Frames that may wait here while a reply is awaited; more than a mat's largest window can bring.
 _WAITING = 256
-_REPLY_S = 1.0
 # Without a frame for so long, while messages of another wire version come: that is what is wrong.
 _REFUSED_S = 1.0
 # So many frames may be ahead of the rate that was asked for: scans that were late come closer together.
@@ -156,7 +155,7 @@ class MessageLink(ABC):
                     raise LostError(self.refusal)
                 yield None
 
-    def request(self, command: int, arguments: bytes = b"", patience_s: float = _REPLY_S) -> bytes:
+    def request(self, command: int, arguments: bytes = b"", patience_s: float = REPLY_S) -> bytes:
         """See `Link.request`.
 
         Raises

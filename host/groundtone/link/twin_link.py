@@ -8,7 +8,7 @@ from types import TracebackType
 from typing import Self
 
 from groundtone.errors import RequestError
-from groundtone.link.base import LinkStatistics, Stamped
+from groundtone.link.base import REPLY_S, LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Scenario
@@ -62,7 +62,7 @@ class TwinLink:
     def stop(self) -> None:
         """See `Link.stop`."""
 
-    def request(self, command: int, arguments: bytes = b"") -> bytes:
+    def request(self, command: int, arguments: bytes = b"", patience_s: float = REPLY_S) -> bytes:
         """See `Link.request`: there is no firmware here to answer."""
         raise RequestError(Status.UNKNOWN_COMMAND, "the twin in this process answers no requests")
 

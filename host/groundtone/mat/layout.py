@@ -19,6 +19,7 @@ from groundtone.errors import LayoutError
 from groundtone.files import data_folder
 from groundtone.mat.network import Drivers
 from groundtone.whole_file import write_whole
+from groundtone.wire.messages import Hello
 
 LEFT, RIGHT = 0, 1
 PANELS = ("left", "right")
@@ -239,6 +240,23 @@ def layout_text(layout: Layout) -> str:
     if order:
         lines += ["", "[order]", "# Board lines in the order of the places on the mat.", *order]
     return "\n".join(lines) + "\n"
+
+
+def layout_for(hello: Hello) -> Layout:
+    """The layout of the mat that said hello.
+
+    Raises
+    ------
+    LayoutError
+        It is not known, or does not fit what the mat scans.
+    """
+    layout = layout_of(hello.layout)
+    if (layout.rows, layout.columns) != (hello.rows, hello.columns):
+        raise LayoutError(
+            f"the mat scans {hello.rows} x {hello.columns} cells and its layout {layout.id} has "
+            f"{layout.rows} x {layout.columns}: set the mat's layout"
+        )
+    return layout
 
 
 def layout_of(layout_id: str) -> Layout:

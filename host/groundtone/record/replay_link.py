@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import Self
 
 from groundtone.errors import RequestError
-from groundtone.link.base import LinkStatistics, Stamped
+from groundtone.link.base import REPLY_S, LinkStatistics, Stamped
 from groundtone.record.errors import RecordError
 from groundtone.record.reader import Recording, open_recording
 from groundtone.wire.codec import decode
@@ -75,7 +75,7 @@ class ReplayLink:
         """See `Link.stop`."""
         self._running = False
 
-    def request(self, command: int, arguments: bytes = b"") -> bytes:
+    def request(self, command: int, arguments: bytes = b"", patience_s: float = REPLY_S) -> bytes:
         """See `Link.request`: a recording answers none."""
         raise RequestError(Status.UNKNOWN_COMMAND, "a recording answers no requests")
 

@@ -3,7 +3,9 @@
 A command is its length (u32), a letter and what belongs to it; numbers are little-endian.
 """
 
+import os
 import struct
+import sys
 from collections.abc import Iterator, Mapping
 from typing import Protocol
 
@@ -12,6 +14,8 @@ import numpy as np
 from groundtone.tone.echo import EchoPath
 from groundtone.tone.errors import ToneError
 from groundtone.tone.voices import CUES as VOICES
+
+_PIPE_BYTES = 1 << 16
 
 START, STOP, CLOSE, CUES, HEARTBEAT, REST, SIGNAL, ECHO = b"B", b"P", b"Q", b"C", b"H", b"R", b"S", b"E"
 LARGEST = 1 << 24  # bytes of a command; more is no command of ours
@@ -50,12 +54,12 @@ def pack(letter: bytes, content: bytes = b"") -> bytes:
 
 
 def pack_cues(sizes: Mapping[str, float]) -> bytes:
-    """Give the sizes of all cues as a command: one number a voice, in the order of the voices."""
+    """Gives the sizes of all cues as a command: one number a voice, in the order of the voices."""
     return pack(CUES, struct.pack(f"<{len(VOICES)}d", *(sizes.get(name, 0.0) for name in VOICES)))
 
 
 def pack_echo(path: EchoPath) -> bytes:
-    """Give a slow echo as a command.
+    """Gives a slow echo as a command.
 
     Raises
     ------
@@ -76,7 +80,7 @@ class Unpacker:
         self._left = b""
 
     def feed(self, data: bytes) -> Iterator[tuple[bytes, bytes]]:
-        """Give the letter and the content of each command that is whole now.
+        """Gives the letter and the content of each command that is whole now.
 
         Raises
         ------
@@ -95,7 +99,7 @@ class Unpacker:
 
 
 def do(letter: bytes, content: bytes, player: Commanded) -> None:
-    """Do one command to a player; start, stop and close are their reader's own.
+    """Does one command to a player; start, stop and close are their reader's own.
 
     Raises
     ------
@@ -121,3 +125,29 @@ def _echo(content: bytes) -> EchoPath:
     turn_s, impact_s, left, n = _ECHO.unpack_from(content)
     t_s, share, position = np.frombuffer(content, "<f8", 3 * n, _ECHO.size).reshape(3, n)
     return EchoPath(t_s, share, position, turn_s, impact_s, "left" if left else "right")
+
+
+def unblock(fd: int) -> None:
+    """Lets reads and writes of a pipe return at once; on Windows before Python 3.12 there is no such thing."""
+    if sys.platform != "win32" or sys.version_info >= (3, 12):
+        os.set_blocking(fd, False)
+
+
+def read_now(fd: int) -> bytes:
+    """Gives what a pipe holds, nothing where it is empty or has ended.
+
+    Parameters
+    ----------
+    fd : int
+        The end to read from; made ready by `unblock`.
+    """
+    if sys.platform == "win32":
+        import _winapi
+        import msvcrt
+
+        waiting, _ = _winapi.PeekNamedPipe(msvcrt.get_osfhandle(fd), 0)
+        return os.read(fd, waiting) if waiting else b""
+    try:
+        return os.read(fd, _PIPE_BYTES)
+    except BlockingIOError:
+        return b""

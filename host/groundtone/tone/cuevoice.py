@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from groundtone.tone.ear import note_hz
 from groundtone.tone.voices import LOUDNESS_SPAN_DB, CueVoice, Samples, beat_envelope, carrier, raised_cosine
-from groundtone.tone.weighting import note_hz
 
 RELEASE_S = 0.008  # any change of size takes this long, in the shape of half a cosine
 
@@ -37,7 +37,7 @@ class SoundingCue:
         return self._to == 0.0 and self._ramp_at >= len(self._ramp)
 
     def set_size(self, size: float) -> None:
-        """Set the size from the next sample on.
+        """Sets the size from the next sample on.
 
         Parameters
         ----------
@@ -56,7 +56,7 @@ class SoundingCue:
         self._from, self._to, self._ramp_at = self._gain_now(), target, 0
 
     def render(self, n: int) -> Samples:
-        """Give the next samples.
+        """Gives the next samples.
 
         Parameters
         ----------

@@ -35,7 +35,7 @@ class SoundCard:
 
 @contextlib.contextmanager
 def quiet_stderr() -> Iterator[None]:
-    """Keep the sound system's own remarks off the screen: ALSA prints thirty lines where there is no card."""
+    """Keeps the sound system's own remarks off the screen: ALSA prints thirty lines where there is no card."""
     try:
         saved = os.dup(2)
     except OSError:  # a window without a console has no such output to keep quiet
@@ -52,7 +52,7 @@ def quiet_stderr() -> Iterator[None]:
 
 
 def heard(name: str) -> bool:
-    """Tell whether a device of this name can be heard.
+    """Tells whether a device of this name can be heard.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ def heard(name: str) -> bool:
 
 
 def list_devices() -> list[SoundCard]:
-    """List the sound cards; an empty list where there is none, or no sound system at all.
+    """Lists the sound cards; an empty list where there is none, or no sound system at all.
 
     Returns
     -------
@@ -85,7 +85,7 @@ def list_devices() -> list[SoundCard]:
 
 
 def choose(cards: list[SoundCard], wanted: str | None) -> SoundCard | None:
-    """Choose a sound card.
+    """Chooses a sound card.
 
     Parameters
     ----------

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from groundtone.tone.cuevoice import RELEASE_S
+from groundtone.tone.ear import a_weight_db
 from groundtone.tone.errors import ToneError
 from groundtone.tone.voices import CEILING, CUE_SHARE, Samples, cue_loudness, raised_cosine
-from groundtone.tone.weighting import a_weight_db
 
 SLOWER = (3.0, 5.0)  # how many times slower an echo may be
 USUAL_SLOWER = 4.0
@@ -57,7 +57,7 @@ class EchoPath:
 
 
 def echo_wave(path: EchoPath, rate_hz: int, slower: float = USUAL_SLOWER, stereo: bool = False) -> Samples:
-    """Make the samples of a slow echo.
+    """Makes the samples of a slow echo.
 
     Parameters
     ----------
@@ -139,14 +139,14 @@ class SoundingEcho:
         return not len(self._left)
 
     def cut(self) -> None:
-        """End it from the next sample on."""
+        """Ends it from the next sample on."""
         if not self._cut:
             self._cut = True
             fall = self._fall[: len(self._left)]
             self._left = (self._left[: len(fall)].T * fall).T
 
     def render(self, n: int) -> Samples:
-        """Give the next samples, fewer than `n` where it ends.
+        """Gives the next samples, fewer than `n` where it ends.
 
         Parameters
         ----------

@@ -30,48 +30,48 @@ class Output(Protocol):
         ...
 
     def start(self) -> None:
-        """Begin to sound."""
+        """Begins to sound."""
         ...
 
     def stop(self) -> None:
-        """Fall silent; `start` goes on."""
+        """Falls silent; `start` goes on."""
         ...
 
     def close(self) -> None:
-        """Fall silent and finish the file."""
+        """Falls silent and finishes the file."""
         ...
 
     def set_cues(self, sizes: Mapping[str, float]) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.set_cues`."""
+        """Hands on to `groundtone.tone.synth.Synth.set_cues`."""
         ...
 
     def echo(self, path: EchoPath) -> None:
-        """Sound a swing's path slowly, 1 to 2 s after its finish; see `groundtone.tone.synth.Synth.echo`."""
+        """Sounds a swing's path slowly, 1 to 2 s after its finish; see `groundtone.tone.synth.Synth.echo`."""
         ...
 
     def signal(self, name: str) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.signal`."""
+        """Hands on to `groundtone.tone.synth.Synth.signal`."""
         ...
 
     def heartbeat(self) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.heartbeat`."""
+        """Hands on to `groundtone.tone.synth.Synth.heartbeat`."""
         ...
 
     def rest(self) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.rest`."""
+        """Hands on to `groundtone.tone.synth.Synth.rest`."""
         ...
 
     def advance(self, seconds: float) -> None:
-        """Let time pass: offline it is made here, live it passes by itself."""
+        """Lets time pass: offline it is made here, live it passes by itself."""
         ...
 
     def drain(self) -> None:
-        """Write what has sounded; to be called about ten times a second from the main loop."""
+        """Writes what has sounded; to be called about ten times a second from the main loop."""
         ...
 
 
 class OfflinePlayer:
-    """Render into a WAV file as fast as it goes.
+    """Renders into a WAV file as fast as it goes.
 
     Parameters
     ----------
@@ -105,45 +105,45 @@ class OfflinePlayer:
         return self._trouble
 
     def start(self) -> None:
-        """Let `advance` make sound."""
+        """Lets `advance` make sound."""
         self._running = True
 
     def stop(self) -> None:
-        """Fall silent: time that passes now makes no sound and no samples."""
+        """Falls silent: time that passes now makes no sound and no samples."""
         self._synth.rest()
         self._running = False
 
     def close(self) -> None:
-        """Finish the file; a second call does nothing."""
+        """Finishes the file; a second call does nothing."""
         self._running = False
         if self._wav is not None:
             self._wav.close()
 
     def set_cues(self, sizes: Mapping[str, float]) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.set_cues`; dropped while stopped."""
+        """Hands on to `groundtone.tone.synth.Synth.set_cues`; dropped while stopped."""
         if self._running:
             self._synth.set_cues(sizes)
 
     def echo(self, path: EchoPath) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.echo`; dropped while stopped."""
+        """Hands on to `groundtone.tone.synth.Synth.echo`; dropped while stopped."""
         if self._running:
             self._synth.echo(path)
 
     def signal(self, name: str) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.signal`."""
+        """Hands on to `groundtone.tone.synth.Synth.signal`."""
         self._synth.signal(name)
 
     def heartbeat(self) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.heartbeat`; dropped while stopped."""
+        """Hands on to `groundtone.tone.synth.Synth.heartbeat`; dropped while stopped."""
         if self._running:
             self._synth.heartbeat()
 
     def rest(self) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.rest`."""
+        """Hands on to `groundtone.tone.synth.Synth.rest`."""
         self._synth.rest()
 
     def advance(self, seconds: float) -> None:
-        """Make exactly this much sound.
+        """Makes exactly this much sound.
 
         Parameters
         ----------
@@ -170,7 +170,7 @@ class OfflinePlayer:
                 self._write(self._wav, samples)
 
     def drain(self) -> None:
-        """Do nothing: `advance` writes at once."""
+        """Does nothing: `advance` writes at once."""
 
     def _write(self, wav: WavWriter, samples: NDArray[np.float32]) -> None:
         try:

@@ -31,7 +31,7 @@ _BACKLOG_S = 30.0  # sound that may wait for the file before blocks are dropped
 
 
 class Player:
-    """Play a synthesiser on a sound card, in real time.
+    """Plays a synthesiser on a sound card, in real time.
 
     The audio callback renders, appends to two double-ended queues and does nothing else: no file, no lock, no wait.
     Commands and finished blocks cross between the threads in these queues, whose append and popleft are atomic.
@@ -133,7 +133,7 @@ class Player:
         return self._rendered
 
     def start(self) -> None:
-        """Begin to sound; does nothing while it sounds."""
+        """Begins to sound; does nothing while it sounds."""
         if self._closed:
             raise ToneError("This player is closed; make a new one.")
         if self._running:
@@ -148,7 +148,7 @@ class Player:
         self._progress = (self._rendered, time.monotonic())
 
     def stop(self) -> None:
-        """Let the cues fall silent and a signal that has begun end, then stop the device."""
+        """Lets the cues fall silent and a signal that has begun end, then stops the device."""
         if not self._running:
             return
         self._commands.append(self._synth.rest)
@@ -163,7 +163,7 @@ class Player:
         self.drain()
 
     def _wait_for_silence(self) -> None:
-        """Wait by the sound's own clock: on a busy machine it may come slowly. A card that has stopped ends it."""
+        """Waits by the sound's own clock: on a busy machine it may come slowly. A card that has stopped ends it."""
         before = at = self._rendered
         since = time.monotonic()
         while self._broken is None and at - before < _FADE_WAIT_S * self._synth.rate_hz:
@@ -188,26 +188,26 @@ class Player:
             self._wav.close()
 
     def set_cues(self, sizes: Mapping[str, float]) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.set_cues` before the next block; dropped while stopped."""
+        """Hands on to `groundtone.tone.synth.Synth.set_cues` before the next block; dropped while stopped."""
         if self._running:
             self._commands.append(lambda: self._synth.set_cues(sizes))
 
     def echo(self, path: EchoPath) -> None:
-        """Make a slow echo here, in the caller's thread, and sound it from the next block on; dropped while stopped."""
+        """Makes a slow echo here, in the caller's thread; it sounds from the next block on. Dropped while stopped."""
         if self._running:
             self.play_echo(self.echo_samples(path))
 
     def echo_samples(self, path: EchoPath) -> NDArray[np.float64]:
-        """Hand on to `groundtone.tone.synth.Synth.echo_samples`; in the caller's thread, it takes a moment."""
+        """Hands on to `groundtone.tone.synth.Synth.echo_samples`; in the caller's thread, it takes a moment."""
         return self._synth.echo_samples(path)
 
     def play_echo(self, wave: NDArray[np.float64]) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.play_echo` before the next block; dropped while stopped."""
+        """Hands on to `groundtone.tone.synth.Synth.play_echo` before the next block; dropped while stopped."""
         if self._running:
             self._commands.append(lambda: self._synth.play_echo(wave))
 
     def signal(self, name: str) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.signal` before the next block.
+        """Hands on to `groundtone.tone.synth.Synth.signal` before the next block.
 
         Parameters
         ----------
@@ -223,16 +223,16 @@ class Player:
         self._commands.append(lambda: self._synth.signal(name))
 
     def heartbeat(self) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.heartbeat` before the next block; dropped while stopped."""
+        """Hands on to `groundtone.tone.synth.Synth.heartbeat` before the next block; dropped while stopped."""
         if self._running:
             self._commands.append(self._synth.heartbeat)
 
     def rest(self) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.rest` before the next block."""
+        """Hands on to `groundtone.tone.synth.Synth.rest` before the next block."""
         self._commands.append(self._synth.rest)
 
     def advance(self, seconds: float) -> None:
-        """Do what a main loop owes the player; the time itself passes by itself.
+        """Does what a main loop owes the player; the time itself passes by itself.
 
         Parameters
         ----------
@@ -242,7 +242,7 @@ class Player:
         self.drain()
 
     def drain(self) -> None:
-        """Write finished blocks to the file, and look whether the device is still there.
+        """Writes finished blocks to the file, and looks whether the device is still there.
 
         To be called about ten times a second from the main loop. Where the device has failed, `trouble` says so
         from then on, and the sound goes on into the file without a sound card. Where the file has failed, `trouble`
@@ -322,7 +322,7 @@ class Player:
         )
 
     def _fall_back(self, what: str) -> None:
-        """Put a silent clock in the place of a device that has failed."""
+        """Puts a silent clock in the place of a device that has failed."""
         then = "it is looked for every few seconds" if self._seek else "start anew"
         self.trouble = ToneError(f"{what}; tones are not heard. Plug it in again; {then}.")
         self._device.close()
@@ -333,7 +333,7 @@ class Player:
         self._device.start(self._primed())
 
     def _return(self) -> None:
-        """Go back to the system's sound card, if one is there again."""
+        """Goes back to the system's sound card, if one is there again."""
         cards = list_devices()
         if not cards:
             return
@@ -363,7 +363,7 @@ class Player:
         return feed
 
     def _feed(self) -> Generator[bytes, int, None]:
-        """Give the device its samples; runs in the audio thread."""
+        """Gives the device its samples; runs in the audio thread."""
         n = yield b""
         while True:
             now = time.monotonic()

@@ -11,11 +11,22 @@ from pathlib import Path
 from typing import Any, Literal
 
 from groundtone.our_python import with_our_modules
-from groundtone.tone.commands import CLOSE, HEARTBEAT, REST, SIGNAL, START, STOP, pack, pack_cues, pack_echo
+from groundtone.tone.commands import (
+    CLOSE,
+    HEARTBEAT,
+    REST,
+    SIGNAL,
+    START,
+    STOP,
+    pack,
+    pack_cues,
+    pack_echo,
+    read_now,
+    unblock,
+)
+from groundtone.tone.ear import Side
 from groundtone.tone.echo import USUAL_SLOWER, EchoPath
 from groundtone.tone.errors import ToneError
-from groundtone.tone.pan import Side
-from groundtone.tone.pipe import read_now, unblock
 from groundtone.tone.synth import check_signal
 
 QUICK_BUFFER_MS, QUICK_PERIODS = 5, 2  # nothing but sound is made in that process, so this little is enough
@@ -27,7 +38,7 @@ _STARTS = 2  # a process that has died is started once more, not for ever
 
 
 class ProcessPlayer:
-    """Play on a sound card from another process; the same calls sound as those of `groundtone.tone.player.Player`.
+    """Plays on a sound card from another process; the same calls sound as those of `groundtone.tone.player.Player`.
 
     Parameters
     ----------
@@ -104,14 +115,14 @@ class ProcessPlayer:
         return dict(self._status)
 
     def start(self) -> None:
-        """Begin to sound; does nothing while it sounds."""
+        """Begins to sound; does nothing while it sounds."""
         if self._closed:
             raise ToneError("This player is closed; make a new one.")
         self._running = True
         self._say(pack(START))
 
     def stop(self) -> None:
-        """Let the cues fall silent and a signal that has begun end, then stop the device."""
+        """Lets the cues fall silent and a signal that has begun end, then stops the device."""
         if not self._running:
             return
         self._running = False
@@ -129,12 +140,12 @@ class ProcessPlayer:
         self._end()
 
     def set_cues(self, sizes: Mapping[str, float]) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.set_cues` before the next block; dropped while stopped."""
+        """Hands on to `groundtone.tone.synth.Synth.set_cues` before the next block; dropped while stopped."""
         if self._running:
             self._say(pack_cues(sizes))
 
     def signal(self, name: str) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.signal` before the next block.
+        """Hands on to `groundtone.tone.synth.Synth.signal` before the next block.
 
         Raises
         ------
@@ -145,25 +156,25 @@ class ProcessPlayer:
         self._say(pack(SIGNAL, name.encode("utf-8")))
 
     def heartbeat(self) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.heartbeat` before the next block; dropped while stopped."""
+        """Hands on to `groundtone.tone.synth.Synth.heartbeat` before the next block; dropped while stopped."""
         if self._running:
             self._say(pack(HEARTBEAT))
 
     def rest(self) -> None:
-        """Hand on to `groundtone.tone.synth.Synth.rest` before the next block."""
+        """Hands on to `groundtone.tone.synth.Synth.rest` before the next block."""
         self._say(pack(REST))
 
     def echo(self, path: EchoPath) -> None:
-        """Hand a slow echo on; its samples are made in the other process. Dropped while stopped."""
+        """Hands a slow echo on; its samples are made in the other process. Dropped while stopped."""
         if self._running:
             self._say(pack_echo(path))
 
     def advance(self, seconds: float) -> None:
-        """Do what a main loop owes the player; the time itself passes by itself."""
+        """Does what a main loop owes the player; the time itself passes by itself."""
         self.drain()
 
     def drain(self) -> None:
-        """Take in what the process has to tell, and see whether it is still there.
+        """Takes in what the process has to tell, and sees whether it is still there.
 
         To be called about ten times a second from the main loop. The file is written in the other process.
         """
@@ -198,7 +209,7 @@ class ProcessPlayer:
         return child
 
     def _say(self, command: bytes) -> None:
-        """Hand a command over without ever waiting; what does not fit into the pipe now goes with the next one."""
+        """Hands a command over without ever waiting; what does not fit into the pipe now goes with the next one."""
         if self._gone is not None and self._child.poll() is not None:
             return
         assert self._child.stdin is not None
@@ -238,7 +249,7 @@ class ProcessPlayer:
         return False
 
     def _died(self, what: str) -> None:
-        """Say what has happened, and start the process once more; the file ends with the first one."""
+        """Says what has happened, and starts the process once more; the file ends with the first one."""
         self._end()
         file = "" if self._wish["out"] is None else ", and the file of the sound ends here"
         if self._closed or self._starts >= _STARTS:
@@ -252,7 +263,7 @@ class ProcessPlayer:
             self._say(pack(START))
 
     def _end(self) -> None:
-        """Let the process go, and make sure that nothing is left of it."""
+        """Lets the process go, and makes sure that nothing is left of it."""
         for pipe in (self._child.stdin, self._child.stdout):
             if pipe is not None:
                 with contextlib.suppress(OSError):

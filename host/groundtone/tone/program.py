@@ -49,7 +49,7 @@ class SoundProgram:
         self.ended = threading.Event()
 
     def read(self, fd: int) -> None:
-        """Do what the parent says until its end of the pipe closes, or it says close."""
+        """Does what the parent says until its end of the pipe closes, or it says close."""
         unpacker = Unpacker()
         try:
             while data := os.read(fd, _CHUNK):
@@ -66,7 +66,7 @@ class SoundProgram:
             self.ended.set()
 
     def take(self, letter: bytes, content: bytes) -> None:
-        """Do one command."""
+        """Does one command."""
         try:
             if letter == START:
                 with self._lock:
@@ -85,23 +85,23 @@ class SoundProgram:
             self._trouble = why
 
     def echo(self, path: EchoPath) -> None:
-        """Leave a slow echo to the other thread: to make its samples takes longer than a cue may wait."""
+        """Leaves a slow echo to the other thread: to make its samples takes longer than a cue may wait."""
         self._echoes.put((self._rests, path))
 
     def set_cues(self, sizes: Mapping[str, float]) -> None:
-        """Hand on to the player."""
+        """Hands on to the player."""
         self.player.set_cues(sizes)
 
     def heartbeat(self) -> None:
-        """Hand on to the player."""
+        """Hands on to the player."""
         self.player.heartbeat()
 
     def rest(self) -> None:
-        """Hand on to the player."""
+        """Hands on to the player."""
         self.player.rest()
 
     def signal(self, name: str) -> None:
-        """Hand on to the player."""
+        """Hands on to the player."""
         self.player.signal(name)
 
     def status(self) -> dict[str, Any]:
@@ -118,7 +118,7 @@ class SoundProgram:
         }
 
     def look(self) -> None:
-        """Write the file on, look after the card, make echoes, tell what is new; to be called twenty times a second."""
+        """Writes the file on, looks after the card, makes echoes, tells what is new; called twenty times a second."""
         with self._lock:
             self.player.drain()
         while not self._echoes.empty():
@@ -142,7 +142,7 @@ class SoundProgram:
         return self._running and time.monotonic() - self.heard_s > HUNG_S
 
     def run(self) -> None:
-        """Look after everything until it is over, then fall silent and end the file."""
+        """Looks after everything until it is over, then falls silent and ends the file."""
         while not self.ended.wait(_LOOK_S):
             self.look()
             if self.hung:
@@ -152,7 +152,7 @@ class SoundProgram:
 
 
 def main() -> int:
-    """Run until the parent says close, or is gone."""
+    """Runs until the parent says close, or is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's: it says when the sound ends
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # no library's remark may come between the answers

@@ -68,7 +68,7 @@ def settings_path() -> Path:
 
 
 def read_settings(path: Path | None = None) -> SoundSettings:
-    """Read what is remembered.
+    """Reads what is remembered.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def read_settings(path: Path | None = None) -> SoundSettings:
 
 
 def write_settings(settings: SoundSettings, path: Path | None = None) -> Path:
-    """Remember settings.
+    """Remembers settings.
 
     Returns
     -------
@@ -128,7 +128,7 @@ def write_settings(settings: SoundSettings, path: Path | None = None) -> Path:
 
 
 def settings_or_usual(path: Path | None = None) -> tuple[SoundSettings, str | None]:
-    """Read what is remembered; a file that cannot be used gives a sentence and the usual settings."""
+    """Reads what is remembered; a file that cannot be used gives a sentence and the usual settings."""
     try:
         return read_settings(path), None
     except ToneError as why:

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.tone.cuevoice import RELEASE_S, SoundingCue
+from groundtone.tone.ear import Side, pan_gains
 from groundtone.tone.echo import SLOWER, USUAL_SLOWER, EchoPath, SoundingEcho, echo_wave
 from groundtone.tone.errors import ToneError
-from groundtone.tone.pan import Side, pan_gains
 from groundtone.tone.voices import AT_MOST, CEILING, CUES, SIGNALS, Samples, cue_gains, signal_wave
 
 PATIENCE_S = 0.250  # this long without a good frame, and the cues fall silent
@@ -20,7 +20,7 @@ _WAITING_MAX = 4  # signals that may wait for their turn; a fifth would be news 
 
 
 def check_signal(name: str) -> None:
-    """Refuse a signal that does not exist.
+    """Refuses a signal that does not exist.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ def check_signal(name: str) -> None:
 
 
 class Synth:
-    """Make the sound of a session, block by block.
+    """Makes the sound of a session, block by block.
 
     The same calls before the same samples give the same sound, whatever the length of the blocks. Cues sound only
     while good frames keep coming: before the first `heartbeat`, and from `PATIENCE_S` after the last one, they are
@@ -113,7 +113,7 @@ class Synth:
         return self._lost
 
     def set_cues(self, sizes: Mapping[str, float]) -> None:
-        """Set all cues; to be called for each frame. A cue that sounds ends a slow echo.
+        """Sets all cues; to be called for each frame. A cue that sounds ends a slow echo.
 
         Parameters
         ----------
@@ -137,7 +137,7 @@ class Synth:
                 self._cues[i].set_size(bounded[i])
 
     def echo(self, path: EchoPath) -> None:
-        """Sound a swing's path slowly; nothing while a cue sounds or the mat is lost.
+        """Sounds a swing's path slowly; nothing while a cue sounds or the mat is lost.
 
         Parameters
         ----------
@@ -146,7 +146,7 @@ class Synth:
         self.play_echo(self.echo_samples(path))
 
     def echo_samples(self, path: EchoPath) -> Samples:
-        """Make an echo's samples for `play_echo`: that takes longer than a block may, so no audio thread does it.
+        """Makes an echo's samples for `play_echo`: that takes longer than a block may, so no audio thread does it.
 
         Parameters
         ----------
@@ -159,7 +159,7 @@ class Synth:
         return echo_wave(path, self.rate_hz, self.slower, self.channels == 2)
 
     def play_echo(self, wave: Samples) -> None:
-        """Sound what `echo_samples` has made, from the next sample on. It ends with `rest`, a loss, and any cue.
+        """Sounds what `echo_samples` has made, from the next sample on. It ends with `rest`, a loss, and any cue.
 
         Without a mat, in review, it sounds as well: the watch begins with the first heartbeat only.
 
@@ -173,7 +173,7 @@ class Synth:
         self._echoes.append(SoundingEcho(wave, self.rate_hz))
 
     def signal(self, name: str) -> None:
-        """Sound a signal once, after those that sound or wait already.
+        """Sounds a signal once, after those that sound or wait already.
 
         Parameters
         ----------
@@ -190,14 +190,14 @@ class Synth:
             self._waiting.append(self._waves[name])
 
     def heartbeat(self) -> None:
-        """Say that a good frame has come; to be called for each one, before its `set_cues`."""
+        """Says that a good frame has come; to be called for each one, before its `set_cues`."""
         self._since_beat = 0
         if self._lost:
             self._lost = False
             self._urgent("found")
 
     def rest(self) -> None:
-        """End the watch on purpose: cues fall silent, waiting signals are dropped, and nothing is said to be lost.
+        """Ends the watch on purpose: cues fall silent, waiting signals are dropped, and nothing is said to be lost.
 
         A signal that has begun is played out. The next heartbeat starts the watch again.
         """
@@ -207,7 +207,7 @@ class Synth:
         self._lost = False
 
     def render(self, n: int) -> NDArray[np.float32]:
-        """Give the next samples.
+        """Gives the next samples.
 
         Parameters
         ----------
@@ -250,7 +250,7 @@ class Synth:
             echo.cut()
 
     def _urgent(self, name: str) -> None:
-        """Put a signal before all that wait: news about the mat outdates them."""
+        """Puts a signal before all that wait: news about the mat outdates them."""
         self._waiting.clear()
         self._waiting.append(self._waves[name])
 

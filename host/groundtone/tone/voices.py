@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.tone.weighting import a_weight_db, note_hz
+from groundtone.tone.ear import a_weight_db, note_hz
 
 Samples = NDArray[np.float64]
 
@@ -100,7 +100,7 @@ SIGNALS: dict[str, Signal] = {
 
 
 def raised_cosine(n: int) -> Samples:
-    """Give a rise from 0 to 1 in the shape of half a cosine.
+    """Gives a rise from 0 to 1 in the shape of half a cosine.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ def raised_cosine(n: int) -> Samples:
 
 
 def beat_envelope(voice: CueVoice, size: float, rate_hz: int) -> Samples:
-    """Give the loudness of one beat over time: rise, hold, fall, rest.
+    """Gives the loudness of one beat over time: rise, hold, fall, rest.
 
     Parameters
     ----------
@@ -143,7 +143,7 @@ def beat_envelope(voice: CueVoice, size: float, rate_hz: int) -> Samples:
 
 
 def carrier(voice: CueVoice, phase: float, n: int, rate_hz: int) -> Samples:
-    """Give the sum of a voice's partials.
+    """Gives the sum of a voice's partials.
 
     Parameters
     ----------
@@ -169,7 +169,7 @@ def carrier(voice: CueVoice, phase: float, n: int, rate_hz: int) -> Samples:
 
 
 def weighted_rms(voice: CueVoice, rate_hz: int) -> float:
-    """Give the A-weighted effective value of a voice over its beats, at middle rhythm.
+    """Gives the A-weighted effective value of a voice over its beats, at middle rhythm.
 
     Parameters
     ----------
@@ -190,7 +190,7 @@ def weighted_rms(voice: CueVoice, rate_hz: int) -> float:
 
 
 def cue_loudness(rate_hz: int) -> float:
-    """Give the A-weighted effective value that every cue has at size 1: as loud as the ceiling allows.
+    """Gives the A-weighted effective value that every cue has at size 1: as loud as the ceiling allows.
 
     Parameters
     ----------
@@ -211,7 +211,7 @@ def cue_loudness(rate_hz: int) -> float:
 
 
 def cue_gains(rate_hz: int) -> dict[str, float]:
-    """Give the factors that make all cues equally loud at size 1.
+    """Gives the factors that make all cues equally loud at size 1.
 
     Parameters
     ----------
@@ -228,7 +228,7 @@ def cue_gains(rate_hz: int) -> dict[str, float]:
 
 
 def signal_wave(signal: Signal, rate_hz: int) -> Samples:
-    """Make the samples of one signal.
+    """Makes the samples of one signal.
 
     Parameters
     ----------

@@ -12,7 +12,7 @@ from groundtone.tone.errors import ToneError
 
 
 class WavWriter:
-    """Write blocks of sound to a WAV file of 16 bits.
+    """Writes blocks of sound to a WAV file of 16 bits.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ class WavWriter:
         self.samples = 0
 
     def write(self, block: NDArray[np.float32]) -> None:
-        """Append samples.
+        """Appends samples.
 
         Parameters
         ----------
@@ -66,7 +66,7 @@ class WavWriter:
         self.samples += len(block)
 
     def close(self) -> None:
-        """Finish the file; a second call does nothing.
+        """Finishes the file; a second call does nothing.
 
         Raises
         ------

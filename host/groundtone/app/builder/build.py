@@ -11,8 +11,7 @@ from typing import Any
 
 import click
 
-from groundtone.app.arguments import Number
-from groundtone.app.lazy import LazyGroup
+from groundtone.app.click_parts import LazyGroup, Number
 
 OUTSIDE = 1  # what was computed must not be built so
 

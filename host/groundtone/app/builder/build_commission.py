@@ -12,23 +12,21 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from groundtone.app.arguments import Number
 from groundtone.app.builder.commission_page import draw_page
 from groundtone.app.builder.commission_run import Choices
 from groundtone.app.builder.commission_run import commission as run_steps
-from groundtone.app.builder.commission_twin import Mat, twin_mat
-from groundtone.app.display import say
-from groundtone.app.folders import profile_path
+from groundtone.app.click_parts import Number
+from groundtone.app.console import say
+from groundtone.app.mat import OpenMat, mat_on_cable, twin_with_hands
 from groundtone.app.tones.guarded import GuardedOutput
 from groundtone.build.atomic import write_file
 from groundtone.build.board_limits import limits_of
 from groundtone.build.commission import STEPS, Record, as_built, load, orders_of, save, to_text, verdict
 from groundtone.build.commission_more import corrected_layout
 from groundtone.build.commission_steps import Bench
-from groundtone.errors import BuildError, GroundtoneError
-from groundtone.link.find import find_mat
-from groundtone.link.serial_link import SerialLink
-from groundtone.mat.layout import Layout, keep_layout, layout_of, layout_text
+from groundtone.calibration.own_profile import profile_path
+from groundtone.errors import BuildError
+from groundtone.mat.layout import Layout, keep_layout, layout_text
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
 from groundtone.twin.wiring import KINDS, fault_form
@@ -65,7 +63,7 @@ def commission(
         raise click.UsageError("--fault is for the simulated mat: name --twin as well.")
     console = Console(stderr=as_json)
     choices = Choices(soak_s, walk, skip)
-    with _opened(port, seed, layout_id, faults) as mat:
+    with mat_on_cable(port) if seed is None else twin_with_hands(seed, layout_id, faults) as mat:
         record, path = _record(mat, out, faults)
         if again is not None:
             for key in STEPS[STEPS.index(again) :]:
@@ -73,7 +71,7 @@ def commission(
                 record.skipped.pop(key, None)
         tell: Callable[[str], None] = lambda text: say(console, text)  # noqa: E731
         layout = record.bench.layout
-        tell(f"Mat {mat.link.hello.name} at {mat.link.port}, id {record.uid}: {layout.id}, {layout.rows} rows by "
+        tell(f"Mat {mat.link.hello.name} {mat.place}, id {record.uid}: {layout.id}, {layout.rows} rows by "
              f"{layout.columns_per_panel} columns a foot. Result: {path}")  # fmt: skip
         try:
             with _sounds(mat, tell) as sound:
@@ -91,25 +89,10 @@ def commission(
     sys.exit(0 if record.commissioned() else OUTSIDE)
 
 
-@contextlib.contextmanager
-def _opened(port: str | None, seed: int | None, layout_id: str, faults: tuple[str, ...]) -> Iterator[Mat]:
-    if seed is not None:
-        with twin_mat(seed, layout_of(layout_id), faults) as mat:
-            yield mat
-        return
-    with SerialLink(port or find_mat()) as link:
-        yield Mat(link)
-
-
-def _record(mat: Mat, out: Path | None, faults: tuple[str, ...]) -> tuple[Record, Path]:
+def _record(mat: OpenMat, out: Path | None, faults: tuple[str, ...]) -> tuple[Record, Path]:
     """The mat's record as far as it has come, and its file."""
     hello = mat.link.hello
-    layout = layout_of(hello.layout)
-    if (layout.rows, layout.columns) != (hello.rows, hello.columns):
-        raise GroundtoneError(
-            f"the mat scans {hello.rows} x {hello.columns} cells and its layout {layout.id} has {layout.rows} x "
-            f"{layout.columns}: set the mat's layout"
-        )
+    layout = mat.layout
     beside = profile_path(hello.uid)
     path = (out or beside.parent) / f"{hello.uid}.commissioning.json"
     record = load(path, hello.uid, layout)
@@ -123,7 +106,7 @@ def _record(mat: Mat, out: Path | None, faults: tuple[str, ...]) -> tuple[Record
 
 
 @contextlib.contextmanager
-def _sounds(mat: Mat, tell: Callable[[str], None]) -> Iterator[Callable[[str], None]]:
+def _sounds(mat: OpenMat, tell: Callable[[str], None]) -> Iterator[Callable[[str], None]]:
     """What sounds: the sound card on a real mat; nothing on the simulated one, which is faster than any tone."""
     if mat.simulated:
         yield lambda _: None
@@ -141,7 +124,7 @@ def _sounds(mat: Mat, tell: Callable[[str], None]) -> Iterator[Callable[[str], N
             tell(f"Without sound: {output.trouble}.")
 
 
-def _keep_order(mat: Mat, record: Record, tell: Callable[[str], None]) -> None:
+def _keep_order(mat: OpenMat, record: Record, tell: Callable[[str], None]) -> None:
     """Make a layout of the order that was found, and set it on the mat."""
     if record.bench.evidence.idle is None or not record.bench.evidence.strokes:
         tell("There is no order to keep: the presses have not been done yet.")

@@ -14,7 +14,7 @@ import click
 from rich.console import Console
 from serial.tools import list_ports
 
-from groundtone.app.display import say
+from groundtone.app.console import say
 from groundtone.build.install import (
     CHOOSER,
     InstallError,

@@ -7,17 +7,18 @@ import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from groundtone.app.builder.commission_twin import Mat
 from groundtone.app.builder.mat_settings import value_of
 from groundtone.app.doctor import WEAK_DBM, mat_troubles
+from groundtone.app.mat import OpenMat
 from groundtone.build.asking import Ask
 from groundtone.build.commission import STEPS, TITLES, Record, StepResult
 from groundtone.build.commission_more import crosstalk_step, soak_step, stand_step, strike_step
 from groundtone.build.commission_steps import Listener, idle_step, press_step, resistor_step
 from groundtone.build.evidence import reading_of
 from groundtone.build.walk import walk_step
-from groundtone.errors import LinkError, LostError
+from groundtone.errors import LinkError
 from groundtone.link.base import Stamped
+from groundtone.link.following import until_lost
 from groundtone.link.radio import radio_running
 from groundtone.link.scan import mats_heard
 from groundtone.mat.layout import Layout, known_layouts
@@ -27,7 +28,6 @@ from groundtone.wire.messages import Command, Finding
 RATES_HZ = {"idle": 50, "resistor": 25, "press": 25, "crosstalk": 50, "stand": 50, "strike": 100, "soak": 100}
 WALK_HZ = 50
 SELF_TEST_S = 20.0
-LOST_S = 3.0
 NO_RADIO = "The simulated mat has no radio here."
 NO_PULLDOWN, FREE_MEMORY, SCAN_TIME, COLUMN_OHM, DRIVER_OHM = 8, 17, 16, 20, 22
 
@@ -52,7 +52,7 @@ class Choices:
 
 
 def commission(
-    mat: Mat,
+    mat: OpenMat,
     record: Record,
     choices: Choices,
     tell: Callable[[str], None],
@@ -63,7 +63,7 @@ def commission(
 
     Parameters
     ----------
-    mat : Mat
+    mat : OpenMat
     record : Record
         Filled as steps are done.
     choices : Choices
@@ -110,7 +110,7 @@ def _result(record: Record, key: str) -> StepResult:
 
 
 def _do(
-    mat: Mat, record: Record, key: str, choices: Choices, tell: Callable[[str], None], sound: Callable[[str], None]
+    mat: OpenMat, record: Record, key: str, choices: Choices, tell: Callable[[str], None], sound: Callable[[str], None]
 ) -> None:
     bench = record.bench
     record.skipped.pop(key, None)
@@ -139,7 +139,7 @@ def _do(
         record.done[key] = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
 
 
-def _board(mat: Mat, record: Record) -> None:
+def _board(mat: OpenMat, record: Record) -> None:
     mat.rest()
     bench = record.bench
     bench.causes["board"] = mat_troubles(mat.link.hello) if mat.link.hello.state != 2 else []
@@ -158,7 +158,7 @@ def _board(mat: Mat, record: Record) -> None:
     }
 
 
-def _radio(mat: Mat, record: Record, tell: Callable[[str], None]) -> None:
+def _radio(mat: OpenMat, record: Record, tell: Callable[[str], None]) -> None:
     """Is the mat heard by radio, from where the computer will stand?"""
     hello = mat.link.hello
     if mat.simulated:
@@ -185,7 +185,7 @@ def _free_kb(record: Record) -> float | None:
     return next((round(f.value * 16 / 1024, 1) for f in record.bench.evidence.findings if f.code == FREE_MEMORY), None)
 
 
-def _memory(mat: Mat, record: Record) -> None:
+def _memory(mat: OpenMat, record: Record) -> None:
     """Free memory after the soak, beside what it was before."""
     mat.rest()
     before = _free_kb(record)
@@ -203,7 +203,7 @@ def _memory(mat: Mat, record: Record) -> None:
 
 
 def _listen(
-    mat: Mat, listener: Listener, rate_hz: int, tell: Callable[[str], None], sound: Callable[[str], None]
+    mat: OpenMat, listener: Listener, rate_hz: int, tell: Callable[[str], None], sound: Callable[[str], None]
 ) -> None:
     """Feed a step with frames until it is done."""
     link = mat.link
@@ -211,17 +211,10 @@ def _listen(
     ask: Ask | None = next(listener)
     mat.begin()
     link.start(rate_hz)
-    patience_s, silent_s = 0.05, 0.0
     try:
-        for item in link.frames(patience_s):
-            if item is None:
-                silent_s += patience_s
-                if silent_s >= LOST_S:
-                    raise LostError("the mat has stopped sending: check its cable and power, and say it again")
-                continue
+        for item in until_lost(link.frames()):
             if not isinstance(item, Stamped):
                 continue
-            silent_s = 0.0
             if ask is not None:
                 tell(f"  {ask.words}{' (nothing was felt: once more)' if ask.again else ''}")
                 sound("tick")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 from rich.console import Console
 
-from groundtone.app.saying import say
+from groundtone.app.console import say
 from groundtone.errors import GroundtoneError, RequestError
 from groundtone.link.base import Link
 from groundtone.link.find import find_mat

@@ -2,28 +2,22 @@
 
 from __future__ import annotations
 
-import contextlib
-import time
 from collections.abc import Callable
 from enum import Enum
 
 from groundtone.app.calibration.bench_screen import BenchScreen
-from groundtone.app.opening import Opened
-from groundtone.app.saying import sentence_of
+from groundtone.app.mat import OpenMat
 from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import FAULTS, Ask, Now, remark_words
 from groundtone.calibration.guided.run_log import RunLog
-from groundtone.errors import GroundtoneError, LostError
-from groundtone.link.base import Link, Stamped
+from groundtone.errors import GroundtoneError, LostError, sentence_of
+from groundtone.link.base import Gap, Stamped
+from groundtone.link.following import until_lost
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.tone.output import Output
 
 RATE_HZ = 20
 FAST_HZ = 10  # of the twin in fast time: half the work, and still ten frames a dwell
-# A mat whose frames stop for this long has been lost.
-_LOST_S = 3.0
-# Between two tries to find it again, s.
-_TRY_S = 1.0
 
 
 class Ending(Enum):
@@ -67,42 +61,37 @@ class BenchLoop:
         self._last_s: float | None = None
         self._until_refused = False
 
-    def run(self, opened: Opened, *, until_refused: bool = False) -> Ending:
+    def run(self, opened: OpenMat, rate_hz: int, *, until_refused: bool = False) -> Ending:
         """Follows the mat until everything is taken, somebody ends it, or the mat is lost for good.
 
         Parameters
         ----------
-        opened : Opened
+        opened : OpenMat
+        rate_hz : int
         until_refused : bool
             Of the twin: the film also ends when something was refused, so that the hands can be told.
         """
         self._until_refused = until_refused
-        link: Link | None = opened.link
+        opened.begin()
+        opened.link.start(rate_hz)
         try:
-            while link is not None:
-                try:
-                    return self._follow(link, opened)
-                except LostError as error:
-                    self._screen.note(sentence_of(error))
-                    link = self._find_again(opened)
+            return self._follow(opened)
+        except LostError:
+            return Ending.LOST
         except KeyboardInterrupt:
             return Ending.STOPPED
         finally:
             self._output.rest()
-        return Ending.LOST
 
-    def _follow(self, link: Link, opened: Opened) -> Ending:
-        meter = ConductanceMeter(opened.layout)
+    def _follow(self, opened: OpenMat) -> Ending:
+        link, meter = opened.link, ConductanceMeter(opened.layout)
         self._guide.look_again()
-        patience_s, silent_s = 0.05, 0.0
-        for item in link.frames(patience_s):
+        for item in until_lost(link.frames(), self._wait_s):
+            if isinstance(item, Gap):
+                self._gap(item)
             if not isinstance(item, Stamped):
-                silent_s += patience_s if item is None else 0.0
                 self._output.drain()
-                if silent_s >= _LOST_S:
-                    raise LostError("the mat has stopped sending: check its cable and power")
                 continue
-            silent_s = 0.0
             t_s = item.device_us * 1e-6
             raw = item.frame.cells.reshape(opened.layout.rows, opened.layout.columns) / 2.0**link.hello.bits
             now = self._guide.step(t_s, meter.measure(item.frame), raw)
@@ -118,7 +107,7 @@ class BenchLoop:
                 return Ending.STOPPED
             if self._until_refused and now.ask is Ask.AGAIN:
                 return Ending.FILM_OVER
-            if opened.over_s is not None and t_s >= opened.over_s:
+            if opened.over(item):
                 return Ending.FILM_OVER
         raise AssertionError("a link brings something for ever")
 
@@ -162,20 +151,11 @@ class BenchLoop:
                     self._screen.note(f"Taken back: row {back.row}, column {back.column}. It is asked for again.")
         return False
 
-    def _find_again(self, opened: Opened) -> Link | None:
-        """Waits for a mat that was lost; None when it does not come back in time."""
-        if opened.again is None:
-            return None
-        self._screen.note(
-            f"Put the cable in again: the run goes on by itself for {self._wait_s:.0f} s. Nothing is lost."
-        )
-        until = time.monotonic() + self._wait_s
-        while time.monotonic() < until:
-            self._output.advance(0.1)
-            time.sleep(min(_TRY_S, max(0.0, until - time.monotonic())))
-            with contextlib.suppress(GroundtoneError):
-                link = opened.again()
-                self._output.signal("found")
-                self._screen.note("The mat is back.")
-                return link
-        return None
+    def _gap(self, gap: Gap) -> None:
+        """The mat was lost, or is back: the link looks for it, and what was asked for is asked for again."""
+        if gap.lost:
+            self._screen.note(f"{sentence_of(LostError(gap.why))} The run goes on by itself for {self._wait_s:.0f} s.")
+            return
+        self._guide.look_again()
+        self._output.signal("found")
+        self._screen.note("The mat is back.")

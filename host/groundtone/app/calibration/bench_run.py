@@ -14,11 +14,11 @@ from rich.console import Console
 from groundtone.app.builder.simulated_hands import hands_for
 from groundtone.app.calibration.bench_loop import FAST_HZ, RATE_HZ, BenchLoop, Ending
 from groundtone.app.calibration.bench_screen import BenchScreen
-from groundtone.app.folders import profile_path, run_path, set_aside
+from groundtone.app.console import say
 from groundtone.app.keys import keys
-from groundtone.app.opening import TwinChoice, opened_mat, opened_twin
-from groundtone.app.saying import say
+from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
+from groundtone.app.twin import TwinChoice
 from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.fitting.fit_notes import notes_of
 from groundtone.calibration.guided.bench_plan import PLACEMENT_S, expected, plan_bench
@@ -27,6 +27,7 @@ from groundtone.calibration.guided.remarks import What, cell_words, minutes_word
 from groundtone.calibration.guided.run_log import RunHead, RunLog, read_run
 from groundtone.calibration.guided.weight_sets import WeightSet
 from groundtone.calibration.guided.worklist import coverage_of, draw_coverage
+from groundtone.calibration.own_profile import profile_path, run_path, set_aside
 from groundtone.calibration.profile import Profile, write_profile
 from groundtone.errors import CalibrationError, LostError
 from groundtone.mat.layout import Layout, layout_of
@@ -79,7 +80,7 @@ def bench(console: Console, wish: BenchWish) -> bool:
     """
     with contextlib.ExitStack() as stack:
         if wish.twin is None:
-            opened = stack.enter_context(opened_mat(wish.port, RATE_HZ))
+            opened = stack.enter_context(real_mat(wish.port))
             uid, name, layout = opened.link.hello.uid, opened.link.hello.name, opened.layout
         else:
             opened, uid, name, layout = None, wish.twin.mat.uid, "the twin", layout_of(wish.twin.mat.layout)
@@ -92,7 +93,7 @@ def bench(console: Console, wish: BenchWish) -> bool:
         say(console, f"Mat {name}. Sound: {output.description}. Ctrl-C ends it; nothing that was taken is lost.")
         with keys() as pressed, _screen(console, name, guide, layout) as screen:
             loop = BenchLoop(guide, log, output, screen, pressed, wish.wait_s)
-            ending = loop.run(opened) if opened is not None else _with_twin(wish, guide, loop)
+            ending = loop.run(opened, RATE_HZ) if opened is not None else _with_twin(wish, guide, loop)
     return _after(console, wish, guide, log, ending, profile, uid, layout)
 
 
@@ -172,9 +173,9 @@ def _with_twin(wish: BenchWish, guide: BenchGuide, loop: BenchLoop) -> Ending:
             act = Bench(plan=hands, lead_in_s=4.0, hand_s=0.3, seed=mat.seed + 1000 * number, puck_mm=puck)
         else:
             break
-        with opened_twin(wish.twin, act, FAST_HZ if wish.twin.fast else RATE_HZ) as opened:
+        with twin_mat(wish.twin, act) as opened:
             # A film that was given goes on whatever is said, as clumsy hands would.
-            ending = loop.run(opened, until_refused=act is not given)
+            ending = loop.run(opened, FAST_HZ if wish.twin.fast else RATE_HZ, until_refused=act is not given)
         if ending is not Ending.FILM_OVER:
             break
     return ending

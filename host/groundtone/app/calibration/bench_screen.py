@@ -8,8 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from groundtone.app.big_words import big
-from groundtone.app.on_screen import OnScreen
-from groundtone.app.saying import say
+from groundtone.app.console import OnScreen, say
 from groundtone.calibration.guided.bench_plan import PLACEMENT_S
 from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import FAULTS, Now, ask_words, minutes_words, remark_words

@@ -18,15 +18,16 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.calibration.following import PersonScreen, Wanted, follow
-from groundtone.app.folders import checks_path, profile_path
-from groundtone.app.opening import TwinChoice, opened_mat, opened_twin
-from groundtone.app.saying import say, sentence_of
+from groundtone.app.console import say
+from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
-from groundtone.calibration.checking.check_log import KeptCheck, append_check, kept_from, newest_correction, read_checks
+from groundtone.app.twin import TwinChoice
+from groundtone.calibration.checking.check_log import KeptCheck, append_check, kept_from, read_checks
 from groundtone.calibration.checking.check_result import CheckResult, Verdict
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Now, Step
-from groundtone.calibration.profile import Profile, read_profile
-from groundtone.errors import CalibrationError, GroundtoneError
+from groundtone.calibration.own_profile import checks_path, own_profile, profile_path
+from groundtone.calibration.profile import Profile
+from groundtone.errors import CalibrationError, GroundtoneError, sentence_of
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.scenario import Check, GolferSpec
 
@@ -82,15 +83,13 @@ def check(console: Console, wish: CheckWish) -> int:
     """
     with contextlib.ExitStack() as stack:
         if wish.twin is None:
-            opened = stack.enter_context(opened_mat(wish.port, RATE_HZ))
+            opened = stack.enter_context(real_mat(wish.port))
         else:
-            opened = stack.enter_context(opened_twin(wish.twin, _act(wish, wish.twin), RATE_HZ))
+            opened = stack.enter_context(twin_mat(wish.twin, _act(wish, wish.twin)))
         hello, layout = opened.link.hello, opened.layout
-        path = wish.profile or profile_path(hello.uid)
-        if not path.exists():
+        profile, path = own_profile(hello, layout, wish.profile)
+        if profile is None:
             raise CalibrationError(f"there is no profile {path}: calibrate the mat first, or name one with --profile")
-        profile = read_profile(path)
-        profile.check_mat(hello, layout)
         mark_n = None if wish.mark_kg is None else wish.mark_kg * STANDARD_GRAVITY
         run = CheckRun(layout, profile.film, mass_kg=wish.mass_kg, mark_n=mark_n)
         output = sound_for(wish.twin)
@@ -101,7 +100,7 @@ def check(console: Console, wish: CheckWish) -> int:
             return wanted(run.step(t_s, conductance_s), mark_n is not None)
 
         with PersonScreen(console, f"groundtone, check of {hello.name}") as screen:
-            done = follow(opened, take, output, screen)
+            done = follow(opened, RATE_HZ, take, output, screen)
         if not done and wish.twin is None:
             raise CalibrationError("the check was ended before it was done: there is no verdict, and nothing was kept")
         result = run.result()
@@ -141,7 +140,7 @@ def _tell(console: Console, wish: CheckWish, path: Path, profile: Profile, resul
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
     append_check(checks_path(path), kept_from(result, profile.film, date, profile, hand))
     if result.verdict is Verdict.CORRECTED:
-        say(console, f"The correction is kept: groundtone listen --profile {path} uses it.")
+        say(console, "The correction is kept: whoever practises on this mat has it.")
     return result.verdict.value
 
 
@@ -197,7 +196,7 @@ def history(console: Console, wish: CheckWish) -> None:
     if path is None and wish.twin is not None:
         path = profile_path(wish.twin.mat.uid)
     if path is None:
-        with opened_mat(wish.port, RATE_HZ) as opened:
+        with real_mat(wish.port) as opened:
             path = profile_path(opened.link.hello.uid)
     checks = read_checks(checks_path(path))
     if not checks:
@@ -254,11 +253,3 @@ def mark_line(change: float) -> str:
         part = min(1.0, max(-1.0, change / _REACH))
         line[round((_LINE // 2) * (1 + part))] = "█"
     return "".join(line)
-
-
-def with_newest_check(profile: Profile, path: Path, console: Console) -> Profile:
-    """The profile with the correction of its newest check; what there is to say of it is said."""
-    corrected_profile, told = newest_correction(profile, checks_path(path))
-    for sentence in told:
-        say(console, sentence)
-    return corrected_profile

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich.console import Console
 
-from groundtone.app.arguments import Mass, Number
+from groundtone.app.click_parts import Mass, Number
 
 if TYPE_CHECKING:
-    from groundtone.app.opening import TwinChoice
+    from groundtone.app.twin import TwinChoice
 
 _FILE = click.Path(dir_okay=False, path_type=Path)
 _OUTSIDE = 1
@@ -25,7 +25,7 @@ def _of_a_mat(command: Callable[..., None]) -> Callable[..., None]:
 
     @functools.wraps(command)
     def chosen(*, twin: str | None, layout: str, fast: bool, **others: Any) -> None:
-        from groundtone.app.opening import twin_choice
+        from groundtone.app.twin import twin_choice
 
         command(twin=twin_choice(twin, layout, fast), **others)
 
@@ -111,7 +111,7 @@ def standing(mass: float, port: str | None, twin: TwinChoice | None, profile: Pa
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write certificate.txt and .png here.")
 def certificate(profile: Path, out: Path | None) -> None:
     """What a profile says of its mat: curve, residuals, gains, uncertainty."""
-    from groundtone.app.saying import say
+    from groundtone.app.console import say
     from groundtone.calibration.pages.certificate import certificate_lines
     from groundtone.calibration.pages.certificate_page import draw_certificate
     from groundtone.calibration.profile import read_profile
@@ -137,7 +137,7 @@ def certificate(profile: Path, out: Path | None) -> None:
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("drawings"), show_default=True)
 def drawings(out: Path) -> None:
     """The drawings of the calibration guide, as SVG files."""
-    from groundtone.app.saying import say
+    from groundtone.app.console import say
     from groundtone.calibration.pages.drawings import draw_all
 
     console = Console()

@@ -12,16 +12,13 @@ from rich.panel import Panel
 from rich.text import Text
 
 from groundtone.app.big_words import big
-from groundtone.app.on_screen import OnScreen
-from groundtone.app.opening import Opened
-from groundtone.app.saying import say
-from groundtone.errors import LostError
+from groundtone.app.console import OnScreen, say
+from groundtone.app.mat import OpenMat
 from groundtone.link.base import Stamped
+from groundtone.link.following import until_lost
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.tone.output import Output
 
-# A mat whose frames stop for this long has been lost, s.
-_LOST_S = 3.0
 _BAR = 30
 
 
@@ -76,16 +73,19 @@ class PersonScreen(OnScreen):
 
 
 def follow(
-    opened: Opened,
+    opened: OpenMat,
+    rate_hz: int,
     take: Callable[[float, NDArray[np.float64]], Wanted],
     output: Output,
     screen: PersonScreen,
 ) -> bool:
-    """Follows a started mat until enough has been gathered; False when Ctrl-C or the twin's end came first.
+    """Follows a mat until enough has been gathered; False when Ctrl-C or the twin's end came first.
 
     Parameters
     ----------
-    opened : Opened
+    opened : OpenMat
+        Started here.
+    rate_hz : int
     take : callable
         Takes device time (s) and conductances (S, rows × columns) of a frame and says what is wanted.
     output : Output
@@ -101,16 +101,14 @@ def follow(
     meter = ConductanceMeter(opened.layout)
     last_s: float | None = None
     words = ""
-    patience_s, silent_s = 0.05, 0.0
+    opened.begin()
+    opened.link.start(rate_hz)
     try:
-        for item in opened.link.frames(patience_s):
+        # Who stands there does not stand still while the mat is looked for.
+        for item in until_lost(opened.link.frames(), search_s=0.0):
             if not isinstance(item, Stamped):
-                silent_s += patience_s if item is None else 0.0
                 output.drain()
-                if silent_s >= _LOST_S:
-                    raise LostError("the mat has stopped sending: check its cable and power, and begin again")
                 continue
-            silent_s = 0.0
             t_s = item.device_us * 1e-6
             wanted = take(t_s, meter.measure(item.frame))
             opened.took()
@@ -126,7 +124,7 @@ def follow(
             if wanted.done:
                 output.advance(1.0)
                 return True
-            if opened.over_s is not None and t_s >= opened.over_s:
+            if opened.over(item):
                 return False
     except KeyboardInterrupt:
         return False

@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 from rich.console import Console
 
 from groundtone.app.calibration.following import PersonScreen, Wanted, follow
-from groundtone.app.folders import profile_path, set_aside
-from groundtone.app.opening import TwinChoice, opened_mat, opened_twin
-from groundtone.app.saying import say
+from groundtone.app.console import say
+from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
+from groundtone.app.twin import TwinChoice
 from groundtone.calibration.film import typical_film
-from groundtone.calibration.profile import Profile, read_profile, write_profile
+from groundtone.calibration.own_profile import own_profile, profile_path, set_aside
+from groundtone.calibration.profile import Profile, write_profile
 from groundtone.calibration.shoes.standing import Ask, StandingResult, StandingRun
 from groundtone.mat.layout import Layout
 from groundtone.twin.scenario import GolferSpec, Standing
@@ -54,16 +55,15 @@ def standing(console: Console, wish: StandingWish) -> None:
     """
     with contextlib.ExitStack() as stack:
         if wish.twin is None:
-            opened = stack.enter_context(opened_mat(wish.port, RATE_HZ))
+            opened = stack.enter_context(real_mat(wish.port))
         else:
             given = wish.twin.act if isinstance(wish.twin.act, Standing) else None
             act = given or Standing(GolferSpec(mass_kg=wish.mass_kg), seed=wish.twin.mat.seed)
-            opened = stack.enter_context(opened_twin(wish.twin, act, RATE_HZ))
+            opened = stack.enter_context(twin_mat(wish.twin, act))
         hello, layout = opened.link.hello, opened.layout
+        # A named place may be empty yet: that is where the profile goes.
         path = wish.profile or profile_path(hello.uid)
-        before = _before(path)
-        if before is not None:
-            before.check_mat(hello, layout)
+        before, _ = own_profile(hello, layout, path) if path.exists() else (None, path)
         film = before.film if before is not None else typical_film(layout.rows, layout.columns)
         what = f"the profile {path}" if before is not None else "the film's typical curve"
         say(console, f"It starts from {what} and takes about a minute. Ctrl-C ends it and changes nothing.")
@@ -77,14 +77,10 @@ def standing(console: Console, wish: StandingWish) -> None:
             return Wanted(ask.value, _SENTENCES[ask], run.progress, ask is Ask.DONE)
 
         with PersonScreen(console, f"groundtone, standing calibration of {hello.name}") as screen:
-            follow(opened, take, output, screen)
+            follow(opened, RATE_HZ, take, output, screen)
     result = run.result()
     _write(path, before, result, wish, hello.uid, layout)
     _report(console, path, result, layout, before is not None)
-
-
-def _before(path: Path) -> Profile | None:
-    return read_profile(path) if path.exists() else None
 
 
 def _write(

@@ -27,7 +27,7 @@ def bands() -> None:
 @click.argument("golfer")
 def show(golfer: str) -> None:
     """The limits in force for a golfer, and where each comes from."""
-    from groundtone.app.display import say
+    from groundtone.app.console import say
     from groundtone.cue.personal import house_rules, read_personal
 
     console = Console()
@@ -58,7 +58,7 @@ def show(golfer: str) -> None:
 @click.argument("golfer")
 def learn(golfer: str) -> None:
     """Fit the limits to the golfer's own well-struck swings; at least five, with their strikes told."""
-    from groundtone.app.display import say
+    from groundtone.app.console import say
     from groundtone.cue.learning import learn as learnt_from
     from groundtone.cue.personal import house_rules, read_personal, write_personal
     from groundtone.cue.tighten import words_for
@@ -200,6 +200,6 @@ def _on(on: bool) -> str:
 
 
 def _say(sentence: str) -> None:
-    from groundtone.app.display import say
+    from groundtone.app.console import say
 
     say(Console(), sentence)

@@ -9,7 +9,7 @@ import click
 import numpy as np
 from rich.console import Console
 
-from groundtone.app.display import say
+from groundtone.app.console import say
 from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.export_files import series_columns, write_c3d, write_table

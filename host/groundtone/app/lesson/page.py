@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from groundtone.app.display import say
+from groundtone.app.console import say
 from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder

@@ -11,7 +11,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.display import say
+from groundtone.app.console import say
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.lesson.progress import Progress, club_of, progress_of_club

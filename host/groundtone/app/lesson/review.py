@@ -12,7 +12,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.display import say
+from groundtone.app.console import say
 from groundtone.app.lesson.targets import recording_path, split_block
 from groundtone.app.tables import per_cent
 from groundtone.errors import GroundtoneError

@@ -8,8 +8,8 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from groundtone.app.arguments import Number
-from groundtone.app.display import say
+from groundtone.app.click_parts import Number
+from groundtone.app.console import say
 from groundtone.app.lesson.targets import recording_path
 from groundtone.app.live.recording import into_library, recordings_folder
 from groundtone.errors import GroundtoneError

@@ -13,13 +13,15 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 
 from groundtone.app.calibration.demo_profile import record_bench
-from groundtone.app.display import Display, say
+from groundtone.app.console import say
+from groundtone.app.display import Display
 from groundtone.app.lesson.review import show
 from groundtone.app.live.judging import DemoResult, film_us, judge
 from groundtone.app.live.lanes import draw_session
-from groundtone.app.simulated import simulated_mat, why_in_process
+from groundtone.app.mat import twin_mat, why_in_process
 from groundtone.app.tables import STYLE_WORDS, demo_table
 from groundtone.app.tones.guarded import GuardedOutput
+from groundtone.app.twin import TwinChoice
 from groundtone.calibration.profile import Profile, profile_text, write_profile
 from groundtone.cue.bands import Bands
 from groundtone.engine.live import LiveEngine
@@ -56,7 +58,7 @@ def calibrate(scenario: Scenario, console: Console | None = None) -> Profile:
     placements = len(act.loads_n) * scenario.mat.rows * 2 * scenario.mat.columns_per_panel
     columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeRemainingColumn())
     with (
-        simulated_mat(bench, fast=True) as mat,
+        twin_mat(TwinChoice(scenario.mat, None, True), act, firmware=True) as mat,
         Progress(*columns, console=console, disable=console is None) as progress,
     ):
         task = progress.add_task(f"calibrating the mat, {placements} simulated placements", total=duration_s)
@@ -118,14 +120,14 @@ def play(
     """Runs a session on the simulated mat and sets what was measured against the truth; records it where a path is."""
     known = truth(scenario)
     end_us = round(World(scenario).duration_s * 1e6)
-    with simulated_mat(scenario, fast) as mat:
+    with twin_mat(TwinChoice(scenario.mat, None, fast), scenario.act, firmware=True) as mat:
         layout = layout_of(mat.link.hello.layout)
         profile.check_mat(mat.link.hello, layout)
         engine = LiveEngine(layout, profile.film, stance_of(scenario), Bands())
 
         def on_frame(item: Stamped) -> bool:
             mat.took()
-            return film_us(item.device_us, mat.film_start_us) >= end_us - 1_500_000 // RATE_HZ
+            return film_us(item.device_us, mat.begin_us) >= end_us - 1_500_000 // RATE_HZ
 
         with contextlib.ExitStack() as held:
             log = None
@@ -147,7 +149,7 @@ def play(
             )
         session.unrecorded = log.trouble if log is not None else None
         path = "firmware on MicroPython over a pseudo-terminal" if mat.process else "twin in this process"
-        return session, judge(session, known, mat.film_start_us, path)
+        return session, judge(session, known, mat.begin_us, path)
 
 
 def _about(scenario: Scenario, hello: Hello, profile: Profile) -> About:

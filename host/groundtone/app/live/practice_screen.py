@@ -8,9 +8,8 @@ from rich.panel import Panel
 from rich.text import Text
 
 from groundtone.app.big_words import huge
+from groundtone.app.console import OnScreen, say
 from groundtone.app.display import swing_line
-from groundtone.app.on_screen import OnScreen
-from groundtone.app.saying import say
 from groundtone.engine.practice import Said
 from groundtone.engine.practice_state import Counts, Now, State, sounding
 

@@ -7,13 +7,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from groundtone.app.folders import checks_path, profile_path
 from groundtone.app.live.recording import into_library, new_recording_path
-from groundtone.app.saying import sentence_of
-from groundtone.calibration.checking.check_log import newest_correction
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
-from groundtone.calibration.profile import Profile, profile_text, read_profile
+from groundtone.calibration.own_profile import profile_in_force
+from groundtone.calibration.profile import profile_text
 from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.cue.personal import keep_tightened
 from groundtone.cue.rulebook import Rulebook
@@ -21,17 +19,21 @@ from groundtone.cue.rulefile import default_rules
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.practice import Practice, Said
 from groundtone.engine.recording import SessionLog, recording
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Link
-from groundtone.mat.layout import LEFT, RIGHT, Layout, layout_of
+from groundtone.mat.layout import LEFT, PANELS, RIGHT, layout_for
 from groundtone.pressure.feet import Stance
 from groundtone.record.errors import RecordError
 from groundtone.record.session import About, Block, Golfer
 from groundtone.review.settings import settings_of
 from groundtone.tone.output import Output
-from groundtone.wire.messages import Hello
+
+_ONE_PANEL = (
+    "Only the {panel} panel is there: stand on it with that foot, the other beside it at the same height. "
+    "The toes cue sounds while you stand or rock slowly; the trail side and swings need both panels."
+)
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,9 @@ class PracticeWish:
         What a check in the same shoes has found.
     lesson : str
         Recordings of one golfer with the same lesson belong together; empty: the day.
+    panel : int or None
+        The one panel that is there, LEFT or RIGHT: one foot stands on it and the other beside it. Only the toes cue
+        sounds then, and no swing is seen (see `groundtone.engine.one_foot`).
     """
 
     golfer: Golfer = field(default_factory=Golfer)
@@ -72,6 +77,7 @@ class PracticeWish:
     drill: str = ""
     gains: Gains | None = None
     lesson: str = ""
+    panel: int | None = None
 
 
 @dataclass(frozen=True)
@@ -84,54 +90,32 @@ class Begun:
     path : Path or None
         Of its recording; None where nothing is recorded.
     about : About
+    unrecorded : RecordError or None
+        Why no recording could be begun.
     """
 
     practice: Practice
     path: Path | None
     about: About
+    unrecorded: RecordError | None = None
 
 
-def layout_for(hello: Hello) -> Layout:
-    """The layout of the mat that said hello.
+def stance_of(wish: PracticeWish) -> Stance:
+    """The stance of a practice that can be had.
 
     Raises
     ------
     GroundtoneError
-        It is not known, or does not fit what the mat scans.
+        There is no such stance, or what is wanted needs both panels.
     """
-    layout = layout_of(hello.layout)
-    if (layout.rows, layout.columns) != (hello.rows, hello.columns):
+    if wish.panel is not None and not wish.block.cues:
         raise GroundtoneError(
-            f"the mat scans {hello.rows} x {hello.columns} cells and its layout {layout.id} has "
-            f"{layout.rows} x {layout.columns}: set the mat's layout"
+            f"a {wish.block.kind} is there to compare swings, and those need both panels: leave --block out"
         )
-    return layout
-
-
-def mats_profile(hello: Hello, layout: Layout, path: Path | None) -> tuple[Profile | None, list[str]]:
-    """The calibration to practise with, its newest correction in force, and sentences about it.
-
-    Parameters
-    ----------
-    hello : Hello
-    layout : Layout
-    path : Path or None
-        None: the mat's own profile, where there is one.
-
-    Raises
-    ------
-    ProfileError
-        The named profile, or the mat's own, cannot be used.
-    """
-    where = path or profile_path(hello.uid)
-    if path is None and not where.exists():
-        return None, [
-            "This mat is not calibrated: forces are a guess from the typical film, cells differ by a quarter. "
-            "groundtone calibrate standing takes a minute."
-        ]
-    known = read_profile(where)
-    known.check_mat(hello, layout)
-    return newest_correction(known, checks_path(where))
+    try:
+        return Stance(LEFT if wish.golfer.hand == "right" else RIGHT, wish.stance_mm)
+    except ValueError as error:
+        raise GroundtoneError(str(error)) from error
 
 
 @contextlib.contextmanager
@@ -171,11 +155,10 @@ def begun(
     tell = say or (lambda said: None)
     drill = drill_of(wish.drill) if wish.drill else None
     layout = layout_for(link.hello)
-    try:
-        stance = Stance(LEFT if wish.golfer.hand == "right" else RIGHT, wish.stance_mm)
-    except ValueError as error:
-        raise GroundtoneError(str(error)) from error
-    known, sentences = mats_profile(link.hello, layout, wish.profile)
+    stance = stance_of(wish)
+    known, sentences = profile_in_force(link.hello, layout, wish.profile)
+    if wish.panel is not None:
+        sentences.append(_ONE_PANEL.format(panel=PANELS[wish.panel]))
     for sentence in sentences:
         tell(Said(sentence))
     film = known.film if known is not None else Film(typical_curves(layout.rows, layout.columns))
@@ -188,10 +171,11 @@ def begun(
         wish.golfer.shoe_mm,
         weight_n=None if mass_kg is None else mass_kg * STANDARD_GRAVITY,
         gains=wish.gains,
+        panel=wish.panel,
     )
     about = About(
         link.hello,
-        settings_of(stance, wish.rate_hz, wish.golfer.shoe_mm, wish.rules.as_bands(), rules=wish.rules),
+        settings_of(stance, wish.rate_hz, wish.golfer.shoe_mm, wish.rules.as_bands(), wish.panel, wish.rules),
         wish.golfer,
         wish.block,
         profile_text(known) if known is not None else None,
@@ -201,17 +185,18 @@ def begun(
     path = new_recording_path(about) if wish.record else None
     with contextlib.ExitStack() as held:
         log: SessionLog | None = None
+        unrecorded: RecordError | None = None
         if path is not None:
             try:
                 log = held.enter_context(recording(path, about, threaded=threaded))
             except RecordError as error:
                 tell(Said(f"{sentence_of(error)} The session goes on without.", trouble=True))
-                path = None
+                path, unrecorded = None, error
         practice = Practice(
             engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say
         )
         try:
-            yield Begun(practice, path, about)
+            yield Begun(practice, path, about, unrecorded)
         finally:
             held.close()
             if wish.golfer.name:

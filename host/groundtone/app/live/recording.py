@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from groundtone.errors import GroundtoneError
@@ -12,7 +12,7 @@ from groundtone.record.contents import put
 from groundtone.record.errors import MissingError
 from groundtone.record.library import Library, check_name
 from groundtone.record.reader import open_recording
-from groundtone.record.session import SILENT_BLOCKS, About, Block, Golfer
+from groundtone.record.session import About, Golfer
 
 
 def recordings_folder() -> Path:
@@ -24,35 +24,6 @@ def new_recording_path(about: About) -> Path:
     """The file of a new recording: its time and a part of its id; no name of a golfer."""
     when = datetime.datetime.fromisoformat(about.started)
     return recordings_folder() / f"{when:%Y-%m-%d-%H%M%S}-{about.session[:8]}.mcap"
-
-
-@dataclass(frozen=True)
-class Wish:
-    """How a session is to be recorded.
-
-    Attributes
-    ----------
-    record : bool
-        False: not at all.
-    golfer : str
-        Code name; empty: nobody is named.
-    block : str
-        See `groundtone.record.session.BLOCK_KINDS`; baseline and test are silent.
-    club, lie : str
-    usual_m : float or None
-    """
-
-    record: bool = True
-    golfer: str = ""
-    block: str = "free"
-    club: str = ""
-    lie: str = ""
-    usual_m: float | None = None
-
-    def first_block(self) -> Block:
-        """The block with which the session begins."""
-        cues = self.block not in SILENT_BLOCKS
-        return Block(1, self.block, self.club, self.lie, self.usual_m, cues)
 
 
 def known_golfer(name: str, hand: str | None, shoe_mm: float | None) -> Golfer:

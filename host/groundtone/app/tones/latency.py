@@ -15,7 +15,7 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.saying import say
+from groundtone.app.console import say
 from groundtone.app.tones.latency_card import missing_tools
 from groundtone.app.tones.latency_measure import STAGES, Measured, measure
 from groundtone.app.tones.latency_radio import LIVE_HZ, Delays, RadioCase, radio_cases

@@ -12,8 +12,8 @@ import click
 import numpy as np
 from rich.console import Console
 
-from groundtone.app.arguments import Number
-from groundtone.app.saying import say
+from groundtone.app.click_parts import Number
+from groundtone.app.console import say
 from groundtone.app.tones.sounding import live_output
 from groundtone.cue.rulefile import cue_names, default_rules
 from groundtone.tone.devices import choose, list_devices

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from groundtone.app.opening import TwinChoice
 from groundtone.app.tones.guarded import GuardedOutput
+from groundtone.app.twin import TwinChoice
+from groundtone.tone.ear import Side
 from groundtone.tone.errors import ToneError
 from groundtone.tone.output import OfflinePlayer, Output
-from groundtone.tone.pan import Side
 from groundtone.tone.player import USUAL_BUFFER_MS, USUAL_PERIODS, Player
 from groundtone.tone.process import ProcessPlayer
 from groundtone.tone.settings import SoundSettings, settings_or_usual

@@ -55,8 +55,8 @@ def ready() -> float:
 def twin_profile(seed: int) -> str:
     """Sees to it that the simulated mat of a seed has a profile, by a simulated bench run; says what was done."""
     from groundtone.app.calibration.demo_profile import quick_profile
-    from groundtone.app.folders import profile_path
-    from groundtone.app.opening import mat_of
+    from groundtone.app.twin import mat_of
+    from groundtone.calibration.own_profile import profile_path
     from groundtone.calibration.profile import write_profile
     from groundtone.twin.scenario import Empty, Scenario
 

@@ -51,7 +51,7 @@ def opened(port: str | None, twin: str | None, layout: str, theme: str, place: s
     sys.setswitchinterval(_SWITCH_S)
     choice = None
     if twin is not None:
-        from groundtone.app.opening import twin_choice
+        from groundtone.app.twin import twin_choice
 
         choice = MatChoice(twin=twin_choice(twin, layout, False))
     elif port is not None:

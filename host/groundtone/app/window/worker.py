@@ -9,17 +9,20 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import math
 import queue
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from PyQt5.QtCore import QObject, pyqtSignal
 
-from groundtone.app.window.mats import MatChoice, OpenMat
+from groundtone.app.mat import OpenMat
+from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.modes.mode import Courier, Mode
 from groundtone.app.window.views import Ended, MatState, Said
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.link.base import Gap, Stamped
+from groundtone.link.following import until_lost
 
 if TYPE_CHECKING:
     from groundtone.tone.output import Output
@@ -29,7 +32,6 @@ import threading
 from groundtone.link.base import Link
 
 PATIENCE_S = 0.02
-LOST_S = 3.0
 _WARM_AFTER_S = 0.4
 
 
@@ -170,7 +172,7 @@ class Worker(QObject):
     def _run(self, mode: Mode, mat: OpenMat) -> bool:
         """The mode's frames; True where it has ended, False where the window closes."""
         while True:
-            mat.began()
+            mat.begin()
             mode.start(mat)
             with self._items(mat) as items:
                 answer = self._listen(mode, mat, items)
@@ -191,28 +193,23 @@ class Worker(QObject):
 
     def _listen(self, mode: Mode, mat: OpenMat, items: Iterator[Any]) -> bool | None:
         """Until the mode ends (True), the window closes (False), or the mode has an errand (None)."""
-        silent_s, gap = 0.0, False
-        for item in items:
+        silent_s = 0.0
+        # The link looks for the mat by itself, as long as it takes.
+        for item in until_lost(items, math.inf, PATIENCE_S):
             if isinstance(item, Stamped):
                 silent_s = 0.0
             elif isinstance(item, Gap):
-                # The link looks for the mat by itself, as long as it takes.
-                gap = item.lost
-                state, why = ("lost", item.why) if gap else ("running", "")
+                state, why = ("lost", item.why) if item.lost else ("running", "")
                 self._say(MatState(state, why, *self._here, mode.name))
             elif item is None:
-                silent_s = 0.0 if gap else silent_s + PATIENCE_S
+                silent_s += PATIENCE_S
             if mode.take(item):
                 return True
             if isinstance(item, Stamped):
                 mat.took()
-            over = isinstance(item, Stamped) and mat.over_s is not None and item.device_us * 1e-6 >= mat.over_s
-            if over or (item is None and mat.over_s is not None and silent_s >= 0.5):
+            if mat.over(item) if isinstance(item, Stamped) else mat.length_s is not None and silent_s >= 0.5:
                 self._say(Said("The simulated person has gone: begin again."))
                 return True
-            if silent_s >= LOST_S:
-                mode.lost()
-                raise LostError("the mat has stopped sending: check its cable and power, and begin again")
             answer = self._look_at_commands(mode)
             if answer is not None:
                 return answer
@@ -250,7 +247,7 @@ def echo_output(choice: MatChoice | None, say: Callable[[str], None]) -> Output:
 
 
 def _sentence(error: GroundtoneError) -> str:
-    from groundtone.app.saying import sentence_of
+    from groundtone.errors import sentence_of
 
     return sentence_of(error)
 

@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.app.window.mats import ORDER, WATCH, OpenMat
+from groundtone.app.mat import OpenMat
+from groundtone.app.window.mats import ORDER, WATCH
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import CellsView, Findings, Said, Wanted
 from groundtone.build.asking import Ask

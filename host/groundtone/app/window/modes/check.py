@@ -5,17 +5,16 @@ from __future__ import annotations
 import datetime
 import math
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from groundtone.app.calibration.check_run import RATE_HZ, figures, wanted
-from groundtone.app.folders import checks_path, profile_path
-from groundtone.app.window.mats import CHECK, OpenMat
+from groundtone.app.mat import OpenMat
+from groundtone.app.window.mats import CHECK
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Said, Verdict, Wanted
 from groundtone.calibration.checking.check_log import append_check, kept_from
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Step
-from groundtone.calibration.profile import Profile, read_profile
+from groundtone.calibration.own_profile import checks_path, own_profile
 from groundtone.errors import CalibrationError, GroundtoneError
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.link.base import Gap, Stamped
@@ -61,13 +60,12 @@ class Check(Mode):
         """See `Mode.begin`."""
         super().begin(mat, tell, courier)
         hello, wish = mat.link.hello, self._wish
-        self._path: Path = profile_path(hello.uid)
-        if not self._path.exists():
+        profile, self._path = own_profile(hello, mat.layout)
+        if profile is None:
             raise CalibrationError(
                 f"mat {hello.name} has no profile: calibrate it once (groundtone calibrate standing takes a minute)"
             )
-        self._profile: Profile = read_profile(self._path)
-        self._profile.check_mat(hello, mat.layout)
+        self._profile = profile
         mark_n = None if wish.mark_kg is None else wish.mark_kg * STANDARD_GRAVITY
         self._marks = mark_n is not None
         self._check = CheckRun(mat.layout, self._profile.film, mass_kg=wish.mass_kg, mark_n=mark_n)

@@ -7,7 +7,8 @@ import threading
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from groundtone.app.window.mats import MatChoice, OpenMat
+from groundtone.app.mat import OpenMat
+from groundtone.app.window.mats import MatChoice
 from groundtone.link.base import Gap, Stamped
 from groundtone.wire.messages import Event
 
@@ -81,9 +82,6 @@ class Mode:
 
     def command(self, name: str, value: Any) -> None:
         """What somebody pressed."""
-
-    def lost(self) -> None:
-        """The mat has been silent for too long."""
 
     def end(self) -> Any:
         """It is over; what came of it, as plain data."""

@@ -1,12 +1,19 @@
-"""What a display on a terminal holds: a screen that is taken over and given back, or none."""
+"""Sentences on a console, and a terminal's screen that is taken over and given back."""
 
 from __future__ import annotations
 
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from rich.console import Console
-from rich.live import Live as Screen
+
+if TYPE_CHECKING:
+    from rich.live import Live as Screen
+
+
+def say(console: Console, text: str) -> None:
+    """A sentence: broken between words on a terminal, whole in a file or a pipe, and never taken for markup."""
+    console.print(text, highlight=False, markup=False, soft_wrap=not console.is_terminal)
 
 
 class OnScreen:
@@ -25,6 +32,8 @@ class OnScreen:
         self._console = console
         self._screen: Screen | None = None
         if on and console.is_terminal:
+            from rich.live import Live as Screen
+
             self._screen = Screen(
                 console=console, auto_refresh=refresh_hz is not None, refresh_per_second=refresh_hz or 4.0
             )

@@ -1,8 +1,11 @@
-"""Arguments of commands: numbers in a range, refused with one sentence."""
+"""What click has not: numbers in a range, masses, and groups whose commands are imported when they are asked for."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from importlib import import_module
+from typing import Any
 
 import click
 
@@ -51,3 +54,30 @@ class Mass(click.ParamType[float]):
         except CalibrationError as error:
             text = str(error)
             self.fail(f"{text[:1].upper()}{text[1:]}.", param, ctx)
+
+
+class LazyGroup(click.Group):
+    """A group with commands that live in files of their own.
+
+    Parameters
+    ----------
+    elsewhere : mapping of str to str
+        "module:name of the click command" of each.
+    """
+
+    def __init__(self, *arguments: Any, elsewhere: Mapping[str, str], **options: Any) -> None:
+        super().__init__(*arguments, **options)
+        self._elsewhere = elsewhere
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """See `click.Group`; those elsewhere among them."""
+        return sorted({*super().list_commands(ctx), *self._elsewhere})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """See `click.Group`; imports the file of the command."""
+        if cmd_name not in self._elsewhere:
+            return super().get_command(ctx, cmd_name)
+        module, name = self._elsewhere[cmd_name].split(":")
+        command = getattr(import_module(module), name)
+        assert isinstance(command, click.Command)
+        return command

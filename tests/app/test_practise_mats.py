@@ -1,4 +1,4 @@
-"""`groundtone listen` in use: on the real firmware in real time, and on mats that vanish, fall silent or misbehave."""
+"""`groundtone practise` on the real firmware in real time, and on mats that vanish, fall silent or misbehave."""
 
 import signal
 import struct
@@ -29,6 +29,10 @@ ON_TOES = Session(
 )
 
 
+def practising(running, *arguments):
+    return running("practise", "--no-echo", *arguments)
+
+
 def as_reference(scripted, **more):
     return scripted(rows=16, columns=8, layout="reference-16x4", **more)
 
@@ -39,7 +43,9 @@ def test_a_swing_on_the_firmware_with_its_profile_until_the_cable_is_pulled(runn
     with MatProcess(Scenario(mat, act)) as process:
         boot = time.monotonic()
         profile = demo_folder.folder / "profile.json"
-        listening = running("listen", "--port", process.port, "--search", "0", "--profile", profile, "--out", tmp_path)
+        listening = running(
+            "practise", "--no-echo", "--port", process.port, "--search", "0", "--profile", profile, "--out", tmp_path
+        )
         time.sleep(11.6 - (time.monotonic() - boot))  # the swing ends 11.03 s after power-up
         process.unplug()
         pulled = time.monotonic()
@@ -49,11 +55,12 @@ def test_a_swing_on_the_firmware_with_its_profile_until_the_cable_is_pulled(runn
     (sentence,) = said.err.splitlines()
     assert sentence.startswith("groundtone: The mat at /dev/")
     assert sentence.endswith("is gone: check its cable and power, and start again.")
-    assert "No profile" not in said.out
+    assert "not calibrated" not in said.out
     assert "Sound: no sound card" in said.out or "Sound: sound card" in said.out
     (line,) = [line for line in said.out.splitlines() if line.startswith("swing 1: lead ")]
     assert "trail side" in line
-    assert said.out.splitlines()[-1] == "1 swing, 0 frames missed."
+    assert "practice: 1 swing" in said.out
+    assert said.out.splitlines()[-1].endswith("; 0 frames missed.")
     assert took_s < 18.0  # on a busy machine too: it draws and puts the session into the library
     samples = read(tmp_path / "tones.wav")
     last = stretches(samples)[-1]
@@ -66,9 +73,19 @@ def test_a_swing_on_the_firmware_with_its_profile_until_the_cable_is_pulled(runn
 
 def test_seconds_and_ctrl_c_end_it_politely(running, tmp_path):
     with MatProcess(Scenario(act=Empty(60.0))) as process:
-        timed = running("listen", "--port", process.port, "--seconds", "2", "--out", tmp_path / "timed").end()
-        stopped = running("listen", "--port", process.port, "--out", tmp_path / "stopped")
-        while "End with Ctrl-C" not in stopped.process.stdout.readline():
+        timed = running(
+            "practise",
+            "--no-echo",
+            "--port",
+            process.port,
+            "--no-record",
+            "--seconds",
+            "2",
+            "--out",
+            tmp_path / "timed",
+        ).end()
+        stopped = practising(running, "--port", process.port, "--no-record", "--out", tmp_path / "stopped")
+        while "End with q or Ctrl-C" not in stopped.process.stdout.readline():
             assert stopped.process.poll() is None
         time.sleep(0.5)
         stopped.process.send_signal(signal.SIGINT)
@@ -76,8 +93,9 @@ def test_seconds_and_ctrl_c_end_it_politely(running, tmp_path):
     for said in (timed, by_hand):
         assert said.code == 0
         assert said.err == ""
-        assert said.out.splitlines()[-1] == "0 swings, 0 frames missed."
-    assert "No profile was given: forces are a guess from the typical film" in timed.out
+        assert "No swing was seen." in said.out
+        assert said.out.splitlines()[-1].endswith("; 0 frames missed.")
+    assert "This mat is not calibrated: forces are a guess from the typical film" in timed.out
     for folder in ("timed", "stopped"):
         samples = read(tmp_path / folder / "tones.wav")
         assert np.abs(samples).max() == 0  # nobody was there, and nothing was lost
@@ -88,7 +106,7 @@ def test_seconds_and_ctrl_c_end_it_politely(running, tmp_path):
 def test_pulled_while_the_toes_cue_sounds_after_a_swing(running, scripted, tmp_path):
     mat = as_reference(scripted)
     frames = film(Scenario(act=ON_TOES), 18.0)  # the second setup; the first swing ended at 12.0 s
-    listening = running("listen", "--port", mat.port, "--search", "0", "--out", tmp_path)
+    listening = practising(running, "--port", mat.port, "--search", "0", "--out", tmp_path)
     mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2)
     mat.play(frames[:-100])
     mat.play(frames[-100:], pace_s=0.01)
@@ -98,7 +116,8 @@ def test_pulled_while_the_toes_cue_sounds_after_a_swing(running, scripted, tmp_p
     assert said.err.count("\n") == 1
     assert "is gone: check its cable" in said.err
     assert "swing 1: lead " in said.out
-    assert said.out.splitlines()[-1] == "1 swing, 0 frames missed."
+    assert "practice: 1 swing" in said.out
+    assert said.out.splitlines()[-1].endswith("; 0 frames missed.")
     samples = read(tmp_path / "tones.wav")
     end_s = len(samples) / RATE
     # The toes cue runs into the lost sound without a pause longer than its rhythm's, and the three notes end it all.
@@ -112,12 +131,12 @@ def test_pulled_while_the_toes_cue_sounds_after_a_swing(running, scripted, tmp_p
 
 def test_a_mat_that_falls_silent_is_given_up_after_three_seconds(running, scripted, tmp_path):
     mat = as_reference(scripted)
-    listening = running("listen", "--port", mat.port, "--search", "0", "--out", tmp_path)
+    listening = practising(running, "--port", mat.port, "--search", "0", "--out", tmp_path)
     mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2)
     mat.play(film(Scenario(act=Empty(5.0)), 1.0), pace_s=0.01)
     silent = time.monotonic()
     said = listening.end()
-    assert 3.0 < time.monotonic() - silent < 10.0
+    assert time.monotonic() - silent > 3.0
     assert said.code == 3
     assert said.err == "groundtone: The mat has stopped sending: check its cable and power, and start again.\n"
     samples = read(tmp_path / "tones.wav")
@@ -140,18 +159,18 @@ def test_frames_that_come_late_are_told_once(groundtone, scripted):
 
     player = threading.Thread(target=play)
     player.start()
-    said = groundtone("listen", "--port", mat.port, "--seconds", "2")
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", mat.port, "--seconds", "2")
     player.join()
     assert said.code == 0
     (line,) = [line for line in said.out.splitlines() if line.startswith("Frames come ")]
-    assert line.endswith("s late: close other programs, or choose a lower --rate.")
+    assert line.endswith("s late: close other programs, or choose a lower frame rate.")
     assert 0.2 <= float(line.split()[2]) <= 0.4
 
 
 def test_joined_rows_are_named(groundtone, tmp_path):
     with MatProcess(Scenario(MatSpec(joined_rows=((3, 4),)), Empty(30.0))) as process:
         (tmp_path / "tones.wav").write_bytes(b"of yesterday")
-        said = groundtone("listen", "--port", process.port, "--out", tmp_path)
+        said = groundtone("practise", "--no-wait", "--no-echo", "--port", process.port, "--out", tmp_path)
     assert said.code == 2
     assert said.err == "groundtone: Rows 3 and 4 are joined: look for a short, torn film or water.\n"
     assert (tmp_path / "tones.wav").read_bytes() == b"of yesterday"
@@ -160,7 +179,7 @@ def test_joined_rows_are_named(groundtone, tmp_path):
 def test_who_stands_on_the_mat_at_power_up_is_told_to_step_off(groundtone):
     scenario = Scenario(act=Session(GolferSpec(mass_kg=90.0), seed=2, empty_s=0.5, setup_s=30.0))
     with MatProcess(scenario, world="standing_world:StandingWorld") as process:
-        said = groundtone("listen", "--port", process.port)
+        said = groundtone("practise", "--no-wait", "--no-echo", "--port", process.port)
     assert said.code == 2
     assert said.err.startswith("groundtone: Rows ")
     assert said.err.count("\n") == 1
@@ -180,13 +199,13 @@ def test_what_the_mat_says_unasked_and_damaged_messages_are_told(groundtone, scr
 
     player = threading.Thread(target=play)
     player.start()
-    said = groundtone("listen", "--port", mat.port, "--seconds", "1")
+    said = groundtone("practise", "--no-wait", "--no-echo", "--port", mat.port, "--seconds", "1")
     player.join()
     assert said.code == 0
     assert said.out.count("The mat says: ") == 1
     assert "The mat says: The settings file was unusable: defaults are in force." in said.out
-    assert said.out.splitlines()[-1] == (
-        "0 swings, 3 frames missed, 3 damaged messages dropped (a bad cable or plug makes them)."
+    assert said.out.splitlines()[-1].endswith(
+        "; 3 damaged messages dropped (a bad cable or plug makes them); 3 frames missed."
     )
 
 

@@ -1,4 +1,4 @@
-"""`groundtone listen` over a cable that is pulled and put in again: one session, one recording, and it is heard."""
+"""`groundtone practise` over a cable that is pulled and put in again: one session, one recording, and it is heard."""
 
 import os
 import time
@@ -17,7 +17,9 @@ def test_a_cable_that_is_put_in_again_goes_on_in_the_same_recording(running, tmp
     before = set(home.rglob("*.mcap"))
     with MatProcess(Scenario(act=Empty(60.0))) as process:
         where.symlink_to(process.port)
-        listening = running("listen", "--port", where, "--rate", "50", "--seconds", "4.5", "--out", tmp_path)
+        listening = running(
+            "practise", "--no-echo", "--port", where, "--rate", "50", "--seconds", "4.5", "--out", tmp_path
+        )
         end = time.monotonic() + 20.0
         while not set(home.rglob("*.mcap")) - before:
             assert time.monotonic() < end

@@ -1,14 +1,19 @@
-"""A weighting and note names: how loud a frequency seems, and which frequency a note is."""
+"""How the ear takes a sound: how loud a frequency seems, which frequency a note is, and on which side it stands."""
+
+import math
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+Side = Literal["left", "right"]
 
 _A4_HZ = 440.0  # concert pitch, ISO 16
 _SEMITONES_FROM_A = {"C": -9, "D": -7, "E": -5, "F": -4, "G": -2, "A": 0, "B": 2}
 
 
 def a_weight_db(freq_hz: ArrayLike) -> NDArray[np.float64]:
-    """Give the A weighting of IEC 61672-1 in decibels.
+    """Gives the A weighting of IEC 61672-1 in decibels.
 
     A weighting stands in for equal loudness here: at the moderate levels of a cue it follows the contours of
     ISO 226 closely enough between 200 Hz and 3 kHz, and it can be written in one line.
@@ -38,7 +43,7 @@ def a_weight_db(freq_hz: ArrayLike) -> NDArray[np.float64]:
 
 
 def note_hz(name: str) -> float:
-    """Give the frequency of a note in equal temperament from A4 = 440 Hz (ISO 16).
+    """Gives the frequency of a note in equal temperament from A4 = 440 Hz (ISO 16).
 
     Parameters
     ----------
@@ -65,3 +70,29 @@ def note_hz(name: str) -> float:
         raise ValueError(f"{name!r} is not a note such as A4 or C#6.")
     semitones = _SEMITONES_FROM_A[letter] + name.count("#") + 12 * (int(octave) - 4)
     return float(_A4_HZ * 2.0 ** (semitones / 12.0))
+
+
+def pan_gains(side: float, lead: Side) -> tuple[float, float]:
+    """Gives the factors of the left and the right channel; their power adds up to 1 wherever the sound stands.
+
+    Parameters
+    ----------
+    side : float
+        -1 at the trail side, 0 in the middle, 1 at the lead side; what lies outside is bounded.
+    lead : {"left", "right"}
+        On which side the lead foot is.
+
+    Returns
+    -------
+    tuple of float
+        Left and right.
+
+    Examples
+    --------
+    >>> left, right = pan_gains(1.0, "left")
+    >>> round(left, 3), round(right, 3)
+    (1.0, 0.0)
+    """
+    to_right = min(max(side, -1.0), 1.0) * (-1.0 if lead == "left" else 1.0)
+    angle = (to_right + 1.0) * math.pi / 4.0
+    return math.cos(angle), math.sin(angle)

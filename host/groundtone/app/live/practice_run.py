@@ -1,0 +1,264 @@
+"""A practice at a terminal: the mat is waited for, followed until somebody ends it, and summed up."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from rich.console import Console
+
+from groundtone.app.console import say
+from groundtone.app.keys import keys
+from groundtone.app.live.practice_screen import PractiseScreen
+from groundtone.app.live.practice_setup import PracticeWish, begun, stance_of
+from groundtone.app.mat import OpenMat, real_mat, twin_mat
+from groundtone.app.tables import session_table
+from groundtone.app.tones.guarded import GuardedOutput
+from groundtone.app.tones.sounding import session_output
+from groundtone.app.twin import TwinChoice, usual_practice, with_one_panel
+from groundtone.calibration.own_profile import own_profile
+from groundtone.engine.practice import Practice, Said
+from groundtone.engine.practice_state import Now, State
+from groundtone.engine.practice_summary import Summary
+from groundtone.errors import GroundtoneError, LinkError, LostError, sentence_of
+from groundtone.link.base import Link, Stamped
+from groundtone.link.following import until_lost
+from groundtone.link.uri import split_uri
+from groundtone.tone.ear import Side
+from groundtone.tone.errors import ToneError
+from groundtone.tone.settings import read_settings
+
+# The screen is looked after this often, s.
+_SHOW_S = 0.1
+# Between two looks for a mat that is not there yet, s.
+_LOOK_S = 1.0
+_ENDS = ("q", "Q", "escape", "\r", "\n", "\x04")
+# On the simulated mat, faster than time, the sound that ends a session gets so long, s.
+_LAST_S = 1.0
+# So many lanes are drawn, the last ones.
+_LANES = 6
+
+
+@dataclass(frozen=True)
+class RunWish:
+    """With which mat, for how long, and what is written beside the recording.
+
+    Attributes
+    ----------
+    port : str or None
+        See `groundtone.app.mat.real_mat`.
+    twin : TwinChoice or None
+        The simulated mat instead.
+    wav, out : Path or None
+        The file of what sounds; a folder for that (tones.wav) and the last lanes (lanes.png).
+    wait : bool
+        A mat that is not there yet is waited for.
+    seconds : float or None
+        It ends after so long.
+    search_s : float or None
+        So long a mat that was lost is looked for; None: until somebody ends it.
+    """
+
+    port: str | None = None
+    twin: TwinChoice | None = None
+    wav: Path | None = None
+    out: Path | None = None
+    wait: bool = True
+    seconds: float | None = None
+    search_s: float | None = None
+
+
+def remembered_echo() -> bool:
+    """As it is remembered; what cannot be read is told when the sound begins."""
+    try:
+        return read_settings().echo
+    except ToneError:
+        return True
+
+
+def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary:
+    """Practises until the golfer ends it.
+
+    Raises
+    ------
+    GroundtoneError
+        With one sentence, where it cannot go on; what had been measured has been shown and written by then.
+    """
+    if run.port is not None:
+        split_uri(run.port)  # what names no link is not waited for
+    stance_of(wish)
+    if run.out is not None:
+        _make(run.out)
+    with contextlib.ExitStack() as stack:
+        pressed = stack.enter_context(keys())
+        screen = stack.enter_context(PractiseScreen(console, "groundtone, practice"))
+        mat = _waited_for(stack, screen, pressed, wish, run)
+        # A profile or a mat that will not do says so before the files of an earlier session are replaced.
+        own_profile(mat.link.hello, mat.layout, wish.profile)
+        mat.link.start(wish.rate_hz)
+        mat.link.stop()
+        wav = run.out / "tones.wav" if run.out is not None else run.wav
+        lead: Side = "left" if wish.golfer.hand == "right" else "right"
+        output = GuardedOutput(session_output(mat.fast, wav, lead, lambda sentence: screen.say(Said(sentence))))
+        stack.callback(output.close)
+        screen.say(Said(f"Mat {mat.link.hello.name} {mat.place}. Sound: {output.description}. End with q or Ctrl-C."))
+        practice, unrecorded = _follow(mat, output, wish, run, screen, pressed)
+    summary = practice.summary(mat.link.statistics)
+    if practice.session.swings:
+        console.print(session_table(practice.session.swings))
+    for line in summary.lines():
+        say(console, line)
+    if run.out is not None:
+        _draw(console, practice, run.out / "lanes.png")
+    for trouble in (practice.session.lost, output.trouble, unrecorded):
+        if trouble is not None:
+            raise trouble
+    return summary
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise GroundtoneError(f"the folder {folder} cannot be made ({error.strerror}): choose another") from error
+
+
+def _opened(wish: PracticeWish, run: RunWish) -> contextlib.AbstractContextManager[OpenMat]:
+    twin, panel, hand = run.twin, wish.panel, wish.golfer.hand
+    if twin is None:
+        return real_mat(run.port)
+    if panel is not None:
+        twin = replace(twin, mat=with_one_panel(twin.mat, panel))
+    return twin_mat(twin, twin.act or usual_practice(twin.mat.seed, hand, panel))
+
+
+def _waited_for(
+    stack: contextlib.ExitStack,
+    screen: PractiseScreen,
+    pressed: Callable[[], str],
+    wish: PracticeWish,
+    run: RunWish,
+) -> OpenMat:
+    """The mat, waited for; the stack holds it."""
+    told = ""
+    while True:
+        try:
+            return stack.enter_context(_opened(wish, run))
+        except LinkError as error:
+            if not run.wait or run.twin is not None or isinstance(error, LostError):
+                raise
+            if (sentence := sentence_of(error)) != told:
+                told = sentence
+                screen.say(Said(f"{sentence} Waiting for it."))
+        screen.wait("switch the mat on", "It is looked for once a second.")
+        until = time.monotonic() + _LOOK_S
+        while time.monotonic() < until:
+            if pressed() in _ENDS:
+                raise GroundtoneError("ended before a mat was there")
+            time.sleep(_SHOW_S)
+
+
+def _follow(
+    mat: OpenMat,
+    output: GuardedOutput,
+    wish: PracticeWish,
+    run: RunWish,
+    screen: PractiseScreen,
+    pressed: Callable[[], str],
+) -> tuple[Practice, GroundtoneError | None]:
+    """The practice from its first frame to its end, and why not all of it was recorded, if so."""
+    link = mat.link
+    with begun(link, output, wish, simulated=mat.simulated, threaded=not mat.fast, say=screen.say) as under_way:
+        practice = under_way.practice
+        where = f"Recording into {under_way.path}." if under_way.path else "Nothing is recorded (--no-record)."
+        if under_way.path or not wish.record:
+            screen.say(Said(where))
+        mat.begin()
+        link.start(wish.rate_hz)
+        output.start()
+        try:
+            _loop(mat, practice, output, run, screen, pressed)
+        except KeyboardInterrupt:
+            practice.end()
+        except LostError as error:
+            practice.lost(error)
+            screen.say(Said(sentence_of(error), trouble=True))
+        output.advance(_LAST_S)
+        screen.show(practice.now())
+        with contextlib.suppress(LinkError):
+            link.stop()
+        # What is written of the sound ends here; putting the recording into the library takes a while.
+        output.close()
+    return practice, under_way.unrecorded or (practice.log.trouble if practice.log is not None else None)
+
+
+def _loop(
+    mat: OpenMat,
+    practice: Practice,
+    output: GuardedOutput,
+    run: RunWish,
+    screen: PractiseScreen,
+    pressed: Callable[[], str],
+) -> None:
+    troubles: list[type[GroundtoneError]] = []
+    shown_s, first_us = -1.0, None
+    search_s = math.inf if run.search_s is None else run.search_s
+    for item in until_lost(mat.link.frames(), search_s):
+        practice.take(item)
+        if isinstance(item, Stamped):
+            mat.took()
+            first_us = item.device_us if first_us is None else first_us
+            passed_s = (item.device_us - first_us) * 1e-6
+            if mat.over(item) or (run.seconds is not None and passed_s >= run.seconds):
+                practice.end()
+        if key := pressed():
+            _press(practice, key)
+        if practice.over:
+            return
+        now_s = item.device_us * 1e-6 if mat.fast and isinstance(item, Stamped) else time.monotonic()
+        if now_s - shown_s >= _SHOW_S:
+            shown_s = now_s
+            screen.show(_with_reason(practice.now(), mat.link))
+            _tell_troubles(practice, output, screen, troubles)
+
+
+def _with_reason(now: Now, link: Link) -> Now:
+    """A lost mat says why it is not back yet, where that is known."""
+    why = getattr(link, "why_not", "")
+    return replace(now, sentence=sentence_of(LostError(why))) if now.state is State.LOST and why else now
+
+
+def _press(practice: Practice, key: str) -> None:
+    if key in _ENDS:
+        practice.end()
+    elif key == " ":
+        practice.pause()
+    else:
+        practice.key(key)
+
+
+def _tell_troubles(
+    practice: Practice, output: GuardedOutput, screen: PractiseScreen, told: list[type[GroundtoneError]]
+) -> None:
+    """Says once what has gone wrong beside the measuring, which goes on."""
+    log = practice.log
+    for trouble in (output.trouble, log.trouble if log is not None else None):
+        if trouble is not None and type(trouble) not in told:
+            told.append(type(trouble))
+            screen.say(Said(f"{sentence_of(trouble)} Measuring goes on.", trouble=True))
+
+
+def _draw(console: Console, practice: Practice, path: Path) -> None:
+    # Drawing is slow to load, and a session must not wait for it.
+    from groundtone.app.live.lanes import draw_session
+
+    lanes = practice.session.lanes[-_LANES:]
+    try:
+        bands = practice.own_rules().as_bands()
+        draw_session(path, lanes, bands, [f"Swing {lane.summary.number}" for lane in lanes])
+    except GroundtoneError as error:
+        say(console, sentence_of(error))
