@@ -9,7 +9,6 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
-from patience import PATIENCE_S
 from sound_in import part_in, read, stretches
 from terminal import Terminal
 from using import film as scans
@@ -299,7 +298,8 @@ def test_from_power_up_to_the_first_right_tone_nobody_touches_the_computer(home,
     until("Waiting for it.")
     mat = scripted(rows=16, columns=8, layout="reference-16x4")
     port.symlink_to(mat.port)
-    mat.started.wait(PATIENCE_S)
+    # The first start only asks whether the mat will do.
+    mat.wait_for(lambda: len([1 for command, _ in mat.requests if command == 2]) == 2)
     threading.Thread(target=mat.play, args=(frames,), kwargs={"pace_s": 0.01}, daemon=True).start()
     until("play: ")
     assert "toes" in until("swing 1: lead")

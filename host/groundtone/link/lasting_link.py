@@ -12,11 +12,9 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, wait
 from dataclasses import fields, replace
-from types import TracebackType
-from typing import Self
 
 from groundtone.errors import GroundtoneError, LinkError, LostError
-from groundtone.link.base import LOST_S, REPLY_S, STOPPED, Gap, Link, LinkStatistics, Stamped
+from groundtone.link.base import LOST_S, REPLY_S, STOPPED, Closing, Gap, Link, LinkStatistics, Stamped
 from groundtone.link.clock import carried_us
 from groundtone.wire.messages import Event, Hello
 from groundtone.wire.stream import StreamCounts
@@ -41,7 +39,7 @@ def time_with_sleep_s() -> float:
     return time.monotonic()
 
 
-class LastingLink:
+class LastingLink(Closing):
     """Follows one mat over as many connections as it takes.
 
     Parameters
@@ -124,14 +122,6 @@ class LastingLink:
         self._closed = True
         if self._link is not None:
             self._leave()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     def frames(self, patience_s: float = 0.05) -> Iterator[Stamped | Event | Gap | None]:
         """See `Link.frames`; a `Gap` where the mat was lost and one where it was found again.

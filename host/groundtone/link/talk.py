@@ -5,14 +5,12 @@ from __future__ import annotations
 import contextlib
 import struct
 import time
-from abc import ABC, abstractmethod
+from abc import abstractmethod
 from collections import deque
 from collections.abc import Iterator
-from types import TracebackType
-from typing import Self
 
 from groundtone.errors import LinkError, LostError, RequestError, VersionError, WireError
-from groundtone.link.base import REPLY_S, LinkStatistics, Stamped
+from groundtone.link.base import REPLY_S, Closing, LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
 from groundtone.wire.codec import encode, hello_from, parse
 from groundtone.wire.messages import Ack, Command, Event, Frame, Hello, Message, Reply, Request, Status
@@ -25,7 +23,7 @@ _REFUSED_S = 1.0
 _AHEAD = 8.0
 
 
-class MessageLink(ABC):
+class MessageLink(Closing):
     """A link that carries the messages of firmware/WIRE.md to a mat and back.
 
     A kind of link says how bytes travel (`_put`, `_look`, `_shut`) and what a person reads when they do not
@@ -187,14 +185,6 @@ class MessageLink(ABC):
             with contextlib.suppress(LinkError, RequestError):
                 self.request(Command.STOP, patience_s=0.5)
         self._shut()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     def _took(self, seq: int) -> None:
         self._unacknowledged += 1

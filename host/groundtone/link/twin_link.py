@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from types import TracebackType
-from typing import Self
 
 from groundtone.errors import RequestError
-from groundtone.link.base import REPLY_S, LinkStatistics, Stamped
+from groundtone.link.base import REPLY_S, Closing, LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Scenario
 from groundtone.wire.messages import Event, Hello, Status
 
 
-class TwinLink:
+class TwinLink(Closing):
     """A scenario played straight into frames.
 
     Parameters
@@ -68,11 +66,3 @@ class TwinLink:
 
     def close(self) -> None:
         """See `Link.close`."""
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()

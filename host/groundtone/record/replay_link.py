@@ -5,18 +5,16 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from groundtone.errors import RequestError
-from groundtone.link.base import REPLY_S, LinkStatistics, Stamped
+from groundtone.link.base import REPLY_S, Closing, LinkStatistics, Stamped
 from groundtone.record.errors import RecordError
 from groundtone.record.reader import Recording, open_recording
 from groundtone.wire.codec import decode
 from groundtone.wire.messages import Event, Frame, Status
 
 
-class ReplayLink:
+class ReplayLink(Closing):
     """The mat of a recording.
 
     Parameters
@@ -82,11 +80,3 @@ class ReplayLink:
     def close(self) -> None:
         """See `Link.close`."""
         self._running = False
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()

@@ -11,7 +11,7 @@ from groundtone.app.live.recording import into_library, new_recording_path
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.own_profile import profile_in_force
-from groundtone.calibration.profile import profile_text
+from groundtone.calibration.profile import Profile, profile_text
 from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.cue.personal import keep_tightened
 from groundtone.cue.rulebook import Rulebook
@@ -23,7 +23,7 @@ from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Link
-from groundtone.mat.layout import LEFT, PANELS, RIGHT, layout_for
+from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_for
 from groundtone.pressure.feet import Stance
 from groundtone.record.errors import RecordError
 from groundtone.record.session import About, Block, Golfer
@@ -161,18 +161,7 @@ def begun(
         sentences.append(_ONE_PANEL.format(panel=PANELS[wish.panel]))
     for sentence in sentences:
         tell(Said(sentence))
-    film = known.film if known is not None else Film(typical_curves(layout.rows, layout.columns))
-    mass_kg = wish.golfer.mass_kg
-    engine = LiveEngine(
-        layout,
-        film,
-        stance,
-        wish.rules,
-        wish.golfer.shoe_mm,
-        weight_n=None if mass_kg is None else mass_kg * STANDARD_GRAVITY,
-        gains=wish.gains,
-        panel=wish.panel,
-    )
+    engine = _engine_for(wish, layout, stance, known)
     about = About(
         link.hello,
         settings_of(stance, wish.rate_hz, wish.golfer.shoe_mm, wish.rules.as_bands(), wish.panel, wish.rules),
@@ -205,6 +194,21 @@ def begun(
                 tell(Said(sentence_of(GroundtoneError(sentence)), trouble=True))
             if log is not None and log.trouble is not None:
                 tell(Said(sentence_of(log.trouble), trouble=True))
+
+
+def _engine_for(wish: PracticeWish, layout: Layout, stance: Stance, known: Profile | None) -> LiveEngine:
+    film = known.film if known is not None else Film(typical_curves(layout.rows, layout.columns))
+    mass_kg = wish.golfer.mass_kg
+    return LiveEngine(
+        layout,
+        film,
+        stance,
+        wish.rules,
+        wish.golfer.shoe_mm,
+        weight_n=None if mass_kg is None else mass_kg * STANDARD_GRAVITY,
+        gains=wish.gains,
+        panel=wish.panel,
+    )
 
 
 def _keep_bands(golfer: str, practice: Practice, tell: Callable[[Said], None]) -> None:
