@@ -96,7 +96,7 @@ def played(wish=None, meanwhile=None):
         for item in link.frames():
             if meanwhile is not None:
                 meanwhile(practice, item)
-            practice.take(item)
+            practice.take_item(item)
             if practice.over:
                 break
         practice.end()
@@ -195,7 +195,7 @@ def test_in_a_silent_block_no_cue_sounds_and_blocks_are_told_apart(home):
 
 
 def test_a_pause_is_silent_and_the_button_makes_and_ends_it(home):
-    press = Once(after(1), lambda p: p.take(Event(EventCode.BUTTON, 0, "")))
+    press = Once(after(1), lambda p: p.take_item(Event(EventCode.BUTTON, 0, "")))
     practice, output, *_ = played(PracticeWish(record=False), press)
     assert practice.paused
     assert output.cues == []
@@ -204,8 +204,8 @@ def test_a_pause_is_silent_and_the_button_makes_and_ends_it(home):
 
 def test_a_held_button_ends_it(home):
     def held(practice):
-        practice.take(Event(EventCode.BUTTON, 0, ""))
-        practice.take(Event(EventCode.BUTTON_HELD, 0, ""))
+        practice.take_item(Event(EventCode.BUTTON, 0, ""))
+        practice.take_item(Event(EventCode.BUTTON_HELD, 0, ""))
 
     _, output, now, summary, *_ = played(PracticeWish(record=False), Once(after(1), held))
     assert now.state is State.OVER
@@ -215,9 +215,9 @@ def test_a_held_button_ends_it(home):
 
 def test_a_gap_is_said_marked_and_survived(home):
     def lose(practice):
-        practice.take(Gap(True, 1.0, "the mat at X is gone: check its cable and power"))
+        practice.take_item(Gap(True, 1.0, "the mat at X is gone: check its cable and power"))
         assert practice.now().state is State.LOST
-        practice.take(Gap(False, 9.0, ""))
+        practice.take_item(Gap(False, 9.0, ""))
 
     practice, _, _, summary, path, said = played(meanwhile=Once(after(1), lose))
     assert summary.gaps == 1
@@ -354,7 +354,7 @@ def test_a_mat_that_brings_nothing_is_shown_as_lost_until_it_does(home, monkeypa
     def look(practice):
         now = practice._follower.heard_s
         monkeypatch.setattr("groundtone.engine.practice.time.monotonic", lambda: now + 0.6)
-        practice.take(None)
+        practice.take_item(None)
         monkeypatch.undo()
         seen.append(practice.now().state)
 

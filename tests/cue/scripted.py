@@ -76,7 +76,7 @@ def listen(golfer, seed=1):
         swing = tracker.swing
         turn = swing.turn if swing else None
         impact = swing.impact if swing else None
-        sizes = rules.step(
+        sizes = rules.sizes_out(
             t,
             tracked.phase,
             share=share,

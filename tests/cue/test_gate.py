@@ -53,44 +53,44 @@ def test_misses_bring_the_tones_back():
 def test_a_silent_swing_is_silent_but_for_what_is_far_out():
     deaf = playing(inside=8)
     assert not sounds_in(2, 0.5)
-    assert deaf.step(0.0, BACK, 2, SILENT, after_impact=False) == SILENT
+    assert deaf.let_through(0.0, BACK, 2, SILENT, after_impact=False) == SILENT
     assert deaf.silent
-    assert deaf.step(0.1, DOWN, 2, {"toes": 0.7, "trail side": 0.3}, after_impact=False) == SILENT
-    far = deaf.step(0.2, DOWN, 2, {"toes": 0.8, "trail side": 0.3}, after_impact=False)
+    assert deaf.let_through(0.1, DOWN, 2, {"toes": 0.7, "trail side": 0.3}, after_impact=False) == SILENT
+    far = deaf.let_through(0.2, DOWN, 2, {"toes": 0.8, "trail side": 0.3}, after_impact=False)
     assert far == {"toes": 0.8}
     # Once far out, it is heard to its end; the other cue is not.
-    assert deaf.step(0.3, FINISH, 2, {"toes": 0.2, "trail side": 0.3}, after_impact=True) == {"toes": 0.2}
-    deaf.step(2.0, Phase.STANDING, 0, SILENT, after_impact=False)
-    assert deaf.step(3.0, BACK, 3, {"toes": 0.2}, after_impact=False) == {"toes": 0.2}
+    assert deaf.let_through(0.3, FINISH, 2, {"toes": 0.2, "trail side": 0.3}, after_impact=True) == {"toes": 0.2}
+    deaf.let_through(2.0, Phase.STANDING, 0, SILENT, after_impact=False)
+    assert deaf.let_through(3.0, BACK, 3, {"toes": 0.2}, after_impact=False) == {"toes": 0.2}
 
 
 def test_setup_never_fades():
     deaf = playing(inside=10)
-    assert deaf.step(0.0, SETUP, 0, {"toes": 0.2}, after_impact=False) == {"toes": 0.2}
+    assert deaf.let_through(0.0, SETUP, 0, {"toes": 0.2}, after_impact=False) == {"toes": 0.2}
 
 
 def test_after_impact_what_was_out_before_sounds_once():
     late = playing(Fade(), sound="after impact")
-    assert late.step(0.0, SETUP, 0, {"toes": 0.3}, after_impact=False) == {"toes": 0.3}
-    assert late.step(0.5, BACK, 1, {"toes": 0.3}, after_impact=False) == SILENT
-    assert late.step(0.9, DOWN, 1, {"toes": 0.6}, after_impact=False) == SILENT
-    assert late.step(0.95, DOWN, 1, SILENT, after_impact=False) == SILENT
-    heard = [late.step(1.0 + i / 100, FINISH, 1, SILENT, after_impact=True).get("toes", 0.0) for i in range(100)]
+    assert late.let_through(0.0, SETUP, 0, {"toes": 0.3}, after_impact=False) == {"toes": 0.3}
+    assert late.let_through(0.5, BACK, 1, {"toes": 0.3}, after_impact=False) == SILENT
+    assert late.let_through(0.9, DOWN, 1, {"toes": 0.6}, after_impact=False) == SILENT
+    assert late.let_through(0.95, DOWN, 1, SILENT, after_impact=False) == SILENT
+    heard = [late.let_through(1.0 + i / 100, FINISH, 1, SILENT, after_impact=True).get("toes", 0.0) for i in range(100)]
     assert heard[:60] == [0.6] * round(TELL_S * 100)
     assert heard[61:] == [0.0] * 39
     # What is out after impact sounds as it is.
-    assert late.step(2.0, FINISH, 1, {"trail side": 0.4}, after_impact=True) == {"trail side": 0.4}
-    late.step(3.0, Phase.STANDING, 0, SILENT, after_impact=False)
-    late.step(4.0, BACK, 2, SILENT, after_impact=False)
-    assert late.step(5.0, FINISH, 2, SILENT, after_impact=True) == SILENT
+    assert late.let_through(2.0, FINISH, 1, {"trail side": 0.4}, after_impact=True) == {"trail side": 0.4}
+    late.let_through(3.0, Phase.STANDING, 0, SILENT, after_impact=False)
+    late.let_through(4.0, BACK, 2, SILENT, after_impact=False)
+    assert late.let_through(5.0, FINISH, 2, SILENT, after_impact=True) == SILENT
 
 
 def test_of_many_the_two_of_the_highest_priority_sound():
     both = playing(Fade())
     everything = {"toes": 0.2, "trail side": 0.3, "heels": 0.4, "slide": 0.5, "finish": 0.6}
-    assert both.step(0.0, FINISH, 1, everything, after_impact=True) == {"toes": 0.2, "trail side": 0.3}
+    assert both.let_through(0.0, FINISH, 1, everything, after_impact=True) == {"toes": 0.2, "trail side": 0.3}
     del everything["toes"]
-    assert both.step(0.1, FINISH, 1, everything, after_impact=True) == {"trail side": 0.3, "heels": 0.4}
+    assert both.let_through(0.1, FINISH, 1, everything, after_impact=True) == {"trail side": 0.3, "heels": 0.4}
     alone = playing(Fade(), together=1)
-    assert alone.step(0.0, FINISH, 1, {"toes": 0.2, "trail side": 0.9}, after_impact=True) == {"toes": 0.2}
-    assert alone.step(0.0, SETUP, 1, {"toes": 0.2, "trail side": 0.9}, after_impact=False) == {"toes": 0.2}
+    assert alone.let_through(0.0, FINISH, 1, {"toes": 0.2, "trail side": 0.9}, after_impact=True) == {"toes": 0.2}
+    assert alone.let_through(0.0, SETUP, 1, {"toes": 0.2, "trail side": 0.9}, after_impact=False) == {"toes": 0.2}

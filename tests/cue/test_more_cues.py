@@ -33,7 +33,7 @@ def play(golfer, book, rate_hz=100, slow=1.0):
         struck = next((s * slow for s in golfer.strikes if t - 1 / rate_hz < s * slow <= t), None)
         tracked = tracker.step(t, share, strike_s=struck if slow == 1.0 else None)
         overall = share * lead + (1 - share) * back
-        sizes = hearing.step(
+        sizes = hearing.sizes(
             t, tracked.phase, tracker.swing, share=share, overall=overall, lead_foot=lead, sure=tracker.sure,
             slow=tracker.slow,
         )  # fmt: skip
@@ -101,7 +101,7 @@ def test_without_the_stretching_a_slow_good_swing_would_sound():
     for i in range(2500):
         share = curve(Golfer().share, i / 100 / 3.0)
         tracked = tracker.step(i / 100, share)
-        sizes = hearing.step(
+        sizes = hearing.sizes(
             i / 100, tracked.phase, tracker.swing, share=share, overall=0.5, lead_foot=0.5, sure=tracker.sure, slow=1.0
         )
         loud += "trail side" in sizes
@@ -114,7 +114,7 @@ def test_what_is_not_known_is_silent():
     for i in range(750):
         share = curve(Golfer().share, i / 100)
         tracked = tracker.step(i / 100, share)
-        sizes = hearing.step(
+        sizes = hearing.sizes(
             i / 100, tracked.phase, tracker.swing, share=math.nan, overall=math.nan, lead_foot=math.nan, sure=True,
             slow=1.0,
         )  # fmt: skip

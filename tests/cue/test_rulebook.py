@@ -124,7 +124,7 @@ def test_a_band_may_hold_always_and_have_two_limits():
     rules = CueRules(rules_from(table))
     where = {"share": 0.8, "lead_foot": 0.5, "since_turn_s": math.nan, "sure": False, "after_impact": False}
     for at, sizes in ((0.25, 0.25), (0.5, 0.0), (0.72, 0.25)):
-        out = [rules.step(at + i / 100, Phase.SETUP, overall=at, **where) for i in range(30)]
+        out = [rules.sizes_out(at + i / 100, Phase.SETUP, overall=at, **where) for i in range(30)]
         assert out[-1].get("toes", 0.0) == pytest.approx(sizes)
 
 

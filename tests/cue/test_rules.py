@@ -120,7 +120,7 @@ def test_no_chatter_of_the_trail_side(seed):
 
 def step(rules, t, phase, **changes):
     values = {"share": 0.7, "overall": 0.5, "lead_foot": 0.45, "since_turn_s": 1.0, "sure": True, "after_impact": True}
-    return rules.step(t, phase, **{**values, **changes})
+    return rules.sizes_out(t, phase, **{**values, **changes})
 
 
 @pytest.mark.parametrize("phase", list(Phase))

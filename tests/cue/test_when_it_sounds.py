@@ -12,7 +12,7 @@ NAN = math.nan
 
 
 def step(rules, t_s, phase, *, share=0.53, overall=0.5, lead_foot=0.5, since=NAN, sure=False, after=False):
-    return rules.step(
+    return rules.sizes_out(
         t_s, phase, share=share, overall=overall, lead_foot=lead_foot, since_turn_s=since, sure=sure, after_impact=after
     )
 

@@ -54,7 +54,7 @@ def read(frames, lead=LEFT, begin=0.0, reader=None):
         reader.open(begin, (PRINT, PRINT), BODY_N)
     out = []
     for i, feet in enumerate(frames):
-        answer = reader.step(begin + i / RATE_HZ, frame(feet))
+        answer = reader.look(begin + i / RATE_HZ, frame(feet))
         out += [(round(begin + i / RATE_HZ, 2), answer)] if answer else []
     return out
 
@@ -147,14 +147,14 @@ def test_without_footprints_or_weight_nothing_is_waited_for():
 def test_frames_without_forces_are_survived():
     reader = AnswerReader(LAYOUT, LEFT)
     reader.open(0.0, (PRINT, PRINT), BODY_N)
-    assert reader.step(0.0, np.full((LAYOUT.rows, LAYOUT.columns), np.nan)) is None
+    assert reader.look(0.0, np.full((LAYOUT.rows, LAYOUT.columns), np.nan)) is None
     assert told(tap(LEFT, TOE), begin=0.1, reader=reader) == ["toe"]
 
 
 def test_while_a_foot_taps_it_says_so():
     reader = AnswerReader(LAYOUT, LEFT)
     reader.open(0.0, (PRINT, PRINT), BODY_N)
-    on = [reader.step(i / RATE_HZ, frame(feet)) or reader.tapping for i, feet in enumerate(tap(LEFT, TOE)[:120])]
+    on = [reader.look(i / RATE_HZ, frame(feet)) or reader.tapping for i, feet in enumerate(tap(LEFT, TOE)[:120])]
     first, last = on.index(True), len(on) - 1 - on[::-1].index(True)
     assert first / RATE_HZ == pytest.approx(0.70, abs=0.02)
     assert last / RATE_HZ == pytest.approx(0.85 + SURE_S, abs=0.03)

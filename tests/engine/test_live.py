@@ -57,7 +57,7 @@ def session(request):
     """A session of six invented swings: the engine, the truth, and all that came out."""
     scenario = demo_scenario(*request.param)
     engine = engine_for(scenario)
-    return engine, truth(scenario), [engine.step(frame, frame.t_us) for frame in frames(scenario, 100.0)]
+    return engine, truth(scenario), [engine.take_frame(frame, frame.t_us) for frame in frames(scenario, 100.0)]
 
 
 def test_every_swing_is_heard_as_it_must_be(session):
@@ -119,7 +119,7 @@ def test_without_a_calibration_the_measures_are_worse():
     for name, film in (("typical", Film(typical_curves(16, 8))), ("own", None)):
         engine, share = engine_for(scenario, film), []
         for i, frame in enumerate(frames(scenario, 20.0)):
-            live, true = engine.step(frame, frame.t_us), known.at(frame.t_us)
+            live, true = engine.take_frame(frame, frame.t_us), known.at(frame.t_us)
             if i > 40 and not (np.isnan(live.feet.u_mm).any() or np.isnan(true.heel_toe).any()):
                 share.append(abs(live.share - true.lead_share))
         errors[name] = np.percentile(share, 95)
@@ -132,7 +132,7 @@ def test_standing_for_long_costs_no_memory():
     still = next(frame for frame in frames(scenario, 50.0) if frame.t_us >= setup_us)
     kept = []
     for number in range(1601):
-        engine.step(dataclasses.replace(still, seq=number), number * 20_000)
+        engine.take_frame(dataclasses.replace(still, seq=number), number * 20_000)
         if number in (600, 1600):
             kept.append(len(pickle.dumps(engine)))
     assert kept[1] - kept[0] < 1000
@@ -154,13 +154,13 @@ def test_memory_does_not_grow():
             kept.append(len(pickle.dumps(engine)))
             if turn == 3:
                 tracemalloc.start()
-                engine.step(frame, number * 20_000)
+                engine.take_frame(frame, number * 20_000)
             # From the second traced session on, what one session allocates replaces what the one before has left.
             if turn in (4, 5):
                 traced.append(tracemalloc.get_traced_memory()[0])
             if turn == 5:
                 tracemalloc.stop()
-        swings += engine.step(frame, number * 20_000).ended is not None
+        swings += engine.take_frame(frame, number * 20_000).ended is not None
     assert swings >= 6 * (20_000 // len(once))
     assert len(kept) >= 6
     assert max(kept[1:]) - min(kept[1:]) < 2000

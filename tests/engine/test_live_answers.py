@@ -62,7 +62,7 @@ class Player:
     def hold(self, force, seconds, strike=False):
         for _ in range(round(seconds * RATE_HZ)):
             self.t_s += 1 / RATE_HZ
-            self.out.append(self.engine.follow(self.t_s, force, self.t_s if strike else None))
+            self.out.append(self.engine.take_forces(self.t_s, force, self.t_s if strike else None))
 
     def swing(self, golfer):
         """One of the scripted golfers' swings; the ball is struck when the script says so. Gives its frames."""

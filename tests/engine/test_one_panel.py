@@ -68,7 +68,7 @@ def heard(request):
     layout_id, hand, panel = request.param
     layout = layout_of(layout_id)
     engine = engine_of(layout, hand, panel)
-    out = [engine.step(with_other(frame, layout, panel, 0), frame.t_us) for frame in frames(layout_id, hand)]
+    out = [engine.take_frame(with_other(frame, layout, panel, 0), frame.t_us) for frame in frames(layout_id, hand)]
     return engine, panel, truth(scenario(layout_id, hand)), out
 
 
@@ -146,9 +146,12 @@ def test_an_open_line_may_read_anything():
     rng = np.random.default_rng(1)
     heard = 0
     for frame in frames("starter-10x3", "left")[:520]:
-        dark = zero.step(with_other(frame, layout, LEFT, 0), frame.t_us)
+        dark = zero.take_frame(with_other(frame, layout, LEFT, 0), frame.t_us)
         loud = rng.integers(0, 2**14, (layout.rows, layout.columns_per_panel))
-        for other in (open_.step(with_other(frame, layout, LEFT, loud), frame.t_us), whole.step(frame, frame.t_us)):
+        for other in (
+            open_.take_frame(with_other(frame, layout, LEFT, loud), frame.t_us),
+            whole.take_frame(frame, frame.t_us),
+        ):
             np.testing.assert_array_equal(other.force_n, dark.force_n)
             assert other.sizes == dark.sizes
         heard += "toes" in dark.sizes
@@ -172,7 +175,7 @@ def test_with_both_panels_one_print_is_not_enough():
     layout = layout_of("starter-10x3")
     engine = engine_of(layout, "left", None)
     for frame in frames("starter-10x3", "left"):
-        engine.step(with_other(frame, layout, LEFT, 0), frame.t_us)
+        engine.take_frame(with_other(frame, layout, LEFT, 0), frame.t_us)
         assert not engine.ready
 
 
@@ -211,14 +214,14 @@ def follow(foot, begin_s, seconds, load, *, inside, u_mm=150.0):
     at = None
     for i in range(round(seconds * 100)):
         t_s = begin_s + i / 100
-        foot.step(t_s, load(i / 100) if callable(load) else load, u_mm, inside=inside)
+        foot.watch(t_s, load(i / 100) if callable(load) else load, u_mm, inside=inside)
         if foot.armed and at is None:
             at = t_s
     return at
 
 
 def let_go(foot):
-    foot.step(9.9, 0.0, math.nan, inside=False)
+    foot.watch(9.9, 0.0, math.nan, inside=False)
     assert not foot.armed
     return foot
 
@@ -241,9 +244,9 @@ def test_it_is_armed_again_by_a_second_of_standing_quietly_inside_the_band():
 def test_it_is_let_go_when_the_load_leaves_its_level(load):
     foot = armed()
     for i, near in enumerate((400.0 * LEAVE * 0.98, 400.0 / LEAVE / 0.98)):
-        foot.step(10 + i / 100, near, 150.0, inside=False)
+        foot.watch(10 + i / 100, near, 150.0, inside=False)
         assert foot.armed
-    foot.step(10.02, load, 150.0, inside=True)
+    foot.watch(10.02, load, 150.0, inside=True)
     assert not foot.armed
 
 
@@ -254,13 +257,13 @@ def test_a_place_that_reads_another_load_has_its_own_level():
         foot.gather(0.06 * i, 400.0 if place < 170 else 280.0, float(place))
     foot.arm()
     for u_mm, load in ((60.0, 400.0), (280.0, 280.0), (170.0, 340.0), (310.0, 280.0)):
-        foot.step(20 + u_mm, load, u_mm, inside=False)
+        foot.watch(20 + u_mm, load, u_mm, inside=False)
         assert foot.armed
-    foot.step(900.0, 400.0, 280.0, inside=False)
+    foot.watch(900.0, 400.0, 280.0, inside=False)
     assert not foot.armed
     # It comes back carrying more of the weight at the heel, and so it does at the toes.
     assert follow(foot, 901.0, 1.2, 560.0, inside=True, u_mm=60.0) is not None
-    foot.step(903.0, 392.0, 280.0, inside=False)
+    foot.watch(903.0, 392.0, 280.0, inside=False)
     assert foot.armed
 
 

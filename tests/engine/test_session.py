@@ -217,10 +217,10 @@ def late(ms, age_s):
 
 def test_lateness_is_told_once_and_only_where_it_lasts():
     watch = LateWatch()
-    short = [watch.step(late(t, 0.3)) for t in range(0, 500, 10)]
+    short = [watch.sentence_at(late(t, 0.3)) for t in range(0, 500, 10)]
     assert short == [None] * 50
-    assert watch.step(late(500, 0.1)) is None  # in time again
-    told = [(t, watch.step(late(t, 0.3))) for t in range(510, 3000, 10)]
+    assert watch.sentence_at(late(500, 0.1)) is None  # in time again
+    told = [(t, watch.sentence_at(late(t, 0.3))) for t in range(510, 3000, 10)]
     assert [(t, words) for t, words in told if words] == [
         (1010, "Frames come 0.3 s late: close other programs, or choose a lower frame rate.")
     ]

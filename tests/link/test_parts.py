@@ -92,7 +92,7 @@ def test_below_fifty_frames_a_second_no_cue_sounds_and_it_is_said_once_each_way(
     for step_us, count in ((10_000, 300), (40_000, 100), (21_500, 200), (20_000, 150), (5_000_000, 2), (20_000, 100)):
         for _ in range(count):
             t_us += step_us
-            sentence = watch.step(at(t_us))
+            sentence = watch.sentence_at(at(t_us))
             if sentence:
                 said.append((round(t_us * 1e-6), sentence))
     assert [when for when, _ in said] == [4, 12]
@@ -106,5 +106,5 @@ def test_half_of_a_hundred_frames_is_not_too_slow_and_a_third_is():
     for every, slow in ((2, False), (3, True)):
         watch = RateWatch()
         for i in range(0, 400, every):
-            watch.step(at(10_000 * i))
+            watch.sentence_at(at(10_000 * i))
         assert watch.too_slow is slow

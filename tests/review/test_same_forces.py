@@ -47,7 +47,7 @@ def session(tmp_path_factory):
                 break
             recorder.frame(item)
             forces.append(film_meter.force_n(item.device_us * 1e-6, conductance.measure(item.frame)))
-            shares.append(engine.step(item.frame, item.device_us).share)
+            shares.append(engine.take_frame(item.frame, item.device_us).share)
             t_s.append(item.device_us * 1e-6)
     recorder.close()
     return path, np.array(t_s), np.array(forces), profile, np.array(shares)

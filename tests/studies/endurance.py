@@ -91,7 +91,7 @@ def _frames(mat: OpenMat, practice: Practice, count: int) -> tuple[list[float], 
     mat.link.start(RATE_HZ)
     began, taken = time.monotonic(), 0
     for item in mat.link.frames():
-        practice.take(item)
+        practice.take_item(item)
         if not isinstance(item, Stamped):
             continue
         mat.took()

@@ -70,7 +70,7 @@ def record(name: str, lesson: Lesson = SHORT, *, mat_seed: int = 7, layout: str 
         for item in link.frames():
             if item is None:
                 break
-            practice.take(item)
+            practice.take_item(item)
             if len(practice.session.swings) > told:
                 for key in lesson.told[told]:
                     practice.key(key)

@@ -79,7 +79,7 @@ def _steps(engine: LiveEngine, messages: list[bytes], count: int) -> Iterator[fl
         began = time.perf_counter()
         message = decode(messages[i % len(messages)], 128, 14)
         assert isinstance(message, Frame)
-        engine.step(message, i * 1_000_000 // RATE_HZ)
+        engine.take_frame(message, i * 1_000_000 // RATE_HZ)
         yield time.perf_counter() - began
 
 
@@ -110,7 +110,7 @@ def _beside(profile: Profile, messages: list[bytes], seconds: float) -> Iterator
                 message = decode(raw, 128, 14)
                 assert isinstance(message, Frame)
                 device_us = i * 1_000_000 // _BESIDE_HZ
-                practice.take(Stamped(message, device_us, time.monotonic(), 0.0, 0, raw))
+                practice.take_item(Stamped(message, device_us, time.monotonic(), 0.0, 0, raw))
                 yield time.perf_counter() - due
                 if i % (_BESIDE_HZ // 10) == 0:
                     screen.show(practice.now())

@@ -101,7 +101,7 @@ def play(seed: int, session: Session) -> Played:
         for t_s, force in zip(times.tolist(), block, strict=True):
             struck = next((at for at in strikes if last_s < at <= t_s), None)
             last_s = t_s
-            live = engine.follow(t_s, force, struck)
+            live = engine.take_forces(t_s, force, struck)
             out.ticks += "tick" in live.signals
             if live.answer is not None:
                 out.answers.append((t_s, live.answer))

@@ -84,7 +84,7 @@ def practised(output: ProcessPlayer, seconds: float, folder: Path, settled: Call
         waiting = True
         sizes = [resident_mib()]
         for item in mat.frames():
-            practice.take(item)
+            practice.take_item(item)
             if not isinstance(item, Stamped):
                 continue
             past = time.monotonic() - began

@@ -49,7 +49,7 @@ class CueGate:
         """The swing under way is one that does not sound."""
         return self._in_swing and not self._plays
 
-    def step(self, t_s: float, phase: Phase, number: int, sizes: CueSizes, *, after_impact: bool) -> CueSizes:
+    def let_through(self, t_s: float, phase: Phase, number: int, sizes: CueSizes, *, after_impact: bool) -> CueSizes:
         """One frame.
 
         Parameters

@@ -57,7 +57,7 @@ class HeardCues:
         self._gate = CueGate(book, self._fading)
         self._rules.change(book)
 
-    def step(
+    def sizes(
         self,
         t_s: float,
         phase: Phase,
@@ -69,11 +69,11 @@ class HeardCues:
         sure: bool,
         slow: float,
     ) -> CueSizes:
-        """One frame: what is to be heard of it; see `CueRules.step`. `swing` is the one under way."""
+        """One frame: what is to be heard of it; see `CueRules.sizes_out`. `swing` is the one under way."""
         turn = swing.turn if swing is not None else None
         impact = swing.impact if swing is not None else None
         after_impact = impact is not None and t_s > impact.t_s
-        sizes = self._rules.step(
+        sizes = self._rules.sizes_out(
             t_s,
             phase,
             share=share,
@@ -89,7 +89,7 @@ class HeardCues:
         else:
             self.out.update(sizes)
         number = swing.number if swing is not None else 0
-        return self._gate.step(t_s, phase, number, sizes, after_impact=after_impact)
+        return self._gate.let_through(t_s, phase, number, sizes, after_impact=after_impact)
 
     def log(self, t_s: float, sizes: CueSizes, swing: Swing | None, *, over: bool) -> None:
         """Writes down in the swing which cue was heard from when to when."""

@@ -80,7 +80,7 @@ class CueRules:
         self.book = book
         self._prepare()
 
-    def step(
+    def sizes_out(
         self,
         t_s: float,
         phase: Phase,

@@ -110,7 +110,7 @@ class AnswerReader:
         self._until_s = -math.inf
         self._answered = None
 
-    def step(self, t_s: float, force_n: NDArray[np.float64]) -> str | None:
+    def look(self, t_s: float, force_n: NDArray[np.float64]) -> str | None:
         """One frame.
 
         Parameters

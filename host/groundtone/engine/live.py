@@ -144,7 +144,7 @@ class LiveEngine:
         """The footprints have been found."""
         return self.prints.prints is not None
 
-    def step(self, frame: Frame, device_us: int) -> Live:
+    def take_frame(self, frame: Frame, device_us: int) -> Live:
         """One frame.
 
         Parameters
@@ -155,10 +155,10 @@ class LiveEngine:
         """
         t_s = device_us * 1e-6
         strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
-        return self.follow(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s)
+        return self.take_forces(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s)
 
-    def follow(self, t_s: float, force_n: NDArray[np.float64], strike_s: float | None = None) -> Live:
-        """One frame whose forces are known already: all of `step` but the conversion from counts.
+    def take_forces(self, t_s: float, force_n: NDArray[np.float64], strike_s: float | None = None) -> Live:
+        """One frame whose forces are known already: all of `take_frame` but the conversion from counts.
 
         Parameters
         ----------
@@ -232,7 +232,7 @@ class LiveEngine:
             return None
         if tracked.ended is not None:
             self.answers.open(t_s, prints, self._weight_n)
-        answer = self.answers.step(t_s, force_n)
+        answer = self.answers.look(t_s, force_n)
         if answer is not None:
             signals.append("undone" if answer == UNDO else "taken")
         return answer
@@ -292,13 +292,13 @@ class LiveEngine:
         if not self.ready:
             self._one_foot.gather(t_s, force_n, u_mm)
             return Phase.AWAY
-        self._one_foot.step(t_s, force_n, u_mm, inside=position <= self.cues.bands.toes_before)
+        self._one_foot.watch(t_s, force_n, u_mm, inside=position <= self.cues.bands.toes_before)
         return Phase.SETUP if self._one_foot.armed else Phase.STANDING
 
     def _cues(self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float]) -> CueSizes:
         if not (self.ready and self.sounds) or self.answers.tapping:
             return SILENT
-        return self.cues.step(
+        return self.cues.sizes(
             t_s,
             phase,
             self.tracker.swing,

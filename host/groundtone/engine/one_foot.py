@@ -77,7 +77,7 @@ class OneFoot:
         self._gathered.clear()
         self.armed = True
 
-    def step(self, t_s: float, force_n: float, u_mm: float, *, inside: bool) -> None:
+    def watch(self, t_s: float, force_n: float, u_mm: float, *, inside: bool) -> None:
         """One frame from then on.
 
         Parameters

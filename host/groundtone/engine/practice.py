@@ -48,7 +48,7 @@ class Said:
 class Practice:
     """Follows one golfer from step-on to the end; the command line and the window both drive it.
 
-    It has no screen, no keys and no thread: whoever owns the link calls `take` with everything the link brings (None
+    It has no screen, no keys and no thread: whoever owns the link calls `take_item` with all the link brings (None
     where nothing came for a while) and shows `now()`.
 
     Parameters
@@ -120,9 +120,9 @@ class Practice:
         """The golfer has asked for silence."""
         return self._paused
 
-    def take(self, item: Item) -> Live | None:
+    def take_item(self, item: Item) -> Live | None:
         """What the link brings; what is known after it, where it was a frame."""
-        live = self._follower.take(item)
+        live = self._follower.take_item(item)
         if isinstance(item, Gap):
             self._gap(item)
         elif isinstance(item, Event):

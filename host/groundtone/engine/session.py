@@ -124,7 +124,7 @@ class Follower:
         self.rate, self.late = RateWatch(), LateWatch()
         self._last_s: float | None = None
 
-    def take(self, item: Item) -> Live | None:
+    def take_item(self, item: Item) -> Live | None:
         """One item of a link; what the engine knows after it, where it was a frame."""
         if item is None:
             self.output.drain()
@@ -161,12 +161,12 @@ class Follower:
         session, output, log = self.session, self.output, self.log
         if log is not None:
             log.frame(item)
-        live = self.engine.step(item.frame, item.device_us)
-        if (sentence := self.rate.step(item)) is not None:
+        live = self.engine.take_frame(item.frame, item.device_us)
+        if (sentence := self.rate.sentence_at(item)) is not None:
             session.noticed.append(sentence)
             if log is not None:
                 log.recorder.event("rate", sentence)
-        if (sentence := self.late.step(item)) is not None:
+        if (sentence := self.late.sentence_at(item)) is not None:
             session.noticed.append(sentence)
         if self.rate.too_slow:
             live = replace(live, sizes=SILENT)
@@ -234,7 +234,7 @@ def run(
     since_shown_s = 0.0
     try:
         for item in until_lost(link.frames(), search_s):
-            live = follower.take(item)
+            live = follower.take_item(item)
             if live is None:
                 continue
             if live.ended is not None and on_swing is not None:

@@ -34,7 +34,7 @@ class RateWatch:
         self._over_s = 0.0
         self._frames = 0.0
 
-    def step(self, item: Stamped) -> str | None:
+    def sentence_at(self, item: Stamped) -> str | None:
         """One frame; a sentence when it has become too slow, or is quick enough again."""
         last_us, self._last_us = self._last_us, item.device_us
         if last_us is None:
@@ -68,7 +68,7 @@ class LateWatch:
         self._since_us: int | None = None
         self._said = False
 
-    def step(self, item: Stamped) -> str | None:
+    def sentence_at(self, item: Stamped) -> str | None:
         """A sentence with the frame at which it is due."""
         if item.age_s <= _LATE_S:
             self._since_us = None

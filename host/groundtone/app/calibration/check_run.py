@@ -87,7 +87,8 @@ def check(console: Console, wish: CheckWish) -> int:
         else:
             opened = stack.enter_context(twin_mat(wish.twin, _act(wish, wish.twin)))
         hello, layout = opened.link.hello, opened.layout
-        profile, path = own_profile(hello, layout, wish.profile)
+        path = wish.profile or profile_path(hello.uid)
+        profile = own_profile(hello, layout, path)[0] if path.exists() else None
         if profile is None:
             raise CalibrationError(f"there is no profile {path}: calibrate the mat first, or name one with --profile")
         mark_n = None if wish.mark_kg is None else wish.mark_kg * STANDARD_GRAVITY

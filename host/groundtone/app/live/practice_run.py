@@ -208,7 +208,7 @@ def _loop(
     shown_s, first_us = -1.0, None
     search_s = math.inf if run.search_s is None else run.search_s
     for item in until_lost(mat.link.frames(), search_s):
-        practice.take(item)
+        practice.take_item(item)
         if isinstance(item, Stamped):
             mat.took()
             first_us = item.device_us if first_us is None else first_us

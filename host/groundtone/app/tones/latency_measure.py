@@ -181,7 +181,7 @@ def _follow(link: SerialLink, output: ProcessPlayer, rate_hz: int, end_s: float)
             output.drain()
             continue
         taken_s = time.monotonic()
-        sounds = engine.step(item.frame, item.device_us).overall > BETWEEN and item.device_us * 1e-6 > FIRST_S
+        sounds = engine.take_frame(item.frame, item.device_us).overall > BETWEEN and item.device_us * 1e-6 > FIRST_S
         decided_s = time.monotonic()
         output.heartbeat()
         output.set_cues({"toes": 1.0} if sounds else {})

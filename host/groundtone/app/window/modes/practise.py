@@ -114,7 +114,7 @@ class Practise(Mode):
 
     def take(self, item: Stamped | Event | Gap | None) -> bool:
         """See `Mode.take`."""
-        live = self._practice.take(item)
+        live = self._practice.take_item(item)
         if live is not None:
             out = "trail side" in live.sizes, "toes" in live.sizes
             self._frames.append((live.t_s, live.share, live.overall, *out))
