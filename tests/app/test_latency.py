@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 
 from groundtone.app.tones.latency import figures_of, tone_words
-from groundtone.app.tones.latency_card import _CHUNK, missing_tools, read_stream
-from groundtone.app.tones.latency_measure import STAGES, Measured, Turn, _in_stream, _stages
-from groundtone.app.tones.latency_radio import radio_cases
+from groundtone.app.tones.latency_card import _CHUNK, RATE_HZ, missing_tools, read_stream
 from groundtone.app.tones.latency_world import HEELS_US, TOES_US, StepWorld, Task, read_scans, step_times
 from groundtone.cue.bands import Bands
+from groundtone.engine.foot_to_ear import STAGES, Measured, Turn, radio_cases, sounded_in_stream, stages_of
 from groundtone.tone.settings import SoundSettings
 from groundtone.twin.radio import notification_delays
 
@@ -27,7 +26,7 @@ def test_the_parts_are_told_from_the_clocks_by_hand():
         Turn(101.7, 101.7, 101.7),  # 300 ms after the third step: not its answer
     ]
     onsets = np.array([100.530, np.nan, 101.71])
-    stages = _stages(turns, onsets, scans, steps_s)
+    stages = stages_of(turns, onsets, scans, steps_s)
     assert {name: list(np.round(1e3 * values, 6)) for name, values in stages.items()} == {
         "scan": [7.5],  # 100.511 less 100.5035
         "link": [5.0],
@@ -52,7 +51,7 @@ def test_the_first_sample_is_found_in_the_stream_with_the_time_of_its_piece(tmp_
     assert samples[-1] == 8000 / 32768
     assert list(arrived_s) == [10.0, 10.01, 10.02, 10.03]
     assert list(ends) == [480, 960, 1440, 1920]
-    found = _in_stream(path, [Turn(0, 0, 10.005), Turn(0, 0, 10.025), Turn(0, 0, 11.0)])
+    found = sounded_in_stream(*read_stream(path), RATE_HZ, [Turn(0, 0, 10.005), Turn(0, 0, 10.025), Turn(0, 0, 11.0)])
     assert found[0] == 10.02
     assert found[1] == 10.03
     assert np.isnan(found[2])

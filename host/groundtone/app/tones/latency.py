@@ -17,10 +17,11 @@ from rich.table import Table
 
 from groundtone.app.console import say
 from groundtone.app.tones.latency_card import missing_tools
-from groundtone.app.tones.latency_measure import STAGES, Measured, measure
-from groundtone.app.tones.latency_radio import LIVE_HZ, Delays, RadioCase, radio_cases
+from groundtone.app.tones.latency_measure import measure
 from groundtone.cue.bands import Bands
+from groundtone.engine.foot_to_ear import STAGES, Delays, Measured, RadioCase, radio_cases
 from groundtone.errors import GroundtoneError
+from groundtone.link.rate import LEAST_HZ
 from groundtone.tone.settings import SoundSettings, settings_or_usual
 
 ASKED_USB_MS = (30.0, 40.0)
@@ -192,7 +193,7 @@ def _print(console: Console, measured: Measured, settings: SoundSettings, cases:
         say(
             console,
             "Modelled: no radio was used, and packets in an event are assumed. "
-            f"Under {LIVE_HZ} frames a second cues are not played live: the session is recorded all the same.",
+            f"Under {LEAST_HZ:.0f} frames a second cues are not played live: the session is recorded all the same.",
         )
     for sentence in tone_words(total["median"], Bands()):
         say(console, sentence)
