@@ -208,7 +208,7 @@ def test_the_cable_is_pulled_put_in_again_and_pulled_for_good(groundtone, home, 
 
     def link(steps):
         act = Bench(plan=hands_for(steps, True), lead_in_s=4.0, hand_s=0.3, puck_mm=(32.0, 46.0))
-        links.append(LosingLink(Scenario(mat_of(7, "starter-10x3"), act), 250))
+        links.append(LosingLink(Scenario(mat_of(7, "starter-10x3"), act), 500))
         return links[-1]
 
     def find(uid):
@@ -232,7 +232,7 @@ def test_the_cable_is_pulled_put_in_again_and_pulled_for_good(groundtone, home, 
     run = read_run(path.with_suffix(".run.jsonl"))
     kept = f"{len(run.placements)} placements are kept: plug it in and type groundtone calibrate bench --resume"
     assert kept in said.err
-    # 25 s of frames each: four seconds of nothing, then one placement in three and a half.
+    # 25 s of frames each, 20 a second: four seconds of nothing, then one placement in three and a half.
     assert 10 <= len(run.placements) <= 13
     assert not path.exists()
 
