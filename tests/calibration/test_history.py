@@ -46,6 +46,13 @@ def test_without_times_it_is_from_rest_or_from_the_peak():
     assert out[1] == pytest.approx(s(0.7) + 3 * (s(2.7) - s(0.7)), rel=1e-12)
 
 
+@pytest.mark.parametrize("exponent", [1.0, 1.1])
+def test_a_peak_that_is_told_counts_with_a_time_as_without(exponent):
+    down = [place(60.0, t_s, falling=True, drift=math.nan, peak_n=180.0, peak_s=2.0) for t_s in (30.0, math.nan)]
+    timed, untimed = (grown([one], C, exponent)[0] for one in down)
+    assert timed == pytest.approx(untimed, rel=1e-12)
+
+
 def test_a_weight_was_lifted_before_the_next_one_lay_anywhere():
     s = lambda t: step_response(C, t)  # noqa: E731
     first, elsewhere, again = place(60.0, 10.0), place(60.0, 13.0, cell=(0, 0)), place(30.0, 50.0)

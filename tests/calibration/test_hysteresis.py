@@ -88,6 +88,12 @@ def test_a_peak_is_forgotten_when_the_load_is_gone():
     np.testing.assert_allclose(out[-100:], np.linspace(0, 60, 100), atol=1e-9)
 
 
+@pytest.mark.parametrize(("low", "gone"), [(15.6, False), (14.4, True)])
+def test_a_load_is_gone_below_a_twentieth_of_its_peak(low, gone):
+    out = follow(there_and_back(300.0, low=low), 0.1)
+    assert (out[-1] == pytest.approx(low)) == gone
+
+
 def test_the_next_loads_arch_is_its_own():
     """After 300 N are gone, 100 N come and go to 50: the excess is b (100 − 50) 50 / 100, not that of 300 N."""
     reading = [*there_and_back(300.0), *np.linspace(0, 100, 200), *np.linspace(100, 50, 200)]

@@ -31,7 +31,7 @@ NUMBER, LEAST = 400, 0.92
 FOLDER, AGAIN = "GROUNDTONE_STUDY", "GROUNDTONE_MUTANTS"
 
 _MAT = ("tests/mat", "tests/external/test_network_inverse.py", "tests/external/test_network_ngspice.py")
-_SWING = ("tests/swing", "tests/twin/test_tempo_and_styles.py", "tests/external/test_tempo_and_styles.py")
+_SWING = ("tests/swing", "tests/twin/test_tempo_and_styles.py")
 # What is looked at, and the tests of its room, those that know it best first.
 JUDGES: dict[str, tuple[str, ...]] = {
     "host/groundtone/mat/network.py": ("tests/mat/test_network.py", *_MAT),
@@ -40,14 +40,14 @@ JUDGES: dict[str, tuple[str, ...]] = {
         "tests/calibration/test_fit.py", "tests/calibration/test_bench.py", "tests/calibration/test_history.py",
     ),
     "host/groundtone/calibration/fitting/film_memory.py": (
-        "tests/calibration/test_creep.py", "tests/calibration/test_hysteresis.py", "tests/calibration/test_film.py",
-        "tests/calibration/test_fit.py", "tests/review/test_same_forces.py",
+        "tests/calibration/test_creep.py", "tests/calibration/test_hysteresis.py", "tests/calibration/test_history.py",
+        "tests/calibration/test_film.py",        "tests/calibration/test_fit.py", "tests/review/test_same_forces.py",
     ),
     "host/groundtone/pressure/feet.py": ("tests/pressure/test_feet.py", "tests/pressure", "tests/swing"),
     "host/groundtone/pressure/footprint.py": ("tests/pressure/test_footprint.py", "tests/pressure"),
-    "host/groundtone/swing/phases.py": ("tests/swing/test_phases.py", *_SWING),
-    "host/groundtone/swing/tracker.py": ("tests/swing/test_tracker.py", *_SWING),
-    "host/groundtone/swing/measures.py": ("tests/swing/test_measures.py", *_SWING),
+    "host/groundtone/swing/phases.py": ("tests/swing/test_scripted_tracks.py", *_SWING),
+    "host/groundtone/swing/tracker.py": ("tests/swing/test_tracker_limits.py", "tests/swing/test_tracker.py", *_SWING),
+    "host/groundtone/swing/measures.py": ("tests/swing/test_measures_by_hand.py", *_SWING),
     "host/groundtone/swing/findings.py": ("tests/swing/test_findings.py", *_SWING),
     "host/groundtone/cue/rules.py": ("tests/cue/test_rules.py", "tests/cue", "tests/engine"),
     "host/groundtone/wire/codec.py": ("tests/wire", "tests/external/test_crc_cobs.py"),

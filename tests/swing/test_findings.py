@@ -62,6 +62,16 @@ def test_travel_alone_is_no_slide_and_a_slide_never_hangs():
     assert [f.name for f in both] == ["trail"]
 
 
+def test_what_never_goes_with_another_is_as_much_less_likely_as_that_is_likely():
+    """Half a standard uncertainty inside the trail side's limit: that is likely by 0.3085, and no slide by so much."""
+    limit = default_bands().band("trail").low
+    values = {"side_shift": 0.62, "lead_heel_work": 0.0, "share_impact": limit + 0.005}
+    found = {f.name: f.probability for f in findings(seen(**values), least=0.0)}
+    alone = {f.name: f.probability for f in findings(seen(**values | {"share_impact": 0.95}), least=0.0)}
+    assert found["trail"] == pytest.approx(0.3085, abs=1e-4)
+    assert found["slide"] == pytest.approx(alone["slide"] * (1 - found["trail"]))
+
+
 def test_trail_side_is_described_until_strikes_or_the_coach_say_otherwise():
     hanging = seen(share_impact=0.45, share_most_down=0.46)
     assert [f.concern for f in findings(hanging)] == [False]

@@ -182,6 +182,13 @@ def test_who_rests_for_45_hundredths_of_the_backswing_is_not_in_a_slow_one(rests
     assert any(now for _, _, now in play(share, LEVEL)[1]) == sure
 
 
+def test_a_strike_makes_a_swing_without_force_or_way_across():
+    share = (*SHARE[:3], (3.0, 0.50), (7.0, 0.50))
+    assert play(share, LEVEL, toes=0.0)[2] == []
+    (swing,) = play(share, LEVEL, toes=0.0, strike_s=3.0)[2]
+    assert swing.impact.t_s == 3.0
+
+
 def test_what_ends_is_numbered_and_what_was_none_is_not():
     none = ((0, 0.53), (2.0, 0.53), (2.5, 0.43), (2.7, 0.53), (4.0, 0.53))
     shifted = tuple((t + 4.0, v) for t, v in SHARE)
