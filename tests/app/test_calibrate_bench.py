@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from terminal import Terminal
 
-from groundtone.app.builder.simulated_hands import hands_for
+from groundtone.app.calibration.bench_run import hands_for
 from groundtone.app.mat import OpenMat, real_mat
 from groundtone.app.twin import mat_of
 from groundtone.calibration.guided.bench_plan import plan_bench

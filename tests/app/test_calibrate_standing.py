@@ -2,12 +2,14 @@
 
 import json
 import shutil
+from dataclasses import replace
 
 import pytest
 
 from groundtone.app.twin import mat_of
 from groundtone.calibration.force_curve import typical_curves
-from groundtone.calibration.profile import read_profile
+from groundtone.calibration.profile import read_profile, write_profile
+from groundtone.mat.layout import layout_of
 from groundtone.twin.scenario import GolferSpec, Scenario, Standing
 
 
@@ -61,6 +63,16 @@ def test_a_second_person_begins_with_what_was_known(groundtone, path, example, t
     assert f"It starts from the profile {example}" in said.out
     assert read_profile(example.with_name("mat.json.1")).note == "simulated: made on the twin, by simulated hands"
     assert "61 kg" in read_profile(example).note
+
+
+def test_after_a_change_of_the_layout_it_begins_anew_and_keeps_the_old_profile(groundtone, path, example, tmp_path):
+    write_profile(example, replace(read_profile(example), layout_digest="00000000"))
+    arguments = ("--twin", short(tmp_path, 61.0), "--fast", "--profile", example)
+    said = groundtone("calibrate", "standing", "--mass", "61", *arguments)
+    assert said.code == 0
+    assert "this begins anew" in " ".join(said.out.split())
+    assert read_profile(example.with_name("mat.json.1")).layout_digest == "00000000"
+    assert read_profile(example).layout_digest == layout_of("starter-10x3").digest
 
 
 def test_a_person_who_is_not_of_the_stated_mass_is_refused(groundtone, path, example, tmp_path):

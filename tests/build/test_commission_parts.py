@@ -7,15 +7,14 @@ import numpy as np
 import pytest
 
 from groundtone.build.asking import Ask, gather
-from groundtone.build.diagnosis import diagnose
+from groundtone.build.commission_steps import placed
+from groundtone.build.diagnosis import diagnose, finding_faults
 from groundtone.build.evidence import Evidence, Idle, Reading, Touch, from_json, stroke_of, to_json
 from groundtone.build.faults import Kind, Namer
-from groundtone.build.findings import finding_faults
 from groundtone.build.permutation import column_faults, filled, row_faults, walked_order
 from groundtone.build.places import joined_columns, place_map
 from groundtone.build.soldered import Observed, as_planned, column_addresses, source_of
 from groundtone.build.suspects import board_of, differences
-from groundtone.build.walk import placed
 from groundtone.mat.layout import Layout, layout_from, layout_of, layout_text
 from groundtone.wire.messages import Finding
 

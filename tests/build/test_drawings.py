@@ -11,9 +11,7 @@ import pytest
 from groundtone.build.drawing import Circle, mirrored, rectangle
 from groundtone.build.mat_file import read_mat
 from groundtone.build.panel_drawings import all_drawings, base_rule, columns_from_below, crossing, film_strips, seams
-from groundtone.build.templates import write_templates
-from groundtone.build.write_dxf import dxf
-from groundtone.build.write_svg import svg
+from groundtone.build.sheets import dxf, svg, write_templates
 
 TENTH = 0.1  # mm, asked for; the drawings are far closer
 SVG = "{http://www.w3.org/2000/svg}"

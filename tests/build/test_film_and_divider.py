@@ -9,8 +9,7 @@ import pytest
 from groundtone.build.circuit import currents
 from groundtone.build.divider import divide, fullest, resolution_n
 from groundtone.build.eseries import E12
-from groundtone.build.film_law import film_law
-from groundtone.build.foot_load import both, foot
+from groundtone.build.film_law import both, film_law, foot
 from groundtone.build.layout_check import with_film
 from groundtone.build.mat_file import read_mat
 from groundtone.build.pin_load import drivers_for, water_ohm

@@ -17,9 +17,9 @@ from groundtone.build.parts import copper_m, film_pieces, parts, total_eur
 from groundtone.build.pictures import cut_through, ground_plan
 from groundtone.build.scan_budget import budget
 from groundtone.build.schematic import schematic
+from groundtone.build.sheets import svg
 from groundtone.build.steps import first_hour, steps, total_minutes
 from groundtone.build.wiring import FUSE, INPUT_OHM, OUTPUT_OHM, STRIKE_LEAD_M, SUPPRESSOR, awake_ohm, soldered
-from groundtone.build.write_svg import svg
 
 ROOT = Path(__file__).parents[2]
 GUIDE = (ROOT / "hardware" / "README.md").read_text("utf-8")

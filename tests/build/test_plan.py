@@ -10,13 +10,13 @@ import matplotlib.image
 import pytest
 
 from groundtone.build.atomic import write_file
+from groundtone.build.circuit import netlist
 from groundtone.build.layout_check import another_grid, check
 from groundtone.build.mat_file import read_mat
 from groundtone.build.parts import copper_m, film_pieces, parts, total_eur
 from groundtone.build.pins import firmware_folder, known_boards
 from groundtone.build.scan_budget import budget, column_farad
 from groundtone.build.schematic import schematic
-from groundtone.build.spice import netlist
 from groundtone.build.steps import first_hour, steps, total_minutes
 from groundtone.build.wiring import plug, table, ways, wires
 from groundtone.errors import BuildError

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from groundtone.build.divider import divide
-from groundtone.build.foot_load import foot
+from groundtone.build.film_law import foot
 from groundtone.build.layout_check import with_film
 from groundtone.build.mat_file import read_mat
 from groundtone.build.pin_load import hardest_n, joins_when_wet

@@ -20,8 +20,7 @@ from numpy.typing import NDArray
 
 from groundtone.build.board_limits import Limits, limits_of
 from groundtone.build.eseries import E12, E24, in_words, nearest
-from groundtone.build.film_law import FilmLaw, film_law
-from groundtone.build.foot_load import foot
+from groundtone.build.film_law import FilmLaw, film_law, foot
 from groundtone.build.mat_file import Mat
 from groundtone.build.pin_load import (
     CurrentLine,

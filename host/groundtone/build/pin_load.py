@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from groundtone.build.board_limits import FAULT_ALLOWANCE, Limits
 from groundtone.build.circuit import Join, currents
 from groundtone.build.eseries import E12, at_least, in_words
-from groundtone.build.film_law import FilmLaw
-from groundtone.build.foot_load import both
+from groundtone.build.film_law import FilmLaw, both
 from groundtone.build.mat_file import Mat
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.network import Drivers

@@ -19,7 +19,7 @@ from groundtone.mat.layout import Layout
 ZERO, SUPPLY, TAP = 8, 9, 10
 _READ = ((ZERO, 0), (SUPPLY, 1), (TAP, 0), (TAP, 1))
 """The four references: address, and the parity of the frames that hold it."""
-SWAPPED, COLUMN_OHM = 12, 20
+NO_MULTIPLEXER, SWAPPED, COLUMN_OHM = 0, 12, 20
 """Codes of the self-test's findings (firmware/WIRE.md)."""
 TEST_OHM = 1000.0
 """The test resistor: one like the reference resistor, 1 %."""
@@ -43,7 +43,7 @@ _ROBUST, _MOST, _ODD = 3.0, 8.0, 6.0
 _BLIND = 2.5
 # Two touches that were not felt outweigh a fault's price, one does not: it may have been forgotten.
 _MISSED = 3.0
-_SWAP_UNSEEN, _ELSEWHERE = 5.0, 1.5
+_UNSEEN, _ELSEWHERE = 5.0, 1.5
 
 
 @dataclass(frozen=True)
@@ -151,6 +151,7 @@ class Observed:
         self._ohm = np.array([ohm.get(c, math.nan) for c in range(layout.columns)])
         swap = [(min(f.a, f.b), max(f.a, f.b)) for f in evidence.findings if f.code == SWAPPED]
         self._swap = swap[0] if swap else None
+        self._no_multiplexer = any(f.code == NO_MULTIPLEXER for f in evidence.findings)
         touches = evidence.touches
         self._places = [_felt_at(touch) for touch in touches]
         self._asked = [touch.column for touch in touches]
@@ -222,7 +223,7 @@ class Observed:
 
     def _beside(self, board: Soldered) -> float:
         """What is known beside readings: what the self-test says of the address, and where touches were asked for."""
-        out = _SWAP_UNSEEN**2 * (self._swap != board.address)
+        out = _UNSEEN**2 * ((self._swap != board.address) + (self._no_multiplexer and board.multiplexer))
         source = source_of(board.address)
         elsewhere = sum(source[at] != asked for (_, at), asked in zip(self._places, self._asked, strict=True))
         return out + _ELSEWHERE * min(4, elsewhere)

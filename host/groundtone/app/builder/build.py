@@ -19,7 +19,7 @@ OUTSIDE = 1  # what was computed must not be built so
 COMMANDS: dict[str, str] = {
     "commission": "groundtone.app.builder.build_commission:commission",
     "install": "groundtone.app.builder.build_install:install",
-    "settings": "groundtone.app.builder.mat_settings:settings",
+    "settings": "groundtone.app.builder.build_install:settings",
 }
 
 _mat_option = click.option(
@@ -103,10 +103,10 @@ def network(name: str, load: str, joined: int | None, wet: bool, out: Path | Non
     import numpy as np
 
     from groundtone.build.atomic import write_file
+    from groundtone.build.circuit import netlist
     from groundtone.build.film_law import film_law
     from groundtone.build.mat_file import read_mat
     from groundtone.build.pin_load import drivers_for, hardest_n, joins_when_wet, standing_n
-    from groundtone.build.spice import netlist
     from groundtone.errors import BuildError
 
     mat = read_mat(name)
@@ -160,7 +160,7 @@ def templates(names: tuple[str, ...], paper: str, out: Path) -> None:
     """Cut and drill drawings of all layers at 1:1: SVG, DXF and PDF for your printer."""
     from groundtone.build.layout_check import check
     from groundtone.build.mat_file import read_mat
-    from groundtone.build.templates import write_templates
+    from groundtone.build.sheets import write_templates
 
     mats = [read_mat(name) for name in names or ("starter", "reference")]
     for mat in mats:
@@ -181,7 +181,7 @@ def pictures(name: str, out: Path) -> None:
     from groundtone.build.mat_file import read_mat
     from groundtone.build.pictures import cut_through, ground_plan
     from groundtone.build.schematic import schematic
-    from groundtone.build.write_svg import svg
+    from groundtone.build.sheets import svg
 
     mat = read_mat(name)
     ready = {

@@ -1,4 +1,4 @@
-"""`groundtone build install`: firmware and layout onto the board that is plugged in, or back to the version before."""
+"""What lies on the board: `build install` brings firmware and layout, `build settings` shows and changes the rest."""
 
 from __future__ import annotations
 
@@ -28,17 +28,19 @@ from groundtone.build.install import (
 )
 from groundtone.build.mat_file import read_mat
 from groundtone.errors import GroundtoneError, LinkError, RequestError, VersionError
+from groundtone.link.base import Link
+from groundtone.link.find import find_mat
 from groundtone.link.serial_link import SerialLink
 from groundtone.mat.layout import Layout, keep_layout
 from groundtone.twin.errors import TwinError
 from groundtone.twin.serve import firmware_dir
-from groundtone.wire.codec import string
-from groundtone.wire.messages import Command
+from groundtone.wire.codec import string, strings
+from groundtone.wire.messages import Command, Status
 
 # USB vendors of the boards that can be a mat: Raspberry Pi, Espressif (their USB vendor ids, from memory).
 VENDORS = (0x2E8A, 0x303A)
-PATIENCE_S = 2.0
-TRIES = 4
+PATIENCE_S = 4.0
+TRIES, PROMPT_S = 4, 1.0
 SILENCE_S, CHATTER_S = 0.3, 8.0
 NEW_BOARD = "starter"
 
@@ -219,7 +221,7 @@ def _enter(board: Any, failure: type[Exception]) -> None:
         try:
             # It prints what it got instead of a prompt; a sentence says enough.
             with contextlib.redirect_stdout(io.StringIO()):
-                board.enter_raw_repl(soft_reset=False, timeout_overall=1.0)
+                board.enter_raw_repl(soft_reset=False, timeout_overall=PROMPT_S)
             return
         except failure:
             if attempt == TRIES - 1:
@@ -242,3 +244,47 @@ def answers(console: Console, port: str, patience_s: float = 10.0) -> bool:
     say(console, f"The files are on the board, but no mat answers ({why}): unplug it and plug it in again; "
                  "if it stays silent, go back with 'groundtone build install --back'.")  # fmt: skip
     return False
+
+
+KEYS = {
+    "name": "what it is called, also over the radio; 1 to 20 characters",
+    "layout": "its build, as in starter-10x3; 'groundtone build install --mat' sets and checks it",
+    "oversample": "readings a value: 1, 2, 4, 8",
+    "settle_us": "wait before a reading, 1 to 200 µs",
+    "window": "frames under way on the cable, 2 to 32",
+    "radio": "on or off",
+}
+
+
+@click.command("settings")
+@click.argument("changes", nargs=-1, metavar="[KEY=VALUE]...")
+@click.option("--port", help="Serial port of the mat; without it the one mat that answers is taken.")
+def settings(changes: tuple[str, ...], port: str | None) -> None:
+    """What the mat remembers: its name, layout, readings, radio. KEY=VALUE changes it, as in radio=off."""
+    wanted = [_split(change) for change in changes]
+    console = Console()
+    with SerialLink(port or find_mat()) as link:
+        for key, value in wanted:
+            (stored,) = strings(link.request(Command.SET, string(key) + string(value)), 1)
+            say(console, f"{key} is now {stored}.")
+        if not wanted:
+            for key, what in KEYS.items():
+                say(console, f"{key}: {value_of(link, key)} ({what})")
+
+
+def value_of(link: Link, key: str) -> str:
+    """A setting as the mat tells it; "not known" from firmware that has no such setting."""
+    try:
+        (value,) = strings(link.request(Command.GET, string(key)), 1)
+    except RequestError as error:
+        if error.status != Status.UNKNOWN_SETTING:
+            raise
+        return "not known"
+    return value
+
+
+def _split(change: str) -> tuple[str, str]:
+    key, equals, value = change.partition("=")
+    if not equals or key not in KEYS:
+        raise GroundtoneError(f"{change!r} changes nothing: give KEY=VALUE with one of {', '.join(KEYS)}")
+    return key, value

@@ -7,15 +7,14 @@ import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from groundtone.app.builder.mat_settings import value_of
+from groundtone.app.builder.build_install import value_of
 from groundtone.app.doctor import WEAK_DBM, mat_troubles
 from groundtone.app.mat import OpenMat
 from groundtone.build.asking import Ask
 from groundtone.build.commission import STEPS, TITLES, Record, StepResult
 from groundtone.build.commission_more import crosstalk_step, soak_step, stand_step, strike_step
-from groundtone.build.commission_steps import Listener, idle_step, press_step, resistor_step
+from groundtone.build.commission_steps import Listener, idle_step, press_step, resistor_step, walk_step
 from groundtone.build.evidence import reading_of
-from groundtone.build.walk import walk_step
 from groundtone.errors import LinkError
 from groundtone.link.base import Stamped
 from groundtone.link.following import until_lost

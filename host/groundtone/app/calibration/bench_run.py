@@ -5,13 +5,13 @@ from __future__ import annotations
 import contextlib
 import datetime
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from rich.console import Console
 
-from groundtone.app.builder.simulated_hands import hands_for
 from groundtone.app.calibration.bench_loop import FAST_HZ, RATE_HZ, BenchLoop, Ending
 from groundtone.app.calibration.bench_screen import BenchScreen
 from groundtone.app.console import say
@@ -26,12 +26,12 @@ from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import What, cell_words, minutes_words, remark_words
 from groundtone.calibration.guided.run_log import RunHead, RunLog, read_run
 from groundtone.calibration.guided.weight_sets import WeightSet
-from groundtone.calibration.guided.worklist import coverage_of, draw_coverage
+from groundtone.calibration.guided.worklist import Step, coverage_of, draw_coverage
 from groundtone.calibration.own_profile import profile_path, run_path, set_aside
 from groundtone.calibration.profile import Profile, write_profile
 from groundtone.errors import CalibrationError, LostError
 from groundtone.mat.layout import Layout, layout_of
-from groundtone.twin.scenario import Bench
+from groundtone.twin.scenario import Bench, Put
 
 SIMULATED = "simulated: made on the twin, by simulated hands"
 # How often the simulated hands may begin anew after something was refused or gave no answer.
@@ -250,3 +250,17 @@ def _after(
             f"{_per_cent(then.cell_u)} and {_per_cent(then.foot_u)}: {how}",
         )
     return not left and not guide.faults
+
+
+def hands_for(steps: Sequence[Step], fast: bool) -> tuple[Put, ...]:
+    """What a simulated helper does for steps: at 8 s a placement, or in fast time as quickly as hands can.
+
+    A heavier load on the cell that was just loaded is added where the puck lies, as a person would.
+    """
+    hold_s, wait_s = (2.9, 0.6) if fast else (6.0, 2.0)
+    out: list[Put] = []
+    for before, step in zip([None, *steps], steps, strict=False):
+        same = before is not None and before.cell == step.cell
+        stay = same and (step.falling or (before is not None and step.force_n > before.force_n and not before.falling))
+        out.append(Put(step.cell, step.force_n, bool(stay), None, hold_s, wait_s))
+    return tuple(out)

@@ -17,11 +17,12 @@ from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
 from groundtone.app.twin import TwinChoice
 from groundtone.calibration.film import typical_film
-from groundtone.calibration.own_profile import own_profile, profile_path, set_aside
-from groundtone.calibration.profile import Profile, write_profile
+from groundtone.calibration.own_profile import profile_path, set_aside
+from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.calibration.shoes.standing import Ask, StandingResult, StandingRun
 from groundtone.mat.layout import Layout
 from groundtone.twin.scenario import GolferSpec, Standing
+from groundtone.wire.messages import Hello
 
 RATE_HZ = 50
 SIMULATED = "simulated: a simulated person stood on the twin"
@@ -63,7 +64,7 @@ def standing(console: Console, wish: StandingWish) -> None:
         hello, layout = opened.link.hello, opened.layout
         # A named place may be empty yet: that is where the profile goes.
         path = wish.profile or profile_path(hello.uid)
-        before, _ = own_profile(hello, layout, path) if path.exists() else (None, path)
+        before = _before(path, hello, layout, console)
         film = before.film if before is not None else typical_film(layout.rows, layout.columns)
         what = f"the profile {path}" if before is not None else "the film's typical curve"
         say(console, f"It starts from {what} and takes about a minute. Ctrl-C ends it and changes nothing.")
@@ -81,6 +82,19 @@ def standing(console: Console, wish: StandingWish) -> None:
     result = run.result()
     _write(path, before, result, wish, hello.uid, layout)
     _report(console, path, result, layout, before is not None)
+
+
+def _before(path: Path, hello: Hello, layout: Layout, console: Console) -> Profile | None:
+    """What is known of this mat; nothing where its layout is another by now, for then its cells are others."""
+    if not path.exists():
+        return None
+    before = read_profile(path)
+    if before.uid == hello.uid and (before.layout, before.layout_digest) != (layout.id, layout.digest):
+        say(console, f"The profile was made for layout {before.layout}, and the mat is {layout.id} now (or its "
+                     "file was changed): it is kept under another name, and this begins anew.")  # fmt: skip
+        return None
+    before.check_mat(hello, layout)
+    return before
 
 
 def _write(

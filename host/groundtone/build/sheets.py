@@ -1,10 +1,20 @@
-"""A drawing as SVG at 1:1: the picture's unit is the millimetre, its y axis turned down."""
+"""A mat's drawings as files, 1:1: SVG with a group and DXF with a layer for each kind of line; PDF by `write_pdf`."""
 
 from __future__ import annotations
 
+import io
+from pathlib import Path
+from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
+from ezdxf import filemanagement
+from ezdxf.enums import TextEntityAlignment
+
+from groundtone.build.atomic import write_file
 from groundtone.build.drawing import LAYERS, Circle, Drawing, Line, Outline, Shape, Words
+from groundtone.build.mat_file import Mat
+from groundtone.build.panel_drawings import all_drawings
+from groundtone.build.write_pdf import PAGES_MM, pdf
 
 _MARGIN = 5.0
 _FILLS = {"copper": "#F0C9A8", "film": "#D9DCE1", "glue": "#CFE0EE"}
@@ -58,3 +68,60 @@ def _element(shape: Shape) -> str:
     assert isinstance(shape, Outline)
     points = " ".join(f"{x:.3f},{-y:.3f}" for x, y in shape.points)
     return f'<polygon points="{points}">{title}</polygon>'
+
+
+def dxf(drawing: Drawing) -> str:
+    """The whole file as text (DXF R2010)."""
+    document: Any = filemanagement.new("R2010", units=4)  # 4: millimetres
+    for layer, (_, colour, _) in LAYERS.items():
+        document.layers.add(layer, color=colour)
+    space = document.modelspace()
+    for shape in drawing.shapes:
+        if isinstance(shape, Words):
+            place = TextEntityAlignment.BOTTOM_CENTER if shape.centred else TextEntityAlignment.BOTTOM_LEFT
+            text = space.add_text(
+                shape.text, height=shape.height, rotation=90 if shape.turned else 0, dxfattribs={"layer": "words"}
+            )
+            text.set_placement(shape.at, align=place)
+        elif isinstance(shape, Circle):
+            space.add_circle(shape.centre, shape.diameter / 2, dxfattribs={"layer": shape.layer})
+        elif isinstance(shape, Line):
+            space.add_line(shape.begin, shape.end, dxfattribs={"layer": shape.layer})
+        else:
+            space.add_lwpolyline(shape.points, close=True, dxfattribs={"layer": shape.layer})
+    out = io.StringIO()
+    document.write(out)
+    return out.getvalue()
+
+
+def write_templates(mat: Mat, folder: Path, papers: tuple[str, ...] = tuple(PAGES_MM)) -> list[Path]:
+    """Write every drawing of a mat into a folder named after its layout.
+
+    Parameters
+    ----------
+    mat : Mat
+    folder : Path
+        The drawings lie in `folder`/`layout id`.
+    papers : tuple of str
+        Of the PDF files.
+
+    Returns
+    -------
+    list of Path
+        What was written. Everything is computed before the first file is written.
+
+    Raises
+    ------
+    BuildError
+        Where a paper is not known, or nothing can be written.
+    """
+    drawings = all_drawings(mat)
+    inside = folder / mat.layout.id
+    ready: list[tuple[Path, bytes | str]] = []
+    for drawing in drawings:
+        ready += [(inside / f"{drawing.name}.svg", svg(drawing)), (inside / f"{drawing.name}.dxf", dxf(drawing))]
+    for paper in papers:
+        ready.append((inside / f"all-{paper}.pdf", pdf(drawings, paper, f"{mat.layout.id}, 1:1")))
+    for path, content in ready:
+        write_file(path, content)
+    return [path for path, _ in ready]
