@@ -42,7 +42,6 @@ def huge(text: str, width: int, height: int) -> list[str]:
 
     Parameters
     ----------
-    text : str
     width, height : int
         Columns and lines that there are.
 

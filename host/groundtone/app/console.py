@@ -21,7 +21,6 @@ class OnScreen:
 
     Parameters
     ----------
-    console : Console
     refresh_hz : float, optional
         The screen draws itself so often; without it only when it is told to.
     on : bool

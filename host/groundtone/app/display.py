@@ -65,8 +65,6 @@ class Display(OnScreen):
 
     Parameters
     ----------
-    console : Console
-    title : str
     live : bool
         False, or a console that is no terminal, prints swings only.
     """

@@ -41,10 +41,8 @@ class OpenMat:
     ----------
     link : Link
         Its owner starts and stops it.
-    layout : Layout
     place : str
         Where it is, in words behind its name.
-    simulated : bool
     fast : bool
         Faster than time: nothing is heard.
     process : MatProcess or None
@@ -167,7 +165,6 @@ def twin_mat(choice: TwinChoice, act: Act, *, firmware: bool = False) -> Iterato
     ----------
     choice : TwinChoice
         Its own act does not count here.
-    act : Act
     firmware : bool
         The firmware runs though it is to be faster than time, many times as slowly as the twin in this process.
     """

@@ -18,7 +18,6 @@ class TwinChoice:
 
     Attributes
     ----------
-    mat : MatSpec
     act : Act or None
         What a scenario file lets happen on it; None: the command decides.
     fast : bool

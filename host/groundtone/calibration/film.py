@@ -69,7 +69,6 @@ class ForceMeter:
 
     Parameters
     ----------
-    film : Film
     pitch_mm : tuple of float
         Row and column pitch of the mat: which neighbours of a dead cell are the near ones.
     """

@@ -36,7 +36,6 @@ class Curves:
     ----------
     level : ndarray, shape (rows, columns)
         ln of the force in N at x = 0. NaN marks a cell without a curve.
-    exponent, bend : float
     x_low, x_high : float
         Calibrated range of x.
     saturation_s : float

@@ -42,8 +42,6 @@ def own_profile(hello: Hello, layout: Layout, path: Path | None = None) -> tuple
 
     Parameters
     ----------
-    hello : Hello
-    layout : Layout
     path : Path or None
         A named one; None: the mat's own place.
 

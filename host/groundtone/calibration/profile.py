@@ -48,8 +48,6 @@ class Profile:
     weights_n : tuple of float
     scatter : float
         Relative standard deviation of one placement.
-    film : Film
-    note : str
     weights : tuple of str
         The same in a person's words.
     temperature_c : float, optional

@@ -101,11 +101,8 @@ class Budget:
 
     Attributes
     ----------
-    layout : Layout
-    film : Film
     covariance : ndarray, shape (cells, cells)
         Of the cells' ln factors: weights, fit, shoe.
-    terms : Terms
     place_mm : ndarray, shape (cells, 2), or None
         Where each cell lies in the stance frame, for the overall centre.
     anchored : bool
@@ -225,8 +222,6 @@ def budget_of(
 
     Parameters
     ----------
-    layout : Layout
-    film : Film
     shoe : ShoeResult, optional
         From `groundtone.calibration.shoes.shoe`; None: the shoe is as unknown as it is before anybody stands there.
     place_mm : ndarray, shape (cells, 2), optional

@@ -36,12 +36,7 @@ def sounds_in(number: int, part: float) -> bool:
 
 
 class Fading:
-    """Counts swings.
-
-    Parameters
-    ----------
-    fade : Fade
-    """
+    """Counts swings."""
 
     def __init__(self, fade: Fade) -> None:
         self.fade = fade

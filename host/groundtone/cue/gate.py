@@ -21,13 +21,7 @@ _SWING = (Phase.BACKSWING, Phase.DOWNSWING, Phase.FINISH)
 
 
 class CueGate:
-    """Decides frame by frame.
-
-    Parameters
-    ----------
-    book : Rulebook
-    fading : Fading
-    """
+    """Decides frame by frame."""
 
     def __init__(self, book: Rulebook, fading: Fading) -> None:
         self._fading = fading
@@ -56,12 +50,10 @@ class CueGate:
         ----------
         t_s : float
             Device time, s.
-        phase : Phase
         number : int
             The swing under way, counted from 1 in the session; any number outside of one.
         sizes : CueSizes
             What is out.
-        after_impact : bool
 
         Returns
         -------

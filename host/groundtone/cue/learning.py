@@ -31,12 +31,10 @@ class Learnt:
 
     Attributes
     ----------
-    band : str
     own : Own or None
         None where it stays as it is; `why` says why.
     before : float
         The limit until now.
-    why : str
     """
 
     band: str
@@ -50,7 +48,6 @@ def limit_of(band: Band, swings: Sequence[Mapping[str, float]]) -> Own | None:
 
     Parameters
     ----------
-    band : Band
     swings : sequence of mapping
         Measures of well-struck swings by name; NaN and missing ones do not count.
     """

@@ -32,7 +32,6 @@ class Own:
 
     Attributes
     ----------
-    limit : float
     source : str
         One of `SOURCES`.
     swings : int
@@ -201,7 +200,6 @@ def keep_tightened(golfer: str, book: Rulebook, folder: Path | None = None) -> b
 
     Parameters
     ----------
-    golfer : str
     book : Rulebook
         As the session ended.
     folder : Path, optional

@@ -36,14 +36,12 @@ class Band:
 
     Attributes
     ----------
-    name : str
     measure : str
         One of `MEASURES`.
     when : tuple of str
         Names of `WHEN`.
     low, high : float
         -inf and inf where it is open.
-    dwell_s : float
     from_turn_s, from_impact_s : float
         NaN: at any time.
     tightest, widest : float
@@ -224,8 +222,6 @@ class Rulebook:
         One of `SOUNDS`.
     together : int
         Cues that may sound at the same time.
-    tighten : Tighten
-    fade : Fade
     locked : frozenset of str
         Bands that neither tightening nor learning moves.
     label : str

@@ -99,14 +99,12 @@ class CueRules:
         ----------
         t_s : float
             Device time, s.
-        phase : Phase
         share, overall, lead_foot : float
             Lead share, overall heel-toe position and the lead foot's; NaN (nothing known) is silent.
         since_turn_s : float
             Time since the turn of pressure; NaN before it.
         sure : bool
             The swing under way is one beyond doubt.
-        after_impact : bool
         slow : float
             How many times slower than at full speed the swing is; its time limits stretch with it.
         """

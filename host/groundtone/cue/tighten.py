@@ -36,13 +36,10 @@ class Change:
 
     Attributes
     ----------
-    band : str
     before, after : float
         Its limit.
-    tighter : bool
     counted, of : int
         So many of so many swings kept to it (tighter) or did not (wider).
-    sentence : str
     """
 
     band: str

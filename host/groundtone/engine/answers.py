@@ -58,7 +58,6 @@ class AnswerReader:
 
     Parameters
     ----------
-    layout : Layout
     lead : int
         LEFT or RIGHT.
     """

@@ -57,7 +57,6 @@ class Measured:
         Sound that the card asks for at a time, ms, in the middle: what the system grants of the buffer that was wished.
     how : str
         How the sample's time was found.
-    rate_hz : int
     message_bytes : int
         Of a frame.
     load : (float, float)
@@ -178,7 +177,6 @@ def radio_cases(measured: Measured, delays: Delays, seed: int = 1) -> list[Radio
         Over the cable: its link, queue, compute and sound are drawn from, step by step; its wait for a scan is not.
     delays : callable
         `groundtone.twin.radio.notification_delays`.
-    seed : int
     """
     return [
         _case(measured, delays, interval_s, packet, per_event, loss, seed)

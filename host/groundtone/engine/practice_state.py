@@ -64,11 +64,8 @@ class Now:
 
     Attributes
     ----------
-    state : State
     words : str
         A few large words: what to do, or what sounds.
-    sentence : str
-    counts : Counts
     last : SwingSummary or None
         The last swing that ended.
     told : str

@@ -19,12 +19,10 @@ class BlockTotal:
 
     Attributes
     ----------
-    block : Block
     swings, inside : int
         All, and those in which no cue was heard; in a silent block none is heard, and `inside` is 0.
     heard : dict of str to int
         Cue, and in how many swings it was heard.
-    strikes : StrikeCounts
     """
 
     block: Block
@@ -91,7 +89,6 @@ def block_totals(
 
     Parameters
     ----------
-    blocks : sequence of Block
     block_of : sequence of int
         Number of the block of each swing.
     swings, strikes : sequence

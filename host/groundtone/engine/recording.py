@@ -26,7 +26,6 @@ class SessionLog:
 
     Parameters
     ----------
-    recorder : Recorder
     pump : bool
         True where no thread works for the recorder: its queue is then emptied every so many frames.
     """
@@ -108,8 +107,6 @@ def recording(path: Path, about: About, *, threaded: bool) -> Iterator[SessionLo
 
     Parameters
     ----------
-    path : Path
-    about : About
     threaded : bool
         A thread writes beside the loop, so that a slow disk holds nothing up; otherwise the loop writes, as suits a
         session that is faster than time.

@@ -62,7 +62,6 @@ class Session:
     ----------
     samples : deque of Sample
         The newest frames, at most `keep`.
-    swings : list of SwingSummary
     missed : int
         Frames that did not arrive.
     gaps : int
@@ -93,7 +92,6 @@ class Follower:
 
     Parameters
     ----------
-    engine : LiveEngine
     output : Output
         Started.
     keep : int
@@ -213,7 +211,6 @@ def run(
     ----------
     link : Link
         Started; it is stopped by its owner.
-    engine : LiveEngine
     output : Output
         Started.
     keep : int

@@ -22,7 +22,6 @@ class Effect:
 
     Attributes
     ----------
-    size : float
     low, high : float
         95 % bootstrap interval.
     p : float

@@ -29,7 +29,6 @@ class Change:
 
     Attributes
     ----------
-    looked : LessonMeasure
     before, after : float
         Medians.
     effect : Effect

@@ -47,12 +47,10 @@ class Drill:
         "common practice" or "invented"; numbers are invented throughout.
     rule : str
         The cue that tells its band; "" where no tone does.
-    measure : str
     low, high : float
         The band; infinite where it is open.
     pace : str
         "slow", "half" (speed) or "full".
-    ball : bool
     sets, swings, days : int
         So many sets of so many swings on so many days a week.
     """
@@ -126,7 +124,6 @@ def rules_in_drill(drill: Drill, book: Rulebook) -> Rulebook:
 
     Parameters
     ----------
-    drill : Drill
     book : Rulebook
         As `groundtone.cue.personal.bands_for` gives it.
     """

@@ -132,13 +132,9 @@ def write_c3d(
 
     Parameters
     ----------
-    path : Path
     series : Series
         At least one frame, `MOST_FRAMES` at most; frames are taken as evenly spaced at `rate_hz`. Where a foot carries
         too little for a centre of pressure its point is marked as missing and its moments are 0.
-    layout : Layout
-    stance : Stance
-    rate_hz : float
     events : sequence of (float, str)
         Device time in s and word of each event.
 

@@ -26,12 +26,10 @@ class Pair:
 
     Attributes
     ----------
-    clean, poor : SwingRow
     by_strike : bool
         Chosen by what was told of the strikes; else by the findings alone.
     looked : LessonMeasure or None
         The measure that tells them apart; None where none does beyond its uncertainty.
-    sentence : str
     """
 
     clean: SwingRow
@@ -148,7 +146,6 @@ def fitted(pair: Pair, bands: Bands) -> tuple[Bands, str]:
 
     Parameters
     ----------
-    pair : Pair
     bands : Bands
         In force so far.
     """

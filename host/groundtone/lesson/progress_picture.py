@@ -31,9 +31,6 @@ def draw_progress(found: Progress, golfer: str, *, language: str = "en", invente
 
     Parameters
     ----------
-    found : Progress
-    golfer : str
-    language : str
     invented : bool
         An example: said in the picture.
     """

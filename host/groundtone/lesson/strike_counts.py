@@ -82,7 +82,6 @@ def count(
 
     Parameters
     ----------
-    strikes : sequence of Strike
     radius_mm : float
         Of the centre circle.
     usual_m : float, optional

@@ -47,7 +47,6 @@ class StrikeLink:
         Corrected for all questions asked (Holm).
     claimed : bool
         A link is claimed: enough swings, and p below 0.05.
-    sentence : str
     """
 
     measure: str

@@ -26,7 +26,6 @@ class Stamped:
 
     Attributes
     ----------
-    frame : Frame
     device_us : int
         Device time of scan start, unwrapped, µs.
     host_s : float

@@ -93,7 +93,6 @@ def open_again(uid: str, port: str | None, radio: Radio | None, listen_s: float 
         Its unique id.
     port : str or None
         The serial port at which it was; None where it was on the radio.
-    radio : Radio or None
     listen_s : float
         How long the radio is listened to.
 

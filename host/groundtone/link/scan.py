@@ -50,7 +50,6 @@ def mats_heard(radio: Radio, seconds: float = LISTEN_S, wanted: str = "") -> lis
 
     Parameters
     ----------
-    radio : Radio
     seconds : float
         How long to listen.
     wanted : str

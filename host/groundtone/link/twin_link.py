@@ -18,7 +18,6 @@ class TwinLink(Closing):
 
     Parameters
     ----------
-    scenario : Scenario
     fast : bool
         As fast as it goes; otherwise in real time.
     """

@@ -23,14 +23,8 @@ class ConductanceMeter:
 
     Parameters
     ----------
-    layout : Layout
     panel : int, optional
         The one panel that is there, LEFT or RIGHT: the other's lines are not wired, may read anything and count as 0.
-
-    Attributes
-    ----------
-    references : References
-    drivers : Drivers
     """
 
     def __init__(self, layout: Layout, panel: int | None = None) -> None:

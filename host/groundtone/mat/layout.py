@@ -34,12 +34,10 @@ class Layout:
 
     Attributes
     ----------
-    id : str
     rows : int
         Along the foot, row 0 at the heel end.
     columns_per_panel : int
         Across, counted from a panel's left edge seen from above; left panel first.
-    row_pitch_mm, column_pitch_mm : float
     pulldown_ohm, series_ohm, reference_ohm, driver_ohm : float
         Parts of the board; `driver_ohm` is a pin's own resistance until it has been measured.
     rows_left, rows_right, columns_order : tuple of int

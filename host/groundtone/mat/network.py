@@ -67,7 +67,6 @@ def readings(conductance_s: FloatArray, drivers: Drivers) -> FloatArray:
     ----------
     conductance_s : ndarray, shape (n, rows, columns)
         Conductance of each cell, S.
-    drivers : Drivers
 
     Returns
     -------
@@ -114,7 +113,6 @@ def conductances(
     ----------
     reading : ndarray, shape (n, rows, columns)
         Fractions of the rows' supply. Small negative values (noise) are allowed.
-    drivers : Drivers
     tolerance : float
         A frame is done when no column's γ moved by more than this fraction in the last turn. What is left then is
         smaller by the next turn's factor of about thirteen.
@@ -247,8 +245,6 @@ def pin_current_a(
     Parameters
     ----------
     conductance_s, reading : ndarray, shape (n, rows, columns)
-    drivers : Drivers
-    supply_v : float
 
     Returns
     -------

@@ -103,7 +103,6 @@ def drivers_from(references: References, layout: Layout, conductance_s: NDArray[
     ----------
     references : References
         Complete.
-    layout : Layout
     conductance_s : ndarray, shape (rows, columns)
         Cells of a recent frame, S, for the current through the cells of row 0.
 

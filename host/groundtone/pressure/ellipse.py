@@ -30,7 +30,6 @@ class Ellipse:
         Half axes.
     angle_deg : float
         Of the major axis from +x towards +y, -90 to 90.
-    area_mm2 : float
     """
 
     centre_mm: tuple[float, float]

@@ -109,7 +109,6 @@ def centres(
     ----------
     force_n : ndarray, shape (..., rows, columns)
         Force of each cell, N. A cell without a value (NaN) counts as nothing.
-    layout : Layout
     least_n : float
         A foot that carries less has no centre of pressure.
 

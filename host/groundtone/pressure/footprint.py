@@ -46,7 +46,6 @@ def edges(envelope_n: NDArray[np.float64], layout: Layout, shoe_mm: float | None
     ----------
     envelope_n : ndarray, shape (rows,)
         Greatest force of each row during the rock, N.
-    layout : Layout
     shoe_mm : float, optional
         Outer length of the shoe. Where it is known the print's middle is kept and its length set.
 
@@ -82,7 +81,6 @@ class FootprintFinder:
 
     Parameters
     ----------
-    layout : Layout
     shoe_mm : float, optional
         Outer length of the shoes.
     panel : int, optional

@@ -117,7 +117,6 @@ def rows_of(t_s: NDArray[np.float64], force_n: NDArray[np.float64], layout: Layo
     force_n : ndarray, shape (n, rows, columns)
         Force of each cell, N. A cell without a value counts as nothing; a frame without any value is one without
         forces (NaN), as is an unconvincing frame that was set to NaN throughout.
-    layout : Layout
     """
     n = force_n.shape[0]
     row_n = np.empty((n, 2, layout.rows), np.float32)
@@ -158,8 +157,6 @@ def series_from_rows(
     ----------
     rows : Rows
         Of `rows_of` or `joined`.
-    layout : Layout
-    stance : Stance
     shoe_mm : float, optional
         Outer length of the shoes.
     strikes : iterable of (float, float)

@@ -43,8 +43,6 @@ class ChannelSpec:
 
     Attributes
     ----------
-    id : Channel
-    topic : str
     encoding : str
         "json", or "groundtone-wire" for messages of firmware/WIRE.md.
     required : tuple of str

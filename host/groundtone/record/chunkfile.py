@@ -66,7 +66,6 @@ class ChunkFile:
         What the file holds already, when it is gone on with; `at` is then where the last of it ends.
     counts : dict, optional
         Messages each channel holds already.
-    at : int
     """
 
     def __init__(

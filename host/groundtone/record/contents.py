@@ -41,14 +41,12 @@ class SwingRow:
     ----------
     number : int
         In the recording, from 1.
-    kind : str
     impact_s : float
         Device time, s; NaN where it is not known.
     events : dict
         Name to (time s, source, doubt s).
     measures : dict
         Name to (value, uncertainty, reason); a value of NaN has a reason.
-    findings : list of FindingRow
     """
 
     number: int
@@ -68,11 +66,8 @@ def put(library: Library, recording: Recording, swings: Iterable[SwingRow], doub
 
     Parameters
     ----------
-    library : Library
     recording : Recording
         Its file lies in the library's folder.
-    swings : iterable of SwingRow
-    doubts : iterable of str
 
     Raises
     ------
@@ -214,11 +209,6 @@ def rebuild(library: Library, analyse: Analyse) -> Iterator[tuple[Path, str]]:
     """Puts every recording of the folder into the library anew, and drops what has no recording any more.
 
     Golfers are kept, with what is known of them.
-
-    Parameters
-    ----------
-    library : Library
-    analyse : callable
 
     Yields
     ------

@@ -30,7 +30,6 @@ class Known:
 
     Attributes
     ----------
-    golfer : Golfer
     lessons, recordings, swings, strikes : int
         How many.
     last : str

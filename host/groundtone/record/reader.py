@@ -42,10 +42,8 @@ class Recording:
 
     Attributes
     ----------
-    path : Path
     about : About
         With the golfer, the settings and the profile that were told last.
-    frames : Frames
     blocks : list of Block
         In order of their beginning, at least one.
     events, heard, swings, notes : list of Entry
@@ -102,10 +100,6 @@ class _Gathered:
 
 def open_recording(path: Path) -> Recording:
     """Reads a recording, whatever happened to the file.
-
-    Parameters
-    ----------
-    path : Path
 
     Raises
     ------

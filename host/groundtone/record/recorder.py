@@ -43,7 +43,6 @@ class Recorder:
     ----------
     file : RawFile
         New and empty, opened for writing without a buffer; see `begin`.
-    about : About
     wall_ns, steady_ns : callable
         The host's clock since 1970 and its steady clock, ns.
 
@@ -225,7 +224,6 @@ def begin(path: Path, about: About) -> Recorder:
     ----------
     path : Path
         The file; none of that name may exist.
-    about : About
 
     Raises
     ------

@@ -19,7 +19,6 @@ class ReplayLink(Closing):
 
     Parameters
     ----------
-    recording : Recording or Path
     fast : bool
         As fast as it goes; otherwise with the pauses it had.
 

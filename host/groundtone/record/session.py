@@ -33,8 +33,6 @@ class Golfer:
         Code name; any characters, at most 100, not only blanks. Empty: nobody was named.
     hand : str
         "right" or "left".
-    mass_kg, shoe_mm : float or None
-    notes : str
     """
 
     name: str = ""
@@ -63,7 +61,6 @@ class Block:
         Counts from 1 in a recording.
     kind : str
         One of `BLOCK_KINDS`.
-    club : str
     lie : str
         One of `LIES`.
     usual_m : float or None
@@ -99,8 +96,6 @@ class Settings:
     ----------
     stance : mapping
         Empty: the usual one.
-    rate_hz : float
-    shoe_mm : float or None
     bands : mapping of str to value
         Empty: the program's own.
     panel : int or None
@@ -125,9 +120,6 @@ class About:
     ----------
     hello : Hello
         What the mat said of itself.
-    settings : Settings
-    golfer : Golfer
-    block : Block
     profile_text : str or None
         The whole text of the mat's profile; None where there was none.
     session : str
@@ -136,8 +128,6 @@ class About:
         ISO 8601 with the offset to UTC.
     lesson : str
         Recordings of one golfer with the same lesson belong together; without one, the day it is.
-    program : str
-    simulated : bool
     """
 
     hello: Hello

@@ -41,8 +41,6 @@ def give(library: Library, name: str, to: Path) -> int:
 
     Parameters
     ----------
-    library : Library
-    name : str
     to : Path
         Must not be there yet.
 

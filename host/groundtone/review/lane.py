@@ -56,7 +56,6 @@ class Lane:
         For "share" and "overall"; an open side is minus or plus infinity.
     cues : tuple of Cue
         What sounded.
-    title : str
     """
 
     t_s: Array
@@ -101,7 +100,6 @@ def lane_of(
         How much before and after is shown, s.
     slow : float
         How many times slower than a full swing: limits in time stretch with it.
-    title : str
     """
     before, after = span_s
     cut = slice(*np.searchsorted(series.t_s, [zero_s - before, zero_s + after]))

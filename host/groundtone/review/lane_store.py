@@ -44,7 +44,6 @@ class SwingLane(Lane):
 
     Attributes
     ----------
-    number : int
     step : ndarray
         Event time: 0 at takeaway, 1 at the turn of pressure, 2 at impact, 3 at the finish, straight in between.
     device_s : ndarray

@@ -25,15 +25,7 @@ _NAMED = "FROM recordings r JOIN lessons l ON l.id = r.lesson_id JOIN golfers g 
 
 @dataclass(frozen=True)
 class SessionLine:
-    """A session in a list.
-
-    Attributes
-    ----------
-    path : Path
-    started, golfer : str
-    swings, strikes : int
-    simulated : bool
-    """
+    """A session in a list."""
 
     path: Path
     started: str

@@ -35,8 +35,6 @@ class Measured:
 
     Attributes
     ----------
-    recording : Recording
-    series : Series
     doubts : list of str
         What a reader of the figures must know: what of the recording is lost, and that a film was guessed.
     """
@@ -51,7 +49,6 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
 
     Parameters
     ----------
-    recording : Recording
     profile : Path, optional
         A profile to measure with instead of the recorded one.
 
@@ -92,7 +89,6 @@ def film_of(recording: Recording, profile: Path | None = None) -> tuple[Film, st
 
     Parameters
     ----------
-    recording : Recording
     profile : Path, optional
         A profile to take instead of the recorded one.
 
@@ -125,9 +121,6 @@ def rows_of_frames(frames: Frames, layout: Layout, film: Film, panel: int | None
 
     Parameters
     ----------
-    frames : Frames
-    layout : Layout
-    film : Film
     panel : int, optional
         The one panel that is there.
     """
@@ -182,8 +175,6 @@ def conductance_blocks(
 
     Parameters
     ----------
-    frames : Frames
-    layout : Layout
     panel : int, optional
         The one panel that is there; see `ConductanceMeter`.
 

@@ -37,14 +37,11 @@ class ReviewedSwing:
 
     Attributes
     ----------
-    swing : Swing
     measures : dict of str to Measure
     findings : tuple of Finding
         Likeliest first.
-    strike : Strike
     entry : str or None
         Id of the strike's entry in the recording.
-    block : Block
     """
 
     swing: Swing
@@ -98,7 +95,6 @@ class Review:
 
     Attributes
     ----------
-    measured : Measured
     swings : tuple of ReviewedSwing
     doubts : Doubts
         What the calibration leaves open.
@@ -193,7 +189,6 @@ def review(
 
     Parameters
     ----------
-    recording : Recording
     profile : Path, optional
         A profile to measure with instead of the recorded one.
     bands : Bands, optional
@@ -247,7 +242,6 @@ def analysed(recording: Recording, profile: Path | None = None) -> tuple[list[co
 
     Parameters
     ----------
-    recording : Recording
     profile : Path, optional
         A profile to measure with instead of the recorded one.
 

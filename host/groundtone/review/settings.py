@@ -26,7 +26,6 @@ def settings_of(
     Parameters
     ----------
     stance : Stance, optional
-    rate_hz : float
     shoe_mm : float, optional
         Outer length of the shoes, mm.
     bands : Bands, optional

@@ -30,13 +30,7 @@ _FAST_SHARE, _FAST_S = 0.2, 0.5
 
 
 class SoleForces:
-    """Turns forces of the film into forces on the soles, block after block.
-
-    Parameters
-    ----------
-    layout : Layout
-    film : Film
-    """
+    """Turns forces of the film into forces on the soles, block after block."""
 
     def __init__(self, layout: Layout, film: Film) -> None:
         self._layout = layout

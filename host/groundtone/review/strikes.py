@@ -75,9 +75,6 @@ class Strike:
         1 to 9, see the module's text.
     place_mm : (float, float) or None
         x towards the toe, y up, from the face's centre, where it was measured.
-    contact : Contact or None
-    line : Line or None
-    distance_m : float or None
     """
 
     field: int | None = None

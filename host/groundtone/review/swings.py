@@ -27,7 +27,6 @@ class Fault:
 
     Attributes
     ----------
-    name : str
     probability : float
         0-1, given the uncertainty of what it rests on.
     sentence, drill : str
@@ -59,7 +58,6 @@ class SwingRow:
     values, doubts : mapping of str to float
         Measures and their standard uncertainties by name; NaN where a measure has no meaning.
     faults : tuple of Fault
-    strike : Strike
     t_s : float
         Impact (else the end of the swing), device time, s.
     kind : str
@@ -105,7 +103,6 @@ class BlockRows:
 
     Attributes
     ----------
-    name : str
     role : str
         "baseline", "drill" or "test"; "" where nobody said.
     club, lie : str
@@ -135,9 +132,6 @@ class RecordedSession:
 
     Attributes
     ----------
-    path : Path
-    session, started, golfer, lesson : str
-    simulated : bool
     blocks : tuple of BlockRows
         In order, empty ones too.
     doubts : tuple of str
@@ -168,12 +162,10 @@ class Lesson:
 
     Attributes
     ----------
-    name : str
     started : str
         ISO 8601.
     blocks : tuple of BlockRows
         In the order in which they were hit.
-    simulated : bool
     """
 
     name: str

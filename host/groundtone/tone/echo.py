@@ -61,7 +61,6 @@ def echo_wave(path: EchoPath, rate_hz: int, slower: float = USUAL_SLOWER, stereo
 
     Parameters
     ----------
-    path : EchoPath
     rate_hz : int
         Sample rate, Hz.
     slower : float

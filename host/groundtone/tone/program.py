@@ -32,7 +32,6 @@ class SoundProgram:
 
     Parameters
     ----------
-    player : Player
     tell : callable
         Takes a dict for the parent.
     """

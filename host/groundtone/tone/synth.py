@@ -137,20 +137,11 @@ class Synth:
                 self._cues[i].set_size(bounded[i])
 
     def echo(self, path: EchoPath) -> None:
-        """Sounds a swing's path slowly; nothing while a cue sounds or the mat is lost.
-
-        Parameters
-        ----------
-        path : EchoPath
-        """
+        """Sounds a swing's path slowly; nothing while a cue sounds or the mat is lost."""
         self.play_echo(self.echo_samples(path))
 
     def echo_samples(self, path: EchoPath) -> Samples:
         """Makes an echo's samples for `play_echo`: that takes longer than a block may, so no audio thread does it.
-
-        Parameters
-        ----------
-        path : EchoPath
 
         Returns
         -------

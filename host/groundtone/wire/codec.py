@@ -50,7 +50,6 @@ def encode(message: Message, bits: int = 14) -> bytes:
 
     Parameters
     ----------
-    message : Message
     bits : int
         Bits a cell; used for frames only.
 
@@ -117,7 +116,6 @@ def parse(message: bytes, cells: int = 0, bits: int = 14) -> Message:
 
     Parameters
     ----------
-    message : bytes
     cells, bits : int
         Number of cells and bits a cell, from the mat's hello; used for frames only.
 

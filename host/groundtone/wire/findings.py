@@ -110,7 +110,6 @@ def sentence(finding: Finding, bits: int = 14) -> str:
 
     Parameters
     ----------
-    finding : Finding
     bits : int
         Bits a cell, from the mat's hello: the scale of readings.
 

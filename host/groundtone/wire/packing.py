@@ -33,7 +33,6 @@ def unpack_cells(packed: NDArray[np.uint8], cells: int, bits: int) -> NDArray[np
     Parameters
     ----------
     packed : ndarray of uint8, shape (..., packed_bytes(cells, bits))
-    cells, bits : int
 
     Returns
     -------

@@ -34,8 +34,6 @@ class BenchLoop:
 
     Parameters
     ----------
-    guide : BenchGuide
-    log : RunLog
     output : Output
         Started.
     screen : BenchScreen
@@ -66,8 +64,6 @@ class BenchLoop:
 
         Parameters
         ----------
-        opened : OpenMat
-        rate_hz : int
         until_refused : bool
             Of the twin: the film also ends when something was refused, so that the hands can be told.
         """

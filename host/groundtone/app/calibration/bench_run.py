@@ -48,9 +48,6 @@ class BenchWish:
         None where a run goes on.
     minutes : float
         No plan is longer.
-    port : str or None
-    twin : TwinChoice or None
-    resume, anew : bool
     profile : Path or None
         Where the profile goes; None is the mat's own place.
     wait_s : float

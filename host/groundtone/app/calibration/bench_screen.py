@@ -27,9 +27,6 @@ class BenchScreen(OnScreen):
     ----------
     console : Console
         A terminal is drawn on; anything else gets lines.
-    title : str
-    guide : BenchGuide
-    columns_per_panel : int
     shape : (rows, columns)
     keys : bool
         Keys are listened to, and are named.

@@ -59,8 +59,6 @@ class CheckWish:
         A known weight that is laid on each panel's mark.
     hand : str or None
         "right" or "left"; None: asked where somebody can answer.
-    port : str or None
-    twin : TwinChoice or None
     profile : Path or None
         None is the mat's own.
     """

@@ -85,7 +85,6 @@ def follow(
     ----------
     opened : OpenMat
         Started here.
-    rate_hz : int
     take : callable
         Takes device time (s) and conductances (S, rows × columns) of a frame and says what is wanted.
     output : Output

@@ -43,7 +43,6 @@ class DemoResult:
     share_error, centre_error_mm : float
         95 % of the frames with both feet loaded are nearer to the truth than this: lead share, and the overall
         centre of pressure along the foot.
-    frames, missed : int
     path : str
         Over which the frames came.
     reviewed : bool

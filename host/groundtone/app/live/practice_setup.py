@@ -42,17 +42,14 @@ class PracticeWish:
 
     Attributes
     ----------
-    golfer : Golfer
     block : Block
         With which it begins.
     rules : Rulebook
         When which cue sounds; see `groundtone.cue.personal.bands_for`.
     stance_mm : float
         Between the panels' centres.
-    rate_hz : int
     profile : Path or None
         None: the mat's own, where there is one.
-    record : bool
     echo : bool
         Plays each swing again, slowed.
     drill : str
@@ -86,10 +83,8 @@ class Begun:
 
     Attributes
     ----------
-    practice : Practice
     path : Path or None
         Of its recording; None where nothing is recorded.
-    about : About
     unrecorded : RecordError or None
         Why no recording could be begun.
     """
@@ -137,7 +132,6 @@ def begun(
         Its owner starts, stops and closes it.
     output : Output
         Its owner starts and closes it.
-    wish : PracticeWish
     simulated : bool
         The mat is the twin.
     threaded : bool

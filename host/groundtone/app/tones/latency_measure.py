@@ -35,7 +35,6 @@ def measure(steps: int, rate_hz: int, settings: SoundSettings, card: str, seed: 
 
     Parameters
     ----------
-    steps : int
     rate_hz : int
         Frames a second.
     settings : SoundSettings

@@ -36,7 +36,6 @@ class Task:
     ----------
     log : str
         The file that takes film time (µs) and host time (s) of each scan.
-    steps, seed : int
     """
 
     log: str

@@ -94,8 +94,6 @@ class PairView:
 
     Attributes
     ----------
-    clean, poor : int
-    sentence, fitted : str
     bands : Bands or None
         None: they stay as they are.
     limits : dict
@@ -305,7 +303,6 @@ class PagePreview:
         What must be known.
     picture, card : bytes
         PNG; empty where there is none.
-    html : str
     """
 
     said: tuple[tuple[str, str], ...]

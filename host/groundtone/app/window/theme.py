@@ -14,7 +14,6 @@ class Theme:
 
     Attributes
     ----------
-    name : str
     paper, sheet : str
         The ground, and the ground of what lies on it.
     ink, faint : str
@@ -82,7 +81,6 @@ def stylesheet(theme: Theme, em: int) -> str:
 
     Parameters
     ----------
-    theme : Theme
     em : int
         Size of plain text, px. Main words have four times that: at 1280 x 720 on a screen of 300 mm they are 11 mm
         high, which is read at 2 m.

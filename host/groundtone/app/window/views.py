@@ -24,8 +24,6 @@ class MatState:
         "none", "looking", "there", "running", "lost".
     sentence : str
         For a person: what is so, and what to do where something is wrong.
-    name, uid, layout_id : str
-    simulated : bool
     mode : str
         What runs on it, where something does.
     """
@@ -53,7 +51,6 @@ class CellsView:
         Conductance, S; NaN where it is not known.
     rate_hz : float
         Frames that came in the last second.
-    missed : int
     """
 
     level: Array
@@ -69,7 +66,6 @@ class Said:
 
     Attributes
     ----------
-    text : str
     bad : bool
         Something is wrong.
     about : str
@@ -87,7 +83,6 @@ class Findings:
 
     Attributes
     ----------
-    about : str
     sentences : tuple of (str, bool)
         Each with whether it is bad.
     ill : dict
@@ -132,7 +127,6 @@ class Verdict:
         "ready", "ready with correction", "not fit", or "no verdict".
     value : int
         0, 1, 2; 3 without a verdict.
-    figures : str
     sentences : tuple of (str, bool)
     """
 
@@ -148,7 +142,6 @@ class Ended:
 
     Attributes
     ----------
-    mode : str
     result : Any
         Plain data of that mode.
     """
@@ -165,17 +158,14 @@ class PractiseView:
     ----------
     t_s, share, overall, trail_out, toes_out : ndarray, shape (n,)
         Device time, s; lead share; heel-toe position; whether each of the two main cues sounds.
-    words, sentence, state : str
     sizes : dict of str to float
         Size of each cue by its name.
-    block : str
     counts : (int, int, int, int)
         Swings, with the tick alone, strikes told with a place, inside the centre circle.
     told : str
         The last swing's strike in words.
     strike : Strike
         The same as it was told.
-    swings : int
     limits : (float, float)
         Of the lead share and of the heel-toe position, as they sound now.
     """
@@ -213,7 +203,6 @@ class Saved:
     ----------
     path : str
         Empty where nothing was recorded.
-    golfer : str
     lines : tuple of str
         What it amounts to.
     """

@@ -34,12 +34,10 @@ class KeptCheck:
         ISO 8601.
     uid : str
         The mat's.
-    verdict : str
     common : float
         See `groundtone.calibration.checking.check_result.CheckResult`; so are the four that follow it.
     dead, drifted, unseen : tuple of (row, column)
         What this check found.
-    share_u, foot_u, along_u_mm : float
     profile_date : str
         Date of the profile that it was made with.
     findings : tuple of str
@@ -85,13 +83,10 @@ def kept_from(result: CheckResult, film: Film, date: str, profile: Profile, hand
 
     Parameters
     ----------
-    result : CheckResult
     film : Film
         Of the profile, before the check.
     date : str
         ISO 8601.
-    profile : Profile
-    hand : str
     """
 
     def cells(kind: Kind) -> tuple[Cell, ...]:
@@ -268,7 +263,6 @@ def newest_correction(profile: Profile, checks: Path) -> tuple[Profile, list[str
 
     Parameters
     ----------
-    profile : Profile
     checks : Path
         The file of its checks.
     """

@@ -51,7 +51,6 @@ class Finding:
 
     Attributes
     ----------
-    kind : Kind
     text : str
         What is so and what to do, in one sentence.
     cells : tuple of (row, column)
@@ -74,7 +73,6 @@ class Shown:
 
     Attributes
     ----------
-    postures : Postures
     rest_n : ndarray, shape (rows, columns)
         What the empty mat read, N.
     ill : dict of (row, column) to Ill
@@ -87,7 +85,6 @@ class Shown:
         The person's, where the mass is known.
     passed_over : tuple of str
         Steps that were not done.
-    gravity : float
     """
 
     postures: Postures

@@ -68,7 +68,6 @@ class Now:
 
     Attributes
     ----------
-    step : Step
     done : float
         Part of the step that is done, 0 to 1.
     stands : bool
@@ -88,7 +87,6 @@ class CheckRun:
 
     Parameters
     ----------
-    layout : Layout
     film : Film
         The mat's calibration.
     mass_kg : float, optional

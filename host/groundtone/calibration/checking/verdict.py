@@ -57,10 +57,8 @@ def judge(shown: Shown, film: Film, layout: Layout) -> CheckResult:
 
     Parameters
     ----------
-    shown : Shown
     film : Film
         The mat's calibration.
-    layout : Layout
     """
     raw = shown.postures.force_n
     findings = [Finding(Kind.SKIPPED, f'"{step}" was not done in its time: repeat the check to see more') for step in
@@ -165,8 +163,6 @@ def mark_u(force_n: Array, film: Film, layout: Layout) -> Array:
     ----------
     force_n : ndarray, shape (rows, columns)
         What the film's curves make of the weight, nothing on the other panel, N.
-    film : Film
-    layout : Layout
     """
     stated = Budget(layout, film, np.zeros((layout.cells, layout.cells))).of(force_n[None])
     of_panels = np.nan_to_num(stated.force_n[0])
@@ -219,7 +215,6 @@ def for_another_stand(gains: Gains, dead: tuple[Cell, ...]) -> Gains:
 
     Parameters
     ----------
-    gains : Gains
     dead : tuple of (row, column)
     """
     filled_in = [row * gains.columns + column for row, column in dead]

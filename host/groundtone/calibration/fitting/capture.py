@@ -32,7 +32,6 @@ class Placement:
 
     Attributes
     ----------
-    row, column : int
     force_n : float
         Weight of what lay there, N.
     conductance_s : ndarray, shape (rows, columns)

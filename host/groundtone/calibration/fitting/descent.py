@@ -38,7 +38,6 @@ class Descent:
 
     Parameters
     ----------
-    curve : Curve
     value : ndarray, shape (terms,)
         Where it begins.
     may_rise : float

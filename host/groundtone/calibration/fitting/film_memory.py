@@ -88,7 +88,6 @@ class CreepMemory:
 
     Parameters
     ----------
-    c_per_decade : float
     shape : tuple of int
         Shape of a frame's forces.
     """

@@ -40,7 +40,6 @@ class Fit:
 
     Attributes
     ----------
-    curves : Curves
     residual : ndarray, shape (placements,)
         ln of measured over fitted force, in the order of the placements.
     scatter : float
@@ -64,7 +63,6 @@ class Fit:
         Standard deviation of the exponent from cell to cell.
     gain_spread : float
         Standard deviation of the level from cell to cell.
-    model : str
     scores : dict of str to float
         Each form's root mean square relative error for placements that were left out.
     cell_points : ndarray of int, shape (rows, columns)
@@ -240,10 +238,8 @@ class BenchResult:
 
     Attributes
     ----------
-    film : Film
     scatter : float
         Robust relative standard deviation of a placement on the way up.
-    placements : int
     missing : tuple of (row, column)
         Cells without a placement.
     fit : Fit

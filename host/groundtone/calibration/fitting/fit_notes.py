@@ -19,9 +19,6 @@ class Made:
 
     Attributes
     ----------
-    row, column : int
-    force_n : float
-    falling : bool
     residual : float
         ln of measured over fitted force.
     trust : float
@@ -42,11 +39,9 @@ class FitNotes:
 
     Attributes
     ----------
-    model : str
     scores : dict of str to float
     made : tuple of Made
     cell_cov : ndarray, shape (rows, columns, 3, 3)
-    gain_spread : float
     hysteresis_panel, repeatability_panel : ndarray, shape (panels,)
     hysteresis_cell, repeatability_cell : ndarray, shape (rows, columns)
         NaN where there was no unloading.
@@ -70,7 +65,6 @@ def notes_of(fit: Fit, placements: Sequence[Placement]) -> FitNotes:
 
     Parameters
     ----------
-    fit : Fit
     placements : sequence of Placement
         Those that were fitted, in the same order.
     """

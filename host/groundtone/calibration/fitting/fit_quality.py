@@ -69,7 +69,6 @@ def cover(fitted: Fitted, points: Points, loads: int, put_down_var: NDArray[np.f
     ----------
     fitted : Fitted
         A form with every term that the loads can tell.
-    points : Points
     loads : int
         Different loads on the way up.
     put_down_var : ndarray, shape (cells,)
@@ -180,7 +179,6 @@ def said(
     ----------
     fitted : Fitted
         The chosen form.
-    points : Points
     force_n : ndarray, shape (points,)
         As the weights were named.
     loads : int

@@ -70,8 +70,6 @@ class Form:
 
     Attributes
     ----------
-    name : str
-    bend, saturation, offset : bool
     held_saturation_s : float
         Saturation that is not fitted but stands, S; infinite: none.
     """
@@ -102,7 +100,6 @@ class Points:
         Variance of y that is stated beforehand: weights and readings. Infinite: the placement does not count.
     arch : ndarray
         What multiplies the hysteresis arch: 1 - F/peak on the way down, else 0.
-    cells : Cells
     """
 
     conductance_s: NDArray[np.float64]
@@ -118,8 +115,6 @@ class Fitted:
 
     Attributes
     ----------
-    form : Form
-    exponent, bend, saturation_s, offset_s, arch : float
     solved : Solved
         In the order exponent, bend, saturation, offset, arch, as far as they are free. The saturation's own term is
         the inverse of it.
@@ -129,7 +124,6 @@ class Fitted:
         The x from which `solved.lean` runs.
     scatter : float
         Standard deviation of one placement.
-    spread : Spread
     trust : ndarray, shape (points,)
         1 for a placement like the others, down to next to nothing for a slipped one.
     weight : ndarray, shape (points,)
@@ -309,8 +303,6 @@ def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
 
     Parameters
     ----------
-    form : Form
-    points : Points
     start : Fitted, optional
         A fit of another form to the same points: where the search for trust, scatter and spread begins.
     """
@@ -349,11 +341,6 @@ def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
 
 def choose(fitted: list[Fitted], cells: Cells) -> tuple[Fitted, dict[str, float]]:
     """The form that the placements ask for, and each form's score.
-
-    Parameters
-    ----------
-    fitted : list of Fitted
-    cells : Cells
 
     Returns
     -------

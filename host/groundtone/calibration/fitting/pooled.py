@@ -84,7 +84,6 @@ class Cells:
     own : ndarray of int, shape (points,)
     panel : ndarray of int, shape (cells,)
         Cells that have no point too.
-    panels : int
     """
 
     own: NDArray[np.intp]
@@ -123,8 +122,6 @@ def solve(
     columns : ndarray, shape (points, terms)
     z, y, weight : ndarray, shape (points,)
         Weights are inverse variances.
-    cells : Cells
-    spread : Spread
     prior : tuple of ndarray, shape (terms,) each
         What is expected of `shared`, and with which inverse variance (0: nothing is).
     covariances : bool
@@ -296,7 +293,6 @@ def spread_between(
         y without what is shared, the levels still in it.
     weight : ndarray, shape (points,)
         Inverse variances.
-    cells : Cells
     before : float
         Where the search begins.
 

@@ -55,7 +55,6 @@ def exponent_spread(
     Parameters
     ----------
     x, residual, weight : ndarray, shape (points,)
-    cells : Cells
 
     Returns
     -------

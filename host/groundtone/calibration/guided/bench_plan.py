@@ -71,7 +71,6 @@ class Plan:
         In the order in which they are asked for; any other order will do as well.
     sample : tuple of (row, column)
         The cells that get every load.
-    expected : Expected
     reached : bool
         Both uncertainties that were asked for are kept.
     said : tuple of str
@@ -110,7 +109,6 @@ def plan_bench(
         Of the whole mat.
     loads : sequence of Load
         What the builder's weights can make.
-    panels : int
     cell_u, foot_u : float
         Relative standard uncertainty that is asked for, of a cell and of a foot.
     most_minutes : float
@@ -173,9 +171,6 @@ def expected(
 
     Parameters
     ----------
-    placed : sequence of Step or Placement
-    rows, columns, panels : int
-    scatter : float
     dead : collection of (row, column)
 
     Returns

@@ -25,12 +25,7 @@ _KNOWN, _FEW = 6, 3.0
 
 
 class Expectation:
-    """What weights read, learnt while they are put down.
-
-    Parameters
-    ----------
-    rows, columns : int
-    """
+    """What weights read, learnt while they are put down."""
 
     def __init__(self, rows: int, columns: int) -> None:
         typical = typical_curves(rows, columns)
@@ -68,7 +63,6 @@ class Expectation:
 
         Parameters
         ----------
-        reading : Reading
         force_n : float
             What is said to lie there, N; NaN: not known.
         """
@@ -86,7 +80,6 @@ class Expectation:
 
         Parameters
         ----------
-        reading : Reading
         force_n : float
             What is said to lie on the cell.
         peak_n : float

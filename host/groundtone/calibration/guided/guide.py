@@ -34,7 +34,6 @@ class BenchGuide:
 
     Parameters
     ----------
-    rows, columns, columns_per_panel : int
     plan : sequence of Step
         Everything that is to be done.
     taken : sequence of Placement

@@ -66,7 +66,6 @@ class Remark:
 
     Attributes
     ----------
-    what : What
     cells : tuple of (row, column)
         Of a whole row or column: its first cell.
     force_n : float
@@ -84,7 +83,6 @@ class Now:
 
     Attributes
     ----------
-    ask : Ask
     step : Step or None
         What is asked for.
     loaded : (row, column) or None

@@ -35,7 +35,6 @@ class RunHead:
     shape : (rows, columns)
     weights : tuple of (words, force N, relative standard uncertainty)
     plan : tuple of Step
-    note : str
     """
 
     uid: str
@@ -54,7 +53,6 @@ class Run:
 
     Attributes
     ----------
-    head : RunHead
     placements : tuple of Placement
         Without those that were taken back.
     remarks : tuple of str
@@ -76,7 +74,6 @@ class RunLog:
 
     Parameters
     ----------
-    path : Path
     head : RunHead or None
         Begins a new file with it; None goes on with the file that is there.
 

@@ -23,14 +23,11 @@ class WeightSet:
 
     Attributes
     ----------
-    name : str
     weights : tuple of Weight
     stacks : tuple of tuple of str
         Loads by the names of their weights.
-    puck : Puck
     gravity : float
         m/s².
-    note : str
     """
 
     name: str

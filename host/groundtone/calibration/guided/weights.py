@@ -76,7 +76,6 @@ class Weight:
     ----------
     name : str
         As a person calls it.
-    mass_kg : float
     u_kg : float
         Standard uncertainty of the mass.
     ratio, ratio_u : float
@@ -116,7 +115,6 @@ class Load:
     ----------
     words : str
         What a person is asked to put there.
-    force_n : float
     u : float
         Relative standard uncertainty of the force.
     parts : frozenset of str
@@ -136,7 +134,6 @@ def weight(
 
     Parameters
     ----------
-    mass_kg : float
     name : str
         The mass in words without it.
     weighed : bool

@@ -189,8 +189,6 @@ def coverage_of(
     Parameters
     ----------
     shape : (rows, columns)
-    taken : sequence of Placement
-    left : sequence of Step
     ill : collection of (row, column)
     """
     made, open_ = np.zeros(shape, int), np.zeros(shape, int)

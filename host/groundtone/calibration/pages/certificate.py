@@ -54,7 +54,6 @@ def force_u(film: Film, notes: FitNotes | None, x: Array) -> Array:
 
     Parameters
     ----------
-    film : Film
     notes : FitNotes or None
         With them the whole covariance of each cell counts, without them its level and the common shape.
     x : ndarray, shape (n, rows, columns)
@@ -83,8 +82,6 @@ def doubt_of(film: Film, notes: FitNotes | None, force_n: Array) -> Doubt:
 
     Parameters
     ----------
-    film : Film
-    notes : FitNotes or None
     force_n : ndarray, shape (n,)
     """
     alive = np.isfinite(gains_of(film))

@@ -44,7 +44,6 @@ class Gains:
     mean : ndarray, shape (cells + 2 · len(PLACES),)
         ln factors: the film's, cell by cell in electrical order, then the left and the right shoe's.
     covariance : ndarray, shape (that, that)
-    rows, columns : int
     """
 
     mean: Array
@@ -109,7 +108,6 @@ def sole_basis(soles: tuple[Sole, Sole], u_mm: Array, rows: int, columns: int) -
         Left and right, mm along the panel.
     u_mm : ndarray, shape (rows,)
         Middle of each row.
-    rows, columns : int
 
     Returns
     -------
@@ -133,7 +131,6 @@ class Weighed:
 
     Attributes
     ----------
-    gains : Gains
     weight_n, weight_u : float
         The body's weight as found, N, and its relative standard uncertainty.
     residual : ndarray, shape (postures,)
@@ -156,7 +153,6 @@ def weigh(
 
     Parameters
     ----------
-    gains : Gains
     basis : ndarray
         From `sole_basis`.
     force_n : ndarray, shape (postures, cells)

@@ -51,7 +51,6 @@ def between_n(force_n: Array, columns_per_panel: int) -> Array:
     ----------
     force_n : ndarray, shape (postures, rows, columns)
         N, none below zero.
-    columns_per_panel : int
 
     Returns
     -------
@@ -79,7 +78,6 @@ def other_foot_n(
     ----------
     most_n : ndarray, shape (rows, columns)
         Greatest load of each cell, N.
-    columns_per_panel : int
     doubtful : ndarray of bool, shape (rows, columns)
         Cells that count in no comparison.
     pitch_mm : tuple of float
@@ -130,7 +128,6 @@ def unevenness(
     ----------
     most_n : ndarray, shape (rows, columns)
         Greatest load of each cell, N.
-    columns_per_panel : int
     gone : tuple of (row, column)
         Cells that do not count: dead or ill.
     pitch_mm : tuple of float
@@ -183,7 +180,6 @@ def dead_cells(
     ----------
     force_n : ndarray, shape (postures, rows, columns)
         Mean forces of postures, N.
-    columns_per_panel : int
     known : tuple of (row, column)
         Cells that are known to be dead; they are filled before the others are judged.
     pitch_mm : tuple of float
@@ -292,7 +288,6 @@ def filled(force_n: NDArray[np.float64], how: Filling) -> NDArray[np.float64]:
     ----------
     force_n : ndarray, shape (..., rows, columns)
         N; what stands on dead cells does not matter.
-    how : Filling
 
     Returns
     -------

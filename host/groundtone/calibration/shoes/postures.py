@@ -97,7 +97,6 @@ class SteadyFrames:
 
     Parameters
     ----------
-    rows, columns : int
     across : bool
         Tell postures apart by the place across each foot too: many more of them, to see each cell by itself.
     """

@@ -110,7 +110,6 @@ def soles_from(envelope_n: Array, layout: Layout) -> tuple[Sole, Sole] | None:
     ----------
     envelope_n : ndarray, shape (rows, columns)
         Greatest force of each cell while the person rocked, N.
-    layout : Layout
 
     Returns
     -------
@@ -160,7 +159,6 @@ def shoe_from(
         Forces by the film's curves alone, the empty mat's reading taken off.
     soles : two of (heel edge, toe edge)
         mm along the panel.
-    layout : Layout
     weight_n : float, optional
         The body's weight where its mass was told. Without it only differences between postures can be learnt.
     weight_u : float
@@ -196,8 +194,6 @@ class ShoeLearner:
 
     Parameters
     ----------
-    layout : Layout
-    film : Film
     weight_n : float, optional
         The golfer's weight, N, where the mass was told.
     gains : Gains, optional

@@ -92,7 +92,6 @@ class StandingRun:
 
     Parameters
     ----------
-    layout : Layout
     film : Film
         The bench result, or the film's typical curve.
     mass_kg : float
@@ -201,8 +200,6 @@ def standing_film(
         Forces by `film`, the empty mat's reading taken off; told apart across too (`SteadyFrames(across=True)`).
     film : Film
         The prior: with uncertainties from a bench run, without them a film that was never calibrated.
-    layout : Layout
-    weight_n : float
     gravity : float
         m/s², only for the mass that is reported.
 

@@ -30,7 +30,6 @@ class PageChoice:
     ----------
     language : str
         Code of a catalogue: "en", "de".
-    units : Units
     paper : str
         "a4" or "letter".
     picture, drill, strikes, measures, card : bool

@@ -37,14 +37,12 @@ class Content:
 
     Attributes
     ----------
-    language : str
     golfer, sub, banner : str
         Who, when and with whom; what must be known first (empty: nothing).
     said : tuple of (str, str)
         Heading and text of what we saw, what we changed, what to do.
     picture : str
         Its title; empty where there is none.
-    drill : DrillText or None
     sides : tuple of (str, str)
         For the strike map: "before", "after" and their counts; empty where it is left out.
     strike_lines, condition_lines, limit_lines : tuple of str
@@ -210,7 +208,6 @@ def said(
     Parameters
     ----------
     data, choice, notation
-    drill : Drill or None
     subject : str
         The finding that the lesson was about; empty where none stands out.
     """

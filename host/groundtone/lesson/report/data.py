@@ -40,7 +40,6 @@ class PageData:
 
     Attributes
     ----------
-    golfer : Golfer
     date : str
         ISO 8601.
     before, after, drill : BlockRows or None

@@ -15,13 +15,7 @@ _HARD = "\u00a0"
 
 
 class Notation:
-    """Says values in a language and in units.
-
-    Parameters
-    ----------
-    words : Words
-    units : Units
-    """
+    """Says values in a language and in units."""
 
     def __init__(self, words: Words, units: Units) -> None:
         self.words = words

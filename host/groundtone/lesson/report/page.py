@@ -39,8 +39,6 @@ class PageFiles:
     ----------
     stem : str
         Its file name without ending.
-    html : str
-    pdf : bytes
     card : bytes
         PNG; empty where it was left out.
     numbers : dict
@@ -170,8 +168,6 @@ def html_page(content: Content, paper: Paper, scales: tuple[float, float], swing
 
     Parameters
     ----------
-    content : Content
-    paper : Paper
     scales : (float, float)
         Of the letters in front and at the back, so that it prints onto one sheet.
     swings : str

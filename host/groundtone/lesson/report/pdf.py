@@ -51,7 +51,6 @@ class Printed:
 
     Attributes
     ----------
-    data : bytes
     scales : (float, float)
         Of the letters in front and at the back.
     doubts : tuple of str
@@ -87,8 +86,6 @@ def pdf_page(content: Content, paper: Paper, pictures: bytes) -> Printed:
 
     Parameters
     ----------
-    content : Content
-    paper : Paper
     pictures : bytes
         A PDF of the picture of the swings, where the content has one, and of a strike map for each of its sides.
 

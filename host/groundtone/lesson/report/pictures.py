@@ -96,12 +96,10 @@ def draw_swings(
 
     Parameters
     ----------
-    figure : Figure
     paths : sequence of Lane
         One or two.
     titles : sequence of str
         Over each; empty ones take no room.
-    say : Words
     box : (float, float, float, float)
         Left, bottom, width and height in parts of the figure.
     size : float
@@ -202,8 +200,6 @@ def face_picture(block: BlockRows, say: Words, *, filled: bool) -> Figure:
 
     Parameters
     ----------
-    block : BlockRows
-    say : Words
     filled : bool
         Discs (after) or rings (before): told apart without colour.
     """
@@ -267,7 +263,6 @@ def as_svg(figure: Figure, name: str, described: str) -> str:
 
     Parameters
     ----------
-    figure : Figure
     name : str
         Begins every id, so that several pictures may stand in one document.
     described : str

@@ -43,12 +43,7 @@ class CheckWish:
 
 
 class Check(Mode):
-    """One check; ends by itself.
-
-    Parameters
-    ----------
-    wish : CheckWish
-    """
+    """One check; ends by itself."""
 
     name, purpose, rate_hz = "check", CHECK, RATE_HZ
 

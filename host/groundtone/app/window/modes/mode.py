@@ -49,10 +49,8 @@ class Mode:
 
     Attributes
     ----------
-    name : str
     purpose : str
         See `groundtone.app.window.mats`.
-    rate_hz : int
     errand : callable or None
         Something to ask of the mat itself: the frames are stopped for it, and go on after it.
     """

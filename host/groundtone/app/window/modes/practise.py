@@ -40,11 +40,8 @@ class PupilWish:
         Code name; empty: nobody is named.
     hand : str
         "right" or "left"; empty: as the library has it.
-    block, club, lie : str
-    stance_mm : float
     bands : Bands or None
         None: the pupil's own.
-    echo : bool
     drill : str
         Name of the drill that a block of that kind practises; empty: with the pupil's own bands.
     """
@@ -61,12 +58,7 @@ class PupilWish:
 
 
 class Practise(Mode):
-    """Follows one pupil until it is stopped.
-
-    Parameters
-    ----------
-    wish : PupilWish
-    """
+    """Follows one pupil until it is stopped."""
 
     name, purpose, rate_hz = "practise", PRACTISE, 200
 

@@ -59,7 +59,6 @@ class Pupil:
         Code name; empty: nobody is named.
     hand : str
         "right", "left"; empty: as the library has it.
-    club, lie, drill : str
     bands : Bands or None
         Fitted in this lesson; None: the pupil's own.
     paths : list of str
@@ -81,12 +80,10 @@ class Common:
 
     Attributes
     ----------
-    look : Look
     worker : Worker
         Commands only: it lives in another thread.
     desk : Desk
         Long work, done in another process.
-    undo : UndoList
     pupil : Pupil
         Whose lesson it is.
     say : callable
@@ -105,12 +102,7 @@ class Common:
 
 
 class Place(QWidget):
-    """A place.
-
-    Parameters
-    ----------
-    common : Common
-    """
+    """A place."""
 
     name = ""
 
@@ -140,13 +132,7 @@ class Place(QWidget):
 
 
 class StartPlace(Place):
-    """Two ways to begin, in large words.
-
-    Parameters
-    ----------
-    common : Common
-    find, simulate : callable
-    """
+    """Two ways to begin, in large words."""
 
     name = "start"
 

@@ -14,7 +14,6 @@ class CueCard(QWidget):
 
     Parameters
     ----------
-    look : Look
     word : str
         "toes" or "trail side".
     shape : str

@@ -21,7 +21,6 @@ class Curve(QWidget):
 
     Parameters
     ----------
-    look : Look
     name : str
         What the height means.
     """

@@ -20,7 +20,6 @@ class CellField(QWidget):
 
     Parameters
     ----------
-    look : Look
     choosing : bool
         A cell can be chosen by click.
     """

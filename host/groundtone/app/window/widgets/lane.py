@@ -30,12 +30,7 @@ _STEPS = (-0.35, 3.4)
 
 
 class LaneView(QWidget):
-    """One or two lanes.
-
-    Parameters
-    ----------
-    look : Look
-    """
+    """One or two lanes."""
 
     cursor_moved = pyqtSignal(int)
 

@@ -27,12 +27,7 @@ _DWELL_S, _LONGEST_S = Bands().dwell_trail_s, 2.5
 
 
 class LiveLane(QWidget):
-    """The last seconds.
-
-    Parameters
-    ----------
-    look : Look
-    """
+    """The last seconds."""
 
     def __init__(self, look: Look) -> None:
         super().__init__()

@@ -27,7 +27,6 @@ class Look:
 
     Attributes
     ----------
-    theme : Theme
     em : int
         px.
     """
@@ -63,7 +62,6 @@ def button(name: str, act: Callable[[], None], home: QWidget | None = None) -> Q
     ----------
     name : str
         See `groundtone.app.window.keys`.
-    act : callable
     home : QWidget, optional
         The place in which its key works; without it the caller binds the key.
     """
@@ -119,13 +117,7 @@ def sheet(*widgets: QWidget, stretch: int | None = None) -> QWidget:
 
 
 class KeysDialog(QDialog):
-    """Lists the keys of a place and those that work everywhere.
-
-    Parameters
-    ----------
-    place : str
-    parent : QWidget
-    """
+    """Lists the keys of a place and those that work everywhere."""
 
     def __init__(self, place: str, parent: QWidget) -> None:
         super().__init__(parent)
@@ -199,7 +191,6 @@ class Picture(QWidget):
 
     Parameters
     ----------
-    look : Look
     name : str
         For who cannot see it.
     """

@@ -16,12 +16,7 @@ _WIDE_MM, _HIGH_MM = 3 * FIELD_MM[0], 3 * FIELD_MM[1]
 
 
 class StrikePad(QWidget):
-    """Nine fields: the heel on the left, 5 in the centre, as on a number block.
-
-    Parameters
-    ----------
-    look : Look
-    """
+    """Nine fields: the heel on the left, 5 in the centre, as on a number block."""
 
     told = pyqtSignal(int)
 
