@@ -55,3 +55,35 @@ def sentence_of(error: Exception) -> str:
     """A failure as a sentence: with a capital and a full stop."""
     text = str(error)
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
+
+
+class RecordError(GroundtoneError):
+    """A recording cannot be written or read."""
+
+
+class OtherFileError(RecordError):
+    """A file of another program, or of a newer version of this one."""
+
+
+class LibraryError(GroundtoneError):
+    """The library cannot be opened, read or written."""
+
+
+class DamagedError(LibraryError):
+    """The library's file is damaged; it can be made anew from the recordings."""
+
+
+class BusyError(LibraryError):
+    """Another program holds what is needed; later it may go."""
+
+
+class MissingError(LibraryError):
+    """What was asked for is not in the library (any more)."""
+
+
+class RulesError(GroundtoneError):
+    """Rules or bands that cannot be."""
+
+
+class ToneError(GroundtoneError):
+    """The sound cannot be made or played; the message is a sentence that says what to do."""

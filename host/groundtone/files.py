@@ -1,9 +1,11 @@
-"""Where a user's files live."""
+"""Where a user's files live, how one is written whole, and how another Python of ours finds the same modules."""
 
 from __future__ import annotations
 
 import os
 import sys
+import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 
@@ -21,3 +23,41 @@ def data_folder() -> Path:
     if sys.platform == "win32":
         return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local") / "groundtone"
     return Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "groundtone"
+
+
+def write_whole(path: Path, content: bytes | str) -> None:
+    """Writes a file beside its place, makes sure it is on the disk, and puts it in place in one step.
+
+    Parameters
+    ----------
+    path : Path
+        Its folder is made where it is missing.
+    content : bytes or str
+        Text is written as UTF-8 as it is.
+
+    Raises
+    ------
+    OSError
+        It cannot be written (no rights, a full disk); what was there before is untouched.
+    """
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        # A temporary file is for its owner alone; a result is as readable as any other file of this user's.
+        mask = os.umask(0)
+        os.umask(mask)
+        Path(temporary).chmod(0o666 & ~mask)
+        Path(temporary).replace(path)
+    except BaseException:
+        Path(temporary).unlink(missing_ok=True)
+        raise
+
+
+def with_our_modules(env: Mapping[str, str] = os.environ) -> dict[str, str]:
+    """An environment with the way to this program's modules added."""
+    return dict(env, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))

@@ -10,8 +10,8 @@ from groundtone.app.tones import sound as sound_command
 from groundtone.app.tones import sounding
 from groundtone.app.tones.sound import SIGNAL_WORDS
 from groundtone.cue.rulefile import cue_names, default_rules
+from groundtone.errors import ToneError
 from groundtone.tone.devices import SoundCard
-from groundtone.tone.errors import ToneError
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.player import Player
 from groundtone.tone.process import ProcessPlayer

@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from groundtone.cue.fading import Fading, part_that_sounds, sounds_in
-from groundtone.cue.gate import TELL_S, CueGate
+from groundtone.cue.gate import TELL_S, CueGate, Fading, part_that_sounds, sounds_in
 from groundtone.cue.rulebook import Fade
 from groundtone.cue.rulefile import default_rules
 from groundtone.cue.rules import SILENT

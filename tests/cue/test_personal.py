@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 import tomli_w
 
-from groundtone.cue.errors import RulesError
 from groundtone.cue.learning import NEEDED, learn, limit_of
 from groundtone.cue.personal import (
     Own,
@@ -21,6 +20,7 @@ from groundtone.cue.personal import (
     write_personal,
 )
 from groundtone.cue.rulefile import default_rules, rules_table
+from groundtone.errors import RulesError
 
 NAMES = ("P7", 'Ünï "x" \\ 🏌', "a/../b", "\x7f\t", "x" * 100)
 

@@ -10,11 +10,10 @@ import pytest
 import tomli_w
 
 from groundtone.cue.bands import Bands
-from groundtone.cue.errors import RulesError
 from groundtone.cue.rulebook import Rule, with_bands
 from groundtone.cue.rulefile import cue_names, default_rules, read_rules, rules_from, rules_table
-from groundtone.cue.rules import CueRules
-from groundtone.cue.slide_and_finish import HEEL_WORK
+from groundtone.cue.rules import HEEL_WORK, CueRules
+from groundtone.errors import RulesError
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Phase
 

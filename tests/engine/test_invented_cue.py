@@ -13,10 +13,10 @@ import soundfile
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.cue import rulefile
-from groundtone.cue.errors import RulesError
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.recording import SessionLog
 from groundtone.engine.session import run
+from groundtone.errors import RulesError
 from groundtone.lesson.lane_picture import draw_lanes
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import LEFT, layout_of

@@ -12,12 +12,12 @@ from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.one_foot import LEAVE, QUIET_S, OneFoot
+from groundtone.errors import RecordError
 from groundtone.link.base import Stamped
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.pressure.footprint import FootprintFinder
-from groundtone.record.errors import RecordError
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
 from groundtone.record.session import About, Golfer, settings_from, settings_table

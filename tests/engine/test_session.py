@@ -9,20 +9,19 @@ from scipy.signal import correlate
 from sound_in import RATE, is_lost_sound, part_in, read, stretches
 from using import film
 
-from groundtone.app.tones.guarded import GuardedOutput
+from groundtone.app.tones.sounding import GuardedOutput
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.engine import session as sessions
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.session import run
-from groundtone.errors import LostError
+from groundtone.errors import LostError, ToneError
 from groundtone.link.base import Stamped
-from groundtone.link.rate import LateWatch
+from groundtone.link.clock import LateWatch
 from groundtone.link.serial_link import SerialLink
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.pressure.feet import Stance
-from groundtone.tone.errors import ToneError
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
@@ -148,7 +147,7 @@ def test_when_the_sound_fails_measuring_goes_on(error, tmp_path, monkeypatch):
         if len(count) == 300:
             raise error
 
-    monkeypatch.setattr("groundtone.tone.wavfile.WavWriter.write", fail)
+    monkeypatch.setattr("groundtone.tone.output.WavWriter.write", fail)
     assert output.trouble is None
     got = run(Until(HANGS, 10.5, ctrl_c), engine(), output, keep=100_000)
     output.close()

@@ -9,9 +9,8 @@ from scripted_mat import frame, message
 
 from groundtone.link import ble_link
 from groundtone.link.base import Stamped
-from groundtone.link.ble_link import _Mailbox
-from groundtone.link.parts import PartsDecoder
-from groundtone.link.rate import RateWatch
+from groundtone.link.ble_link import PartsDecoder, _Mailbox
+from groundtone.link.clock import RateWatch
 
 
 def split(whole, size):

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from groundtone.mat.health import NOISY_S, STUCK_S, CellFault, faults_when_empty
+from groundtone.mat.conductance import NOISY_S, STUCK_S, CellFault, faults_when_empty
 
 
 def empty(frames=40, seed=1):

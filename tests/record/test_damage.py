@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from recorded import about, frame, record
 
+from groundtone.errors import OtherFileError, RecordError
 from groundtone.record.channels import MARK, Channel
 from groundtone.record.chunkfile import ChunkFile
-from groundtone.record.errors import OtherFileError, RecordError
 from groundtone.record.reader import open_recording
 from groundtone.wire.codec import encode
 

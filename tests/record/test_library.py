@@ -10,10 +10,10 @@ import pytest
 from library_cases import analyse, known, session, swings
 from recorded import about, record
 
+from groundtone.errors import BusyError, DamagedError, LibraryError, RecordError
 from groundtone.record import library as libraries
 from groundtone.record.channels import Channel
 from groundtone.record.contents import check, open_for_rebuild, put, rebuild, unlisted
-from groundtone.record.errors import BusyError, DamagedError, LibraryError, RecordError
 from groundtone.record.library import FILE, Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append

@@ -10,11 +10,11 @@ from patience import PATIENCE_S
 from recorded import Clocks, about, frame, record, stamped
 
 from groundtone.cue.bands import Bands
+from groundtone.errors import RecordError
 from groundtone.mat.layout import RIGHT
 from groundtone.pressure.feet import Stance
 from groundtone.record.channels import Channel
 from groundtone.record.chunkfile import CHUNK_BYTES
-from groundtone.record.errors import RecordError
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import QUEUE, append, begin
 from groundtone.record.recover import messages, whole_chunks

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 from recorded import Clocks, about, record, stamped
 
-from groundtone.errors import RequestError
-from groundtone.record.errors import RecordError
+from groundtone.errors import RecordError, RequestError
 from groundtone.record.frames import Frames
 from groundtone.record.replay_link import ReplayLink
 from groundtone.wire.codec import encode

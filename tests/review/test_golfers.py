@@ -7,8 +7,8 @@ import pytest
 from library_cases import analyse, known, session, swings
 from recorded import about, record
 
+from groundtone.errors import BusyError, LibraryError, MissingError
 from groundtone.record.contents import check, put, rebuild
-from groundtone.record.errors import BusyError, LibraryError, MissingError
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin

@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.our_python import with_our_modules
+from groundtone.files import with_our_modules
 
 _SLEEP_S = 0.0005
 LATE_S = 0.002

@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from groundtone.our_python import with_our_modules
+from groundtone.files import with_our_modules
 from studies.names import STUDIES
 
 

@@ -13,7 +13,7 @@ import pytest
 from patience import until
 
 from groundtone.app.tones.latency_card import Underruns, playing_to, sound_server
-from groundtone.our_python import with_our_modules
+from groundtone.files import with_our_modules
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
 from studies import underruns

@@ -29,9 +29,9 @@ from groundtone.engine.live import LiveEngine
 from groundtone.engine.practice import Practice
 from groundtone.engine.recording import recording
 from groundtone.errors import GroundtoneError
+from groundtone.files import with_our_modules
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, layout_of
-from groundtone.our_python import with_our_modules
 from groundtone.pressure.feet import Stance
 from groundtone.record.session import About
 from groundtone.review.settings import settings_of

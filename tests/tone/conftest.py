@@ -8,7 +8,7 @@ import pytest
 
 sys.path.append(str(Path(__file__).parent))
 
-from groundtone.tone.errors import ToneError
+from groundtone.errors import ToneError
 from groundtone.tone.player import Player
 
 

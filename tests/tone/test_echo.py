@@ -5,8 +5,8 @@ import pytest
 from hearing import RATE, a_level_db, strongest_hz
 from playing import awake
 
+from groundtone.errors import ToneError
 from groundtone.tone.echo import EchoPath, echo_wave
-from groundtone.tone.errors import ToneError
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 

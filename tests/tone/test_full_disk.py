@@ -5,11 +5,10 @@ import pytest
 import soundfile
 from patience import until
 
-from groundtone.tone.errors import ToneError
-from groundtone.tone.output import OfflinePlayer
+from groundtone.errors import ToneError
+from groundtone.tone.output import OfflinePlayer, WavWriter
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
-from groundtone.tone.wavfile import WavWriter
 
 
 @pytest.fixture

@@ -10,9 +10,9 @@ import pytest
 import soundfile
 from patience import until
 
+from groundtone.errors import ToneError
 from groundtone.tone import devices, player
 from groundtone.tone.devices import SoundCard, choose, heard, list_devices
-from groundtone.tone.errors import ToneError
 from groundtone.tone.output import OfflinePlayer, Output
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth

@@ -15,6 +15,7 @@ import soundfile
 from hearing import so_far
 from patience import PATIENCE_S, until
 
+from groundtone.errors import ToneError
 from groundtone.tone import process, program
 from groundtone.tone.commands import (
     CLOSE,
@@ -30,7 +31,6 @@ from groundtone.tone.commands import (
     pack_echo,
 )
 from groundtone.tone.echo import EchoPath
-from groundtone.tone.errors import ToneError
 from groundtone.tone.player import Player
 from groundtone.tone.process import ProcessPlayer
 from groundtone.tone.program import SoundProgram

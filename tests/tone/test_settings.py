@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from groundtone.tone.errors import ToneError
+from groundtone.errors import ToneError
 from groundtone.tone.settings import SoundSettings, read_settings, settings_or_usual, settings_path, write_settings
 
 

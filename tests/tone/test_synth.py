@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groundtone.tone.errors import ToneError
+from groundtone.errors import ToneError
 from groundtone.tone.synth import Synth
 
 RATE = 48000

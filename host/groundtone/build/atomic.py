@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from groundtone.errors import BuildError
-from groundtone.whole_file import write_whole
+from groundtone.files import write_whole
 
 
 def write_file(path: Path, content: bytes | str) -> None:

@@ -17,8 +17,8 @@ from groundtone.calibration.film import Film
 from groundtone.calibration.fitting.fit_notes import FitNotes, notes_from, notes_table
 from groundtone.calibration.force_curve import Curves
 from groundtone.errors import CalibrationError, ProfileError
+from groundtone.files import write_whole
 from groundtone.mat.layout import Layout
-from groundtone.whole_file import write_whole
 from groundtone.wire.messages import Hello
 
 SCHEMA = 2

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 
 from groundtone.cue.bands import Bands
-from groundtone.cue.fading import Fading
-from groundtone.cue.gate import CueGate
+from groundtone.cue.gate import CueGate, Fading
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rules import CueRules, CueSizes
 from groundtone.cue.tighten import Change, Tightener

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from groundtone.cue.errors import RulesError
 from groundtone.cue.personal import Own, Personal
 from groundtone.cue.rulebook import Band, Rulebook
 from groundtone.cue.rulefile import default_rules
+from groundtone.errors import RulesError
 
 NEEDED = 5
 """So many well-struck swings at least."""

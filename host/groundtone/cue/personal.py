@@ -16,11 +16,10 @@ from typing import Any
 
 import tomli_w
 
-from groundtone.cue.errors import RulesError
 from groundtone.cue.rulebook import SOUNDS, Rulebook
 from groundtone.cue.rulefile import default_rules, read_rules
-from groundtone.files import data_folder
-from groundtone.whole_file import write_whole
+from groundtone.errors import RulesError
+from groundtone.files import data_folder, write_whole
 
 SOURCES = ("learnt", "coach", "tightened")
 _FOLDER = "bands"

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from groundtone.cue.bands import Bands
-from groundtone.cue.errors import RulesError
+from groundtone.errors import RulesError
 from groundtone.swing.events import Phase
 
 MEASURES = ("overall", "lead foot", "share", "slide", "unsteady")

@@ -11,8 +11,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from groundtone.cue.errors import RulesError
 from groundtone.cue.rulebook import WHEN, Band, Fade, Rule, Rulebook, Tighten
+from groundtone.errors import RulesError
 
 
 @cache

@@ -4,6 +4,14 @@ Toes: the overall position at setup and in the backswing; after the turn of pres
 foot's. The trail foot alone never sounds: in every good swing it runs onto its toes after impact.
 Trail side: armed by the turn of pressure; never in the backswing, where pressure belongs on the trail side.
 Heels, slide and a finish that is not held are there for whoever switches them on (rules.toml).
+
+Slide: how far the lead share went across between the turn of pressure and impact, counted only while the lead heel has
+not taken over, that is while the lead foot's pressure has come less than `HEEL_WORK` towards its heel since the turn.
+That is the finding of the review (swing/bands.toml, after impact), heard a moment after impact: before, nobody can know
+whether the heel will still take over. Not a fault in every school.
+
+Unsteady: how far the lead share has moved from where the finish had settled. It settles `SETTLE_S` after impact; so
+falling back, stepping out and lifting the lead foot are one thing. Both are causal, without delay, NaN where unknown.
 """
 
 from __future__ import annotations
@@ -15,8 +23,69 @@ from dataclasses import dataclass
 from groundtone.cue.bands import Bands
 from groundtone.cue.rulebook import WHEN, Band, Rule, Rulebook, with_bands
 from groundtone.cue.rulefile import default_rules
-from groundtone.cue.slide_and_finish import SlideAndFinish
 from groundtone.swing.events import Phase
+
+# The lead heel has taken over when the lead foot's position has come this much towards the heel, part of its length.
+HEEL_WORK = 0.04
+# The finish is reached between these times after impact, s at full speed (from memory: about 0.45 s).
+SETTLE_S = (0.45, 0.60)
+
+
+class SlideAndFinish:
+    """Follows one swing after the other.
+
+    Attributes
+    ----------
+    slide, unsteady : float
+        See the module's text; NaN outside of a swing and where they are not known.
+    """
+
+    def __init__(self) -> None:
+        self.slide = self.unsteady = math.nan
+        self.forget()
+
+    def forget(self) -> None:
+        """No swing is under way."""
+        self.slide = self.unsteady = math.nan
+        self._lowest = math.inf
+        self._most = -math.inf
+        self._lead_turn = self._lead_least = math.nan
+        self._settled: list[float] = []
+        self._level = math.nan
+
+    def back(self, share: float, lead_foot: float) -> None:
+        """A frame of the backswing: the lowest share, and the lead foot at it."""
+        if share <= self._lowest:
+            self._lowest = share
+            if not math.isnan(lead_foot):
+                self._lead_turn = lead_foot
+
+    def forth(self, share: float, lead_foot: float, since_impact_s: float, slow: float) -> None:
+        """A frame after the turn of pressure.
+
+        Parameters
+        ----------
+        share, lead_foot : float
+            NaN where not known.
+        since_impact_s : float
+            NaN before impact.
+        slow : float
+            How many times slower than at full speed the swing is.
+        """
+        self._lead_least = lead_foot if math.isnan(self._lead_least) else min(self._lead_least, lead_foot)
+        if not since_impact_s > 0 and not math.isnan(share):
+            self._most = max(self._most, share)
+        worked = self._lead_turn - self._lead_least
+        self.slide = self._most - self._lowest if worked < HEEL_WORK and self._lowest < math.inf else math.nan
+        begin, end = (when * slow for when in SETTLE_S)
+        if math.isnan(share) or not since_impact_s >= begin:
+            return
+        if since_impact_s <= end:
+            self._settled.append(share)
+        elif self._settled and math.isnan(self._level):
+            self._level = sorted(self._settled)[len(self._settled) // 2]
+        self.unsteady = abs(share - self._level)
+
 
 # Frames further apart than this do not belong together: half the lowest rate at which cues sound, 50 Hz.
 _NEXT_S = 0.04

@@ -8,9 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from groundtone.engine.live import Live
-from groundtone.errors import LostError
+from groundtone.errors import LostError, RecordError
 from groundtone.link.base import Gap, Stamped
-from groundtone.record.errors import RecordError
 from groundtone.record.recorder import Recorder, begin
 from groundtone.record.session import About
 from groundtone.swing.events import Swing

@@ -18,8 +18,8 @@ from groundtone.engine.recording import SessionLog
 from groundtone.errors import GroundtoneError, LostError
 from groundtone.lesson.answering import Answering
 from groundtone.link.base import Gap, Link, Stamped
+from groundtone.link.clock import LateWatch, RateWatch
 from groundtone.link.following import SEARCH_S, Item, until_lost
-from groundtone.link.rate import LateWatch, RateWatch
 from groundtone.swing.summary import SwingSummary, summarise
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode

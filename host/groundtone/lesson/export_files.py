@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.errors import GroundtoneError
+from groundtone.files import write_whole
 from groundtone.mat.layout import LEFT, RIGHT, Layout
 from groundtone.pressure.feet import Stance
 from groundtone.pressure.series import Series
-from groundtone.whole_file import write_whole
 
 if TYPE_CHECKING:
     import c3d

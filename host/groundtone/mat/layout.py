@@ -16,9 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.errors import LayoutError
-from groundtone.files import data_folder
+from groundtone.files import data_folder, write_whole
 from groundtone.mat.network import Drivers
-from groundtone.whole_file import write_whole
 from groundtone.wire.messages import Hello
 
 LEFT, RIGHT = 0, 1

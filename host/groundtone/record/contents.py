@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from groundtone.errors import GroundtoneError
-from groundtone.record.errors import DamagedError, LibraryError, MissingError
+from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError
 from groundtone.record.library import FILE, Library, golfer_of
 from groundtone.record.reader import Recording, open_recording
 from groundtone.record.session import Golfer

@@ -14,7 +14,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from groundtone.record.errors import BusyError, DamagedError, LibraryError, MissingError
+from groundtone.errors import BusyError, DamagedError, LibraryError, MissingError
 from groundtone.record.schema import MIGRATIONS
 from groundtone.record.session import Golfer
 

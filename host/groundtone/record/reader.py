@@ -10,10 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, OtherFileError, RecordError
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.record.channels import MARK, Channel
-from groundtone.record.errors import OtherFileError, RecordError
 from groundtone.record.frames import Frames
 from groundtone.record.recover import is_begun, is_closed, is_mcap, messages, whole_chunks
 from groundtone.record.session import About, Block, about_from, block_from, golfer_from, settings_from

@@ -20,10 +20,10 @@ from typing import Any
 
 from mcap.records import ChunkIndex
 
+from groundtone.errors import RecordError
 from groundtone.link.base import Stamped
 from groundtone.record.channels import Channel, without_nan
 from groundtone.record.chunkfile import ChunkFile, RawFile, index_of
-from groundtone.record.errors import RecordError
 from groundtone.record.recover import messages, whole_chunks
 from groundtone.record.session import About, Block, Golfer, Settings, session_table, settings_table
 from groundtone.wire.codec import encode

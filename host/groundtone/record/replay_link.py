@@ -6,9 +6,8 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from groundtone.errors import RequestError
+from groundtone.errors import RecordError, RequestError
 from groundtone.link.base import REPLY_S, Closing, LinkStatistics, Stamped
-from groundtone.record.errors import RecordError
 from groundtone.record.reader import Recording, open_recording
 from groundtone.wire.codec import decode
 from groundtone.wire.messages import Event, Frame, Status

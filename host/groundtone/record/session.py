@@ -9,10 +9,9 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, OtherFileError, RecordError
 from groundtone.mat.layout import PANELS
 from groundtone.record.channels import FORMAT, MARK
-from groundtone.record.errors import OtherFileError, RecordError
 from groundtone.wire.messages import Hello
 
 BLOCK_KINDS = ("baseline", "drill", "test", "free")

@@ -9,7 +9,7 @@ import zipfile
 from pathlib import Path
 
 from groundtone.cue.personal import path_of
-from groundtone.record.errors import LibraryError
+from groundtone.errors import LibraryError
 from groundtone.record.library import Library
 
 _OF_GOLFER = """

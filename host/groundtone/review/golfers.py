@@ -10,10 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from groundtone.cue.personal import forget_personal, hand_on
-from groundtone.errors import GroundtoneError
+from groundtone.errors import BusyError, GroundtoneError, LibraryError
 from groundtone.record.channels import Channel
 from groundtone.record.contents import DAMAGED, files_of, fingerprint, inside
-from groundtone.record.errors import BusyError, LibraryError
 from groundtone.record.library import Library, check_name
 from groundtone.record.reader import read_about
 from groundtone.record.recorder import append, hold

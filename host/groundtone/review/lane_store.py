@@ -21,14 +21,13 @@ from numpy.typing import NDArray
 
 from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError
-from groundtone.files import data_folder
+from groundtone.files import data_folder, write_whole
 from groundtone.record.reader import Recording, open_recording
 from groundtone.review.lane import Array, Lane, heard_in, lane_of
 from groundtone.review.library_reader import open_session
 from groundtone.review.settings import bands_in
 from groundtone.review.swings import RecordedSession, SwingRow
 from groundtone.swing.tempo import slowness
-from groundtone.whole_file import write_whole
 
 FORMAT = 1
 _BEFORE_S, _AFTER_S = 3.0, 3.0

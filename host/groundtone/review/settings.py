@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import asdict, replace
 
 from groundtone.cue.bands import Bands
-from groundtone.cue.errors import RulesError
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import rules_from, rules_table
+from groundtone.errors import RulesError
 from groundtone.mat.layout import LEFT, RIGHT
 from groundtone.pressure.feet import Stance
 from groundtone.record.session import Settings

@@ -11,8 +11,8 @@ from typing import Protocol
 
 import numpy as np
 
+from groundtone.errors import ToneError
 from groundtone.tone.echo import EchoPath
-from groundtone.tone.errors import ToneError
 from groundtone.tone.voices import CUES as VOICES
 
 _PIPE_BYTES = 1 << 16

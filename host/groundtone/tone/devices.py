@@ -8,7 +8,7 @@ from typing import Any
 
 import miniaudio
 
-from groundtone.tone.errors import ToneError
+from groundtone.errors import ToneError
 
 # What the libraries offer when there is nothing to hear with: ALSA's and miniaudio's own stand-ins.
 _NOT_HEARD = ("discard all samples", "null playback device")

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from groundtone.errors import ToneError
 from groundtone.tone.cuevoice import RELEASE_S
 from groundtone.tone.ear import a_weight_db
-from groundtone.tone.errors import ToneError
 from groundtone.tone.voices import CEILING, CUE_SHARE, Samples, cue_loudness, raised_cosine
 
 SLOWER = (3.0, 5.0)  # how many times slower an echo may be

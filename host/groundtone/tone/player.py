@@ -11,11 +11,11 @@ import miniaudio
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.errors import ToneError
 from groundtone.tone.devices import SoundCard, choose, list_devices, quiet_stderr
 from groundtone.tone.echo import EchoPath
-from groundtone.tone.errors import ToneError
+from groundtone.tone.output import WavWriter
 from groundtone.tone.synth import Synth, check_signal
-from groundtone.tone.wavfile import WavWriter
 
 USUAL_BUFFER_MS, USUAL_PERIODS = 10, 3  # in a process that does other things too; see `process.py` for less
 _STALL_S = 1.0  # a running device that asks for no sound this long has gone

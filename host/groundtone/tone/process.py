@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal
 
-from groundtone.our_python import with_our_modules
+from groundtone.errors import ToneError
+from groundtone.files import with_our_modules
 from groundtone.tone.commands import (
     CLOSE,
     HEARTBEAT,
@@ -26,7 +27,6 @@ from groundtone.tone.commands import (
 )
 from groundtone.tone.ear import Side
 from groundtone.tone.echo import USUAL_SLOWER, EchoPath
-from groundtone.tone.errors import ToneError
 from groundtone.tone.synth import check_signal
 
 QUICK_BUFFER_MS, QUICK_PERIODS = 5, 2  # nothing but sound is made in that process, so this little is enough

@@ -15,9 +15,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from groundtone.errors import ToneError
 from groundtone.tone.commands import CLOSE, ECHO, REST, START, STOP, Unpacker, do
 from groundtone.tone.echo import EchoPath
-from groundtone.tone.errors import ToneError
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
 

@@ -5,11 +5,10 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from groundtone.files import data_folder
+from groundtone.errors import ToneError
+from groundtone.files import data_folder, write_whole
 from groundtone.tone.echo import SLOWER, USUAL_SLOWER
-from groundtone.tone.errors import ToneError
 from groundtone.tone.process import QUICK_BUFFER_MS, QUICK_PERIODS
-from groundtone.whole_file import write_whole
 
 # What each number may be, and its unit.
 RANGES: dict[str, tuple[float, float, str]] = {

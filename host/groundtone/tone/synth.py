@@ -7,10 +7,10 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.errors import ToneError
 from groundtone.tone.cuevoice import RELEASE_S, SoundingCue
 from groundtone.tone.ear import Side, pan_gains
 from groundtone.tone.echo import SLOWER, USUAL_SLOWER, EchoPath, SoundingEcho, echo_wave
-from groundtone.tone.errors import ToneError
 from groundtone.tone.voices import AT_MOST, CEILING, CUES, SIGNALS, Samples, cue_gains, signal_wave
 
 PATIENCE_S = 0.250  # this long without a good frame, and the cues fall silent

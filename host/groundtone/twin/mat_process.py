@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Protocol, Self
 
-from groundtone.our_python import with_our_modules
+from groundtone.files import with_our_modules
 from groundtone.twin.errors import TwinError
 from groundtone.twin.serve import micropython_command
 

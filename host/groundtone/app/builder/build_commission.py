@@ -18,7 +18,7 @@ from groundtone.app.builder.commission_run import commission as run_steps
 from groundtone.app.click_parts import Number
 from groundtone.app.console import say
 from groundtone.app.mat import OpenMat, mat_on_cable, twin_with_hands
-from groundtone.app.tones.guarded import GuardedOutput
+from groundtone.app.tones.sounding import GuardedOutput
 from groundtone.build.atomic import write_file
 from groundtone.build.board_limits import limits_of
 from groundtone.build.commission import STEPS, Record, as_built, load, orders_of, save, to_text, verdict

@@ -13,7 +13,7 @@ from rich.table import Table
 
 from groundtone.app.console import say
 from groundtone.errors import GroundtoneError
-from groundtone.files import data_folder
+from groundtone.files import data_folder, write_whole
 from groundtone.lesson.progress import Progress, club_of, progress_of_club
 from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
 from groundtone.lesson.report.choice import Units
@@ -25,7 +25,6 @@ from groundtone.lesson.wording import languages, words
 from groundtone.record.channels import without_nan
 from groundtone.record.library import Library
 from groundtone.review.library_reader import lessons_of
-from groundtone.whole_file import write_whole
 
 
 @click.command()

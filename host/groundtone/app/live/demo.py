@@ -20,7 +20,7 @@ from groundtone.app.live.judging import DemoResult, film_us, judge
 from groundtone.app.live.lanes import draw_session
 from groundtone.app.mat import twin_mat, why_in_process
 from groundtone.app.tables import STYLE_WORDS, demo_table
-from groundtone.app.tones.guarded import GuardedOutput
+from groundtone.app.tones.sounding import GuardedOutput
 from groundtone.app.twin import TwinChoice
 from groundtone.calibration.profile import Profile, profile_text, write_profile
 from groundtone.cue.bands import Bands

@@ -17,19 +17,16 @@ from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.app.live.practice_setup import PracticeWish, begun, stance_of
 from groundtone.app.mat import OpenMat, real_mat, twin_mat
 from groundtone.app.tables import session_table
-from groundtone.app.tones.guarded import GuardedOutput
-from groundtone.app.tones.sounding import session_output
+from groundtone.app.tones.sounding import GuardedOutput, session_output
 from groundtone.app.twin import TwinChoice, usual_practice, with_one_panel
 from groundtone.calibration.own_profile import own_profile
 from groundtone.engine.practice import Practice, Said
-from groundtone.engine.practice_state import Now, State
-from groundtone.engine.practice_summary import Summary
-from groundtone.errors import GroundtoneError, LinkError, LostError, sentence_of
+from groundtone.engine.practice_state import Now, State, Summary
+from groundtone.errors import GroundtoneError, LinkError, LostError, ToneError, sentence_of
 from groundtone.link.base import Link, Stamped
 from groundtone.link.following import until_lost
 from groundtone.link.uri import split_uri
 from groundtone.tone.ear import Side
-from groundtone.tone.errors import ToneError
 from groundtone.tone.settings import read_settings
 
 # The screen is looked after this often, s.

@@ -19,13 +19,12 @@ from groundtone.cue.rulefile import default_rules
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.practice import Practice, Said
 from groundtone.engine.recording import SessionLog, recording
-from groundtone.errors import GroundtoneError, sentence_of
+from groundtone.errors import GroundtoneError, RecordError, sentence_of
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Link
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_for
 from groundtone.pressure.feet import Stance
-from groundtone.record.errors import RecordError
 from groundtone.record.session import About, Block, Golfer
 from groundtone.review.settings import settings_of
 from groundtone.tone.output import Output

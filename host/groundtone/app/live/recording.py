@@ -6,10 +6,9 @@ import datetime
 from dataclasses import replace
 from pathlib import Path
 
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, MissingError
 from groundtone.files import data_folder
 from groundtone.record.contents import put
-from groundtone.record.errors import MissingError
 from groundtone.record.library import Library, check_name
 from groundtone.record.reader import open_recording
 from groundtone.record.session import About, Golfer

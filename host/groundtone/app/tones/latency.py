@@ -21,7 +21,7 @@ from groundtone.app.tones.latency_measure import measure
 from groundtone.cue.bands import Bands
 from groundtone.engine.foot_to_ear import STAGES, Delays, Measured, RadioCase, radio_cases
 from groundtone.errors import GroundtoneError
-from groundtone.link.rate import LEAST_HZ
+from groundtone.link.clock import LEAST_HZ
 from groundtone.tone.settings import SoundSettings, settings_or_usual
 
 ASKED_USB_MS = (30.0, 40.0)

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.errors import GroundtoneError
-from groundtone.our_python import with_our_modules
+from groundtone.files import with_our_modules
 
 RATE_HZ = 48000
 _TOOLS = ("pulseaudio", "parec", "pactl")

@@ -16,9 +16,9 @@ from groundtone.app.click_parts import Number
 from groundtone.app.console import say
 from groundtone.app.tones.sounding import live_output
 from groundtone.cue.rulefile import cue_names, default_rules
+from groundtone.errors import ToneError
 from groundtone.tone.devices import choose, list_devices
 from groundtone.tone.echo import SLOWER, EchoPath
-from groundtone.tone.errors import ToneError
 from groundtone.tone.output import Output
 from groundtone.tone.settings import SoundSettings, read_settings, settings_or_usual, write_settings
 

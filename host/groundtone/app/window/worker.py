@@ -239,8 +239,7 @@ class Worker(QObject):
 
 def echo_output(choice: MatChoice | None, say: Callable[[str], None]) -> Output:
     """What plays an echo outside a practice: the remembered sound card, nothing heard on a twin faster than time."""
-    from groundtone.app.tones.guarded import GuardedOutput
-    from groundtone.app.tones.sounding import session_output
+    from groundtone.app.tones.sounding import GuardedOutput, session_output
 
     fast = choice is not None and choice.twin is not None and choice.twin.fast
     return GuardedOutput(session_output(fast, say=say))

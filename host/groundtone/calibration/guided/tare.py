@@ -9,7 +9,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.mat.health import NOISY_S, STUCK_S
+from groundtone.mat.conductance import NOISY_S, STUCK_S
 
 TARE_S = 1.5
 """The empty mat is looked at for so long."""

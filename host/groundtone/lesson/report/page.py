@@ -15,6 +15,7 @@ from typing import Any
 import jinja2
 
 from groundtone.errors import GroundtoneError
+from groundtone.files import write_whole
 from groundtone.lesson.report import paper as colours
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.content import Content, columns_of, content_of
@@ -25,7 +26,6 @@ from groundtone.lesson.report.paper import Paper, paper_of
 from groundtone.lesson.report.pdf import pdf_page
 from groundtone.lesson.report.pictures import as_pdf, as_svg, card_png, drawing, face_picture, swings_picture
 from groundtone.lesson.wording import words
-from groundtone.whole_file import write_whole
 
 # Bytes of a name in a file's name; systems allow 255 for the whole.
 _NAME_BYTES = 80

@@ -23,8 +23,7 @@ from groundtone.build.diagnosis import diagnose
 from groundtone.build.evidence import reading_of
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Gap, Stamped
-from groundtone.mat.conductance import ConductanceMeter
-from groundtone.mat.health import CellFault, faults_when_empty
+from groundtone.mat.conductance import CellFault, ConductanceMeter, faults_when_empty
 from groundtone.wire.codec import findings_from
 from groundtone.wire.findings import faults, is_fault, sentence
 from groundtone.wire.messages import Command, Event

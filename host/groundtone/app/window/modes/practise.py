@@ -12,7 +12,7 @@ import numpy as np
 from groundtone.app.live.practice_setup import Begun, PracticeWish, begun
 from groundtone.app.live.recording import known_golfer
 from groundtone.app.mat import OpenMat
-from groundtone.app.tones.guarded import GuardedOutput
+from groundtone.app.tones.sounding import GuardedOutput
 from groundtone.app.window.mats import PRACTISE, MatChoice
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Moment, PractiseView, Said, Saved
