@@ -41,7 +41,7 @@ def test_what_is_wired_wrong_is_named_by_kind_and_line(faults, expected):
 
 
 def test_the_bench_knows_a_wrong_name_from_a_right_one():
-    found = [Namer(3).column_open(2)]
+    found = [Namer(3).plain(Kind.COLUMN_OPEN, 2)]
     assert bench.named_of(("open-column:2",), found, STARTER) == {"open-column:2"}
     assert bench.named_of(("open-column:1", "dead-cell:0,0"), found, STARTER) == frozenset()
     assert len(bench.wrong_of(("open-column:1",), found, STARTER)) == 1

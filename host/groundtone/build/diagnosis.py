@@ -53,9 +53,9 @@ def rows_faults(evidence: Evidence, namer: Namer) -> list[Fault]:
     joined = [(f.a, f.b) for f in evidence.findings if f.code == JOINED]
     on_column = [(f.a, f.b) for f in evidence.findings if f.code == ROW_ON_COLUMN]
     low = [f.a for f in evidence.findings if f.code == LOW]
-    out = [namer.rows_joined(a, b) for a, b in joined]
-    out += [namer.row_on_column(a, b) for a, b in on_column]
-    out += [namer.row_low(a) for a in low if a not in {row for row, _ in on_column}]
+    out = [namer.plain(Kind.ROWS_JOINED, a, b) for a, b in joined]
+    out += [namer.plain(Kind.ROW_ON_COLUMN, a, b) for a, b in on_column]
+    out += [namer.plain(Kind.ROW_LOW, a) for a in low if a not in {row for row, _ in on_column}]
     out += [
         namer.other(f"Row {f.a} is held high.", "Look for a short from it to the 3.3 V supply.", (f.a,))
         for f in evidence.findings
@@ -96,7 +96,9 @@ def diagnose(evidence: Evidence, layout: Layout) -> Diagnosis:
         board, cost = board_of(observed, plan)
         places = _places(evidence, board, namer)
     if not board.multiplexer:
-        return Diagnosis([namer.multiplexer()], None, ["everything else: nothing reaches the board's converter"])
+        return Diagnosis(
+            [namer.plain(Kind.MULTIPLEXER)], None, ["everything else: nothing reaches the board's converter"]
+        )
     parts = [_named(wrong, layout, namer) for wrong in wrong_parts(observed, board, cost, plan)]
     own = parts + [f for f in (places.faults if places else []) if f.key not in {p.key for p in parts}]
     own = [f for f in own if not _follows(f, board)]
@@ -152,19 +154,15 @@ def _part_fault(wrong: Wrong, layout: Layout, namer: Namer) -> Fault:
             return namer.reference(ohm, layout.reference_ohm)
         case "upper" | "lower":
             return namer.divider(name, ohm)
-        case "tap":
-            return namer.tap_open()
-        case "zero":
-            return namer.zero()
-        case "multiplexer":
-            return namer.multiplexer()
-        case "open_columns":
-            return namer.column_open(line)
         case "joined":
-            return namer.columns_joined(*divmod(line, 16))
-        case _:
+            return namer.plain(Kind.COLUMNS_JOINED, *divmod(line, 16))
+        case "address":
             assert isinstance(wrong.value, tuple)
-            return namer.address(*wrong.value)
+            return namer.plain(Kind.ADDRESS, *wrong.value)
+        case "open_columns":
+            return namer.plain(Kind.COLUMN_OPEN, line)
+        case _:
+            return namer.plain({"tap": Kind.TAP_OPEN, "zero": Kind.ZERO, "multiplexer": Kind.MULTIPLEXER}[name])
 
 
 def _follows(fault: Fault, board: Soldered) -> bool:
@@ -181,8 +179,8 @@ def _idle_faults(idle: Idle, board: Soldered, namer: Namer) -> list[Fault]:
     look = usable & (board.held_ohm() <= HELD_OHM)
     stuck = (idle.mean[:, at] > STUCK) & look
     noisy = (idle.spread[:, at] > NOISY) & look & ~stuck
-    out = [namer.cell_stuck(int(r), int(c)) for r, c in np.argwhere(stuck)]
-    return out + [namer.cell_noisy(int(r), int(c)) for r, c in np.argwhere(noisy)]
+    out = [namer.plain(Kind.CELL_STUCK, int(r), int(c)) for r, c in np.argwhere(stuck)]
+    return out + [namer.plain(Kind.CELL_NOISY, int(r), int(c)) for r, c in np.argwhere(noisy)]
 
 
 # What explains a finding: where one of these faults has been named, the finding says nothing new.
@@ -255,7 +253,7 @@ def _fault(f: Finding, namer: Namer) -> Fault | None:
             (f.a,), Kind.FILM_UNCUT,
         )  # fmt: skip
     if f.code == NO_MULTIPLEXER:
-        return namer.multiplexer()
+        return namer.plain(Kind.MULTIPLEXER)
     if f.code not in sentences:
         return None
     sentence, remedy = sentences[f.code]

@@ -90,6 +90,63 @@ class Fault:
         return self.kind, self.lines, self.panel
 
 
+PLAIN = {
+    Kind.ROWS_JOINED: (
+        "rows {a} and {b} are joined.",
+        "Look for a bridge of solder or copper between rows {a} and {b}, at the board first, then at both panels' "
+        "tails and along the strips; pull one panel's plug to see which side it is on.",
+    ),
+    Kind.ROW_LOW: (
+        "row {a} is held low: by a load, damp, or a short to ground.",
+        "Take everything off the mat; if it stays, measure from the row's tail to 0 V without power: more than "
+        "10 kΩ is right, about 1 kΩ is a short to a column, near 0 Ω a short to ground.",
+    ),
+    Kind.ROW_ON_COLUMN: (
+        "row {a} touches {last}.",
+        "Look at the crossing of row {a} and {last} for film that is missing or torn, then at their tails and at the "
+        "plug for a bridge.",
+    ),
+    Kind.COLUMNS_JOINED: (
+        "columns {a} and {b} are joined: whatever is pressed shows in both alike.",
+        "Look for a bridge between {first} and {last}: at the multiplexer, the plug, the tails, and along the strips.",
+    ),
+    Kind.COLUMN_OPEN: (
+        "{first} does not answer: it is open.",
+        "Follow its wire from the multiplexer to the strip with a multimeter: under 1 Ω is right.",
+    ),
+    Kind.CELL_DEAD: (
+        "the cell at row {a}, {last} does not answer.",
+        "Look there for a crack in the copper, a missing pad, tape or backing paper left on the film.",
+    ),
+    Kind.CELL_STUCK: (
+        "the cell at row {a}, {last} conducts with nothing on it.",
+        "Look there for a crumb, a hard edge of the pad, or a hole in the film; loosen the cover.",
+    ),
+    Kind.CELL_NOISY: (
+        "the cell at row {a}, {last} does not hold still.",
+        "Solder its row's and its column's tails again: a joint that moves makes this.",
+    ),
+    Kind.TAP_OPEN: (
+        "the tap of row 0 does not reach the multiplexer.",
+        "Solder a wire from row 0's line, behind its resistor, over its 1 kΩ to the multiplexer's input 10.",
+    ),
+    Kind.ZERO: (
+        "the multiplexer's input 8 is not at 0 V.",
+        "Solder input 8 over its 1 kΩ to ground, at the multiplexer's own ground pin.",
+    ),
+    Kind.ADDRESS: (
+        "the multiplexer's address lines S{a} and S{b} are exchanged.",
+        "Exchange the two wires at S{a} and S{b}; a layout cannot mend this.",
+    ),
+    Kind.MULTIPLEXER: (
+        "nothing reaches the board's converter: all inputs read alike.",
+        "Look at the multiplexer: its supply, its ground and enable pins, and the wire from its output (Z, also marked "
+        "SIG or COM) to the board.",
+    ),
+}
+"""Sentence and remedy: a and b are the lines, first and last the columns of these numbers as a builder finds them."""
+
+
 @dataclass(frozen=True)
 class Namer:
     """Makes faults for a mat of this size.
@@ -111,42 +168,20 @@ class Namer:
         """
         return f"column {c} ({PANELS[c >= self.columns_per_panel]} panel)"
 
-    def cell(self, row: int, c: int) -> str:
-        """A cell as a builder finds it."""
-        return f"row {row}, {self.column(c)}"
+    def plain(self, kind: Kind, *lines: int) -> Fault:
+        """A fault whose words are the same for every line: the row first, or two lines of one sort in any order.
 
-    def rows_joined(self, a: int, b: int) -> Fault:
-        """Two row lines that conduct to each other."""
-        return Fault(
-            Kind.ROWS_JOINED, _sorted(a, b), None, (), f"Rows {a} and {b} are joined.",
-            f"Look for a bridge of solder or copper between rows {a} and {b}, at the board first, then at both panels' "
-            "tails and along the strips; pull one panel's plug to see which side it is on.",
-        )  # fmt: skip
-
-    def row_low(self, row: int, alternatives: tuple[Fault, ...] = ()) -> Fault:
-        """A row that something pulls down."""
-        return Fault(
-            Kind.ROW_LOW, (row,), None, (), f"Row {row} is held low: by a load, damp, or a short to ground.",
-            "Take everything off the mat; if it stays, measure from the row's tail to 0 V without power: more than "
-            "10 kΩ is right, about 1 kΩ is a short to a column, near 0 Ω a short to ground.", alternatives,
-        )  # fmt: skip
-
-    def row_on_column(self, row: int, c: int) -> Fault:
-        """A row strip or wire that touches a column."""
-        return Fault(
-            Kind.ROW_ON_COLUMN, (row, c), None, (), f"Row {row} touches {self.column(c)}.",
-            f"Look at the crossing of row {row} and {self.column(c)} for film that is missing or torn, then at their "
-            "tails and at the plug for a bridge.",
-        )  # fmt: skip
-
-    def columns_joined(self, a: int, b: int) -> Fault:
-        """Two columns that are one electrically."""
-        return Fault(
-            Kind.COLUMNS_JOINED, _sorted(a, b), None, (),
-            f"Columns {min(a, b)} and {max(a, b)} are joined: whatever is pressed shows in both alike.",
-            f"Look for a bridge between {self.column(a)} and {self.column(b)}: at the multiplexer, the plug, the "
-            "tails, and along the strips.",
-        )  # fmt: skip
+        Examples
+        --------
+        >>> Namer(4).plain(Kind.CELL_DEAD, 3, 5).sentence
+        'The cell at row 3, column 5 (right panel) does not answer.'
+        """
+        if kind in (Kind.ROWS_JOINED, Kind.COLUMNS_JOINED, Kind.ADDRESS):
+            lines = tuple(sorted(lines))
+        a, b = (lines[0] if lines else 0, lines[-1] if lines else 0)
+        words = {"a": a, "b": b, "first": self.column(a), "last": self.column(b)}
+        sentence, remedy = (text.format(**words) for text in PLAIN[kind])
+        return Fault(kind, lines, None, (), sentence[:1].upper() + sentence[1:], remedy)
 
     def row_open(self, row: int, panel: int | None) -> Fault:
         """A row that does not answer, on one panel or on both."""
@@ -158,34 +193,6 @@ class Namer:
             else f"Look at row {row}'s tail and plug on the {PANELS[panel]} panel: the other panel's is fine."
         )
         return Fault(Kind.ROW_OPEN, (row,), panel, (), f"Row {row} {where} does not answer: it is open.", remedy)
-
-    def column_open(self, c: int) -> Fault:
-        """A column that does not answer."""
-        return Fault(
-            Kind.COLUMN_OPEN, (c,), None, (), f"C{self.column(c)[1:]} does not answer: it is open.",
-            "Follow its wire from the multiplexer to the strip with a multimeter: under 1 Ω is right.",
-        )  # fmt: skip
-
-    def cell_dead(self, row: int, c: int) -> Fault:
-        """A cell that does not answer though its row and its column do."""
-        return Fault(
-            Kind.CELL_DEAD, (row, c), None, (), f"The cell at {self.cell(row, c)} does not answer.",
-            "Look there for a crack in the copper, a missing pad, tape or backing paper left on the film.",
-        )  # fmt: skip
-
-    def cell_stuck(self, row: int, c: int) -> Fault:
-        """A cell that conducts though nothing lies on it."""
-        return Fault(
-            Kind.CELL_STUCK, (row, c), None, (), f"The cell at {self.cell(row, c)} conducts with nothing on it.",
-            "Look there for a crumb, a hard edge of the pad, or a hole in the film; loosen the cover.",
-        )  # fmt: skip
-
-    def cell_noisy(self, row: int, c: int) -> Fault:
-        """A cell that does not rest."""
-        return Fault(
-            Kind.CELL_NOISY, (row, c), None, (), f"The cell at {self.cell(row, c)} does not hold still.",
-            "Solder its row's and its column's tails again: a joint that moves makes this.",
-        )  # fmt: skip
 
     def pulldown(self, c: int, ohm: tuple[float, float], nominal: float) -> Fault:
         """A pull-down of a wrong value; one of next to nothing is a short, an endless one is missing."""
@@ -235,14 +242,6 @@ class Namer:
             "middle. 10 kΩ and 10 kΩ is right.",
         )  # fmt: skip
 
-    def multiplexer(self) -> Fault:
-        """Nothing reaches the converter."""
-        return Fault(
-            Kind.MULTIPLEXER, (), None, (), "Nothing reaches the board's converter: all inputs read alike.",
-            "Look at the multiplexer: its supply, its ground and enable pins, and the wire from its output (Z, also "
-            "marked SIG or COM) to the board.",
-        )  # fmt: skip
-
     def unexplained(self, what: Sequence[str]) -> Fault:
         """Readings that no part's value makes."""
         some = ", ".join(what[:4]) + (" and more" if len(what) > 4 else "")
@@ -257,28 +256,6 @@ class Namer:
             return fault
         other = ", or ".join(f.sentence[:1].lower() + f.sentence[1:-1] for f in others[:3])
         return replace(fault, sentence=f"{fault.sentence[:-1]}, or {other}.", alternatives=others)
-
-    def tap_open(self) -> Fault:
-        """The wire from row 0's line to the multiplexer is not there."""
-        return Fault(
-            Kind.TAP_OPEN, (), None, (), "The tap of row 0 does not reach the multiplexer.",
-            "Solder a wire from row 0's line, behind its 100 Ω, to the multiplexer's input 10.",
-        )  # fmt: skip
-
-    def zero(self) -> Fault:
-        """The 0 V input is not at 0 V."""
-        return Fault(
-            Kind.ZERO, (), None, (), "The multiplexer's input 8 is not at 0 V.",
-            "Solder input 8 to ground, at the multiplexer's own ground pin.",
-        )  # fmt: skip
-
-    def address(self, a: int, b: int) -> Fault:
-        """Two address lines of the multiplexer are exchanged."""
-        return Fault(
-            Kind.ADDRESS, _sorted(a, b), None, (),
-            f"The multiplexer's address lines S{min(a, b)} and S{max(a, b)} are exchanged.",
-            f"Exchange the two wires at S{min(a, b)} and S{max(a, b)}; a layout cannot mend this.",
-        )  # fmt: skip
 
     def rows_order(self, kind: Kind, lines: tuple[int, ...], panel: int | None) -> Fault:
         """Rows that hang on each other's lines."""
@@ -314,10 +291,6 @@ def _between(ohm: tuple[float, float]) -> str:
     if ohm[0] == ohm[1]:
         return f"about {in_words(ohm[0])}"
     return f"{in_words(ohm[0])} or more" if ohm[1] == math.inf else f"{in_words(ohm[0])} to {in_words(ohm[1])}"
-
-
-def _sorted(a: int, b: int) -> tuple[int, int]:
-    return (a, b) if a < b else (b, a)
 
 
 def _list(lines: tuple[int, ...]) -> str:

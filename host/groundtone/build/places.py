@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.build.evidence import ACTIVE, FloatArray, Stroke
-from groundtone.build.faults import Fault, Namer
+from groundtone.build.faults import Fault, Kind, Namer
 from groundtone.build.permutation import Order, column_faults, filled, row_faults
+from groundtone.build.soldered import groups_of
 
 # Two columns whose readings never lie further apart than this, and both rise: the same copper.
 SAME = 0.004
@@ -74,7 +75,7 @@ def place_map(
     least = np.where(held, ACTIVE, FLOATING_RISE)
     half = columns // 2
     joined = joined_columns(strokes, usable)
-    group = _groups(joined, columns)
+    group = groups_of(joined, columns)
     rise = {(s.panel, s.row): np.where(usable, s.rise, 0.0) for s in strokes}
     row_of: list[list[int | None]] = [[None] * rows, [None] * rows]
     hits: dict[tuple[int, int], NDArray[np.bool_]] = {}
@@ -96,8 +97,8 @@ def place_map(
         filled(row_of[1], [row_of[0]]) if any(row_of[1]) else tuple(range(rows)),
     )
     blind = {place for place, line in enumerate(columns_order) if not usable[line]}
-    faults = [namer.columns_joined(a, b) for a, b in _chains(joined)]
-    faults += [namer.column_open(place) for place in missing_columns if place not in blind]
+    faults = [namer.plain(Kind.COLUMNS_JOINED, a, b) for a, b in _chains(joined)]
+    faults += [namer.plain(Kind.COLUMN_OPEN, place) for place in missing_columns if place not in blind]
     faults += _open_rows(row_of, missing_columns, half, namer)
     answer = np.zeros((rows, columns))
     dead = []
@@ -112,20 +113,10 @@ def place_map(
                 answer[k, place] = rise[panel, k][side[k], line]
                 if not hits[panel, k][line]:
                     dead.append((k, place))
-    faults += [namer.cell_dead(k, place) for k, place in dead]
+    faults += [namer.plain(Kind.CELL_DEAD, k, place) for k, place in dead]
     faults += row_faults(left, right, namer)
     faults += column_faults(columns_order, namer)
     return PlaceMap(left, right, columns_order, faults, answer)
-
-
-def _groups(joined: Sequence[tuple[int, int]], columns: int) -> list[tuple[int, ...]]:
-    """For each column line, all lines that are one with it."""
-    group = [{c} for c in range(columns)]
-    for a, b in joined:
-        both = group[a] | group[b]
-        for c in both:
-            group[c] = both
-    return [tuple(sorted(members)) for members in group]
 
 
 def _column_places(

@@ -8,7 +8,7 @@ resistor and its column's pull-down, a column between the weak pull-up of the AD
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -78,15 +78,6 @@ class Soldered:
     joined: frozenset[tuple[int, int]] = frozenset()
     open_columns: frozenset[int] = frozenset()
 
-    def group(self) -> list[frozenset[int]]:
-        """For each column line, all that are one with it."""
-        group = [frozenset({c}) for c in range(len(self.pulldown))]
-        for a, b in sorted(self.joined):
-            both = group[a] | group[b]
-            for c in both:
-                group[c] = both
-        return group
-
     @property
     def divider_level(self) -> float:
         """What the divider's middle gives, of the supply."""
@@ -97,7 +88,19 @@ class Soldered:
     def held_ohm(self) -> FloatArray:
         """From each column line to 0 V, (C,), Ω."""
         ohm = np.array(self.pulldown)
-        return np.array([1.0 / max(float((1.0 / ohm[sorted(g)]).sum()), 1e-12) for g in self.group()])
+        return np.array(
+            [1.0 / max(float((1.0 / ohm[list(g)]).sum()), 1e-12) for g in groups_of(self.joined, len(self.pulldown))]
+        )
+
+
+def groups_of(joined: Iterable[tuple[int, int]], columns: int) -> list[tuple[int, ...]]:
+    """For each column line, all lines that are one with it, rising."""
+    group = [{c} for c in range(columns)]
+    for a, b in joined:
+        both = group[a] | group[b]
+        for c in both:
+            group[c] = both
+    return [tuple(sorted(members)) for members in group]
 
 
 def as_planned(layout: Layout) -> Soldered:
@@ -245,7 +248,7 @@ class _Expected:
         self.inside, self.held_at = inside, self.held[known]
         floats = ~inside | (self.held[known] > HELD_OHM)
         self.free = floats & ~np.isin(line, (ZERO, SUPPLY, TAP))
-        group = board.group()
+        group = groups_of(board.joined, columns)
         same = np.array([[inside[a] and inside[b] and line[b] in group[line[a]] for b in range(columns)]
                          for a in range(columns)])  # fmt: skip
         at = np.array([c for _, c in places], dtype=np.intp)
