@@ -10,8 +10,9 @@ import pytest
 
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import Curves
-from groundtone.calibration.uncertainty import Budget, Terms, budget_of
+from groundtone.calibration.uncertainty import Budget, Terms
 from groundtone.mat.layout import layout_of
+from studies.budgets import budget_of, cell_u_n
 
 LAYOUT = layout_of("reference-16x4")
 CURVES = Curves(np.full((16, 8), math.log(37.0)), 1.1, 0.0, -4.0, 2.0)
@@ -60,7 +61,7 @@ def test_a_filled_cell_widens_it() -> None:
     holed = budget_of(LAYOUT, film_of(level_u=np.full((16, 8), 0.03), dead=((4, 1),)))
     force = two_cells(300.0, 100.0)
     assert holed.of(force).force_n[0, 0] > 2 * whole.of(force).force_n[0, 0]
-    assert holed.cell_u_n(force)[0, 4, 1] > 2 * whole.cell_u_n(force)[0, 4, 1]
+    assert cell_u_n(holed, force)[0, 4, 1] > 2 * cell_u_n(whole, force)[0, 4, 1]
 
 
 def test_a_foot_in_the_air_has_no_centre() -> None:
@@ -99,4 +100,4 @@ def test_the_formula_is_what_drawing_the_errors_gives() -> None:
     assert stated.along_mm[0, 0] == pytest.approx(along.std(), rel=0.03)
     assert stated.place_mm is not None
     assert stated.place_mm[0] == pytest.approx((drawn @ places / drawn.sum(1)[:, None]).std(0), rel=0.03)
-    assert budget.cell_u_n(force.reshape(1, 16, 8))[0].ravel() == pytest.approx(drawn.std(0), rel=0.05)
+    assert cell_u_n(budget, force.reshape(1, 16, 8))[0].ravel() == pytest.approx(drawn.std(0), rel=0.05)

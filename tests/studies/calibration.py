@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.checking.check_result import Verdict
-from groundtone.calibration.uncertainty import COVERAGE
 from studies import calibration_jobs as jobs
+from studies.budgets import COVERAGE
 from studies.calibration_fit import study_calibration_fit
 from studies.calibration_jobs import AGED, AGED_CHECK, NONE, ROUND, STOOD, Rows
 from studies.mats import FIGURES, golfer_of, limits

@@ -19,11 +19,11 @@ from groundtone.calibration.checking.check_result import Kind, Verdict
 from groundtone.calibration.film import Film
 from groundtone.calibration.shoes.shoe import MASS_U, SHOE_SPAN_NO_PADS, film_prior
 from groundtone.calibration.shoes.standing import standing_film
-from groundtone.calibration.uncertainty import COVERAGE, budget_of
 from groundtone.errors import GroundtoneError
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.loads import make_loads
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec, Scenario, Standing
+from studies.budgets import COVERAGE, budget_of, cell_u_n
 from studies.mats import (
     Played,
     bench_film,
@@ -215,7 +215,7 @@ def covered(seed: int) -> dict[str, Any]:
         across = float(errors["across mm"][at, side])
         out[f"across, {name}"] = (across, float(stated.across_mm[0, side]))
     heavy = film.highest_n * np.array(BEYOND)[:, None, None] * np.ones((1, run.layout.rows, run.layout.columns))
-    beyond = COVERAGE * np.median(budget.cell_u_n(heavy) / heavy, axis=(1, 2))
+    beyond = COVERAGE * np.median(cell_u_n(budget, heavy) / heavy, axis=(1, 2))
     return {"pairs": out, "beyond": beyond.tolist()}
 
 

@@ -16,7 +16,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,16 +23,7 @@ from numpy.typing import NDArray
 from groundtone.calibration.film import Film
 from groundtone.mat.layout import Layout
 
-if TYPE_CHECKING:
-    from groundtone.calibration.shoes.shoe import ShoeResult
-
 Array = NDArray[np.float64]
-
-# A weight that is known better than this was told, not guessed.
-_TOLD_U = 0.01
-
-COVERAGE = 2.0
-"""Half a 95 % interval over a standard uncertainty."""
 
 
 @dataclass(frozen=True)
@@ -128,7 +118,7 @@ class Budget:
         layout = self.layout
         shape = (len(force_n), layout.cells)
         force = np.maximum(np.nan_to_num(force_n).reshape(shape), 0.0)
-        own, common = self._relative(force)
+        own, common = self.relative(force)
         row, column = np.divmod(np.arange(layout.cells), layout.columns)
         foot = column // layout.columns_per_panel
         u_mm, v_mm = layout.u_mm[row], layout.v_mm[column % layout.columns_per_panel]
@@ -170,16 +160,7 @@ class Budget:
             place = np.stack(parts, axis=1)
         return Stated(np.stack(force_u, 1), np.stack(along, 1), np.stack(across, 1), share_u, place)
 
-    def cell_u_n(self, force_n: Array) -> Array:
-        """Standard uncertainty of each cell's force, N; shape as given, (n, rows, columns)."""
-        force = np.maximum(np.nan_to_num(force_n).reshape(len(force_n), -1), 0.0)
-        own, common = self._relative(force)
-        relative = self.covariance.diagonal() + own**2 + sum(cause**2 for cause in common)
-        variance = force**2 * relative + self.terms.noise_n**2 + self.terms.rest_n**2
-        out: Array = np.sqrt(variance).reshape(force_n.shape)
-        return out
-
-    def _relative(self, force: Array) -> tuple[Array, list[Array]]:
+    def relative(self, force: Array) -> tuple[Array, list[Array]]:
         """Each cell's own relative uncertainty, and the causes that cells share, (n, cells) each."""
         film, terms = self.film, self.terms
         level = np.nan_to_num(film.curves.level.ravel())
@@ -209,32 +190,3 @@ def _safe(force: Array) -> Array:
     """Forces to divide by: NaN where there is next to none."""
     out: Array = np.where(force > 1.0, force, np.nan)
     return out
-
-
-def budget_of(
-    layout: Layout,
-    film: Film,
-    shoe: ShoeResult | None = None,
-    place_mm: Array | None = None,
-    terms: Terms | None = None,
-) -> Budget:
-    """The budget of a mat, with what the golfer's stand has told or without it.
-
-    Parameters
-    ----------
-    shoe : ShoeResult, optional
-        From `groundtone.calibration.shoes.shoe`; None: the shoe is as unknown as it is before anybody stands there.
-    place_mm : ndarray, shape (cells, 2), optional
-        Where each cell lies in the stance frame.
-    terms : Terms, optional
-    """
-    # Imported here, for the shoe's result itself is judged by a budget.
-    from groundtone.calibration.shoes.body_weight import sole_basis
-    from groundtone.calibration.shoes.shoe import film_prior
-
-    covariance = shoe.covariance if shoe is not None else None
-    if covariance is None:
-        middle = ((0.0, layout.length_mm), (0.0, layout.length_mm))
-        basis = sole_basis(middle, layout.u_mm, layout.rows, layout.columns)
-        covariance = film_prior(film).cells_covariance(basis)
-    return Budget(layout, film, covariance, terms or Terms(), place_mm, shoe is not None and shoe.weight_u < _TOLD_U)
