@@ -1,8 +1,39 @@
 """The one exception tree of the package: every failure a caller can act on derives from GroundtoneError."""
 
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import TracebackType
+
 
 class GroundtoneError(Exception):
     """A failure with one sentence for a person: what is wrong and what to do."""
+
+
+@dataclass(frozen=True)
+class Telling:
+    """What the system refuses within (OSError) is told as one sentence: what cannot be, why, and what to do.
+
+    Examples
+    --------
+    >>> with Telling(GroundtoneError, "the list cannot be read", "check its name"):
+    ...     open("no such list")
+    Traceback (most recent call last):
+    groundtone.errors.GroundtoneError: the list cannot be read (No such file or directory): check its name
+    """
+
+    kind: type[GroundtoneError]
+    what: str
+    remedy: str
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if isinstance(error, OSError):
+            raise self.kind(f"{self.what} ({error.strerror}): {self.remedy}") from error
 
 
 class LinkError(GroundtoneError):

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from groundtone.calibration.film import Film
 from groundtone.calibration.fitting.fit_notes import FitNotes, notes_from, notes_table
 from groundtone.calibration.force_curve import Curves
-from groundtone.errors import CalibrationError, ProfileError
+from groundtone.errors import CalibrationError, ProfileError, Telling
 from groundtone.files import write_whole
 from groundtone.mat.layout import Layout
 from groundtone.wire.messages import Hello
@@ -45,7 +45,6 @@ class Profile:
         Id and digest of the layout.
     date : str
         Day and time of the calibration, ISO 8601.
-    weights_n : tuple of float
     scatter : float
         Relative standard deviation of one placement.
     weights : tuple of str
@@ -173,12 +172,8 @@ def write_profile(path: Path, profile: Profile) -> None:
         The file cannot be written, or a number of the film is none.
     """
     text = profile_text(profile)
-    try:
+    with Telling(ProfileError, f"the profile {path} cannot be written", "check the folder and the disk"):
         write_whole(path, text)
-    except OSError as error:
-        raise ProfileError(
-            f"the profile {path} cannot be written ({error.strerror}): check the folder and the disk"
-        ) from error
 
 
 def read_profile(path: Path) -> Profile:

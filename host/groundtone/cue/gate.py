@@ -102,8 +102,6 @@ class CueGate:
             Device time, s.
         number : int
             The swing under way, counted from 1 in the session; any number outside of one.
-        sizes : CueSizes
-            What is out.
 
         Returns
         -------

@@ -17,10 +17,6 @@ _SWING = (Phase.BACKSWING, Phase.DOWNSWING, Phase.FINISH)
 class HeardCues:
     """Follows one golfer's swings.
 
-    Parameters
-    ----------
-    rules : Rulebook or Bands, optional
-
     Attributes
     ----------
     out : set of str

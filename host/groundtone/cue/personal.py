@@ -18,7 +18,7 @@ import tomli_w
 
 from groundtone.cue.rulebook import SOUNDS, Rulebook
 from groundtone.cue.rulefile import default_rules, read_rules
-from groundtone.errors import RulesError
+from groundtone.errors import RulesError, Telling
 from groundtone.files import data_folder, write_whole
 
 SOURCES = ("learnt", "coach", "tightened")
@@ -158,10 +158,8 @@ def write_personal(personal: Personal, folder: Path | None = None) -> None:
     """
     personal.rules(house_rules(folder))
     path = path_of(personal.golfer, folder)
-    try:
+    with Telling(RulesError, f"the bands cannot be written to {path}", "check folder and disk"):
         write_whole(path, tomli_w.dumps(_table(personal)))
-    except OSError as error:
-        raise RulesError(f"the bands cannot be written to {path} ({error.strerror}): check folder and disk") from error
 
 
 def forget_personal(golfer: str, folder: Path | None = None) -> bool:
@@ -201,7 +199,6 @@ def keep_tightened(golfer: str, book: Rulebook, folder: Path | None = None) -> b
     ----------
     book : Rulebook
         As the session ended.
-    folder : Path, optional
 
     Raises
     ------

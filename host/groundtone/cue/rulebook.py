@@ -217,7 +217,6 @@ class Rulebook:
 
     Attributes
     ----------
-    rules : tuple of Rule
     sound : str
         One of `SOUNDS`.
     together : int

@@ -62,8 +62,6 @@ class Comparison:
     ----------
     conditions : tuple of str
         What else differed (club, lie, cues): said before anything.
-    changes : tuple of Change
-    strikes : (StrikeCounts, StrikeCounts)
     inside : (float, float, float)
         Change of the share inside the centre circle, and its 95 % interval.
     sentences : tuple of str

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import write_whole
 from groundtone.mat.layout import LEFT, RIGHT, Layout
 from groundtone.pressure.feet import Stance
@@ -70,10 +70,8 @@ def write_table(path: Path, columns: Columns) -> None:
             content = _parquet(columns)
         case other:
             raise GroundtoneError(f"a table cannot be written as {other or 'a file without ending'}: .csv or .parquet")
-    try:
+    with Telling(GroundtoneError, f"{path} cannot be written", "check the folder and the disk"):
         write_whole(path, content)
-    except OSError as error:
-        raise GroundtoneError(f"{path} cannot be written ({error.strerror}): check the folder and the disk") from error
 
 
 def _plain(value: Any) -> Any:
@@ -166,10 +164,8 @@ def write_c3d(
         _events(writer.add_group(5, "EVENT", "events of the swing"), series, events)
     held = io.BytesIO()
     writer.write(held)
-    try:
+    with Telling(GroundtoneError, f"{path} cannot be written", "check the folder and the disk"):
         write_whole(path, held.getvalue())
-    except OSError as error:
-        raise GroundtoneError(f"{path} cannot be written ({error.strerror}): check the folder and the disk") from error
 
 
 def _channels(series: Series, layout: Layout) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -14,7 +14,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from groundtone.cue.rulefile import cue_names, ribbon_of
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 from groundtone.review.lane import EVENT_WORDS, Cue, Lane, spread
 
 # Ink on paper; blue and orange stay apart for every common kind of colour blindness, and each has a pattern as well.
@@ -81,10 +81,8 @@ def write_lanes(path: Path, swings: Sequence[Lane]) -> None:
         raise GroundtoneError(f"lanes are drawn as .png or .svg, not as {path.suffix or 'a file without ending'}")
     if not swings:
         raise GroundtoneError("there is no swing to draw in this recording")
-    try:
+    with Telling(GroundtoneError, f"{path} cannot be written", "check the folder and the disk"):
         draw_lanes(path, swings)
-    except OSError as error:
-        raise GroundtoneError(f"{path} cannot be written ({error.strerror}): check the folder and the disk") from error
 
 
 def _check(swing: Lane) -> None:

@@ -43,7 +43,6 @@ class Progress:
         The club whose swings are counted; "" where it was not told, None: all of them.
     left_out : int
         Swings with other clubs.
-    looked : tuple of LessonMeasure
     points : dict of str to tuple of Point
         A point a lesson, by measure.
     strikes : tuple of StrikeCounts

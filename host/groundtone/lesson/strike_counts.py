@@ -22,7 +22,6 @@ class StrikeCounts:
         Strikes whose place is known, and those inside the centre circle.
     inside_share, inside_interval : float, (float, float)
         Share inside and its 95 % interval (Wilson 1927); NaN without any.
-    contacts : dict of str to int
     kept, kept_interval : float, (float, float)
         Median share of the usual distance that was kept and the 95 % interval of the median by order statistics;
         NaN without a usual distance or without distances.

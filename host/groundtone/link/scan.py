@@ -50,8 +50,6 @@ def mats_heard(radio: Radio, seconds: float = LISTEN_S, wanted: str = "") -> lis
 
     Parameters
     ----------
-    seconds : float
-        How long to listen.
     wanted : str
         Name, id or address of the one that is meant: the listening ends as soon as it is heard.
 

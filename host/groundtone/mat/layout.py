@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.errors import LayoutError
+from groundtone.errors import LayoutError, Telling
 from groundtone.files import data_folder, write_whole
 from groundtone.mat.network import Drivers
 from groundtone.wire.messages import Hello
@@ -218,10 +218,8 @@ def keep_layout(layout: Layout) -> Path | None:
     if known_layouts().get(layout.id) == layout:
         return None
     path = user_layouts() / f"{layout.id}.toml"
-    try:
+    with Telling(LayoutError, f"{path} cannot be written", "make room, or mend the folder"):
         write_whole(path, layout_text(layout))
-    except OSError as error:
-        raise LayoutError(f"{path} cannot be written ({error.strerror}): make room, or mend the folder") from error
     return path
 
 

@@ -25,7 +25,6 @@ class Ellipse:
 
     Attributes
     ----------
-    centre_mm : (float, float)
     major_mm, minor_mm : float
         Half axes.
     angle_deg : float

@@ -69,7 +69,6 @@ class Feet:
 
     Attributes
     ----------
-    force_n : (float, float)
     u_mm, v_mm : (float, float)
         Centre of pressure in the panel; NaN where the foot carries too little.
     """

@@ -76,7 +76,6 @@ class Series:
         Which foot leads, 0 left or 1 right.
     width_mm : float
         Between the panels' centres.
-    stands : tuple of Stand
     strikes : tuple of (float, float)
         Device time in s and peak (0-1) of what the strike sensor heard, in order of time.
     """

@@ -178,7 +178,6 @@ def settle(
         Force of each row of each panel, N; NaN where a frame has none.
     spans : list of (int, int)
         From `stand_spans`.
-    shoe_mm : float, optional
     """
     shown = [_shown(t_s, row_n, begin, end, layout, shoe_mm) for begin, end in spans]
     out = []

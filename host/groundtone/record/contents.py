@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError
+from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, Telling
 from groundtone.record.library import FILE, Library, golfer_of
 from groundtone.record.reader import Recording, open_recording
 from groundtone.record.session import Golfer
@@ -249,12 +249,10 @@ def open_for_rebuild(folder: Path) -> tuple[Library, str]:
             raise DamagedError("damaged")
     except DamagedError:
         golfers = _salvaged(folder / FILE)
-        try:
+        with Telling(LibraryError, "the damaged library cannot be set aside", "check the disk"):
             (folder / FILE).replace(folder / DAMAGED)
             for suffix in ("-wal", "-shm"):
                 (folder / f"{FILE}{suffix}").unlink(missing_ok=True)
-        except OSError as error:
-            raise LibraryError(f"the damaged library cannot be set aside ({error.strerror}): check the disk") from error
         library = Library(folder)
         with library.writing():
             for golfer in golfers:

@@ -30,8 +30,6 @@ class Known:
 
     Attributes
     ----------
-    lessons, recordings, swings, strikes : int
-        How many.
     last : str
         When the last recording began, ISO 8601; empty without one.
     """

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from groundtone.errors import GroundtoneError, OtherFileError, RecordError
+from groundtone.errors import GroundtoneError, OtherFileError, RecordError, Telling
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.record.channels import MARK, Channel
 from groundtone.record.frames import Frames
@@ -107,10 +107,8 @@ def open_recording(path: Path) -> Recording:
     RecordError
         It cannot be read, or nothing of it is left.
     """
-    try:
+    with Telling(RecordError, f"the recording {path} cannot be read", "check its name"):
         data = path.read_bytes()
-    except OSError as error:
-        raise RecordError(f"the recording {path} cannot be read ({error.strerror}): check its name") from error
     found = _gather(data)
     closed, why_not = is_closed(data), _why_not(path, data)
     # An hour is 190 MiB: it need not be there twice.

@@ -20,7 +20,7 @@ from typing import Any
 
 from mcap.records import ChunkIndex
 
-from groundtone.errors import RecordError
+from groundtone.errors import RecordError, Telling
 from groundtone.link.base import Stamped
 from groundtone.record.channels import Channel, without_nan
 from groundtone.record.chunkfile import ChunkFile, RawFile, index_of
@@ -230,13 +230,11 @@ def begin(path: Path, about: About) -> Recorder:
     RecordError
         The file cannot be made.
     """
-    try:
+    with Telling(RecordError, f"the recording {path} cannot be written", "check the folder"):
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.exists():
             raise RecordError(f"{path} is there already and recordings are never written over: name another")
         file = path.open("xb", buffering=0)
-    except OSError as error:
-        raise RecordError(f"the recording {path} cannot be written ({error.strerror}): check the folder") from error
     hold(file.fileno())
     return Recorder(file, about)
 
@@ -268,25 +266,25 @@ def append(path: Path, what: list[tuple[Channel, dict[str, Any]]]) -> None:
     RecordError
         The file cannot be read or written, or is being recorded just now.
     """
-    try:
-        with path.open("r+b", buffering=0) as file:
-            if not hold(file.fileno()):
-                raise RecordError(f"{path.name} is being recorded just now: end that session first")
-            written, counts, last_ns = _written(path.read_bytes())
-            if not written:
-                raise RecordError(f"nothing can be added to {path.name}: there is nothing whole in it")
-            end = written[-1].chunk_start_offset + written[-1].chunk_length
-            file.truncate(end)
-            file.seek(end)
-            out = ChunkFile(file, "groundtone", written, counts, end)
-            for channel, table in what:
-                data = json.dumps(without_nan(table), ensure_ascii=False, allow_nan=False).encode(
-                    "utf-8", "backslashreplace"
-                )
-                out.add(channel, max(time.time_ns(), last_ns), data)
-            out.finish()
-    except OSError as error:
-        raise RecordError(f"nothing can be added to {path} ({error.strerror}): check the disk") from error
+    with (
+        Telling(RecordError, f"nothing can be added to {path}", "check the disk"),
+        path.open("r+b", buffering=0) as file,
+    ):
+        if not hold(file.fileno()):
+            raise RecordError(f"{path.name} is being recorded just now: end that session first")
+        written, counts, last_ns = _written(path.read_bytes())
+        if not written:
+            raise RecordError(f"nothing can be added to {path.name}: there is nothing whole in it")
+        end = written[-1].chunk_start_offset + written[-1].chunk_length
+        file.truncate(end)
+        file.seek(end)
+        out = ChunkFile(file, "groundtone", written, counts, end)
+        for channel, table in what:
+            data = json.dumps(without_nan(table), ensure_ascii=False, allow_nan=False).encode(
+                "utf-8", "backslashreplace"
+            )
+            out.add(channel, max(time.time_ns(), last_ns), data)
+        out.finish()
 
 
 def _written(data: bytes) -> tuple[list[ChunkIndex], dict[int, int], int]:

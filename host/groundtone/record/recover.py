@@ -33,8 +33,6 @@ class WholeChunk:
     ----------
     at, end : int
         Where its record begins and ends in the file.
-    body : memoryview
-        Its records.
     """
 
     at: int
@@ -43,13 +41,7 @@ class WholeChunk:
 
 
 def whole_chunks(data: bytes) -> Iterator[WholeChunk]:
-    """The chunks of a file that are whole, in order.
-
-    Parameters
-    ----------
-    data : bytes
-        The file.
-    """
+    """The chunks of a file that are whole, in order."""
     view = memoryview(data)
     at = 0
     while (found := _LIKELY.search(data, at)) is not None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from groundtone.cue.personal import forget_personal, hand_on
-from groundtone.errors import BusyError, GroundtoneError, LibraryError
+from groundtone.errors import BusyError, GroundtoneError, LibraryError, Telling
 from groundtone.record.channels import Channel
 from groundtone.record.contents import DAMAGED, files_of, fingerprint, inside
 from groundtone.record.library import Library, check_name
@@ -90,12 +90,8 @@ def erase(library: Library, name: str) -> int:
     with library.writing() as execute:
         _free(files)
         for path in files:
-            try:
+            with Telling(LibraryError, f"{path} cannot be removed", "close what uses it and erase again"):
                 path.unlink(missing_ok=True)
-            except OSError as error:
-                raise LibraryError(
-                    f"{path} cannot be removed ({error.strerror}): close what uses it and erase again"
-                ) from error
         forget_personal(name, library.folder)
         execute("DELETE FROM golfers WHERE name = ?", (name,))
     # What a damaged library of former days still holds goes with it, and so do traces in the log.
@@ -112,12 +108,10 @@ def adopt(path: Path, golfer: Golfer, to: Path) -> None:
     LibraryError, RecordError
         It cannot be copied, or is no recording.
     """
-    try:
+    with Telling(LibraryError, f"{path} cannot be copied to {to}", "check both"):
         to.parent.mkdir(parents=True, exist_ok=True)
         with to.open("xb") as copy:
             copy.write(path.read_bytes())
-    except OSError as error:
-        raise LibraryError(f"{path} cannot be copied to {to} ({error.strerror}): check both") from error
     append(to, [(Channel.GOLFER, asdict(golfer))])
 
 
@@ -154,10 +148,7 @@ def _files_of(library: Library, name: str) -> list[Path]:
 def _free(files: list[Path]) -> None:
     """BusyError where one of the files is being recorded just now."""
     for path in files:
-        try:
-            with path.open("rb") as file:
-                free = hold(file.fileno())
-        except OSError as error:
-            raise GroundtoneError(f"{path} cannot be opened ({error.strerror}): check the disk") from error
+        with Telling(GroundtoneError, f"{path} cannot be opened", "check the disk"), path.open("rb") as file:
+            free = hold(file.fileno())
         if not free:
             raise BusyError(f"{path.name} is being recorded just now: end that session first")

@@ -37,7 +37,6 @@ class ReviewedSwing:
 
     Attributes
     ----------
-    measures : dict of str to Measure
     findings : tuple of Finding
         Likeliest first.
     entry : str or None
@@ -95,7 +94,6 @@ class Review:
 
     Attributes
     ----------
-    swings : tuple of ReviewedSwing
     doubts : Doubts
         What the calibration leaves open.
     """

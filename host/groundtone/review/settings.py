@@ -25,10 +25,8 @@ def settings_of(
 
     Parameters
     ----------
-    stance : Stance, optional
     shoe_mm : float, optional
         Outer length of the shoes, mm.
-    bands : Bands, optional
     panel : int, optional
         The one panel that is there, LEFT or RIGHT.
     rules : Rulebook, optional

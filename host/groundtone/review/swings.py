@@ -57,7 +57,6 @@ class SwingRow:
         Counted within its recording.
     values, doubts : mapping of str to float
         Measures and their standard uncertainties by name; NaN where a measure has no meaning.
-    faults : tuple of Fault
     t_s : float
         Impact (else the end of the swing), device time, s.
     kind : str
@@ -113,7 +112,6 @@ class BlockRows:
         Whether cues sounded.
     number : int
         In its recording; 0 where it is of none.
-    swings : tuple of SwingRow
     """
 
     name: str

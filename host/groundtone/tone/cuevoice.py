@@ -13,12 +13,8 @@ class SoundingCue:
 
     Parameters
     ----------
-    voice : CueVoice
-        How it sounds.
     gain : float
         Factor for size 1, from `groundtone.tone.voices.cue_gains`.
-    rate_hz : int
-        Sample rate, Hz.
     """
 
     def __init__(self, voice: CueVoice, gain: float, rate_hz: int) -> None:
@@ -57,11 +53,6 @@ class SoundingCue:
 
     def render(self, n: int) -> Samples:
         """Gives the next samples.
-
-        Parameters
-        ----------
-        n : int
-            How many.
 
         Returns
         -------

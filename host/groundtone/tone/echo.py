@@ -61,8 +61,6 @@ def echo_wave(path: EchoPath, rate_hz: int, slower: float = USUAL_SLOWER, stereo
 
     Parameters
     ----------
-    rate_hz : int
-        Sample rate, Hz.
     slower : float
         How many times slower than the swing, 3 to 5.
     stereo : bool
@@ -123,8 +121,6 @@ class SoundingEcho:
     ----------
     wave : ndarray, shape (n,) or (n, 2)
         From `echo_wave`.
-    rate_hz : int
-        Sample rate, Hz.
     """
 
     def __init__(self, wave: Samples, rate_hz: int) -> None:
@@ -146,11 +142,6 @@ class SoundingEcho:
 
     def render(self, n: int) -> Samples:
         """Gives the next samples, fewer than `n` where it ends.
-
-        Parameters
-        ----------
-        n : int
-            How many.
 
         Returns
         -------

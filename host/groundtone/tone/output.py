@@ -23,8 +23,6 @@ class WavWriter:
     ----------
     path : Path
         The file; one that exists is replaced.
-    rate_hz : int
-        Sample rate, Hz.
     channels : int
         1 or 2.
 
@@ -155,8 +153,6 @@ class OfflinePlayer:
 
     Parameters
     ----------
-    synth : Synth
-        What sounds.
     out : Path or None
         The WAV file; without one the sound is made and dropped.
 

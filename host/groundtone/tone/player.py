@@ -209,11 +209,6 @@ class Player:
     def signal(self, name: str) -> None:
         """Hands on to `groundtone.tone.synth.Synth.signal` before the next block.
 
-        Parameters
-        ----------
-        name : str
-            Name of the signal.
-
         Raises
         ------
         ToneError

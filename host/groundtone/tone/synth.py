@@ -22,11 +22,6 @@ _WAITING_MAX = 4  # signals that may wait for their turn; a fifth would be news 
 def check_signal(name: str) -> None:
     """Refuses a signal that does not exist.
 
-    Parameters
-    ----------
-    name : str
-        Name of a signal.
-
     Raises
     ------
     ToneError
@@ -45,8 +40,6 @@ class Synth:
 
     Parameters
     ----------
-    rate_hz : int
-        Sample rate, Hz.
     level : float
         0 to 1; 1 lets cues and signals together just reach 6 dB under full scale, which nothing ever passes.
     lead : {"left", "right"}, optional
@@ -199,11 +192,6 @@ class Synth:
 
     def render(self, n: int) -> NDArray[np.float32]:
         """Gives the next samples.
-
-        Parameters
-        ----------
-        n : int
-            How many.
 
         Returns
         -------

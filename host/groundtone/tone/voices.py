@@ -102,11 +102,6 @@ SIGNALS: dict[str, Signal] = {
 def raised_cosine(n: int) -> Samples:
     """Gives a rise from 0 to 1 in the shape of half a cosine.
 
-    Parameters
-    ----------
-    n : int
-        Number of samples.
-
     Returns
     -------
     ndarray, shape (n,)
@@ -120,12 +115,8 @@ def beat_envelope(voice: CueVoice, size: float, rate_hz: int) -> Samples:
 
     Parameters
     ----------
-    voice : CueVoice
-        The cue.
     size : float
         Size of the error, 0 to 1; the rhythm is modestly quicker for a larger one.
-    rate_hz : int
-        Sample rate, Hz.
 
     Returns
     -------
@@ -147,14 +138,8 @@ def carrier(voice: CueVoice, phase: float, n: int, rate_hz: int) -> Samples:
 
     Parameters
     ----------
-    voice : CueVoice
-        The cue.
     phase : float
         Phase of the fundamental at the first sample, cycles.
-    n : int
-        Number of samples.
-    rate_hz : int
-        Sample rate, Hz.
 
     Returns
     -------
@@ -171,13 +156,6 @@ def carrier(voice: CueVoice, phase: float, n: int, rate_hz: int) -> Samples:
 def weighted_rms(voice: CueVoice, rate_hz: int) -> float:
     """Gives the A-weighted effective value of a voice over its beats, at middle rhythm.
 
-    Parameters
-    ----------
-    voice : CueVoice
-        The cue.
-    rate_hz : int
-        Sample rate, Hz.
-
     Returns
     -------
     float
@@ -191,11 +169,6 @@ def weighted_rms(voice: CueVoice, rate_hz: int) -> float:
 
 def cue_loudness(rate_hz: int) -> float:
     """Gives the A-weighted effective value that every cue has at size 1: as loud as the ceiling allows.
-
-    Parameters
-    ----------
-    rate_hz : int
-        Sample rate, Hz.
 
     Returns
     -------
@@ -213,11 +186,6 @@ def cue_loudness(rate_hz: int) -> float:
 def cue_gains(rate_hz: int) -> dict[str, float]:
     """Gives the factors that make all cues equally loud at size 1.
 
-    Parameters
-    ----------
-    rate_hz : int
-        Sample rate, Hz.
-
     Returns
     -------
     dict of str to float
@@ -229,13 +197,6 @@ def cue_gains(rate_hz: int) -> dict[str, float]:
 
 def signal_wave(signal: Signal, rate_hz: int) -> Samples:
     """Makes the samples of one signal.
-
-    Parameters
-    ----------
-    signal : Signal
-        What to play.
-    rate_hz : int
-        Sample rate, Hz.
 
     Returns
     -------

@@ -12,6 +12,7 @@ import click
 from rich.console import Console
 
 from groundtone.app.click_parts import Mass, Number
+from groundtone.errors import Telling
 
 if TYPE_CHECKING:
     from groundtone.app.twin import TwinChoice
@@ -124,11 +125,9 @@ def certificate(profile: Path, out: Path | None) -> None:
         console.print(line, highlight=False, markup=False, soft_wrap=True)
     if out is None:
         return
-    try:
+    with Telling(GroundtoneError, f"the folder {out} cannot be written", "choose another"):
         out.mkdir(parents=True, exist_ok=True)
         (out / "certificate.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    except OSError as error:
-        raise GroundtoneError(f"the folder {out} cannot be written ({error.strerror}): choose another") from error
     draw_certificate(out / "certificate.png", known)
     say(console, f"Written: {out / 'certificate.txt'} and {out / 'certificate.png'}")
 

@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.console import say
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder, write_whole
 from groundtone.lesson.progress import Progress, club_of, progress_of_club
 from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
@@ -76,12 +76,8 @@ def progress_command(
     for line in kept_lines(found, notation):
         say(console, line)
     picture = out / f"{stem_of(golfer, found.lessons[-1].started).replace('page', 'progress', 1)}.png"
-    try:
+    with Telling(GroundtoneError, f"the picture cannot be written into {out}", "choose another folder with --out"):
         write_whole(picture, draw_progress(found, golfer, language=language, invented=example))
-    except OSError as error:
-        raise GroundtoneError(
-            f"the picture cannot be written into {out} ({error.strerror}): choose another folder with --out"
-        ) from error
     say(console, f"Written: {picture}.")
 
 

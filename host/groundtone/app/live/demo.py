@@ -27,7 +27,7 @@ from groundtone.cue.bands import Bands
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.recording import recording
 from groundtone.engine.session import Session, run
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
@@ -82,10 +82,8 @@ def write_result(path: Path, result: DemoResult) -> None:
         The file cannot be written.
     """
     content = json.dumps(_plain(asdict(result)), indent=1, allow_nan=False)
-    try:
+    with Telling(GroundtoneError, f"{path} cannot be written", "check the folder and the disk"):
         path.write_text(content + "\n", encoding="utf-8")
-    except OSError as error:
-        raise GroundtoneError(f"{path} cannot be written ({error.strerror}): check the folder and the disk") from error
 
 
 def _plain(value: Any) -> Any:
@@ -190,13 +188,9 @@ def demo(
         scenario = demo_scenario(seed, hand, weight_kg)
     except ValueError as error:
         raise GroundtoneError(str(error)) from error
-    try:
+    with Telling(GroundtoneError, f"the folder {out} cannot be made", "choose another with --out"):
         out.mkdir(parents=True, exist_ok=True)
         (out / "session.mcap").unlink(missing_ok=True)
-    except OSError as error:
-        raise GroundtoneError(
-            f"the folder {out} cannot be made ({error.strerror}): choose another with --out"
-        ) from error
     reason = why_in_process()
     if reason is not None:
         say(console, f"The firmware does not run here: {reason} The twin runs in this process.")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from groundtone.cue.bands import Bands
 from groundtone.engine.session import Lane as Frames
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 from groundtone.lesson.lane_picture import draw_lanes
 from groundtone.review.lane import Lane, lane_of
 
@@ -23,12 +23,8 @@ def draw_session(path: Path, lanes: Sequence[Frames], bands: Bands, titles: Sequ
     """
     data = [_lane(lane, bands, title) for lane, title in zip(lanes, titles, strict=False)]
     if data:
-        try:
+        with Telling(GroundtoneError, f"the picture {path} cannot be written", "check the folder and the disk"):
             draw_lanes(path, data)
-        except OSError as error:
-            raise GroundtoneError(
-                f"the picture {path} cannot be written ({error.strerror}): check the folder and the disk"
-            ) from error
 
 
 def _lane(lane: Frames, bands: Bands, title: str) -> Lane:

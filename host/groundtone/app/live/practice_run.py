@@ -22,7 +22,7 @@ from groundtone.app.twin import TwinChoice, usual_practice, with_one_panel
 from groundtone.calibration.own_profile import own_profile
 from groundtone.engine.practice import Practice, Said
 from groundtone.engine.practice_state import Now, State, Summary
-from groundtone.errors import GroundtoneError, LinkError, LostError, ToneError, sentence_of
+from groundtone.errors import GroundtoneError, LinkError, LostError, Telling, ToneError, sentence_of
 from groundtone.link.base import Link, Stamped
 from groundtone.link.following import until_lost
 from groundtone.link.uri import split_uri
@@ -118,10 +118,8 @@ def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary
 
 
 def _make(folder: Path) -> None:
-    try:
+    with Telling(GroundtoneError, f"the folder {folder} cannot be made", "choose another"):
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise GroundtoneError(f"the folder {folder} cannot be made ({error.strerror}): choose another") from error
 
 
 def _opened(wish: PracticeWish, run: RunWish) -> contextlib.AbstractContextManager[OpenMat]:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from groundtone.cue.bands import Bands
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 
 if TYPE_CHECKING:
     from groundtone.app.window.views import Array
@@ -317,10 +317,8 @@ def _page_data(paths: tuple[Path, ...]) -> PageData:
     """What the page of these recordings is made of: they are reviewed once, the page is made anew as it is chosen."""
     if not paths:
         raise GroundtoneError("there is no lesson to make a page of: record one first")
-    try:
+    with Telling(GroundtoneError, "a recording of this lesson cannot be read", "choose again"):
         return _reviewed(paths, tuple(path.stat().st_mtime_ns for path in paths))
-    except OSError as error:
-        raise GroundtoneError(f"a recording of this lesson cannot be read ({error.strerror}): choose again") from error
 
 
 @lru_cache(2)

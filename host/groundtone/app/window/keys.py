@@ -18,8 +18,6 @@ class Key:
         Unique.
     key : str
         As Qt writes it: "F1", "Ctrl+Z", "B".
-    words : str
-        What the button says.
     place : str
         Where it works; "" everywhere.
     """

@@ -8,7 +8,7 @@ from typing import IO, Any
 
 import click
 
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 
 # A thread that waits for the interpreter gets it after so long, s; Python's own is 5 ms.
 _SWITCH_S = 0.001
@@ -84,13 +84,11 @@ class OneWindow:
 
     def __init__(self, folder: Path) -> None:
         path = folder / FILE
-        try:
+        with Telling(
+            GroundtoneError, f"the data folder {folder} cannot be written", "name another with GROUNDTONE_HOME"
+        ):
             folder.mkdir(parents=True, exist_ok=True)
             self._file: IO[bytes] | None = path.open("ab")
-        except OSError as error:
-            raise GroundtoneError(
-                f"the data folder {folder} cannot be written ({error.strerror}): name another with GROUNDTONE_HOME"
-            ) from error
         if not _locked(self._file):
             self._file.close()
             self._file = None

@@ -50,7 +50,6 @@ class Shell(QMainWindow):
     ----------
     choice : MatChoice or None
         The mat that was named on the command line; None: the one that answers.
-    desk : Desk, optional
     first : bool
         Nothing has been recorded yet and no mat was named: the first page tells what to do.
     theme : str

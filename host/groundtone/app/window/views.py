@@ -104,10 +104,6 @@ class Wanted:
         A few large words, and one sentence.
     progress : float
         Of the whole, 0 to 1.
-    steps : tuple of str
-        All steps.
-    at : int
-        Which one it is.
     """
 
     words: str

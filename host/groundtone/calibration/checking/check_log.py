@@ -19,7 +19,7 @@ from groundtone.calibration.checking.check_result import CheckResult, Kind, Verd
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.profile import Profile
-from groundtone.errors import GroundtoneError, ProfileError
+from groundtone.errors import GroundtoneError, ProfileError, Telling
 
 FORMAT = 1
 
@@ -123,7 +123,7 @@ def append_check(path: Path, kept: KeptCheck) -> None:
         The file cannot be written; it is as it was before.
     """
     line = json.dumps(_table(kept), allow_nan=False, separators=(",", ":")).encode() + b"\n"
-    try:
+    with Telling(ProfileError, f"the check cannot be kept in {path}", "check the folder and the disk"):
         path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o644)
         try:
@@ -142,10 +142,6 @@ def append_check(path: Path, kept: KeptCheck) -> None:
                 raise
         finally:
             os.close(handle)
-    except OSError as error:
-        raise ProfileError(
-            f"the check cannot be kept in {path} ({error.strerror}): check the folder and the disk"
-        ) from error
 
 
 def read_checks(path: Path) -> list[KeptCheck]:

@@ -103,8 +103,6 @@ class CheckResult:
 
     Attributes
     ----------
-    verdict : Verdict
-    findings : tuple of Finding
     film : Film
         The profile's with this check's correction and dead cells: what to use today.
     gains : Gains

@@ -39,13 +39,10 @@ class FitNotes:
 
     Attributes
     ----------
-    scores : dict of str to float
-    made : tuple of Made
     cell_cov : ndarray, shape (rows, columns, 3, 3)
     hysteresis_panel, repeatability_panel : ndarray, shape (panels,)
     hysteresis_cell, repeatability_cell : ndarray, shape (rows, columns)
         NaN where there was no unloading.
-    said : tuple of str
     """
 
     model: str

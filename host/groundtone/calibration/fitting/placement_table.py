@@ -44,7 +44,6 @@ class Table:
         Conductance of the cell and of the eight around it, S; and just before.
     near : ndarray of int, shape (placements, 9)
         Which cells these are; beyond a panel's edge the loaded cell itself.
-    shape : tuple of int
     """
 
     force: NDArray[np.float64]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.guided.worklist import Step
-from groundtone.errors import CalibrationError
+from groundtone.errors import CalibrationError, Telling
 
 FORMAT = 1
 _MICRO = 1e6
@@ -34,7 +34,6 @@ class RunHead:
         Begin, ISO 8601.
     shape : (rows, columns)
     weights : tuple of (words, force N, relative standard uncertainty)
-    plan : tuple of Step
     """
 
     uid: str
@@ -55,7 +54,6 @@ class Run:
     ----------
     placements : tuple of Placement
         Without those that were taken back.
-    remarks : tuple of str
     damaged : int
         Lines that could not be read and were left out.
     finished : bool
@@ -181,10 +179,8 @@ def read_run(path: Path) -> Run:
     CalibrationError
         There is no such file, it is no run, or a newer program wrote it.
     """
-    try:
+    with Telling(CalibrationError, f"the run {path} cannot be read", "check its name"):
         lines = path.read_bytes().split(b"\n")
-    except OSError as error:
-        raise CalibrationError(f"the run {path} cannot be read ({error.strerror}): check its name") from error
     records: list[dict[str, Any]] = []
     damaged = 0
     for line in lines:

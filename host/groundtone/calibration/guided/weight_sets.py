@@ -23,7 +23,6 @@ class WeightSet:
 
     Attributes
     ----------
-    weights : tuple of Weight
     stacks : tuple of tuple of str
         Loads by the names of their weights.
     gravity : float

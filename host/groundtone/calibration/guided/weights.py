@@ -250,8 +250,6 @@ def load(weights: tuple[Weight, ...], puck: Puck | None = None, gravity: float =
 
     Parameters
     ----------
-    weights : tuple of Weight
-    puck : Puck, optional
     gravity : float
         m/s².
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.guided.tare import Cell
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 
 
 @dataclass(frozen=True)
@@ -289,10 +289,6 @@ def draw_coverage(path: Path, coverage: Coverage, columns_per_panel: int) -> Non
         ill = f", {len(coverage.ill)} cells left out (crosses)" if coverage.ill else ""
         words = f"{taken} placements taken (filled), {left} to go (rings){ill}"
         figure.text(0.53, 0.03, words, ha="center", fontsize=9, color=_INK)
-        try:
+        with Telling(GroundtoneError, f"the map {path} cannot be written", "check the folder and the disk"):
             path.parent.mkdir(parents=True, exist_ok=True)
             figure.savefig(path)
-        except OSError as error:
-            raise GroundtoneError(
-                f"the map {path} cannot be written ({error.strerror}): check the folder and the disk"
-            ) from error

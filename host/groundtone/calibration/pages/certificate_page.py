@@ -16,7 +16,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from groundtone.calibration.force_curve import UNIT_S
 from groundtone.calibration.pages.certificate import doubt_of, gains_of
 from groundtone.calibration.profile import Profile
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 
 # Ink on paper as in the lanes.
 _PAPER, _INK, _FAINT, _HUE, _PALE = "#FCFBF7", "#1B2433", "#5F6772", "#1F4E79", "#CFE0EE"
@@ -43,13 +43,9 @@ def draw_certificate(path: Path, profile: Profile) -> None:
         _gains(_axes(figure, (0.10, 0.14, 0.36, 0.32), "Gains: a larger dot needs more force for a reading"), profile)
         _doubt(_axes(figure, (0.60, 0.14, 0.36, 0.32), "Uncertainty of the force on one cell"), profile)
         _foot(figure, profile)
-        try:
+        with Telling(GroundtoneError, f"the page {path} cannot be written", "check the folder and the disk"):
             path.parent.mkdir(parents=True, exist_ok=True)
             figure.savefig(path)
-        except OSError as error:
-            raise GroundtoneError(
-                f"the page {path} cannot be written ({error.strerror}): check the folder and the disk"
-            ) from error
 
 
 def _axes(figure: Figure, box: tuple[float, float, float, float], title: str) -> Axes:

@@ -14,7 +14,7 @@ from matplotlib.patches import FancyArrowPatch, FancyBboxPatch, Polygon, Rectang
 
 from groundtone.calibration.guided.bench_plan import plan_bench
 from groundtone.calibration.guided.weight_sets import set_of_masses
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 from groundtone.mat.layout import Layout, layout_of
 
 _PAPER, _INK, _FAINT, _HUE, _PALE = "#FCFBF7", "#1B2433", "#5F6772", "#1F4E79", "#CFE0EE"
@@ -46,11 +46,9 @@ def draw_all(folder: Path, ending: str = "svg") -> list[Path]:
             axes.set_aspect("equal")
             draw(axes)
             path = folder / f"{name}.{ending}"
-            try:
+            with Telling(GroundtoneError, f"{path} cannot be written", "choose another folder"):
                 folder.mkdir(parents=True, exist_ok=True)
                 figure.savefig(path, metadata={"Date": None} if ending == "svg" else None)
-            except OSError as error:
-                raise GroundtoneError(f"{path} cannot be written ({error.strerror}): choose another folder") from error
             out.append(path)
     return out
 

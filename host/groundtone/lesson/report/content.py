@@ -45,7 +45,6 @@ class Content:
         Its title; empty where there is none.
     sides : tuple of (str, str)
         For the strike map: "before", "after" and their counts; empty where it is left out.
-    strike_lines, condition_lines, limit_lines : tuple of str
     header, rows : tuples
         The table of measures; no rows where it is left out.
     strong : tuple of bool

@@ -48,10 +48,8 @@ class PageData:
         All swings where there is neither before nor after.
     comparison : Comparison or None
         None unless there are both.
-    looked : tuple of LessonMeasure
     seen : tuple of Seen
         Findings of the swings before (else of all), the most frequent first.
-    together : tuple of StrikeLink
     before_path, after_path : Lane or None
         A typical swing of either; without a comparison the one swing there is stands in `before_path`.
     guessed, damaged, simulated, invented : bool

@@ -14,7 +14,7 @@ from typing import Any
 
 import jinja2
 
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import write_whole
 from groundtone.lesson.report import paper as colours
 from groundtone.lesson.report.choice import PageChoice
@@ -65,7 +65,6 @@ def build_page(data: PageData, choice: PageChoice | None = None) -> PageFiles:
     ----------
     data : PageData
         From `groundtone.lesson.report.data.data_for`.
-    choice : PageChoice, optional
 
     Raises
     ------
@@ -129,12 +128,8 @@ def write_page(page: PageFiles, folder: Path, *, as_json: bool = False) -> list[
     out = []
     for ending, content in parts:
         path = folder / f"{page.stem}{ending}"
-        try:
+        with Telling(GroundtoneError, f"the page cannot be written into {folder}", "choose another folder with --out"):
             write_whole(path, content)
-        except OSError as error:
-            raise GroundtoneError(
-                f"the page cannot be written into {folder} ({error.strerror}): choose another folder with --out"
-            ) from error
         out.append(path)
     return out
 

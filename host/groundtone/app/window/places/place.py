@@ -84,8 +84,6 @@ class Common:
         Commands only: it lives in another thread.
     desk : Desk
         Long work, done in another process.
-    pupil : Pupil
-        Whose lesson it is.
     say : callable
         Takes a sentence and whether it is bad, for the line at the foot of the window.
     go : callable
