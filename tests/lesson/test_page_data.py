@@ -14,9 +14,9 @@ from groundtone.review.session_review import Review, ReviewedSwing
 from groundtone.review.settings import settings_of
 from groundtone.review.strikes import Contact, Strike
 from groundtone.swing.bands import default_bands
+from groundtone.swing.doubts import Measure
 from groundtone.swing.events import Kind, Moment
 from groundtone.swing.findings import Finding
-from groundtone.swing.measures import Measure
 
 NAMES = ("share_setup", "overall_setup", "overall_most_down", "overall_least_down", "share_impact")
 

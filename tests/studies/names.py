@@ -59,6 +59,8 @@ STUDIES: dict[str, Named] = {
     "sound": Named("studies.sound:study_sound", "loudness, peak, clicks, what tells the cues apart"),
     "underruns": Named("studies.underruns:study_underruns", "how often the sound card ran dry in two hours", True),
     "strikes": Named("studies.strikes:study_strikes", "links claimed where there are none, and found where there are"),
+    "learn-swings": Named("studies.learn_swings:study_learn_swings", "what speaks for a swing, learnt anew", True),
+    "balls": Named("studies.balls:study_balls", "every struck ball of wide golfers, every drill", True),
     "swings": Named("studies.swings:study_swings", "swings, events, findings and their odds", True),
     "window": Named("studies.window:study_window", "how busy and how quick the window is"),
     "practice": Named("studies.practice:study_practice", "cues that must sound, and answers with the foot", True),

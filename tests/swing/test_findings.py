@@ -5,8 +5,9 @@ import math
 import pytest
 
 from groundtone.swing.bands import BandsError, bands_from, default_bands
+from groundtone.swing.doubts import Measure
 from groundtone.swing.findings import findings, probability_outside, style_of
-from groundtone.swing.measures import Measure, measures
+from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
 
 USUAL = {

@@ -7,8 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from groundtone.swing.doubts import Doubts
 from groundtone.swing.events import Kind
-from groundtone.swing.measures import EVENTS, Doubts, measures
+from groundtone.swing.measures import EVENTS, measures
 from groundtone.swing.phases import find_swings
 from groundtone.twin.scenario import Session, SwingSpec
 from groundtone.twin.true_swing import true_measures
@@ -63,7 +64,7 @@ def test_the_table_in_the_docs_names_every_measure_and_no_other(measured):
     cells = [line.split("|")[1] for line in table.splitlines() if line.startswith("| `")]
     named = {name for cell in cells for name in cell.replace("`", "").replace(" ", "").split(",")}
     spread = {n[:-1] + e for n in named if n.endswith("_E") for e in EVENTS}
-    spread |= {n[:-1] + p for n in named if n.endswith("_P") for p in ("back", "down", "after")}
+    spread |= {n[:-1] + p for n in named if n.endswith("_P") for p in ("back", "down", "late", "after")}
     spread |= {n for n in named if not n.endswith(("_E", "_P"))}
     assert spread == set(measured["good"][0])
 

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from groundtone.pressure.ellipse import ellipse
+from groundtone.swing.doubts import Doubts
 from groundtone.swing.events import Kind, Moment, Swing
-from groundtone.swing.measures import NO_EVENT, NO_PLACE, NO_PRINT, Doubts, _Measuring
+from groundtone.swing.measures import NEEDS_STRIKE, NO_EVENT, NO_PLACE, NO_PRINT, _Measuring
 from groundtone.swing.window import Window
 
 T = np.round(np.arange(0, 8.001, 0.01), 3)
@@ -27,6 +28,9 @@ AT = {
     "top": Moment(3.75, "estimate", 0.05), "impact": Moment(4.0, "pressure", 0.016),
     "finish": Moment(4.5, "pressure", 0.08),
 }  # fmt: skip
+# Outwards across each foot, mm: the trail foot 9 mm in the backswing, the lead foot 4 until impact and 15 after it.
+TRAIL_OUT = ((0, 60.0), (3.0, 60.0), (3.6, 69.0), (4.0, 55.0), (8.0, 55.0))
+LEAD_OUT = ((0, 70.0), (3.7, 70.0), (4.0, 74.0), (4.4, 85.0), (8.0, 85.0))
 DOUBTS = Doubts(share=0.007, position=0.005, force=0.02, move=0.006, place_mm=3.0)
 
 
@@ -48,6 +52,7 @@ def window_of(**changed):
     given = {
         "t_s": T, "share": drawn(SHARE, T), "overall": drawn(OVERALL, T), "lead": drawn(LEAD, T),
         "trail": drawn(TRAIL, T), "lead_u": np.full(T.size, 0.01), "trail_u": np.full(T.size, 0.02),
+        "lead_out_mm": drawn(LEAD_OUT, T), "trail_out_mm": drawn(TRAIL_OUT, T),
         "weights": drawn(FORCE, T), "lead_mm": 280.0, "trail_mm": 270.0, "width_mm": 400.0, "lifted_s": 5.0,
         "centre_mm": np.stack([drawn(ACROSS, T), np.zeros(T.size)], axis=1) + np.where(still, sways, 0.0),
     } | changed  # fmt: skip
@@ -203,13 +208,14 @@ def test_the_area_of_steadiness_has_its_doubt():
         ("finish", {
             *(f"{which}_finish" for which in CURVES), *(f"{w}_{m}_after" for w in CURVES for m in ("least", "most")),
             "lead_most_share", "lead_most_s", "path_swing_mm", "side_work_mm", "heel_side_ratio", "held_s", "stepped_s",
-            "finish_ellipse_mm2", "finish_sway_mm_s",
+            "finish_ellipse_mm2", "finish_sway_mm_s", "lead_outer_after_mm",
         }),
         ("top", {*(f"{which}_top" for which in CURVES), "backswing_s", "downswing_s", "turn_lead_s", "tempo"}),
     ],
 )  # fmt: skip
 def test_without_an_event_what_needs_it_says_so(gone, unknown):
-    got = measured(swing_of(**{gone: None}))
+    struck = Moment(4.0, "strike sensor", 0.016)
+    got = measured(swing_of(**{"impact": struck, gone: None}))
     assert {name: m.reason for name, m in got.items() if not m.known} == dict.fromkeys(unknown, NO_EVENT.format(gone))
 
 
@@ -227,3 +233,40 @@ def test_without_a_place_the_reason_is_the_foot_and_without_a_print_the_print():
     assert measured(overall=nowhere, lead_mm=math.nan)["overall_impact"].reason == "no frames arrived at that time"
     assert measured(overall=nowhere, lead_mm=math.nan, trail_mm=math.nan)["overall_impact"].reason == NO_PRINT
     assert measured(lead=nowhere)["heel_work_mm"].reason == NO_PLACE
+
+
+def test_how_far_each_foot_goes_to_its_outer_edge():
+    got = measured()
+    near(got["trail_outer_back_mm"], 9.0, 3.0, abs=0.2)
+    near(got["lead_outer_down_mm"], 4.0, 3.0, abs=0.2)
+    near(got["lead_outer_after_mm"], 15.0, 3.0, abs=0.2)
+    nowhere = measured(lead_out_mm=np.full(T.size, np.nan))
+    assert nowhere["lead_outer_down_mm"].reason == NO_PLACE
+
+
+def test_how_far_the_share_goes_back_or_to_the_lead_side():
+    got = measured()
+    near(got["share_change_back"], got["share_turn"].value - 0.53, math.hypot(0.0035, 0.01))
+    assert got["share_over_back"].value == pytest.approx(0.0, abs=0.003)
+    rises = measured(swing_of(turn=None), share=drawn(((0, 0.53), (3.0, 0.53), (3.7, 0.62), (4.0, 0.8), (8, 0.8)), T))
+    # Without a turn the backswing ends at the top, 3.75 s: a sixth of the way from 0.62 to 0.80.
+    assert rises["share_over_back"].value == pytest.approx(0.09 + 0.18 / 6, abs=0.003)
+    assert rises["share_change_back"].reason == NO_EVENT.format("turn")
+    assert rises["share_turn"].reason == NO_EVENT.format("turn")
+    assert rises["share_impact"].known
+    assert rises["overall_most_down"].known
+
+
+def test_a_late_push_needs_a_strike_to_be_told():
+    assert measured()["force_most_s"].reason == NEEDS_STRIKE
+    for peak_s in (-0.04, 0.0, 0.05):
+        force = ((0, 1.0), (3.9 + peak_s, 1.0), (4.0 + peak_s, 1.5), (4.1 + peak_s, 1.0), (8.0, 1.0))
+        struck = swing_of(impact=Moment(4.0, "strike sensor", 0.002))
+        near(measured(struck, weights=drawn(force, T))["force_most_s"], peak_s, math.hypot(0.008, 0.002), abs=1e-3)
+
+
+def test_the_late_part_begins_a_third_of_the_way_to_impact():
+    deep = ((0, 0.55), (3.6, 0.55), (3.75, 0.20), (3.8, 0.46), (8.0, 0.46))
+    got = measured(overall=drawn(deep, T))
+    assert got["overall_least_down"].value < 0.25
+    assert got["overall_least_late"].value == pytest.approx(0.46, abs=0.01)

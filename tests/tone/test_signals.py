@@ -53,6 +53,7 @@ def test_their_shapes_are_as_documented_and_no_two_alike():
         "ready": (3, (1, 1)),
         "lost": (3, (-1, -1)),
         "found": (2, (1,)),
+        "unseen": (3, (0, 1)),
         "again": (2, (0,)),
         "change": (2, (0,)),  # as "again", but a fifth and an octave higher
         "taken": (3, (1, -1)),

@@ -36,6 +36,7 @@ _ANOTHER_S = 10.0
 # The shoes are learnt when the footprints have been found, and again so often for so long, s: what comes after the rock
 # (waggles, the way into the setup) tells a little more.
 _LEARN_AGAIN_S, _LEARN_S = 2.0, 30.0
+UNSEEN = "A ball was heard and no swing was seen: stand on both feet, rock once, and swing again."
 _CALM = (Phase.AWAY, Phase.STANDING, Phase.SETUP)
 
 
@@ -59,7 +60,7 @@ class Live:
     phase : Phase
     sizes : CueSizes
     signals : tuple of str
-        One-shot sounds due now: "ready", "tick", "taken", "undone", "tightened".
+        One-shot sounds due now: "ready", "tick", "unseen", "taken", "undone", "tightened".
     ended : Swing or None
         The swing that ended with this frame.
     answer : str or None
@@ -105,6 +106,8 @@ class LiveEngine:
         The golfer's weight with all they wear, where the mass is known: then forces are right as well as shares.
     gains : Gains, optional
         What a check in the same shoes has found.
+    bits : int
+        Of the mat's readings, as its hello says.
     """
 
     def __init__(
@@ -119,7 +122,9 @@ class LiveEngine:
         panel: int | None = None,
         weight_n: float | None = None,
         gains: Gains | None = None,
+        bits: int = 14,
     ) -> None:
+        self._bits = bits
         self.layout, self.stance = layout, stance
         self.sounds = cues
         self.panel = panel
@@ -155,9 +160,16 @@ class LiveEngine:
         """
         t_s = device_us * 1e-6
         strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
-        return self.take_forces(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s)
+        peak = frame.strike_peak / (1 << self._bits) if frame.flags & Flag.STRIKE else math.nan
+        return self.take_forces(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s, peak)
 
-    def take_forces(self, t_s: float, force_n: NDArray[np.float64], strike_s: float | None = None) -> Live:
+    def take_forces(
+        self,
+        t_s: float,
+        force_n: NDArray[np.float64],
+        strike_s: float | None = None,
+        strike_peak: float = math.nan,
+    ) -> Live:
         """One frame whose forces are known already: all of `take_frame` but the conversion from counts.
 
         Parameters
@@ -168,6 +180,8 @@ class LiveEngine:
             What the film's curves say, N.
         strike_s : float, optional
             Moment of a strike that came with it.
+        strike_peak : float, optional
+            Its peak, 0-1.
         """
         if t_s - self._newest_s > _ANOTHER_S:
             self._forget()
@@ -195,7 +209,12 @@ class LiveEngine:
         weights = feet.total_n / self._weight_n
         toes = position[self.stance.trail] - position[self.stance.lead]
         tracked = self.tracker.step(
-            t_s, share if self.ready else math.nan, strike_s=strike_s, weights=weights, toes=toes
+            t_s,
+            share if self.ready else math.nan,
+            strike_s=strike_s,
+            strike_peak=strike_peak,
+            weights=weights,
+            toes=toes,
         )
         if self.panel is not None:
             tracked = Tracked(self._phase_of_foot(t_s, feet.force_n[self.panel], feet.u_mm[self.panel], overall))
@@ -208,6 +227,9 @@ class LiveEngine:
         if tracked.ended is not None:
             signals.append("tick")
             said = self._succeed(out, signals)
+        if tracked.unseen_s is not None and self.panel is None:
+            signals.append("unseen")
+            said = (*said, UNSEEN)
         centre = overall_centre(feet, self.stance, self.layout)
         return Live(
             t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended,

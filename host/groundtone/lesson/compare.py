@@ -14,7 +14,7 @@ from groundtone.lesson.strike_counts import StrikeCounts, count
 from groundtone.review.session_review import Review
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, balls, column, contacts_of
-from groundtone.swing.measures import Doubts
+from groundtone.swing.doubts import Doubts
 
 LEAST = 4
 """Fewer swings in a block are too few to compare."""

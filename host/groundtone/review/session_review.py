@@ -19,9 +19,10 @@ from groundtone.review.settings import bands_in
 from groundtone.review.strikes import Strike, in_words, strikes_of_swings
 from groundtone.review.swings import KINDS, BlockRows, Fault, RecordedSession, SwingRow, club_class, with_middle
 from groundtone.swing.bands import Bands
+from groundtone.swing.doubts import Doubts, Measure
 from groundtone.swing.events import Kind, Swing
 from groundtone.swing.findings import Finding, findings
-from groundtone.swing.measures import Doubts, Measure, measures
+from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
 
 # Without a profile the typical film stands in: about what it leaves on the twin, where cells differ by a quarter.

@@ -12,7 +12,7 @@ SETUP_SHARES = (0.35, 0.70)
 # Backswing: it has begun when the share is this far below the setup's, and was one if it came this far.
 LEAVE_SHARE = 0.07
 BACK_SHARE = 0.12
-BACKSWING_LIMIT_S = 4.0
+BACKSWING_LIMIT_S = 9.0
 # Full swings do not rest at the turn: the share is this near its lowest value for no longer than this.
 REST_SHARE, REST_S = 0.02, 0.55
 # Whoever lifts the lead foot walks: the share falls below this.
@@ -42,3 +42,18 @@ FINISH_S = 1.3
 # its toes than the lead foot: who shifts from foot to foot stays flat.
 SLOW_SHARE = 0.62
 SLOW_TOES = 0.20
+# It stands there for so long, and comes across no faster than this and no slower than so many times the way back.
+SLOW_HELD_S, SLOW_ACROSS_S, SLOW_FORTH = 0.4, 0.22, 1.3
+# The share came across so fast that it was a downswing, whatever went before: so much within this time.
+QUICK_RISE, QUICK_S = 0.10, 0.22
+# And with so much force, body weights.
+QUICK_PUSH = 0.08
+# Who has stood still for so long in the backswing has settled there: a new setup, not a pause (drills pause up to
+# 1.5 s).
+SETTLED_S, SETTLED_SHARE = 2.0, 0.03
+# A quick rise counts from a setup that was left no longer ago than this.
+ALSO_STEADY_S = 1.2
+# A turn of pressure is claimed where the share fell by so much from the setup's.
+TURN_FALL = 0.05
+# A burst, a strike and what the phases followed belong to one swing while they lie no further apart than this.
+ONE_SWING_S = 0.6

@@ -13,7 +13,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from groundtone.swing.bands import Band, Bands, default_bands
-from groundtone.swing.measures import Measure
+from groundtone.swing.doubts import Measure
 
 # Below this probability nothing is said.
 LIKELY = 0.5

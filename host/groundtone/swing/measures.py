@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.pressure.ellipse import ellipse, sway
 from groundtone.pressure.series import Series
+from groundtone.swing.doubts import Doubts, Measure
 from groundtone.swing.events import Kind, Moment, Swing
 from groundtone.swing.track import GRID_S, smooth
 from groundtone.swing.window import Window, window_of
@@ -32,62 +33,13 @@ STILL_S, LEAST_STILL_S = 1.0, 0.5
 HEEL_S = 0.65
 # A foot lifted later than this after impact is no longer part of the swing, s.
 STEPPED_S = 3.0
+# The downswing's late part begins this part of the way from its begin to impact: a deep trail heel is no fault of it.
+LATE = 1 / 3
+# Two places of one foot across it differ truly by what they seem to, but for this (invented, on the twin).
+EDGE_U_MM = 3.0
+NEEDS_STRIKE = "only a strike sensor tells when the ball was struck"
 # Zero-phase low-pass of the centre before its path is measured, Hz: 5 as in Prieto and others for standing.
 SWAY_HZ, PATH_HZ = 5.0, 12.0
-
-
-@dataclass(frozen=True)
-class Measure:
-    """One measured value.
-
-    Attributes
-    ----------
-    name : str
-    value : float
-        NaN where it has no meaning.
-    u : float
-        Standard uncertainty; NaN with the value.
-    unit : str
-        "1" for a fraction.
-    reason : str
-        Why it is NaN.
-    """
-
-    name: str
-    value: float
-    u: float
-    unit: str
-    reason: str = ""
-
-    @property
-    def known(self) -> bool:
-        """It is a number."""
-        return math.isfinite(self.value)
-
-
-@dataclass(frozen=True)
-class Doubts:
-    """Standard uncertainties that the calibration leaves; the defaults are what a fresh mat has on the twin.
-
-    Attributes
-    ----------
-    share : float
-        Lead share.
-    position : float
-        Heel-toe position of a foot, without the footprint's own.
-    force : float
-        Total vertical force in body weights, relative: the mean is the weight, what is left is curvature and creep.
-    move : float
-        Difference of two positions of one foot: what both have in common drops out.
-    place_mm : float
-        Place in the stance frame.
-    """
-
-    share: float = 0.007
-    position: float = 0.005
-    force: float = 0.02
-    move: float = 0.006
-    place_mm: float = 3.0
 
 
 def measures(swing: Swing, series: Series, doubts: Doubts | None = None) -> dict[str, Measure]:
@@ -115,6 +67,9 @@ class _Measuring:
             "takeaway": swing.takeaway, "turn": swing.turn, "top": swing.top, "impact": swing.impact,
             "finish": swing.finish,
         }  # fmt: skip
+        # Where pressure does not turn, the downswing begins at the top; its late part is the last two thirds.
+        self.moments["down"] = down = swing.turn or swing.top
+        self.moments["late"] = _part_way(down, swing.impact, LATE)
 
     def all(self) -> dict[str, Measure]:
         self._at_events()
@@ -123,6 +78,8 @@ class _Measuring:
         self._work()
         self._force()
         self._finish()
+        self._edges()
+        self._lateness()
         self._steadiness()
         return self.out
 
@@ -203,7 +160,10 @@ class _Measuring:
         return None if low is None or high is None else self.w.cut(low.t_s, high.t_s)
 
     def _extremes(self) -> None:
-        spans = {"back": ("takeaway", "turn"), "down": ("turn", "impact"), "after": ("impact", "finish")}
+        spans = {
+            "back": ("takeaway", "down"), "down": ("down", "impact"), "late": ("late", "impact"),
+            "after": ("impact", "finish"),
+        }  # fmt: skip
         for part, (begin, end) in spans.items():
             span = self._span(begin, end)
             for which, (values, own, doubt) in self._curves().items():
@@ -217,7 +177,7 @@ class _Measuring:
                     u = math.hypot(doubt, _known(float(np.nanmedian(own[span])) if np.isfinite(own[span]).any() else 0))
                     self.put(name, value, u, "1", self._missing(which))
         self._when("trail_most", "takeaway", "impact", lambda share: 1 - share)
-        self._when("lead_most", "turn", "finish", lambda share: share)
+        self._when("lead_most", "down", "finish", lambda share: share)
 
     def _when(self, name: str, begin: str, end: str, of: Callable[[Array], Array]) -> None:
         """Largest share of a side, and when, from impact."""
@@ -259,14 +219,14 @@ class _Measuring:
     def _work(self) -> None:
         w, doubts, swing = self.w, self.doubts, self.swing
         for part, begin, end in (
-            ("back", "takeaway", "turn"), ("down", "turn", "impact"), ("swing", "takeaway", "finish"),
+            ("back", "takeaway", "down"), ("down", "down", "impact"), ("swing", "takeaway", "finish"),
         ):  # fmt: skip
             span = self._span(begin, end)
             path = sway(*_evenly(w.t_s[span], w.centre_mm[span], PATH_HZ)) if span is not None else None
             length = path.path_mm if path is not None else math.nan
             self.put(f"path_{part}_mm", length, math.hypot(doubts.place_mm, 0.03 * length), "mm", NO_EVENT.format(end))
-        trail, trail_u = self._heel_work("trail", "takeaway", swing.turn)
-        lead, lead_u = self._heel_work("lead", "turn", _later(swing.impact, HEEL_S * swing.slow))
+        trail, trail_u = self._heel_work("trail", "takeaway", self.moments["down"])
+        lead, lead_u = self._heel_work("lead", "down", _later(swing.impact, HEEL_S * swing.slow))
         span = self._span("takeaway", "finish")
         side = float(np.ptp(_finite(w.centre_mm[span, 0]))) if span is not None and span.stop > span.start else math.nan
         side_u = math.hypot(doubts.place_mm, doubts.share * w.width_mm)
@@ -278,7 +238,7 @@ class _Measuring:
         ratio = heel / side if side > 0 else math.nan
         u = math.hypot(heel_u / side, ratio * side_u / side) if side > 0 else math.nan
         self.put("heel_side_ratio", ratio, u, "1", reason or self.out["side_work_mm"].reason or NO_SIDE)
-        down = self._span("turn", "impact")
+        down = self._span("down", "impact")
         shift = float(np.nanmax(w.share[down]) - np.nanmin(w.share[down])) if _any(w.share, down) else math.nan
         self.put("side_shift", shift, 0.5 * doubts.share, "1", NO_EVENT.format("impact"))
         speed = np.gradient(w.share, w.t_s) if w.t_s.size > 2 else np.full(w.t_s.shape, np.nan)
@@ -301,7 +261,7 @@ class _Measuring:
     def _force(self) -> None:
         w, slow = self.w, self.swing.kind is Kind.REHEARSAL
         reason = "a slow rehearsal takes no force" if slow else NO_EVENT.format("impact")
-        turn, impact = self.swing.turn, self.swing.impact
+        turn, impact = self.moments["down"], self.swing.impact
         if slow or turn is None or impact is None:
             for name in ("force_least", "force_most", "force_impact"):
                 self.put(name, math.nan, math.nan, "body weights", reason)
@@ -333,6 +293,43 @@ class _Measuring:
         stepped = stepped if stepped < STEPPED_S else math.nan
         self.put("stepped_s", stepped, 0.08, "s", "no foot was lifted within three seconds of impact")
 
+    def _edges(self) -> None:
+        """How far each foot's pressure goes to its outer edge, from where it was at setup, mm."""
+        w, still = self.w, self._still()
+        for name, values, begin, end in (
+            ("trail_outer_back_mm", w.trail_out_mm, "takeaway", "down"),
+            ("lead_outer_down_mm", w.lead_out_mm, "down", "impact"),
+            ("lead_outer_after_mm", w.lead_out_mm, "impact", "finish"),
+        ):
+            span = self._span(begin, end)
+            if span is None or not (_any(values, span) and _any(values, still)):
+                self.put(name, math.nan, math.nan, "mm", NO_EVENT.format(end) if span is None else NO_PLACE)
+                continue
+            out = float(np.nanmax(values[span]) - np.nanmedian(values[still]))
+            # Two places of one foot: what the calibration does to both drops out.
+            self.put(name, out, EDGE_U_MM, "mm")
+
+    def _lateness(self) -> None:
+        """The share's change in the backswing, and when the force was greatest from impact."""
+        setup, turn = self.out["share_setup"], self.out["share_turn"]
+        change_u = math.hypot(0.5 * self.doubts.share, 0.01)
+        self.put("share_change_back", turn.value - setup.value, change_u, "1", turn.reason or setup.reason)
+        back = self._span("takeaway", "down")
+        over = float(np.nanmax(self.w.share[back])) - setup.value if _any(self.w.share, back) else math.nan
+        self.put("share_over_back", over, change_u, "1", setup.reason or NO_EVENT.format("top"))
+        impact = self.swing.impact
+        if impact is None or self.swing.kind is Kind.REHEARSAL:
+            self.put("force_most_s", math.nan, math.nan, "s", NO_EVENT.format("impact"))
+            return
+        near = self.w.cut(impact.t_s - 0.25, impact.t_s + 0.25)
+        seen = self.w.weights[near]
+        when = float(self.w.t_s[near][int(np.nanargmax(seen))]) - impact.t_s if np.isfinite(seen).any() else math.nan
+        # Without a strike sensor impact itself was told by this peak: then it says nothing.
+        if self.swing.impact_unsure:
+            self.put("force_most_s", math.nan, math.nan, "s", NEEDS_STRIKE)
+        else:
+            self.put("force_most_s", when, math.hypot(0.008, impact.doubt_s), "s")
+
     def _steadiness(self) -> None:
         w = self.w
         self._steady("setup", self._still(), "the setup was not still for half a second")
@@ -355,6 +352,13 @@ class _Measuring:
                  "mm²", reason)  # fmt: skip
         self.put(f"{name}_sway_mm_s", moved.speed_mm_s if moved else math.nan,
                  (moved.speed_mm_s if moved else 0) * 0.3, "mm/s", reason)  # fmt: skip
+
+
+def _part_way(first: Moment | None, second: Moment | None, part: float) -> Moment | None:
+    if first is None or second is None:
+        return None
+    doubt_s = math.hypot((1 - part) * first.doubt_s, part * second.doubt_s)
+    return Moment(first.t_s + part * (second.t_s - first.t_s), "estimate", doubt_s)
 
 
 def _later(moment: Moment | None, by_s: float) -> Moment | None:

@@ -1,41 +1,36 @@
-"""Finds the swings of a recording and marks their events: the review form (zero-phase) of `swing.definition`.
+"""The swings of a recording with their events: the review form (zero-phase) of `swing.definition`.
 
-The live form is `swing.tracker`. Here the whole stand is in view: smoothing has no delay, the takeaway is fitted
-backwards from the backswing, and impact is told by the peak of the vertical force or by the strike sensor.
+Which movements were swings the live form says (`swing.tracker`), so that what was ticked is also found. Here the whole
+stand is in view: smoothing has no delay, the takeaway is fitted backwards from the backswing, and impact is told by the
+peak of the vertical force or by the strike sensor.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import deque
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from groundtone.pressure.series import Series
 from groundtone.swing import definition as d
 from groundtone.swing.events import Kind, Moment, Swing
+from groundtone.swing.from_evidence import LEAST_PUSH
 from groundtone.swing.onset import onset, peak, turning
 from groundtone.swing.steady import Setup, setup_before, waggles_in
 from groundtone.swing.top import top_of
 from groundtone.swing.track import GRID_S, Track, track_of
+from groundtone.swing.tracker import SwingTracker
 
-# A rehearsal, three to five times slower, has no force of its own: it is told by how long it takes back and forth and
-# by a finish on the lead foot with the trail foot further on its toes than the lead foot.
-SLOW_BACK_S = (1.2, 6.0)
 SLOW_FORTH_S = 6.0
-SLOW_FORTH = 1.8
-SLOW_HELD_S, SLOW_FINISH_S = 0.6, 4.5
-# A second person: the total stays this far above the golfer's weight for this long.
-OTHERS, OTHERS_S = 1.30, 0.6
 # The share goes this far above the setup's in a forward press.
 PRESS = 0.010
-# Two swings are at least this far apart, impact to turn.
-APART_S = 0.9
 
 
 def find_swings(series: Series) -> list[Swing]:
     """The swings of a recording, in order of time.
+
+    Which they are the live form decides, from the same frames; their events are then fitted, all of the stand in view.
 
     Parameters
     ----------
@@ -47,12 +42,14 @@ def find_swings(series: Series) -> list[Swing]:
         With strikes in the series, swings at full speed without one are practice swings; without any strike nothing
         tells the two apart and all are swings.
     """
+    tracked = follow(series)[0]
     swings: list[Swing] = []
     for stand in series.stands:
         track = track_of(series, stand)
         if track is None:
             continue
-        found = _in_stand(track, series.strikes)
+        inside = [s for s in tracked if s.impact is not None and stand.begin_s <= s.impact.t_s <= stand.end_s]
+        found = [_refined(track, swing) for swing in inside]
         if found:
             found[-1].step_off = Moment(stand.end_s, "pressure", 0.02)
         swings += found
@@ -64,65 +61,88 @@ def find_swings(series: Series) -> list[Swing]:
     return swings
 
 
-def _in_stand(track: Track, strikes: Sequence[tuple[float, float]]) -> list[Swing]:
-    turns, _ = find_peaks(-track.share, prominence=d.CONFIRM_RISE)
-    others = _others(track)
-    swings: list[Swing] = []
-    free_s = -math.inf
-    for i in turns.tolist():
-        turn_s = float(track.t_s[i])
-        if turn_s < free_s or others[track.between(turn_s - 1.5, turn_s + 1.5)].any():
-            continue
-        setup = setup_before(track, i)
-        if setup is None or setup.end_s < free_s - APART_S or setup.share - track.share[i] < d.BACK_SHARE:
-            continue
-        swing = _swing(track, i, setup, strikes)
-        if swing is not None:
-            assert swing.impact is not None
-            swings.append(swing)
-            free_s = swing.impact.t_s + APART_S
-    return swings
+def follow(series: Series) -> tuple[list[Swing], list[float]]:
+    """What the live form makes of a recording's frames: its swings, and the strikes for which it saw none, s."""
+    tracker = SwingTracker()
+    strikes = deque(sorted(series.strikes))
+    with np.errstate(invalid="ignore"):
+        weights = series.total_n / series.weight_n
+    toes = series.position[:, series.trail] - series.position[:, series.lead]
+    swings, unseen = [], []
+    columns = (series.t_s, series.share, weights, toes)
+    for t_s, share, weight, toe in zip(*(values.tolist() for values in columns), strict=True):
+        struck, peak_ = strikes.popleft() if strikes and strikes[0][0] <= t_s else (None, math.nan)
+        step = tracker.step(t_s, share, strike_s=struck, strike_peak=peak_, weights=weight, toes=toe)
+        if step.ended is not None:
+            swings.append(step.ended)
+        if step.unseen_s is not None:
+            unseen.append(step.unseen_s)
+    return swings, unseen
 
 
-def _others(track: Track) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Where more than one person stands on the mat."""
-    width = round(OTHERS_S / GRID_S)
-    heavy = np.convolve(track.weights > OTHERS, np.ones(width), "same") >= 0.95 * width
-    return np.asarray(np.convolve(heavy, np.ones(2 * width), "same") > 0.5)
-
-
-def _swing(track: Track, i: int, setup: Setup, strikes: Sequence[tuple[float, float]]) -> Swing | None:
-    """The swing that turns at sample `i`, if it is one."""
-    turn = _turn(track, i)
-    takeaway = _takeaway(track, setup, turn)
+def _refined(track: Track, live: Swing) -> Swing:
+    """The swing with its events fitted on the smoothed stand; what cannot be fitted stays as the live form told it."""
+    assert live.impact is not None
+    end_s = live.impact.t_s
+    setup = setup_before(track, end_s, live)
+    turn = _turn_before(track, setup, live)
+    takeaway = _takeaway(track, setup, turn) if turn is not None else None
     if takeaway is None:
-        return None
-    low = float(track.share[i])
-    back = track.share[track.between(takeaway.t_s, turn.t_s + 0.3)]
-    if np.count_nonzero(back < d.LEAD_LIFTED) * GRID_S > 0.1:
-        return None
-    struck = _strike(strikes, turn.t_s)
-    force_s, range_ = _force_peak(track, turn.t_s)
-    after = track.share[track.between(turn.t_s, turn.t_s + d.PEAK_S[1])]
-    rise = float(after.max(initial=low)) - low
-    quick = range_ >= d.FORCE_SWING and _rest_s(track, i) <= d.REST_S
-    if rise >= d.CONFIRM_RISE and (quick or struck is not None):
-        impact = Moment(force_s + d.PEAK_TO_IMPACT_S, "pressure", d.PEAK_DOUBT_S)
-        if struck is not None:
-            impact = Moment(struck, "strike sensor", d.STRIKE_DOUBT_S)
-        kind, slow = Kind.SWING, 1.0
-    else:
-        slowly = _slow_impact(track, turn.t_s, takeaway.t_s, low)
-        if slowly is None:
-            return None
-        impact, kind = slowly, Kind.REHEARSAL
-        slow = max(1.0, (impact.t_s - takeaway.t_s) / 1.0)
+        takeaway = _takeaway_without_turn(track, setup, end_s)
+    impact = live.impact
+    slow = live.slow
+    if impact.source != "strike sensor" and slow == 1.0:
+        force_s, range_ = _force_peak(track, impact.t_s)
+        if range_ >= LEAST_PUSH:
+            impact = Moment(force_s + d.PEAK_TO_IMPACT_S, "pressure", d.PEAK_DOUBT_S)
+    kind = live.kind
+    if kind is Kind.REHEARSAL and turn is not None:
+        impact = _slow_impact(track, turn.t_s, float(np.interp(turn.t_s, track.t_s, track.share))) or impact
+        slow = max(1.0, impact.t_s - takeaway.t_s)
     swing = Swing(0, setup.share, takeaway, turn, impact=_doubted(track, impact), kind=kind, slow=slow)
-    swing.top, swing.top_range_s = top_of(takeaway, turn, impact, slow)
+    if turn is not None:
+        swing.top, swing.top_range_s = top_of(takeaway, turn, impact, slow)
+    else:
+        swing.top, swing.top_range_s = top_of(takeaway, None, impact, slow)
     swing.setup = Moment(setup.begin_s, "pressure", 0.15)
     swing.waggles = waggles_in(track, setup, takeaway.t_s)
     swing.finish, swing.end_s = _finish(track, impact.t_s, slow)
     return swing
+
+
+def _turn_before(track: Track, setup: Setup, live: Swing) -> Moment | None:
+    """When pressure stopped going to the trail side; None where it hardly went there."""
+    assert live.impact is not None
+    back_s = 6.0 if live.slow > 1.0 else 2.4
+    cut = track.between(max(setup.end_s - 0.1, live.impact.t_s - back_s), live.impact.t_s)
+    if cut.stop - cut.start < 10:
+        return None
+    i = cut.start + int(np.argmin(track.share[cut]))
+    if setup.share - float(track.share[i]) < d.TURN_FALL or float(track.t_s[i]) > live.impact.t_s - 0.04:
+        return None
+    # Who rests at the turn, as drills ask for, turns where the rest ends.
+    near = np.flatnonzero(track.share[i : cut.stop] > track.share[i] + d.REST_SHARE)
+    rest_s = float(near[0]) * GRID_S if near.size else 0.0
+    if rest_s > 0.3:
+        last = track.between(float(track.t_s[i]), float(track.t_s[i]) + rest_s)
+        i = last.stop - 1
+        return _doubted(track, Moment(float(track.t_s[i]) - 0.05, "pressure", 0.05))
+    return _turn(track, i)
+
+
+def _takeaway_without_turn(track: Track, setup: Setup, impact_s: float) -> Moment:
+    """When the movement began, where the share did not go to the trail side: when share or force left stillness."""
+    cut = track.between(max(setup.end_s - 0.2, impact_s - 2.2), impact_s)
+    t, share, weights = track.t_s[cut], track.share[cut], track.weights[cut]
+    if t.size < 20:
+        return Moment(impact_s - 1.0, "estimate", 0.25)
+    quiet = slice(0, 40)
+    noise = max(float(share[quiet].std()), 0.004), max(float(weights[quiet].std()), 0.004)
+    moved = np.abs(share - np.median(share[quiet])) / noise[0] + np.abs(weights - np.median(weights[quiet])) / noise[1]
+    first = np.flatnonzero(moved > 8.0)
+    begin_s = float(t[first[0]]) - 0.05 if first.size else impact_s - 1.0
+    # Nobody's backswing is shorter than this (a chip's is about 0.35 s).
+    return _doubted(track, Moment(min(begin_s, impact_s - 0.55), "pressure", 0.15))
 
 
 def _doubted(track: Track, moment: Moment) -> Moment:
@@ -182,55 +202,25 @@ def _takeaway(track: Track, setup: Setup, turn: Moment) -> Moment | None:
     return _doubted(track, Moment(when, "pressure", math.hypot(0.014 * max(1.0, span / 0.7), spread)))
 
 
-def _rest_s(track: Track, i: int) -> float:
-    """For how long the share stays near its lowest value."""
-    away = np.flatnonzero(track.share > track.share[i] + d.REST_SHARE)
-    k = int(np.searchsorted(away, i))
-    first = int(away[k - 1]) if k > 0 else 0
-    last = int(away[k]) if k < away.size else track.share.size - 1
-    return (last - first) * GRID_S
-
-
-def _strike(strikes: Sequence[tuple[float, float]], turn_s: float) -> float | None:
-    """The strongest strike that a swing with this turn can have made."""
-    low, high = d.STRIKE_WINDOW_S
-    near = [(peak_, t) for t, peak_ in strikes if low <= t - turn_s <= high]
-    return max(near)[1] if near else None
-
-
-def _force_peak(track: Track, turn_s: float) -> tuple[float, float]:
-    """When the vertical force peaks after the turn, and how far above its least about the turn, in body weights."""
-    cut = track.between(turn_s + d.PEAK_S[0], turn_s + d.PEAK_S[1])
+def _force_peak(track: Track, impact_s: float) -> tuple[float, float]:
+    """When the vertical force peaks about impact, and how far above its least before, in body weights."""
+    cut = track.between(impact_s - 0.22, impact_s + 0.15)
     if cut.stop - cut.start < 10:
         return math.nan, 0.0
     when, height = peak(track.t_s[cut], track.weights[cut])
-    before = track.weights[track.between(turn_s - 0.2, when)]
+    before = track.weights[track.between(when - 0.5, when)]
     return when, height - float(before.min(initial=height))
 
 
-def _slow_impact(track: Track, turn_s: float, takeaway_s: float, low: float) -> Moment | None:
-    """Impact of a slow rehearsal, if it is one: when most of the shift to the lead side has been made."""
-    back = turn_s - takeaway_s
-    if not SLOW_BACK_S[0] <= back <= SLOW_BACK_S[1]:
-        return None
+def _slow_impact(track: Track, turn_s: float, low: float) -> Moment | None:
+    """Impact of a slow rehearsal: when most of the shift to the lead side has been made."""
     cut = track.between(turn_s, turn_s + SLOW_FORTH_S)
     t, share = track.t_s[cut], track.share[cut]
     if t.size < 100:
         return None
     high = float(share.max())
-    if high < d.SLOW_SHARE:
-        return None
     reached = float(t[int(np.argmax(share >= low + 0.85 * (high - low)))])
-    if not 0.3 < reached - turn_s < SLOW_FORTH * back:
-        return None
-    held = track.between(reached + 0.1, reached + SLOW_FINISH_S)
-    toes = track.position[held, 1] - track.position[held, 0]
-    on_lead = track.share[held] > d.SLOW_SHARE - 0.05
-    with np.errstate(invalid="ignore"):
-        good = on_lead & (toes >= d.SLOW_TOES)
-    if np.count_nonzero(good) * GRID_S < SLOW_HELD_S:
-        return None
-    return Moment(reached, "estimate", 0.2 * (reached - turn_s))
+    return Moment(reached, "estimate", 0.2 * (reached - turn_s)) if reached > turn_s + 0.3 else None
 
 
 def _finish(track: Track, impact_s: float, slow: float) -> tuple[Moment | None, float]:

@@ -19,12 +19,16 @@ from groundtone.swing.events import Moment
 _FLOOR = 1e-3
 
 
-def top_of(takeaway: Moment, turn: Moment, impact: Moment, slow: float = 1.0) -> tuple[Moment, tuple[float, float]]:
+def top_of(
+    takeaway: Moment, turn: Moment | None, impact: Moment, slow: float = 1.0
+) -> tuple[Moment, tuple[float, float]]:
     """The top and the interval in which it lies with 95 % probability.
 
     Parameters
     ----------
-    takeaway, turn, impact : Moment
+    takeaway, impact : Moment
+    turn : Moment or None
+        None: pressure did not turn, and tells nothing of the top.
     slow : float
         How many times slower than at full speed; the lead of the turn stretches with it.
 
@@ -41,10 +45,11 @@ def top_of(takeaway: Moment, turn: Moment, impact: Moment, slow: float = 1.0) ->
     top = takeaway.t_s + part * whole
     # The doubt of each top: takeaway and impact move it by their parts.
     own = np.hypot((1 - part) * takeaway.doubt_s, part * impact.doubt_s)
-    edge = np.hypot(own, turn.doubt_s)
-    lead = top - turn.t_s
-    allowed = ndtr((lead - d.TURN_LEAD_S[0]) / edge) * ndtr((d.TURN_LEAD_S[1] * slow - lead) / edge)
-    weight = allowed + _FLOOR
+    weight = np.ones(top.shape)
+    if turn is not None:
+        edge = np.hypot(own, turn.doubt_s)
+        lead = top - turn.t_s
+        weight = ndtr((lead - d.TURN_LEAD_S[0]) / edge) * ndtr((d.TURN_LEAD_S[1] * slow - lead) / edge) + _FLOOR
     weight /= weight.sum()
     mean = float(weight @ top)
     spread = math.sqrt(float(weight @ ((top - mean) ** 2 + own**2)))

@@ -1,97 +1,82 @@
-"""Finds swings as they happen: the live, causal form of `swing.definition`; `swing.phases` is the form for review.
+"""Finds swings as they happen: the live, causal form of `swing.definition`; `swing.phases` refines them for review.
 
-Causal: it knows nothing of what comes. The turn of pressure is seen when the lead share has risen by TURN_RISE from its
-lowest value, about 30-60 ms after it, and is then set back to the moment of that value. Impact is seen when the
-vertical force has fallen by PEAK_FALL from its peak, about 40-70 ms after it; without forces it is the turn and a usual
-time. The strike sensor makes it exact where there is one.
+Two things run side by side. `swing.phasing` tells the phases at once, so that cues can sound. Whether it was a swing is
+decided once, 1.35 s after its middle, by all the evidence (`swing.evidence`), with the phases' help or without: a
+centred swing, a chip, a step. A strike counts for much, and what was struck without a swing being seen is told. Where
+forces are not known the phases alone decide.
 """
 
 from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass
+from statistics import median
 
-from groundtone.swing.definition import (
-    BACK_SHARE,
-    BACKSWING_LIMIT_S,
-    CONFIRM_RISE,
-    CONFIRM_S,
-    DOWNSWING_S,
-    FORCE_SWING,
-    LEAD_LIFTED,
-    LEAVE_SHARE,
-    PEAK_DOUBT_S,
-    PEAK_S,
-    PEAK_TO_IMPACT_S,
-    REST_SHARE,
-    SETUP_SHARES,
-    SLOW_SHARE,
-    SLOW_TOES,
-    STEADY_S,
-    STEADY_SHARE,
-    STRIKE_DOUBT_S,
-    STRIKE_WINDOW_S,
-    TURN_TO_IMPACT_S,
-)
-from groundtone.swing.events import Moment, Phase, Swing
-from groundtone.swing.tempo import Tempo, finish_s
+from groundtone.swing.bursts import Bursts
+from groundtone.swing.definition import ONE_SWING_S
+from groundtone.swing.events import Kind, Phase, Swing
+from groundtone.swing.evidence import AFTER_S, Evidence, odds
+from groundtone.swing.from_evidence import STRIKE_NEAR_S, STRIKE_ODDS, impact_of, swing_from
+from groundtone.swing.phasing import PhaseFollower, Tracked
 
-STILL_SHARE = 0.015  # within this of the setup's share nothing has begun
-ONSET = 0.5  # it began this part of the time since before that: between a straight start and a square of time
-TURN_RISE = 0.04  # of the share, from its lowest value
-PEAK_FALL = 0.04  # of the body's weight, from the force's peak
-SURE_FORCE = 0.10  # body weights: so much force since the turn is on its way to a swing's
-RESTED = 0.45  # who stays near the lowest value for more than this part of the backswing rests there
-FALLEN_BACK = 0.03  # this near its lowest value again, the share has not come across
+__all__ = ["SwingTracker", "Tracked"]
+
+# A swing whose phases have ended waits so long for the evidence; a strike, for its own.
+_PATIENCE_S = 0.8
+# A second person: the force stays this far above the golfer's weight for this long; no swing that near to it.
+CROWD, CROWD_S, _CROWD_NEAR_S = 1.30, 0.6, 1.5
+_LEAST_PUSH, _FLAT = 0.025, 0.10
+# Later strikes near a swing that has been told belong to it (a ball that comes back from the net).
+_SAME_STRIKE_S = 1.0
+# The golfer's own strikes are at least this part as loud as they usually are; so loud before any are known (invented).
+OWN_PART, OWN_LEAST = 0.6, 0.40
 
 
-@dataclass(frozen=True)
-class Tracked:
-    """What one step brought: the phase, and the swing that ended in this very step, if one did."""
+def _only_shifting(seen: Evidence) -> bool:
+    """Nobody pushed, or a foot was lifted and the feet stayed flat: shifting about, or walking.
 
-    phase: Phase
-    ended: Swing | None = None
-    turned: bool = False
+    A slow rehearsal, which has no force either, is told by its phases.
+    """
+    flat = seen.values["trail toes"] < _FLAT
+    return seen.push < _LEAST_PUSH or (flat and seen.values["one foot"] > 0.0)
 
 
 class SwingTracker:
-    """Follows one golfer; `swing` is the swing under way, if any, and `slow` how many times slower it is.
-
-    `slow` is known from the turn on (see `groundtone.swing.tempo`), and times after the turn stretch with it.
-    """
+    """Follows one golfer; `swing` is the swing under way, if any, and `slow` how many times slower it is."""
 
     def __init__(self) -> None:
-        self.phase = Phase.AWAY
-        self.swing: Swing | None = None
-        self.setup_share = math.nan
-        self._count = 0
-        self._recent: deque[tuple[float, float]] = deque()
-        self._lowest = (math.nan, math.inf)
-        self._confirmed = False
-        self._force: _Force | None = None
-        self._highest = -math.inf
-        self._toes = -math.inf
-        self._tempo = Tempo()
-        self._back_s = math.nan
-        self._rested = False
-        self.slow = 1.0
+        self._phases = PhaseFollower()
+        self._bursts = Bursts()
+        self._waiting: tuple[float, Swing] | None = None
+        self._accepted: Swing | None = None
+        self._strikes: deque[tuple[float, float]] = deque()
+        self._own_peaks: deque[float] = deque(maxlen=8)
+        self._told_s = self._crowd_s = self._light_s = -math.inf
+
+    @property
+    def phase(self) -> Phase:
+        """Where in a swing, or out of it, the golfer is."""
+        return self._phases.phase
+
+    @property
+    def swing(self) -> Swing | None:
+        """The swing under way."""
+        return self._phases.swing
+
+    @property
+    def setup_share(self) -> float:
+        """Lead share of the last setup."""
+        return self._phases.setup_share
+
+    @property
+    def slow(self) -> float:
+        """How many times slower than at full speed the swing under way is, from its turn on."""
+        return self._phases.slow
 
     @property
     def sure(self) -> bool:
-        """A tone may tell of the swing under way: a swing's force is coming, or the ball was struck.
-
-        A slow one has no force: it has to be confirmed, and not to rest before its turn as who shifts about does. Where
-        forces are not known it has to be confirmed.
-        """
-        swing, force = self.swing, self._force
-        if swing is None or swing.turn is None:
-            return False
-        if force is None or not swing.impact_unsure:
-            return self._confirmed
-        if self.slow > 1.0:
-            return self._confirmed and not self._rested
-        return force.range >= SURE_FORCE
+        """A tone may tell of the swing under way."""
+        return self._phases.sure
 
     def step(
         self,
@@ -99,6 +84,7 @@ class SwingTracker:
         share: float,
         *,
         strike_s: float | None = None,
+        strike_peak: float = math.nan,
         weights: float = math.nan,
         toes: float = math.nan,
     ) -> Tracked:
@@ -112,194 +98,127 @@ class SwingTracker:
             Lead share; NaN where nobody stands on the mat.
         strike_s : float, optional
             Moment of a strike reported with this frame.
+        strike_peak : float, optional
+            How loud it was, 0-1; the next bay's are fainter than the golfer's own.
         weights : float, optional
-            Total vertical force in body weights; NaN (not known) leaves impact to the usual time after the turn.
+            Total vertical force in body weights; NaN: not known.
         toes : float, optional
             Heel-toe position of the trail foot less that of the lead foot; NaN: not known.
         """
-        if self.swing is not None and toes > self._toes:
-            self._toes = toes
+        followed = self._phases.step(t_s, share, strike_s=strike_s, weights=weights, toes=toes)
+        known = math.isfinite(weights) and math.isfinite(share)
+        if not known:
+            return self._without_evidence(t_s, share, followed)
+        if strike_s is not None:
+            self._strikes.append((strike_s, strike_peak))
+        self._crowd(t_s, weights)
+        seen = self._bursts.add(t_s, share, weights, toes)
+        ended = None
+        if self._accepted is not None and self._phases.swing is not self._accepted:
+            ended, self._accepted = self._told(self._accepted, t_s), None
+        elif followed.ended is not None:
+            if followed.ended.kind is Kind.REHEARSAL:
+                ended = self._told(followed.ended, t_s)
+            else:
+                self._waiting = (t_s, followed.ended)
+        if seen is not None:
+            ended = self._judge(t_s, seen.at_s, seen.evidence) or ended
+        unseen_s = None
+        if ended is None and self._strikes and t_s >= self._strikes[0][0] + AFTER_S + 0.1:
+            ended, unseen_s = self._judge_strike(t_s, *self._strikes[0])
+        if self._waiting is not None and t_s - self._waiting[0] > _PATIENCE_S:
+            self._waiting = None
+        return Tracked(self._phases.phase, ended, followed.turned, unseen_s)
+
+    def _without_evidence(self, t_s: float, share: float, followed: Tracked) -> Tracked:
+        """Forces are not known, or nobody stands there any more: what the phases have told holds."""
+        ended = followed.ended
+        unseen_s = None
         if math.isnan(share):
-            ended = self._end(t_s) if self.phase is Phase.FINISH else None
-            self._drop(Phase.AWAY)
-            self._recent.clear()
-            return Tracked(self.phase, ended)
-        self._recent.append((t_s, share))
-        while self._recent[0][0] < t_s - 3.0:
-            self._recent.popleft()
-        match self.phase:
-            case Phase.AWAY | Phase.STANDING | Phase.SETUP:
-                return self._before(t_s, share)
-            case Phase.BACKSWING:
-                return self._backswing(t_s, share, weights)
-            case _:
-                return self._after_turn(t_s, share, strike_s, weights)
+            self._bursts.forget()
+            if ended is None and self._waiting is not None:
+                ended = self._waiting[1]
+            ended, self._accepted = self._accepted or ended, None
+            if self._strikes and ended is None and self._own(self._strikes[0][1]):
+                unseen_s = self._strikes[0][0]
+            self._strikes.clear()
+            self._waiting = None
+        told = self._told(ended, t_s) if ended is not None else None
+        return Tracked(self._phases.phase, told, followed.turned, unseen_s)
 
-    def _before(self, t_s: float, share: float) -> Tracked:
-        if self.phase is Phase.SETUP and share < self.setup_share - LEAVE_SHARE:
-            self._count += 1
-            self.swing = Swing(self._count, self.setup_share, Moment(self._left_setup(t_s), "pressure", 0.04))
-            self._lowest = (t_s, share)
-            self.phase = Phase.BACKSWING
-            return Tracked(self.phase)
-        window = [value for at, value in self._recent if at >= t_s - STEADY_S]
-        long_enough = t_s - self._recent[0][0] >= STEADY_S
-        # The median: the first frames of the takeaway are in the window already.
-        level = sorted(window)[len(window) // 2]
-        if long_enough and max(window) - min(window) <= STEADY_SHARE and _within(level, SETUP_SHARES):
-            self.phase = Phase.SETUP
-            self.setup_share = level
-        elif self.phase is not Phase.SETUP or abs(share - self.setup_share) > 2 * LEAVE_SHARE:
-            self.phase = Phase.STANDING
-        return Tracked(self.phase)
+    def _crowd(self, t_s: float, weights: float) -> None:
+        """Notes when more than one person stands on the mat: the force stays far above the golfer's weight."""
+        if weights <= CROWD:
+            self._light_s = t_s
+        elif t_s - self._light_s >= CROWD_S:
+            self._crowd_s = t_s
 
-    def _left_setup(self, t_s: float) -> float:
-        """When the share began to leave the setup's, now that it is LEAVE_SHARE below it.
+    def _strike_near(self, at_s: float) -> float | None:
+        """The strike near a moment: the loudest, where that is known, for the next bay's are fainter."""
+        near = [(0.0 if math.isnan(peak) else -peak, abs(strike - at_s), strike) for strike, peak in self._strikes]
+        near = [entry for entry in near if entry[1] <= STRIKE_NEAR_S]
+        return min(near)[2] if near else None
 
-        A movement starts slowly: the moment at which the share was last the setup's, and somewhat earlier.
-        """
-        first_s = self._recent[0][0]
-        for at, value in reversed(self._recent):
-            if value >= self.setup_share - STILL_SHARE:
-                return max(first_s, at - ONSET * (t_s - at))
-        return first_s
+    def _own(self, peak: float) -> bool:
+        """As loud as the golfer's own strikes are; not known counts as loud."""
+        usual = OWN_PART * median(self._own_peaks) if len(self._own_peaks) >= 3 else OWN_LEAST
+        return not peak < usual
 
-    def _backswing(self, t_s: float, share: float, weights: float) -> Tracked:
-        swing = self.swing
-        assert swing is not None
-        if share < self._lowest[1]:
-            self._lowest = (t_s, share)
-        if share < LEAD_LIFTED:
-            # The lead foot is off: somebody walks.
-            self._drop(Phase.STANDING)
-            return Tracked(self.phase)
-        deep = self._lowest[1] <= self.setup_share - BACK_SHARE
-        if deep and share >= self._lowest[1] + TURN_RISE:
-            swing.turn = Moment(self._lowest[0], "pressure", 0.02)
-            self._confirmed = False
-            self._force = _Force(weights) if math.isfinite(weights) else None
-            self._highest, self._toes = share, -math.inf
-            self._back_s = self._backswing_s(swing)
-            self.slow = self._tempo.slow(self._back_s)
-            self.phase = Phase.DOWNSWING
-            return Tracked(self.phase, turned=True)
-        if (not deep and share >= self.setup_share - 0.03) or t_s - swing.takeaway.t_s > BACKSWING_LIMIT_S:
-            self._drop(Phase.STANDING)
-        return Tracked(self.phase)
+    def _judge_strike(self, t_s: float, strike_s: float, peak: float) -> tuple[Swing | None, float | None]:
+        """A strike that no burst has claimed: the swing around it, or that none was seen."""
+        same = abs(strike_s - self._told_s) <= _SAME_STRIKE_S
+        evidence = None if same else self._bursts.around(strike_s)
+        swing = self._judge(t_s, strike_s, evidence) if evidence is not None else None
+        if self._strikes and self._strikes[0][0] == strike_s:
+            self._strikes.popleft()
+        told = same or swing is not None or not self._own(peak)
+        return swing, None if told else strike_s
 
-    def _backswing_s(self, swing: Swing) -> float:
-        """How long the backswing took to the turn; twice its second half where that is less: a drift before is none."""
-        turn_s, lowest = self._lowest
-        halfway = (swing.setup_share + lowest) / 2
-        half_s = self._last_above(halfway, turn_s)
-        back_s = min(turn_s - swing.takeaway.t_s, 2 * (turn_s - half_s))
-        self._rested = turn_s - self._last_above(lowest + REST_SHARE, turn_s) > RESTED * back_s
-        return back_s
-
-    def _last_above(self, share: float, before_s: float) -> float:
-        """When the share was last at this or above, before a moment, s; long ago where nothing is known of it."""
-        return next((at for at, value in reversed(self._recent) if at < before_s and value >= share), -math.inf)
-
-    def _after_turn(self, t_s: float, share: float, strike_s: float | None, weights: float) -> Tracked:
-        swing = self.swing
-        assert swing is not None
-        assert swing.turn is not None
-        since = t_s - swing.turn.t_s
-        self._highest = max(self._highest, share)
-        if strike_s is not None and swing.impact_unsure and _within(strike_s - swing.turn.t_s, STRIKE_WINDOW_S):
-            self.slow = 1.0
-            swing.impact = Moment(strike_s, "strike sensor", STRIKE_DOUBT_S)
-            swing.top = Moment(max(swing.turn.t_s, strike_s - DOWNSWING_S), "estimate", 0.03)
-            self._confirmed = True
-            self.phase = Phase.FINISH
-        if (swing.impact is None or swing.impact.source == "estimate") and self._fell_back(share):
-            self._drop(Phase.STANDING)
-            return Tracked(self.phase)
-        if not self._confirmed:
-            self._confirmed = share >= self._lowest[1] + CONFIRM_RISE
-            if not self._confirmed and since > CONFIRM_S * self.slow:
-                self._drop(Phase.STANDING)
-                return Tracked(self.phase)
-        if self._force is not None and swing.impact_unsure and PEAK_S[0] <= since <= PEAK_S[1]:
-            peak_s = self._force.step(t_s, weights)
-            if peak_s is not None:
-                self.slow = 1.0
-                impact = peak_s + PEAK_TO_IMPACT_S
-                swing.impact = Moment(impact, "pressure", PEAK_DOUBT_S)
-                swing.top = Moment(max(swing.turn.t_s, impact - DOWNSWING_S), "estimate", 0.05)
-                self.phase = Phase.FINISH
-        if swing.impact is None and since >= TURN_TO_IMPACT_S * self.slow:
-            impact = swing.turn.t_s + TURN_TO_IMPACT_S * self.slow
-            swing.impact = Moment(impact, "estimate", 0.08 * self.slow)
-            swing.top = Moment(impact - DOWNSWING_S * self.slow, "estimate", 0.08 * self.slow)
-            self.phase = Phase.FINISH
-        if self._confirmed and swing.impact is not None and t_s >= swing.impact.t_s + finish_s(self.slow):
-            ended = self._end(t_s)
-            self._drop(Phase.STANDING)
-            return Tracked(self.phase, ended)
-        return Tracked(self.phase)
-
-    def _fell_back(self, share: float) -> bool:
-        """The share is where it turned again, or lower, after a rise: a foot touched the mat, or somebody shifts."""
-        return self._highest >= self._lowest[1] + CONFIRM_RISE and share <= self._lowest[1] + FALLEN_BACK
-
-    def _end(self, t_s: float) -> Swing | None:
-        force = self._force
-        # Where forces are known, a swing took some, or went across as a slow one does; the rest was shifting about.
-        slowly = self._highest >= SLOW_SHARE and self._toes >= SLOW_TOES
-        shifted = force is not None and force.range < FORCE_SWING and not slowly
-        struck = self.swing is not None and not self.swing.impact_unsure
-        if self.swing is not None and self._confirmed and (struck or not shifted):
-            self.swing.end_s = t_s
-            self.swing.slow = self.slow
-            if struck or (force is not None and force.range >= FORCE_SWING):
-                self._tempo.add(self._back_s)
-            return self.swing
-        return None
-
-    def _drop(self, phase: Phase) -> None:
-        if self.swing is not None and math.isnan(self.swing.end_s):
-            # It was none: the next one takes its number.
-            self._count -= 1
-        self.phase = phase
-        self.swing = None
-        self.slow = 1.0
-        self._confirmed = False
-        self._force = None
-        self._lowest = (math.nan, math.inf)
-        # Steadiness is counted anew: what moved just now was no setup.
-        last = self._recent[-1] if self._recent else None
-        self._recent.clear()
-        if last is not None:
-            self._recent.append(last)
-
-
-class _Force:
-    """The vertical force since the turn, in body weights: its least, its peak and when that was."""
-
-    def __init__(self, weights: float) -> None:
-        self.least = self.most = weights
-        self._at_s = math.nan
-        self._told = False
-
-    @property
-    def range(self) -> float:
-        """From the least to the peak after it."""
-        return self.most - self.least
-
-    def step(self, t_s: float, weights: float) -> float | None:
-        """One frame; the peak's time in the frame in which it is clear that it was one, and a swing's."""
-        if math.isnan(weights):
+    def _judge(self, t_s: float, at_s: float, evidence: Evidence) -> Swing | None:
+        """The swing around a moment, if it was one; a strike counts where the swing's impact would be."""
+        if abs(at_s - self._told_s) <= ONE_SWING_S:
             return None
-        if weights < self.least and self.range < FORCE_SWING / 2:
-            self.least = self.most = weights
-        if weights > self.most:
-            self.most, self._at_s, self._told = weights, t_s, False
-        if not self._told and self.range >= FORCE_SWING and weights < self.most - PEAK_FALL:
-            self._told = True
-            return self._at_s
+        strike_s = self._strike_near(impact_of(at_s, evidence).t_s)
+        if strike_s is None and _only_shifting(evidence):
+            return None
+        if (
+            at_s - self._crowd_s <= _CROWD_NEAR_S
+            or odds(evidence) + (STRIKE_ODDS if strike_s is not None else 0.0) <= 0.0
+        ):
+            return None
+        swing = self._followed(at_s)
+        if swing is None:
+            swing = swing_from(self._phases.done + 1, at_s, evidence, strike_s)
+        elif strike_s is not None or not swing.impact_unsure:
+            # The phases took the first strike that came, which may have been the next bay's.
+            own = swing_from(swing.number, at_s, evidence, strike_s)
+            swing.impact, swing.top = own.impact, own.top
+        if swing is self._phases.swing:
+            # It is told when its finish is over, which the phases say within a moment.
+            self._accepted = swing
+            return None
+        return self._told(swing, t_s)
+
+    def _followed(self, at_s: float) -> Swing | None:
+        """The swing that the phases have followed through this moment."""
+        under_way = self._phases.swing
+        for swing in (self._waiting[1] if self._waiting is not None else None, under_way):
+            if swing is not None and swing.impact is not None and abs(swing.impact.t_s - at_s) <= ONE_SWING_S:
+                return swing
         return None
 
-
-def _within(value: float, span: tuple[float, float]) -> bool:
-    return span[0] <= value <= span[1]
+    def _told(self, swing: Swing, t_s: float) -> Swing:
+        swing.number = self._phases.done + 1
+        swing.end_s = t_s if math.isnan(swing.end_s) else swing.end_s
+        self._phases.done += 1
+        self._waiting = None
+        if swing.impact is not None:
+            self._told_s = swing.impact.t_s
+            while self._strikes and self._strikes[0][0] <= self._told_s + ONE_SWING_S:
+                strike_s, peak = self._strikes.popleft()
+                if strike_s == self._told_s and math.isfinite(peak):
+                    self._own_peaks.append(peak)
+        under_way = self._phases.swing
+        if under_way is swing or (under_way is not None and under_way.takeaway.t_s < self._told_s):
+            self._phases.give_up(told=under_way is swing)
+        return swing

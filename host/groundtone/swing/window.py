@@ -16,6 +16,8 @@ Array = NDArray[np.float64]
 # Running mean over this many frames to either side (25 ms in all at 200 Hz): zero-phase.
 _SIDE = 2
 BEFORE_S, AFTER_S = 3.0, 4.0
+# Outwards is towards the panel's left edge under the left foot, and away from it under the right one.
+_OUTWARDS = (-1.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,8 @@ class Window:
         Heel-toe position of each foot.
     lead_u, trail_u : ndarray, shape (n,)
         What their footprints leave open.
+    lead_out_mm, trail_out_mm : ndarray, shape (n,)
+        Where each foot's pressure lies across it, outwards positive, mm from the panel's left edge turned so.
     weights : ndarray, shape (n,)
         Total vertical force in body weights.
     centre_mm : ndarray, shape (n, 2)
@@ -48,6 +52,8 @@ class Window:
     trail: Array
     lead_u: Array
     trail_u: Array
+    lead_out_mm: Array
+    trail_out_mm: Array
     weights: Array
     centre_mm: Array
     lead_mm: float
@@ -88,6 +94,8 @@ def window_of(swing: Swing, series: Series) -> Window:
         trail=_mean(series.position[cut, trail]),
         lead_u=series.position_u[cut, lead],
         trail_u=series.position_u[cut, trail],
+        lead_out_mm=_mean(_OUTWARDS[lead] * series.v_mm[cut, lead]),
+        trail_out_mm=_mean(_OUTWARDS[trail] * series.v_mm[cut, trail]),
         weights=_mean(series.total_n[cut] / series.weight_n[cut]),
         centre_mm=np.stack([_mean(series.centre_mm[cut, 0]), _mean(series.centre_mm[cut, 1])], axis=1),
         lead_mm=lengths.get(lead, math.nan),

@@ -87,6 +87,8 @@ SIGNALS: dict[str, Signal] = {
     "ready": Signal((("A4", 0.12), ("C#5", 0.12), ("E5", 0.30))),
     "lost": Signal((("E5", 0.25), ("A4", 0.25), ("D4", 0.45))),
     "found": Signal((("D5", 0.10), ("A5", 0.25))),
+    # A ball was heard and no swing seen: a question, two short notes and a higher one that stays.
+    "unseen": Signal((("C5", 0.06), ("C5", 0.10), ("F5", 0.30)), -3.0),
     # For hands on weights: "again" is two equal low notes (not taken), "change" two equal high ones (another weight).
     "again": Signal((("D4", 0.14), ("D4", 0.22)), -3.0),
     "change": Signal((("A5", 0.09), ("A5", 0.18)), -6.0),

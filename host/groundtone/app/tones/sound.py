@@ -27,6 +27,7 @@ _FRAME_S = 0.010
 SIGNAL_WORDS = {
     "ready": "ready: the footprints have been found",
     "tick": "tick: a swing was recognised and is over",
+    "unseen": "a ball was heard and no swing seen",
     "taken": "answer taken",
     "undone": "answer taken back",
     "saved": "saved",

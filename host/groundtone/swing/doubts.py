@@ -1,0 +1,60 @@
+"""A measured value with its uncertainty, and what a calibration leaves uncertain in every one of them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One measured value.
+
+    Attributes
+    ----------
+    name : str
+    value : float
+        NaN where it has no meaning.
+    u : float
+        Standard uncertainty; NaN with the value.
+    unit : str
+        "1" for a fraction.
+    reason : str
+        Why it is NaN.
+    """
+
+    name: str
+    value: float
+    u: float
+    unit: str
+    reason: str = ""
+
+    @property
+    def known(self) -> bool:
+        """It is a number."""
+        return math.isfinite(self.value)
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """Standard uncertainties that the calibration leaves; the defaults are what a fresh mat has on the twin.
+
+    Attributes
+    ----------
+    share : float
+        Lead share.
+    position : float
+        Heel-toe position of a foot, without the footprint's own.
+    force : float
+        Total vertical force in body weights, relative: the mean is the weight, what is left is curvature and creep.
+    move : float
+        Difference of two positions of one foot: what both have in common drops out.
+    place_mm : float
+        Place in the stance frame.
+    """
+
+    share: float = 0.007
+    position: float = 0.005
+    force: float = 0.02
+    move: float = 0.006
+    place_mm: float = 3.0

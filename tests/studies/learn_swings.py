@@ -1,0 +1,132 @@
+"""Learns what speaks for a swing (swing/evidence.toml) on the twin's wide golfers; `studies.balls` judges it on others.
+
+The golfers' own curves stand for the mat's: share, force and heel-toe positions with a mat's doubts on them (invented
+sizes). Logistic regression with a small ridge, by scipy. What is printed is the file; --seeds asks for fewer sessions.
+"""
+
+from __future__ import annotations
+
+import math
+from concurrent.futures import ProcessPoolExecutor
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+
+from groundtone.swing.bursts import Bursts, Seen
+from groundtone.twin.drill_acts import DRILLS, drill_session
+from groundtone.twin.population import RESTLESS, draw_doings, draw_families, draw_golfer, draw_swings
+from groundtone.twin.scenario import Doing, MatSpec, Scenario, Session
+from groundtone.twin.truth import truth
+
+Array = NDArray[np.float64]
+
+FIRST = 1000  # seeds of the golfers that are learnt from
+IDLE = (*RESTLESS, "visitor", "walk", "heels", "rocks", "sides", "turn_back")
+RATE_HZ = 200.0
+# A burst this near to a swing's impact is that swing's, s; slow ones have their own way (swing.phasing).
+NEAR_S, FULL_SPEED = 0.35, 2.1
+RIDGE, RAISED = 2.0, 0.25
+
+
+def study_learn_swings(seeds: int | None = None) -> dict[str, Any]:
+    """The weights, as evidence.toml holds them.
+
+    Parameters
+    ----------
+    seeds : int, optional
+        Golfers with ten balls each (120); half as many idle stretches of five minutes and drills go with them.
+    """
+    count = seeds or 120
+    jobs = [("balls", FIRST + k) for k in range(count)]
+    jobs += [("idle", FIRST + k) for k in range(0, count, 2)] + [("drill", FIRST + k) for k in range(1, count, 2)]
+    with ProcessPoolExecutor(2) as pool:
+        rows = [row for part in pool.map(_bursts_of, jobs, chunksize=4) for row in part]
+    names = list(rows[0][1].evidence.values)
+    table = np.array([[seen.evidence.values[name] for name in names] for _, seen in rows])
+    was = np.array([swing for swing, _ in rows], dtype=np.float64)
+    middle = np.nanmedian(table, axis=0)
+    low, high = np.nanpercentile(table, [16, 84], axis=0)
+    unit = np.maximum((high - low) / 2, 1e-3)
+    weights = _fitted(np.nan_to_num(np.clip((table - middle) / unit, -3, 3)), was, names.index("trail toes"))
+    text = f"begin = {weights[0] + RAISED:.3f}\n"
+    for k, name in enumerate(names):
+        straight, square = weights[1 + k], weights[1 + len(names) + k]
+        text += f'\n[weight."{name}"]\nmiddle = {middle[k]:.4f}\nunit = {unit[k]:.4f}\n'
+        text += f"straight = {straight:.3f}\nsquare = {square:.3f}\n"
+    return {"bursts": len(rows), "swings among them": int(was.sum()), "evidence.toml": "\n" + text}
+
+
+def _session(what: str, seed: int) -> Session:
+    rng = np.random.default_rng([seed, 5])
+    if what == "drill":
+        return drill_session(sorted(DRILLS)[(seed // 2) % len(DRILLS)], draw_golfer("wide", seed), seed)
+    if what == "idle":
+        doings, length = [], 0.0
+        while length < 300.0:
+            kind, seconds = str(rng.choice(IDLE)), float(rng.uniform(3, 15))
+            doings.append(Doing(kind, seconds, rock=bool(rng.random() < 0.3), visitor_kg=float(rng.uniform(20, 110))))
+            length += seconds
+        return Session(draw_golfer("wide", seed), (), seed=seed, doings=tuple(doings))
+    swings = draw_swings("wide", seed, draw_families(seed, 10))
+    setup_s = float(rng.uniform(0.9, 2.5))
+    return Session(draw_golfer("wide", seed), swings, seed=seed, setup_s=setup_s, doings=draw_doings("wide", seed, 10))
+
+
+def _bursts_of(job: tuple[str, int]) -> list[tuple[bool, Seen]]:
+    """Each burst of a session, and whether it was a swing at full speed; bursts of slow ones are left out."""
+    session = _session(*job)
+    known = truth(Scenario(MatSpec(), session))
+    rng = np.random.default_rng([job[1], 6])
+    bursts, rows = Bursts(), []
+    for t_s, share, weights, toes in _frames(known, session, rng):
+        if math.isnan(share):
+            bursts.forget()
+            continue
+        seen = bursts.add(t_s, share, weights, toes)
+        if seen is None:
+            continue
+        near = [s for s in known.swings if abs(s.impact_s - seen.at_s) < NEAR_S * max(1.0, math.sqrt(s.slow))]
+        if not near or near[0].slow <= FULL_SPEED:
+            rows.append((bool(near), seen))
+    return rows
+
+
+def _frames(known: Any, session: Session, rng: np.random.Generator) -> list[tuple[float, float, float, float]]:
+    """(time, share, body weights, toes) of each frame, with the doubts of a calibrated mat on them."""
+    t = np.arange(0, known.t_s[-1], 1 / RATE_HZ)
+    lead = 0 if session.golfer.hand == "right" else 1
+    force = np.stack([np.interp(t, known.t_s, known.force_n[:, foot]) for foot in (lead, 1 - lead)], axis=1)
+    gain = 1 + rng.normal(0, 0.03, 2)
+    force = force * gain * (1 + rng.normal(0, 0.003, force.shape))
+    total, weight_n = force.sum(axis=1), session.golfer.mass_kg * 9.80665
+    share = np.where(total > 60.0, force[:, 0] / np.maximum(total, 1.0), np.nan)
+    place = []
+    for k, foot in enumerate((lead, 1 - lead)):
+        here = np.interp(t, known.t_s, np.nan_to_num(known.heel_toe[:, foot], nan=0.5))
+        here = (here - 0.5) * rng.uniform(0.9, 1.1) + 0.5 + rng.normal(0, 0.02) + rng.normal(0, 0.002, t.size)
+        place.append(np.where(force[:, k] > max(30.0, 0.05 * weight_n), here, np.nan))
+    return list(
+        zip(t.tolist(), share.tolist(), (total / weight_n / gain.mean()).tolist(), (place[1] - place[0]).tolist(),
+            strict=True)
+    )  # fmt: skip
+
+
+def _fitted(x: Array, was: Array, toes: int) -> Array:
+    """Begin, straight and square weights; every burst counts once as it is and once with nothing known of the feet."""
+    blind = x.copy()
+    blind[np.random.default_rng(1).random(len(x)) < 0.5, toes] = 0.0
+    both = np.vstack([x, blind])
+    design = np.hstack([np.ones((len(both), 1)), both, both**2])
+    target = np.concatenate([was, was])
+
+    def loss(w: Array) -> tuple[float, Array]:
+        z = design @ w
+        held = w.copy()
+        held[0] = 0.0
+        gradient = design.T @ (1 / (1 + np.exp(-z)) - target) + RIDGE * held
+        return float((np.logaddexp(0, z) - target * z).sum() + RIDGE / 2 * held @ held), gradient
+
+    out: Array = minimize(loss, np.zeros(design.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 3000}).x
+    return out
