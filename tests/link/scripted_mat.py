@@ -74,6 +74,7 @@ class ScriptedMat:
         self.acks = []  # (seq, all, monotonic s)
         self.requests = []  # (command, arguments)
         self.started = threading.Event()
+        self.stopped = False
         self._silent = silent
         self._answers = {} if answers is None else answers
         self._ending, self._wake = os.pipe()
@@ -98,12 +99,14 @@ class ScriptedMat:
         until(condition, step_s=0.002)
 
     def play(self, frames, window=16, pace_s=0.0):
-        """Send frames (seq, message) inside the window, `pace_s` apart or as fast as they are taken."""
+        """Send frames (seq, message) inside the window, `pace_s` apart or as fast as they are taken, until a stop."""
         due = time.monotonic()
         for seq, whole in frames:
             due += pace_s
             time.sleep(max(0.0, due - time.monotonic()))
-            self.wait_for(lambda seq=seq: seq - max([-1, *(acked for acked, _, _ in self.acks)]) <= window)
+            self.wait_for(lambda seq=seq: self.stopped or seq - max([-1, *(ack[0] for ack in self.acks)]) <= window)
+            if self.stopped:
+                return
             self.send(whole)
 
     def unplug(self):
@@ -146,6 +149,7 @@ class ScriptedMat:
             PING: lambda: arguments + struct.pack("<I", 0),
         }[command]()
         self.raw(self.reply(number, command, payload=payload))
+        self.stopped = command == STOP or (self.stopped and command != START)
         if command == START:
             self.started.set()
 
