@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.mat.network import Drivers, conductances, readings
-from studies.timing import seconds, spread
+from studies.machine import seconds, spread
 
 BLOCK = 1000
 

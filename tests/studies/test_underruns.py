@@ -17,7 +17,7 @@ from groundtone.files import with_our_modules
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
 from studies import underruns
-from studies.stalls import LATE_S, Stalls, watched
+from studies.machine import LATE_S, Stalls, watched
 from studies.underruns import underruns_in_practice
 
 
@@ -87,7 +87,7 @@ def test_how_much_of_the_time_lies_beside_a_stall():
 
 def test_a_watcher_tells_when_it_was_held_up():
     child = subprocess.Popen(
-        [sys.executable, "-m", "studies.stalls", "0"],
+        [sys.executable, "-m", "studies.machine", "0"],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=with_our_modules(),
     )  # fmt: skip
     first = child.stdout.readline().strip()

@@ -37,7 +37,7 @@ from groundtone.record.session import About
 from groundtone.review.settings import settings_of
 from groundtone.tone.process import QUICK_BUFFER_MS, QUICK_PERIODS, ProcessPlayer
 from studies.endurance import resident_mib
-from studies.stalls import watched
+from studies.machine import watched
 from studies.steady_mat import RATE_HZ, SteadyMat, messages
 
 MINUTES = 120
@@ -53,7 +53,7 @@ _LOOKS = 10  # a second, as in a session
 def bare_stream(env: dict[str, str], buffer_ms: int, periods: int) -> Iterator[None]:
     """A process that plays silence to the server of this environment."""
     child = subprocess.Popen(
-        [sys.executable, "-m", "studies.bare_stream", str(buffer_ms), str(periods)],
+        [sys.executable, "-m", "studies.machine", "stream", str(buffer_ms), str(periods)],
         stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=with_our_modules(env),
     )  # fmt: skip
     try:

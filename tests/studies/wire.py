@@ -9,7 +9,7 @@ import numpy as np
 from groundtone.wire.codec import decode, encode
 from groundtone.wire.messages import Frame
 from groundtone.wire.stream import StreamDecoder, line_bytes
-from studies.timing import seconds, spread
+from studies.machine import seconds, spread
 
 FRAMES = 2000
 

@@ -1,8 +1,10 @@
-"""When the machine stood still: a watcher on each core that wants to wake up every half millisecond.
+"""What the machine itself does: when it stood still, how it plays silence with nothing else to do, how long work takes.
 
-Run as `python -m studies.stalls CORE`; it tells each wake-up that came late, until its input ends. With
-the rights for it the watcher goes before all other programs, so that what holds it up is the machine itself, such as
-the host of a virtual one, and no program on it.
+`python -m studies.machine stalls CORE` wants to wake up every half millisecond and tells each wake-up that came late,
+until its input ends. With the rights for it this watcher goes before all other programs, so that what holds it up is
+the machine itself, such as the host of a virtual one, and no program on it.
+`python -m studies.machine stream BUFFER_MS PERIODS` plays silence with a session's buffer until its input ends: what
+underruns there is the machine's own.
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ import select
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -68,7 +70,7 @@ def watched() -> Iterator[Stalls]:
     found = Stalls()
     children = [
         subprocess.Popen(
-            [sys.executable, "-m", "studies.stalls", str(core)],
+            [sys.executable, "-m", "studies.machine", "stalls", str(core)],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=with_our_modules(),
         )
         for core in sorted(os.sched_getaffinity(0))
@@ -83,9 +85,20 @@ def watched() -> Iterator[Stalls]:
         found.before_others = all(each[0] == "first" for each in lines)
 
 
-def main() -> None:
-    """Watch one core."""
-    os.sched_setaffinity(0, {int(sys.argv[1])})
+def play_silence(buffer_ms: int, periods: int) -> None:
+    """Plays until the input ends."""
+    from groundtone.tone.player import Player
+    from groundtone.tone.synth import Synth
+
+    player = Player(Synth(), None, None, buffer_ms, periods=periods)
+    player.start()
+    sys.stdin.read()
+    player.close()
+
+
+def watch(core: int) -> None:
+    """Watches one core."""
+    os.sched_setaffinity(0, {core})
     try:
         os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(5))
         print("first", flush=True)
@@ -103,5 +116,26 @@ def main() -> None:
     print("\n".join(stalls))
 
 
+def seconds(work: Callable[[], object], repeats: int) -> list[float]:
+    """Wall times of `repeats` runs after one that does not count."""
+    work()
+    out = []
+    for _ in range(repeats):
+        began = time.perf_counter()
+        work()
+        out.append(time.perf_counter() - began)
+    return out
+
+
+def spread(times_s: list[float], per: int = 1) -> dict[str, float]:
+    """Least, median and largest time in µs, each divided by `per`."""
+    least, middle, most = np.percentile(np.array(times_s) * 1e6 / per, [0, 50, 100])
+    return {"min us": round(float(least), 2), "median us": round(float(middle), 2), "max us": round(float(most), 2)}
+
+
 if __name__ == "__main__":
-    main()
+    numbers = [int(word) for word in sys.argv[2:]]
+    if sys.argv[1] == "stalls":
+        watch(*numbers)
+    else:
+        play_silence(*numbers)
