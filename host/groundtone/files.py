@@ -8,6 +8,8 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
+from groundtone.errors import BuildError, Telling
+
 
 def data_folder() -> Path:
     """The folder of this user's groundtone files.
@@ -61,3 +63,22 @@ def write_whole(path: Path, content: bytes | str) -> None:
 def with_our_modules(env: Mapping[str, str] = os.environ) -> dict[str, str]:
     """An environment with the way to this program's modules added."""
     return dict(env, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))
+
+
+def write_file(path: Path, content: bytes | str) -> None:
+    """Write a file beside its place and move it there in one step.
+
+    Parameters
+    ----------
+    path : Path
+        Its folder is made where it is missing.
+    content : bytes or str
+        Text is written as UTF-8.
+
+    Raises
+    ------
+    BuildError
+        Where it cannot be written; an older file is still there, whole.
+    """
+    with Telling(BuildError, f"{path} cannot be written", "choose another folder"):
+        write_whole(path, content)

@@ -9,7 +9,6 @@ from pathlib import Path
 import matplotlib.image
 import pytest
 
-from groundtone.build.atomic import write_file
 from groundtone.build.circuit import netlist
 from groundtone.build.layout_check import another_grid, check
 from groundtone.build.mat_file import read_mat
@@ -20,6 +19,7 @@ from groundtone.build.schematic import schematic
 from groundtone.build.steps import first_hour, steps, total_minutes
 from groundtone.build.wiring import plug, table, ways, wires
 from groundtone.errors import BuildError
+from groundtone.files import write_file
 from groundtone.mat.layout import layout_from, layout_text
 from groundtone.mat.network import Drivers
 from groundtone.wire.codec import encode

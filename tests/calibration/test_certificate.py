@@ -34,8 +34,8 @@ def notes(**more):
     cov[..., 1, 1] = 0.01**2
     nothing = np.full((2, 2), np.nan)
     base = FitNotes(
-        "power with saturation", {"power": 0.04, "power with saturation": 0.03}, made, cov, 0.2,
-        np.array([0.03, np.nan]), nothing, np.array([0.02, 0.025]), nothing, ("the heaviest load is 200 N",),
+        "power with saturation", {"power": 0.04, "power with saturation": 0.03}, cov, 0.2,
+        np.array([0.03, np.nan]), nothing, np.array([0.02, 0.025]), nothing, ("the heaviest load is 200 N",), made,
     )  # fmt: skip
     return replace(base, **more)
 

@@ -29,8 +29,8 @@ LOOP = np.full((10, 6), 0.045)
 LOOP[3, 2] = np.nan
 NOTES = FitNotes(
     "power with saturation", {"power": 0.031, "power with saturation": 0.019},
-    (Made(9, 5, 60.5, False, -0.012, 1.0), Made(0, 0, 20.0, True, 0.4, 0.05)), COV, 0.25,
-    np.array([0.044, 0.046]), LOOP, np.array([0.012, 0.014]), np.full((10, 6), 0.013), ("weigh again: ½ of it",),
+    COV, 0.25, np.array([0.044, 0.046]), LOOP, np.array([0.012, 0.014]), np.full((10, 6), 0.013),
+    ("weigh again: ½ of it",), (Made(9, 5, 60.5, False, -0.012, 1.0), Made(0, 0, 20.0, True, 0.4, 0.05)),
 )  # fmt: skip
 LEVEL_U = np.full((10, 6), 0.0125)
 PROFILE = Profile(

@@ -47,7 +47,6 @@ class Gathered:
     t_s : (n,) array
     rise : (n, R, C) array
         Readings above what they were before.
-    readings : tuple of Reading
     """
 
     t_s: FloatArray
@@ -71,7 +70,6 @@ def gather(
 
     Parameters
     ----------
-    ask : Ask
     ignore : (C,) array of bool
         Columns that say nothing about calm (they float).
     patience_s : float

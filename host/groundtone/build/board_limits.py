@@ -39,7 +39,6 @@ class Limits:
         The most that one pin carries with its levels still promised.
     source_ma, sink_ma : float
         Over all pins.
-    adc_bits, effective_bits : float
     pull_ohm : float
         The weakest pull-up.
     source : str
@@ -70,7 +69,6 @@ class BoardFacts:
 
     Attributes
     ----------
-    limits : Limits
     price_eur : float
         About; common practice.
     power : mapping

@@ -47,8 +47,6 @@ def currents(
     ----------
     conductance_s : ndarray, shape (rows, columns)
         S.
-    drivers : Drivers
-    supply_v : float
     joins : sequence of Join
         Resistances between rows that should not be there.
     """
@@ -91,8 +89,6 @@ def netlist(
     ----------
     conductance_s : ndarray, shape (rows, columns)
         S; a cell of 0 is left out.
-    drivers : Drivers
-    supply_v : float
     joins : sequence of Join
         Resistances between rows that should not be there.
     title : str

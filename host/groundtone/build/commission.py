@@ -13,13 +13,13 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from groundtone.build.atomic import write_file
 from groundtone.build.commission_more import corrected_layout
 from groundtone.build.commission_steps import Bench
 from groundtone.build.diagnosis import Diagnosis, diagnose
 from groundtone.build.evidence import from_json, to_json
 from groundtone.build.faults import ORDER_KINDS, Fault, Kind
 from groundtone.errors import BuildError
+from groundtone.files import write_file
 from groundtone.mat.layout import Layout
 
 SCHEMA = 1
@@ -81,7 +81,6 @@ class StepResult:
         "passed", "failed" or "not done".
     causes : tuple of str
         What is wrong and what to do, a sentence or two each; for "not done" the reason.
-    figures : dict
     """
 
     key: str
@@ -98,12 +97,10 @@ class Record:
     ----------
     uid : str
         The mat's id.
-    bench : Bench
     done : dict of str to str
         Date of each step that has been done, or "" with a reason in `skipped`.
     skipped : dict of str to str
         Why a step was left out.
-    simulated : bool
     orders : tuple of three tuples
         Orders of the left panel's rows, the right one's and the columns in the layout that the mat uses now; empty
         where the wires are in order. Wires in this order are right.

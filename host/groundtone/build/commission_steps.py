@@ -35,7 +35,6 @@ class Bench:
     ----------
     layout : Layout
         As it was built; its own orders count for nothing.
-    evidence : Evidence
     figures : dict
         By step: numbers that a reader wants.
     causes : dict
@@ -211,10 +210,8 @@ def strokes_from_walk(panel: int, got: Gathered, columns_per_panel: int, floatin
 
     Parameters
     ----------
-    panel : int
     got : Gathered
         The whole walk; it begins at the heel end, left edge.
-    columns_per_panel : int
     floating : (C,) array of bool
         Columns that do not tell where the finger is.
     """

@@ -32,8 +32,6 @@ class Diagnosis:
 
     Attributes
     ----------
-    faults : list of Fault
-    places : PlaceMap or None
     untested : list of str
         What could not be looked at because of a fault, in words.
     """
@@ -77,7 +75,6 @@ def diagnose(evidence: Evidence, layout: Layout) -> Diagnosis:
 
     Parameters
     ----------
-    evidence : Evidence
     layout : Layout
         As built; its own orders are not used.
     """
@@ -201,14 +198,7 @@ EXPLAINED = {
 
 
 def finding_faults(findings: Sequence[Finding], known: Sequence[Fault], namer: Namer) -> list[Fault]:
-    """Faults of the self-test that are not explained by those known already.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-    known : sequence of Fault
-    namer : Namer
-    """
+    """Faults of the self-test that are not explained by those known already."""
     kinds = {f.kind for f in known}
     out = []
     for f in findings:

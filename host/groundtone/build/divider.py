@@ -74,7 +74,6 @@ class Divider:
 
     Attributes
     ----------
-    law : FilmLaw
     best_ohm, e12_ohm, e24_ohm : float
         Rs by the formula, and the nearest values to buy.
     good_ohm : (float, float)
@@ -118,7 +117,6 @@ def divide(mat: Mat, *, pulldown_ohm: float | None = None) -> Divider:
 
     Parameters
     ----------
-    mat : Mat
     pulldown_ohm : float, optional
         Rs to compute with. Without it the description's where that is as good as the best, else the E12 value.
 
@@ -229,8 +227,6 @@ def resolution_n(
 
     Parameters
     ----------
-    law : FilmLaw
-    drivers : Drivers
     force_n : ndarray, shape (rows, columns)
     row, column : int
         The cell.

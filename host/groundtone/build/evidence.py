@@ -30,7 +30,6 @@ class Reading:
         In the order of the board's lines.
     references : dict
         "zero" and "tap high" (even frames) or "supply" and "tap low" (odd ones).
-    frame : Frame
     missed : int
         Scans lost before this one.
     """
@@ -57,7 +56,6 @@ class Idle:
     Attributes
     ----------
     mean, spread : (R, C) arrays
-    zero, supply, tap_high, tap_low : float
     strikes : int
         Strikes that were told though nobody hit anything.
     """
@@ -122,7 +120,6 @@ def stroke_of(panel: int, row: int, t_s: FloatArray, rise: FloatArray) -> Stroke
 
     Parameters
     ----------
-    panel, row : int
     t_s : (n,) array
     rise : (n, R, C) array
         Rise over the empty mat.

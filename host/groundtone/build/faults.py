@@ -62,7 +62,6 @@ class Fault:
 
     Attributes
     ----------
-    kind : Kind
     lines : tuple of int
         Rows or columns (or row and column) from 0; columns over both panels. Places on the mat for opens, cells and
         orders; lines of the board for resistors and shorts.
@@ -149,12 +148,7 @@ PLAIN = {
 
 @dataclass(frozen=True)
 class Namer:
-    """Makes faults for a mat of this size.
-
-    Attributes
-    ----------
-    columns_per_panel : int
-    """
+    """Makes faults for a mat of this size."""
 
     columns_per_panel: int
 

@@ -32,7 +32,6 @@ class FilmLaw:
     ----------
     level_s : float
         Conductance at 1 N, S.
-    exponent : float
     measured_n : (float, float)
         The two forces it was measured at, N.
     """
@@ -115,8 +114,6 @@ def foot(layout: Layout, force_n: float, ball_part: float) -> NDArray[np.float64
 
     Parameters
     ----------
-    layout : Layout
-    force_n : float
     ball_part : float
         Part of the force under the ball of the foot, 0-1; the rest is under the heel.
 

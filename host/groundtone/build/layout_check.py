@@ -23,13 +23,10 @@ class LayoutCheck:
 
     Attributes
     ----------
-    pins : Pins
-    frame_bytes : int
     bits : int
         Of a value: 14 where they fit, else 12.
     active_mm : (float, float)
         Active length and width of a panel.
-    notes : list of str
     """
 
     pins: Pins
@@ -95,7 +92,6 @@ def another_grid(
 
     Parameters
     ----------
-    base : Mat
     name : str
         First part of its id, which ends with rows x columns.
 

@@ -39,9 +39,6 @@ class Part:
     ----------
     group : str
         Panels, electronics, strike sensor or tools.
-    name : str
-    quantity : float
-    unit : str
     price_eur : float
         Approximate, for the whole quantity.
     instead : str

@@ -65,7 +65,6 @@ def row_faults(left: Order, right: Order, namer: Namer) -> list[Fault]:
     ----------
     left, right : tuple of int
         Board line of each place, from the heel end.
-    namer : Namer
 
     Examples
     --------

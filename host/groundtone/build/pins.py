@@ -20,10 +20,8 @@ class Pins:
 
     Attributes
     ----------
-    board : str
     rows, address : tuple of int
         Row 0 first; S0 of the multiplexer first.
-    ref, adc, strike, edge, buzzer, button : int
     columns : int
         Multiplexer inputs that are free for columns, both panels.
     zero, supply, tap : int

@@ -62,8 +62,6 @@ def place_map(
 
     Parameters
     ----------
-    strokes : sequence of Stroke
-    namer : Namer
     usable : (C,) array of bool
         Column lines whose readings mean something.
     floating : frozenset of int

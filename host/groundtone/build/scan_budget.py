@@ -38,14 +38,12 @@ class ScanBudget:
     ----------
     parts : tuple of (str, float)
         Where the time of one scan goes.
-    scan_us, message_us : float
     share : float
         Part of the period that scanning takes at the wanted rate.
     top_hz : float
         The fastest rate at which scanning and message still fit.
     half_hz : float
         The fastest at which half of the time is left for the link.
-    frame_bytes : int
     usb_part, radio_part : float
         Part of each link that is in use at the wanted rate; above 1 frames are skipped.
     radio_hz : float

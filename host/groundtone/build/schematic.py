@@ -38,7 +38,6 @@ def schematic(mat: Mat, form: str) -> bytes:
 
     Parameters
     ----------
-    mat : Mat
     form : str
         "svg" or "png".
 

@@ -10,11 +10,11 @@ from xml.sax.saxutils import escape, quoteattr
 from ezdxf import filemanagement
 from ezdxf.enums import TextEntityAlignment
 
-from groundtone.build.atomic import write_file
 from groundtone.build.drawing import LAYERS, Circle, Drawing, Line, Outline, Shape, Words
 from groundtone.build.mat_file import Mat
 from groundtone.build.panel_drawings import all_drawings
 from groundtone.build.write_pdf import PAGES_MM, pdf
+from groundtone.files import write_file
 
 _MARGIN = 5.0
 _FILLS = {"copper": "#F0C9A8", "film": "#D9DCE1", "glue": "#CFE0EE"}
@@ -99,7 +99,6 @@ def write_templates(mat: Mat, folder: Path, papers: tuple[str, ...] = tuple(PAGE
 
     Parameters
     ----------
-    mat : Mat
     folder : Path
         The drawings lie in `folder`/`layout id`.
     papers : tuple of str

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -141,8 +141,6 @@ class Observed:
     ----------
     evidence : Evidence
         With the empty mat in it.
-    idle : Idle
-    layout : Layout
     """
 
     def __init__(self, evidence: Evidence, idle: Idle, layout: Layout) -> None:
@@ -295,13 +293,3 @@ def _felt_at(touch: Touch) -> tuple[int, int]:
     row, column = np.unravel_index(int(np.argmax(touch.rise)), touch.rise.shape)
     asked = float(touch.rise[touch.row, touch.column])
     return (int(row), int(column)) if touch.rise[row, column] > asked + 0.004 else (touch.row, touch.column)
-
-
-def with_series(board: Soldered, row: int, ohm: float) -> Soldered:
-    """The board with another resistor in a row."""
-    return replace(board, series=(*board.series[:row], ohm, *board.series[row + 1 :]))
-
-
-def with_pulldown(board: Soldered, column: int, ohm: float) -> Soldered:
-    """The board with another resistor at a column."""
-    return replace(board, pulldown=(*board.pulldown[:column], ohm, *board.pulldown[column + 1 :]))

@@ -32,7 +32,6 @@ class Wrong:
 
     Attributes
     ----------
-    part : (str, int)
     value : float, bool, or pair of int
         A resistance in Ω; for "joined" and "address" the two lines; for wires and open columns what says nothing.
     between : (float, float)

@@ -59,10 +59,8 @@ def pdf(drawings: Sequence[Drawing], paper: str, title: str) -> bytes:
 
     Parameters
     ----------
-    drawings : sequence of Drawing
     paper : str
         "a4" or "letter".
-    title : str
 
     Returns
     -------

@@ -11,10 +11,10 @@ import sqlite3
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from groundtone.errors import BusyError, DamagedError, LibraryError, MissingError
+from groundtone.link.base import Closing
 from groundtone.record.schema import MIGRATIONS
 from groundtone.record.session import Golfer
 
@@ -42,7 +42,7 @@ class Known:
     last: str
 
 
-class Library:
+class Library(Closing):
     """An open library. A context manager; used by one thread.
 
     Parameters
@@ -74,14 +74,6 @@ class Library:
     def recordings(self) -> Path:
         """The folder of the recordings."""
         return self.folder / "recordings"
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     def close(self) -> None:
         """Lets go of the file; a second call does nothing."""

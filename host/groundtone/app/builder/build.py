@@ -102,12 +102,12 @@ def network(name: str, load: str, joined: int | None, wet: bool, out: Path | Non
     """The same grid as a SPICE netlist, for ngspice -b."""
     import numpy as np
 
-    from groundtone.build.atomic import write_file
     from groundtone.build.circuit import netlist
     from groundtone.build.film_law import film_law
     from groundtone.build.mat_file import read_mat
     from groundtone.build.pin_load import drivers_for, hardest_n, joins_when_wet, standing_n
     from groundtone.errors import BuildError
+    from groundtone.files import write_file
 
     mat = read_mat(name)
     law = film_law(mat.film.weight_kg, mat.film.resistance_ohm)
@@ -177,11 +177,11 @@ def templates(names: tuple[str, ...], paper: str, out: Path) -> None:
 @_out_option
 def pictures(name: str, out: Path) -> None:
     """The guide's pictures: how the mat lies, a cut through its layers, the schematic."""
-    from groundtone.build.atomic import write_file
     from groundtone.build.mat_file import read_mat
     from groundtone.build.pictures import cut_through, ground_plan
     from groundtone.build.schematic import schematic
     from groundtone.build.sheets import svg
+    from groundtone.files import write_file
 
     mat = read_mat(name)
     ready = {
@@ -198,10 +198,10 @@ def pictures(name: str, out: Path) -> None:
 @_out_option
 def wiring(name: str, out: Path) -> None:
     """The pin table, and the schematic as SVG and PNG."""
-    from groundtone.build.atomic import write_file
     from groundtone.build.mat_file import read_mat
     from groundtone.build.schematic import schematic
     from groundtone.build.wiring import table
+    from groundtone.files import write_file
 
     mat = read_mat(name)
     text = table(mat)
@@ -234,9 +234,9 @@ def layout(
 ) -> None:  # fmt: skip
     """A mat of your own: checks its grid, writes its description, puts its layout where the program finds it."""
     from groundtone.app.builder.build_words import layout_words
-    from groundtone.build.atomic import write_file
     from groundtone.build.layout_check import another_grid, check, mat_toml
     from groundtone.build.mat_file import read_mat
+    from groundtone.files import write_file
     from groundtone.mat.layout import keep_layout, user_layouts
 
     base = read_mat(name)

@@ -19,13 +19,13 @@ from groundtone.app.click_parts import Number
 from groundtone.app.console import say
 from groundtone.app.mat import OpenMat, mat_on_cable, twin_with_hands
 from groundtone.app.tones.sounding import GuardedOutput
-from groundtone.build.atomic import write_file
 from groundtone.build.board_limits import limits_of
 from groundtone.build.commission import STEPS, Record, as_built, load, orders_of, save, to_text, verdict
 from groundtone.build.commission_more import corrected_layout
 from groundtone.build.commission_steps import Bench
 from groundtone.calibration.own_profile import profile_path
 from groundtone.errors import BuildError
+from groundtone.files import write_file
 from groundtone.mat.layout import Layout, keep_layout, layout_text
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth

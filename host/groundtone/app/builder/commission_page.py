@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from groundtone.build.commission import STEPS, TITLES, Record, verdict
 from groundtone.build.faults import PANELS, Kind
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
 
 _PAPER, _INK, _FAINT, _HUE = "#FCFBF7", "#1B2433", "#5F6772", "#1F4E79"
 _MARKS = {"passed": "yes", "failed": "NO", "not done": "·"}
@@ -40,13 +40,9 @@ def draw_page(path: Path, record: Record) -> None:
             0.61, 0.045, "A larger dot answered more strongly; a cross did not answer.\nThe heels' end is below.",
             color=_FAINT, fontsize=8.5, va="top",
         )  # fmt: skip
-        try:
+        with Telling(GroundtoneError, f"the picture {path} cannot be written", "check the folder and the disk"):
             path.parent.mkdir(parents=True, exist_ok=True)
             figure.savefig(path, facecolor=_PAPER)
-        except OSError as error:
-            raise GroundtoneError(
-                f"the picture {path} cannot be written ({error.strerror}): check the folder and the disk"
-            ) from error
 
 
 def _list(figure: Figure, record: Record) -> None:

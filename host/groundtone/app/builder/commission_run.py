@@ -62,10 +62,8 @@ def commission(
 
     Parameters
     ----------
-    mat : OpenMat
     record : Record
         Filled as steps are done.
-    choices : Choices
     tell : callable
         Takes a sentence for the person.
     sound : callable

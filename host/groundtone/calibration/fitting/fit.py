@@ -35,7 +35,40 @@ __all__ = ["LEAST_PLACEMENTS", "Fit", "different_loads", "fit_curves"]
 
 
 @dataclass(frozen=True)
-class Fit:
+class Kept:
+    """What a profile keeps of a fit.
+
+    Attributes
+    ----------
+    model : str
+        Name of the form that was chosen.
+    scores : dict of str to float
+        Each form's root mean square relative error for placements that were left out.
+    cell_cov : ndarray, shape (rows, columns, 3, 3)
+        Covariance of each cell's level, exponent and bend, the spread of exponents between cells included.
+    gain_spread : float
+        Standard deviation of the level from cell to cell.
+    hysteresis_panel, hysteresis_cell : ndarray, shapes (panels,) and (rows, columns)
+        Relative excess of a reading at half the peak on the way down; NaN where there was no unloading.
+    repeatability_panel, repeatability_cell : ndarray, shapes (panels,) and (rows, columns)
+        Relative standard deviation of one placement.
+    said : tuple of str
+        What a person ought to know: priors that stand in, placements that slipped, cells that are odd.
+    """
+
+    model: str
+    scores: dict[str, float]
+    cell_cov: NDArray[np.float64]
+    gain_spread: float
+    hysteresis_panel: NDArray[np.float64]
+    hysteresis_cell: NDArray[np.float64]
+    repeatability_panel: NDArray[np.float64]
+    repeatability_cell: NDArray[np.float64]
+    said: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Fit(Kept):
     """Curves, and how well they fit.
 
     Attributes
@@ -55,32 +88,20 @@ class Fit:
         placement have the spread between cells in it.
     shape_cov : ndarray, shape (2, 2)
         Covariance of exponent and bend; what is not known of a saturation that was not fitted is in it.
-    cell_cov : ndarray, shape (rows, columns, 3, 3)
-        Covariance of each cell's level, exponent and bend, the spread of exponents between cells included.
     x_centre : float
         Where errors of shape turn.
     exponent_spread : float
         Standard deviation of the exponent from cell to cell.
-    gain_spread : float
-        Standard deviation of the level from cell to cell.
-    scores : dict of str to float
-        Each form's root mean square relative error for placements that were left out.
     cell_points : ndarray of int, shape (rows, columns)
     arch, arch_u : float
         Size of the hysteresis loop (`calibration.fitting.film_memory`) and its standard uncertainty; NaN without
         unloading.
-    hysteresis_panel, hysteresis_cell : ndarray, shapes (panels,) and (rows, columns)
-        Relative excess of a reading at half the peak on the way down.
-    repeatability_panel, repeatability_cell : ndarray, shapes (panels,) and (rows, columns)
-        Relative standard deviation of one placement.
     trust : ndarray, shape (placements,)
         Weight that the robust fit left to each placement, 0 to 1.
     highest_n : float
         Highest calibrated load, N.
     mass_u : float
         Relative standard uncertainty that the weights share.
-    said : tuple of str
-        What a person ought to know: priors that stand in, placements that slipped, cells that are odd.
     """
 
     curves: Curves
@@ -91,23 +112,14 @@ class Fit:
     exponent_cell: NDArray[np.float64]
     level_u: NDArray[np.float64]
     shape_cov: NDArray[np.float64]
-    cell_cov: NDArray[np.float64]
     x_centre: float
     exponent_spread: float
-    gain_spread: float
-    model: str
-    scores: dict[str, float]
     cell_points: NDArray[np.intp]
     arch: float
     arch_u: float
-    hysteresis_panel: NDArray[np.float64]
-    hysteresis_cell: NDArray[np.float64]
-    repeatability_panel: NDArray[np.float64]
-    repeatability_cell: NDArray[np.float64]
     trust: NDArray[np.float64]
     highest_n: float
     mass_u: float
-    said: tuple[str, ...]
 
 
 def fit_curves(

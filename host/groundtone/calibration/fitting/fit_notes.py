@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.fitting.fit import Fit
+from groundtone.calibration.fitting.fit import Fit, Kept
 
 
 @dataclass(frozen=True)
@@ -34,27 +34,10 @@ class Made:
 
 
 @dataclass(frozen=True)
-class FitNotes:
-    """See `groundtone.calibration.fitting.fit.Fit` for the meaning of what has the same name there.
+class FitNotes(Kept):
+    """What is kept, and each placement that was fitted."""
 
-    Attributes
-    ----------
-    cell_cov : ndarray, shape (rows, columns, 3, 3)
-    hysteresis_panel, repeatability_panel : ndarray, shape (panels,)
-    hysteresis_cell, repeatability_cell : ndarray, shape (rows, columns)
-        NaN where there was no unloading.
-    """
-
-    model: str
-    scores: dict[str, float]
     made: tuple[Made, ...]
-    cell_cov: NDArray[np.float64]
-    gain_spread: float
-    hysteresis_panel: NDArray[np.float64]
-    hysteresis_cell: NDArray[np.float64]
-    repeatability_panel: NDArray[np.float64]
-    repeatability_cell: NDArray[np.float64]
-    said: tuple[str, ...]
 
 
 def notes_of(fit: Fit, placements: Sequence[Placement]) -> FitNotes:
@@ -69,10 +52,7 @@ def notes_of(fit: Fit, placements: Sequence[Placement]) -> FitNotes:
         Made(p.row, p.column, p.force_n, p.falling, float(residual), float(trust))
         for p, residual, trust in zip(placements, fit.residual, fit.trust, strict=True)
     )
-    return FitNotes(
-        fit.model, fit.scores, made, fit.cell_cov, fit.gain_spread, fit.hysteresis_panel, fit.hysteresis_cell,
-        fit.repeatability_panel, fit.repeatability_cell, fit.said,
-    )  # fmt: skip
+    return FitNotes(**{field.name: getattr(fit, field.name) for field in fields(Kept)}, made=made)
 
 
 _UPPER = np.triu_indices(3)
@@ -110,7 +90,6 @@ def notes_from(table: dict[str, Any]) -> FitNotes:
     return FitNotes(
         str(model),
         {str(k): float(v) for k, v in scores.items()},
-        tuple(Made(int(r), int(c), float(f), bool(down), float(e), float(t)) for r, c, f, down, e, t in made),
         full,
         float(spread),
         _array(loop, 1),
@@ -118,11 +97,12 @@ def notes_from(table: dict[str, Any]) -> FitNotes:
         _array(repeat, 1),
         _array(repeats, 2),
         tuple(str(each) for each in said),
+        tuple(Made(int(r), int(c), float(f), bool(down), float(e), float(t)) for r, c, f, down, e, t in made),
     )
 
 
 _NONE = FitNotes(
-    "", {}, (), np.zeros((0, 0, 3, 3)), 0.0, np.zeros(0), np.zeros((0, 0)), np.zeros(0), np.zeros((0, 0)), ()
+    "", {}, np.zeros((0, 0, 3, 3)), 0.0, np.zeros(0), np.zeros((0, 0)), np.zeros(0), np.zeros((0, 0)), (), ()
 )  # fmt: skip
 
 
