@@ -120,3 +120,9 @@ def test_interval_of_a_median_by_order_statistics():
     assert median_interval(np.arange(10.0)) == (1.0, 8.0)
     assert stats.binom.cdf(1, 10, 0.5) <= 0.025 < stats.binom.cdf(2, 10, 0.5)
     assert math.isnan(median_interval(np.arange(5.0))[0])
+
+
+def test_ranks_are_gone_by_from_eight_a_side():
+    a, b = X[:8], Y[8:16] + 1.0
+    assert difference(a, b).p == pytest.approx(stats.mannwhitneyu(a, b).pvalue)
+    assert difference(a[:7], b).p == pytest.approx(stats.ttest_ind(a[:7], b, equal_var=False).pvalue)

@@ -5,10 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.lesson.compare import compare
+from groundtone.lesson.compare import between_calibrations, compare
 from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.review.strikes import Strike
 from groundtone.review.swings import BlockRows, SwingRow
+from groundtone.swing.measures import Doubts
 
 SHARE = LessonMeasure("share_impact", "lead share at impact", "%", (0.65, math.inf))
 TEMPO = LessonMeasure("tempo", "tempo")
@@ -130,3 +131,10 @@ def test_strikes_inside_the_circle():
 )
 def test_values_as_a_person_reads_them(looked, value, text):
     assert looked.told(value) == text
+
+
+def test_two_calibrations_leave_their_doubt_of_shares_and_places():
+    got = between_calibrations(Doubts(share=0.03, position=0.06), Doubts(share=0.04, position=0.08))
+    assert got["share_impact"] == got["side_shift"] == pytest.approx(math.hypot(0.03, 0.04))
+    assert got["overall_setup"] == pytest.approx(0.10)
+    assert "tempo" not in got

@@ -199,3 +199,10 @@ def test_lost_frames_do_no_harm():
     assert not finder.add(nothing, (math.nan, math.nan))
     assert any(rock(finder, FULL[120:]))
     assert finder.prints[0].heel_mm == pytest.approx(20.0, abs=10.0)
+
+
+@pytest.mark.parametrize(("shoe_mm", "foot"), [(129.0, False), (131.0, True), (359.0, True), (361.0, False)])
+def test_shoes_from_130_to_360_mm(shoe_mm, foot):
+    three = np.zeros(16)
+    three[6:9] = 10.0  # three rows are enough to tell where it stands
+    assert (edges(three, LAYOUT, shoe_mm) is not None) == foot
