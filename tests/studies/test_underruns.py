@@ -87,7 +87,7 @@ def test_how_much_of_the_time_lies_beside_a_stall():
 
 def test_a_watcher_tells_when_it_was_held_up():
     child = subprocess.Popen(
-        [sys.executable, "-m", "studies.machine", "0"],
+        [sys.executable, "-m", "studies.machine", "stalls", "0"],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=with_our_modules(),
     )  # fmt: skip
     first = child.stdout.readline().strip()
