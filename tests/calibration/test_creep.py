@@ -6,7 +6,7 @@ import warnings
 import numpy as np
 import pytest
 
-from groundtone.calibration.fitting.film_memory import CreepMemory, creep_from_drift, step_response
+from groundtone.calibration.fitting.film_memory import MOST_CREEP, CreepMemory, creep_from_drift, step_response
 
 DT_S = 0.01
 # Where log10(1 + t/t0) and a sum of exponentials in steps of half a decade, the first of 0.056 s, mean the same.
@@ -118,4 +118,4 @@ def test_creep_from_drifts():
     assert creep_from_drift(np.array([np.nan, np.nan]), 1.2) == 0.0
     assert creep_from_drift(np.array([]), 1.2) == 0.0
     assert creep_from_drift(np.array([-0.03]), 1.0) == 0.0
-    assert creep_from_drift(np.array([0.9]), 1.0) == 0.2
+    assert creep_from_drift(np.array([9.0]), 1.0) == MOST_CREEP

@@ -55,6 +55,16 @@ def test_what_goes_in_comes_out(tmp_path):
             assert getattr(got, name) == pytest.approx(getattr(want, name), rel=1e-6, nan_ok=True)
 
 
+def test_a_lift_belongs_to_the_newest_placement(tmp_path):
+    path = tmp_path / "run"
+    log = begun(path, 2)
+    assert log.lifted(17.25)
+    assert log.placement(placement(3))
+    log.close()
+    lifted = [got.lifted_s for got in read_run(path).placements]
+    np.testing.assert_array_equal(lifted, [np.nan, 17.25, np.nan])
+
+
 def test_every_placement_is_on_the_disk_when_the_call_comes_back(tmp_path):
     path = tmp_path / "run"
     log = begun(path)

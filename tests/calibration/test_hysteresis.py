@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.calibration.fitting.film_memory import HysteresisMemory
+from groundtone.calibration.fitting.hysteresis import HysteresisMemory
 
 
 def follow(readings, arch):

@@ -108,11 +108,11 @@ def test_a_profile_of_the_first_schema_is_read_as_it_was():
     old.check_mat(HELLO, LAYOUT)
 
 
-def test_a_profile_of_the_first_schema_is_written_as_the_second(tmp_path):
+def test_a_profile_of_the_first_schema_is_written_as_the_newest(tmp_path):
     old = read_profile(OLD)
     path = tmp_path / "mat.json"
     write_profile(path, old)
-    assert json.loads(path.read_text("utf-8"))["groundtone profile"] == 2
+    assert json.loads(path.read_text("utf-8"))["groundtone profile"] == 3
     assert as_values(read_profile(path)) == as_values(old)
 
 
@@ -202,7 +202,7 @@ def resealed(path, change):
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        (lambda c: c.update({"groundtone profile": 3}), "newer program"),
+        (lambda c: c.update({"groundtone profile": 4}), "newer program"),
         (lambda c: c.update({"groundtone profile": 0}), "never wrote"),
         (lambda c: c.update({"groundtone profile": "1"}), "never wrote"),
         (lambda c: c.pop("level"), "lacks"),

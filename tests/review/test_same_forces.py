@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.film import Film, ForceMeter
-from groundtone.calibration.fitting.film_memory import CreepMemory, HysteresisMemory
+from groundtone.calibration.fitting.film_memory import CreepMemory
+from groundtone.calibration.fitting.hysteresis import HysteresisMemory
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.profile import Profile, profile_text, read_profile, write_profile
 from groundtone.engine.live import LiveEngine

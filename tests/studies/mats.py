@@ -90,17 +90,18 @@ def bench_act(mat: MatSpec, seed: int) -> Bench:
     return Bench(seed=seed, plan=tuple(plan))
 
 
-def bench_placements(mat: MatSpec, seed: int) -> list[Placement]:
+def bench_placements(mat: MatSpec, seed: int, act: Bench | None = None) -> list[Placement]:
     """The placements of a bench run on a mat, as the capture reads them."""
     layout = layout_of(mat.layout)
-    act = bench_act(mat, seed)
+    act = act if act is not None else bench_act(mat, seed)
     run = scans(Scenario(mat, act), BENCH_RATE_HZ)
     conductance = conductance_of(run, layout)
     t_s = run.t_us * 1e-6
     found = []
     peak_n, peak_s = math.nan, 1.0
     before = None
-    for put in twin_placements(mat, act):
+    puts = twin_placements(mat, act)
+    for put, after in zip(puts, [*puts[1:], None], strict=True):
         falling = before is not None and put.on_s == before.off_s
         if falling and before is not None:
             peak_n = before.load_n if math.isnan(peak_n) else peak_n
@@ -112,13 +113,17 @@ def bench_placements(mat: MatSpec, seed: int) -> list[Placement]:
         late = (t_s > start + 0.6) & (t_s < put.off_s - 0.1)
         cell = (slice(None), *put.cell)
         loaded_s = put.on_s + put.hand_s / 2
+        empty = (t_s > put.on_s - 0.16) & (t_s < put.on_s)
+        stays = after is not None and after.on_s == put.off_s
         decades = math.log10((t_s[late].mean() - loaded_s) / (t_s[early].mean() - loaded_s))
         drift = math.log(conductance[late][cell].mean() / conductance[early][cell].mean()) / decades
         found.append(
             Placement(
                 *put.cell, put.load_n, conductance[dwell].mean(0), slice(int(dwell[0]), int(dwell[-1]) + 1), falling,
                 math.nan if falling else drift, mass_u=0.002, peak_n=peak_n, peak_s=peak_s, t_s=put.on_s,
-                after_s=float(t_s[dwell].mean()) - loaded_s, before_s=None,
+                after_s=float(t_s[dwell].mean()) - loaded_s,
+                before_s=None if falling else conductance[empty].mean(0),
+                lifted_s=math.nan if stays else put.off_s - put.hand_s / 2,
             )
         )  # fmt: skip
         before = put

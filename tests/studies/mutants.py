@@ -40,8 +40,11 @@ JUDGES: dict[str, tuple[str, ...]] = {
         "tests/calibration/test_fit.py", "tests/calibration/test_bench.py", "tests/calibration/test_history.py",
     ),
     "host/groundtone/calibration/fitting/film_memory.py": (
-        "tests/calibration/test_creep.py", "tests/calibration/test_hysteresis.py", "tests/calibration/test_history.py",
-        "tests/calibration/test_film.py",        "tests/calibration/test_fit.py", "tests/review/test_same_forces.py",
+        "tests/calibration/test_creep.py", "tests/calibration/test_kept.py", "tests/calibration/test_history.py",
+        "tests/calibration/test_film.py", "tests/calibration/test_fit.py", "tests/review/test_same_forces.py",
+    ),
+    "host/groundtone/calibration/fitting/hysteresis.py": (
+        "tests/calibration/test_hysteresis.py", "tests/calibration/test_film.py", "tests/review/test_same_forces.py",
     ),
     "host/groundtone/pressure/feet.py": ("tests/pressure/test_feet.py", "tests/pressure", "tests/swing"),
     "host/groundtone/pressure/footprint.py": ("tests/pressure/test_footprint.py", "tests/pressure"),

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.fitting.film_memory import CreepMemory, HysteresisMemory
+from groundtone.calibration.fitting.film_memory import LOADED_N, CreepMemory, GainMemory
+from groundtone.calibration.fitting.hysteresis import HysteresisMemory
 from groundtone.calibration.force_curve import Curves, typical_curves
 from groundtone.calibration.shoes.dead_cells import PITCH_MM, filled, filling
 
@@ -16,6 +17,9 @@ TYPICAL_CREEP, TYPICAL_ARCH = 0.033, 0.06
 """Creep of the force in a decade of time, and the loop's arch, of a film on which neither was measured: 3 % of
 conductance and a loop of about 4 % (invented; films differ).
 """
+
+# What noise makes of an empty cell's conductance at most, S.
+_NOISE_S = 0.3e-6
 
 
 @dataclass(frozen=True)
@@ -29,7 +33,7 @@ class Film:
     creep : float
         Part of a steady force that a decade of time adds to its reading.
     arch : float
-        Size of the hysteresis loop, see `groundtone.calibration.fitting.film_memory`.
+        Size of the hysteresis loop, see `groundtone.calibration.fitting.hysteresis`.
     level_u : ndarray, shape (rows, columns), or None
         Relative standard uncertainty of each cell's force at `x_centre`, shape errors left out; a cell that was never
         loaded has the spread between cells. None: not known.
@@ -45,6 +49,9 @@ class Film:
         Standard deviation of the exponent from cell to cell.
     mass_u : float
         Relative standard uncertainty that all weights share; no cell's `level_u` holds it.
+    kept : float
+        Part of the creep that is a memory of conductance and stays after lifting; the rest acts on the gain of a
+        loaded cell. NaN: it was looked for and could not be told, so nothing is taken out and the budget carries it.
     """
 
     curves: Curves
@@ -57,11 +64,18 @@ class Film:
     x_centre: float = 0.0
     exponent_spread: float = 0.0
     mass_u: float = 0.0
+    kept: float = 1.0
 
 
 def typical_film(rows: int, columns: int) -> Film:
     """The film of a mat on which nothing was measured: the typical curve, with the memory that films have."""
     return Film(typical_curves(rows, columns), TYPICAL_CREEP, TYPICAL_ARCH)
+
+
+def _never_pulls(steady_s: NDArray[np.float64], conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A memory that is taken for a little too large makes nothing negative beyond the noise: no foot pulls."""
+    out: NDArray[np.float64] = np.maximum(steady_s, np.minimum(conductance_s, -_NOISE_S))
+    return out
 
 
 class ForceMeter:
@@ -79,7 +93,10 @@ class ForceMeter:
         self._curves = film.curves
         # It is the conductance that creeps. Just under a foot that has left, what it remembers goes through the same
         # curve as everything else: taken out of the forces instead, it left -0.5 N under each cell of a heel.
-        self._creep = CreepMemory(film.creep / film.curves.exponent, shape)
+        share, kept = film.creep / film.curves.exponent, film.kept
+        self._creep = CreepMemory(0.0 if math.isnan(kept) else share * kept, shape)
+        of_gain = 0.0 if math.isnan(kept) else share * (1 - kept)
+        self._gain = GainMemory(of_gain, film.curves.conductance_of(LOADED_N)) if of_gain > 0 else None
         self._hysteresis = HysteresisMemory(film.arch, shape)
 
     def force_n(self, t_s: float, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -96,7 +113,9 @@ class ForceMeter:
         ndarray, shape (rows, columns)
             N; NaN in, NaN out; dead cells are filled from their neighbours.
         """
-        steady = self._creep.force_n(t_s, conductance_s)
+        steady = _never_pulls(self._creep.force_n(t_s, conductance_s), conductance_s)
+        if self._gain is not None:
+            steady = self._gain.steady_s(t_s, steady)
         force = self._hysteresis.force_n(self._curves.force_n(steady))
         return force if self._filling is None else filled(force, self._filling)
 
@@ -114,6 +133,9 @@ class ForceMeter:
         ndarray, shape (n, rows, columns)
             N; NaN in, NaN out; dead cells are filled from their neighbours.
         """
-        steady = self._creep.forces_n(np.asarray(t_s, np.float64), conductance_s)
+        t_s = np.asarray(t_s, np.float64)
+        steady = _never_pulls(self._creep.forces_n(t_s, conductance_s), conductance_s)
+        if self._gain is not None:
+            steady = self._gain.steadies_s(t_s, steady)
         force = self._hysteresis.forces_n(self._curves.force_n(steady))
         return force if self._filling is None else filled(force, self._filling)

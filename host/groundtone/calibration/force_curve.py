@@ -85,6 +85,15 @@ class Curves:
         force: NDArray[np.float64] = np.copysign(np.exp(log_force) * straight, above)
         return force
 
+    def conductance_of(self, force_n: float) -> NDArray[np.float64]:
+        """Conductance of each cell under a force, S, shape (rows, columns); NaN where a cell has no curve."""
+        above_s = np.geomspace(1e-8, 1e-2, 400)
+        force = self.force_n(above_s[:, None, None] + self.offset_s + np.zeros(self.level.shape))
+        columns = np.log(force).reshape(len(above_s), -1).T
+        size = np.exp([np.interp(math.log(force_n), column, np.log(above_s)) for column in columns])
+        out: NDArray[np.float64] = size.reshape(self.level.shape) + self.offset_s
+        return out
+
     def x_of(self, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Logarithm x of conductances, any shape; what lies on the straight part counts as its upper end."""
         return log_conductance(np.maximum(np.abs(conductance_s - self.offset_s), _STRAIGHT_S), self.saturation_s)

@@ -21,7 +21,7 @@ from groundtone.files import write_whole
 from groundtone.mat.layout import Layout
 from groundtone.wire.messages import Hello
 
-SCHEMA = 2
+SCHEMA = 3
 _OLDEST = 1
 
 
@@ -108,6 +108,7 @@ def _content(profile: Profile) -> dict[str, Any]:
         "covariance of exponent and bend": np.asarray(film.shape_cov).tolist(),
         "exponent spread": film.exponent_spread,
         "creep per decade": film.creep,
+        "part of creep that stays after lifting": _or_null(film.kept),
         "hysteresis arch": film.arch,
         "dead": [list(cell) for cell in film.dead],
         "level": [[_or_null(v, 6) for v in row] for row in curves.level.tolist()],
@@ -217,6 +218,9 @@ def profile_from_text(text: str, source: str) -> Profile:
         raise ProfileError(f"the profile {source} is damaged or was edited: take a copy of it or calibrate again")
     if schema == 1:
         content = _from_first(content)
+    if schema < 3:
+        # All creep was a memory that stays.
+        content = {"part of creep that stays after lifting": 1.0, **content}
     try:
         return _profile(content)
     except (KeyError, TypeError, ValueError, IndexError, CalibrationError) as error:
@@ -239,6 +243,7 @@ def _profile(content: dict[str, Any]) -> Profile:
     level = np.array(content["level"], np.float64)
     low, high = (float(v) for v in content["x range"])
     saturation, highest = content["saturation S"], content["highest N"]
+    kept = content["part of creep that stays after lifting"]
     curves = Curves(
         level,
         float(content["exponent"]),
@@ -262,6 +267,7 @@ def _profile(content: dict[str, Any]) -> Profile:
         float(content["x centre"]),
         float(content["exponent spread"]),
         float(content["weights' common uncertainty"]),
+        math.nan if kept is None else float(kept),
     )
     same = level_u is None or level_u.shape == level.shape
     inside = all(0 <= r < level.shape[0] and 0 <= c < level.shape[1] for r, c in film.dead) if level.ndim == 2 else True

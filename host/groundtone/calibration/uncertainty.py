@@ -180,7 +180,8 @@ class Budget:
         if self.anchored:
             weight = force / np.maximum(force.sum(1, keepdims=True), 1.0)
             common = [cause - (cause * weight).sum(1, keepdims=True) for cause in common]
-        common.append(np.full_like(force, terms.creep_u * max(film.creep, 0.01) * terms.creep_decades))
+        unknown = 1.0 if math.isnan(film.kept) else terms.creep_u
+        common.append(np.full_like(force, unknown * max(film.creep, 0.01) * terms.creep_decades))
         highest = film.highest_n if film.highest_n > 0 else 1.0
         common.append(terms.beyond * np.log(np.maximum(force / highest, 1.0)))
         return own, common

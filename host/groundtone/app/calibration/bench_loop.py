@@ -91,6 +91,8 @@ class BenchLoop:
             t_s = item.device_us * 1e-6
             raw = item.frame.cells.reshape(opened.layout.rows, opened.layout.columns) / 2.0**link.hello.bits
             now = self._guide.step(t_s, meter.measure(item.frame), raw)
+            if self._guide.taken and self._guide.taken[-1].lifted_s == t_s:
+                self._log.lifted(t_s)
             opened.took()
             self._sound(t_s, now)
             self._keep(now, opened.layout.columns_per_panel)

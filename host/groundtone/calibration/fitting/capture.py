@@ -56,6 +56,8 @@ class Placement:
         What the mat read just before the weight came, S: what the neighbours still remembered of earlier weights.
     reading_u : float
         Relative standard uncertainty of the cell's own reading: noise that the dwell has not averaged out.
+    lifted_s : float
+        When the cell was free again, s. NaN: not known, or more was put on or taken off where it lay.
     """
 
     row: int
@@ -72,6 +74,7 @@ class Placement:
     after_s: float = DWELL_MID_S
     before_s: NDArray[np.float64] | None = None
     reading_u: float = 0.0
+    lifted_s: float = math.nan
 
 
 def placements_from(
@@ -115,6 +118,7 @@ def _held(
     # A frame comes up to its period after the weight; half of it is the fair guess.
     late = 0.5 * float(t_s[first] - t_s[first - 1]) if first else 0.0
     reading = flat[stretch, cell]
+    free_s = float(t_s[stretch.stop]) if stretch.stop < len(t_s) else math.nan
     for begin, stop in _levels(reading):
         after = t_s[first + begin : first + stop] - t_s[first + begin]
         inside = np.flatnonzero(_during(after, DWELL_S)) + first + begin
@@ -132,6 +136,7 @@ def _held(
             t_s=began,
             after_s=float(t_s[dwell].mean()) - began,
             before_s=before.reshape(shape),
+            lifted_s=free_s if stop == len(reading) else math.nan,
         )
 
 

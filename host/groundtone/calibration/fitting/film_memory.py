@@ -1,27 +1,20 @@
-"""What the film remembers: creep and hysteresis.
+"""What the film remembers of a load: creep.
 
-Creep: the film goes on giving way under a load, and remembers it for a while when it is gone.
+The film goes on giving way under a load. Some films remember that for a while when the load is gone (a memory of
+conductance); on others it is the gain of a loaded cell that grows, and 0.1 s after lifting nothing is left of it (so
+all 102 presses of docs/figures.md, real film); a film may lie between. What is left after a lift tells (`kept_part`).
 
 Under a steady load F the film reads F·(1 + c·log10(t/t0)): c a decade of time. That is a linear memory, and a sum of
 exponentials spread evenly over the decades comes within a few hundredths of c of it,
 
     reading = F + Σ_i w (low-pass of F with time constant τ_i),      w = c / (time constants a decade).
 
-The same sum, run beside the live frames, takes the memory out again (causal, no delay). It is linear in conductance, so
+The same sum, run beside the live frames, takes the memory out again (causal, no delay); what acts on the gain is
+divided out by the time for which a cell has been loaded (`GainMemory`). The memory is linear in conductance, so
 each change of load on a bench counts on its own (`grown`): of a peak of 200 N less is left under 60 N than a memory of
 forces would say, for F = G^p, and what that gets wrong would be taken for hysteresis. That such films grow
 with the logarithm of time is what a maker states (Sensitronics, www.sensitronics.com/low_drift.php: drift rate times
 log10 of seconds, 12 % of conductance in two days); c is measured on the bench.
-
-Hysteresis: coming down from a heavy load the film reads more than it did on the way up.
-
-Between a peak P and nothing the way down lies above the way up by a flat arch,
-
-    excess = b · (P − r) · r / P,
-
-zero at both ends; b is measured on the bench, where weights are taken off. A turn of the load does not jump from one
-way to the other but passes over within a tenth of the peak. This is a plain description of a loop, chosen for its one
-number; nothing in it knows how the film does it.
 """
 
 from __future__ import annotations
@@ -29,6 +22,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,7 +37,9 @@ TIME_CONSTANTS_S = 10.0 ** np.arange(-1.25, 3.01, 1 / _PER_DECADE)
 # must stay a number.
 _BLOCK, _SPAN_S = 32, 20.0
 
-MOST_CREEP = 0.2
+MOST_CREEP = 0.6
+# A cell counts as loaded above this, N, and no cell below this conductance, S (noise).
+LOADED_N, _LEAST_LOADED_S = 1.5, 0.6e-6
 # Mean times of the two parts of a dwell whose difference is the drift (`groundtone.calibration.fitting.capture`).
 DRIFT_S = (0.25, 0.825)
 
@@ -170,7 +166,105 @@ class CreepMemory:
         return force.reshape(reading_n.shape)
 
 
-def grown(placements: Sequence[Placement], c_per_decade: float, exponent: float = 1.0) -> NDArray[np.float64]:
+# Ages at which the growth of a gain is worked out, s; between them it is straight.
+_AGES_S = np.concatenate([[0.0], np.geomspace(2e-3, 6e3, 240)])
+
+
+class GainMemory:
+    """Takes out of conductances what creep has done to the gain of cells that are loaded, frame after frame.
+
+    A cell's gain grows as `step_response` says with the time for which it has been loaded, however much, and is itself
+    again when the load is gone. So nothing is remembered of a load that was lifted, and nothing is taken off then.
+
+    Parameters
+    ----------
+    c_per_decade : float
+        Of conductance.
+    loaded_s : ndarray
+        Conductance above which each cell counts as loaded, S.
+    """
+
+    def __init__(self, c_per_decade: float, loaded_s: NDArray[np.float64]) -> None:
+        self._growth = 1.0 + c_per_decade * _growth(_AGES_S)
+        self._loaded_s = np.maximum(loaded_s, _LEAST_LOADED_S)
+        self._free_s = np.full(loaded_s.shape, -math.inf)
+
+    def steady_s(self, t_s: float, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Conductance without creep, of one frame: t_s in s, rising; NaN stays NaN and changes no cell's age."""
+        return self.steadies_s(np.array([t_s]), conductance_s[None])[0]
+
+    def steadies_s(self, t_s: NDArray[np.float64], conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The same of a block of frames, shapes (n,) and (n, ...)."""
+        if not len(t_s):
+            return conductance_s
+        # What is loaded when the first frame comes has been since then, as far as anybody knows.
+        self._free_s = np.where(np.isinf(self._free_s), t_s[0], self._free_s)
+        at_s = t_s.reshape(-1, *([1] * self._free_s.ndim))
+        free = np.where(conductance_s <= self._loaded_s, at_s, -math.inf)
+        free[0] = np.maximum(free[0], self._free_s)
+        free = np.maximum.accumulate(free, axis=0)
+        self._free_s = free[-1].copy()
+        out: NDArray[np.float64] = conductance_s / np.interp(at_s - free, _AGES_S, self._growth)
+        return out
+
+
+def _growth(t_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What creep of one a decade adds to a load of one by a time after it came."""
+    out: NDArray[np.float64] = (1 - np.exp(-t_s[..., None] / TIME_CONSTANTS_S)).sum(-1) / _PER_DECADE
+    return out
+
+
+# So many lifts tell what is kept, if they tell it within this.
+_LEAST_LIFTS, _TOLD_KEPT_U = 6, 0.2
+# Creep of conductance below this does nothing that a kind of memory could change.
+NO_CREEP = 0.003
+
+
+def kept_part(placements: Sequence[Placement], share: float) -> tuple[float, float]:
+    """Which part of the creep stays after lifting, from what cells read before the next load lay anywhere.
+
+    Parameters
+    ----------
+    placements : sequence of Placement
+        Those that lay alone, whose lift was seen, and after which `before_s` of the next was read, tell.
+    share : float
+        Creep of conductance a decade.
+
+    Returns
+    -------
+    kept, u : float
+        0 (all on the gain) to 1 (all a memory of conductance), and its standard uncertainty; NaN and infinity where no
+        lift was seen.
+    """
+    timed = sorted((p for p in placements if not math.isnan(p.t_s)), key=lambda p: p.t_s)
+    left, full = [], []
+    for now, after in pairwise(timed):
+        alone = not now.falling and not math.isnan(now.drift) and after.t_s > now.lifted_s > now.t_s
+        if alone and now.before_s is not None and after.before_s is not None:
+            cell = now.row, now.column
+            since = np.array([after.t_s - now.t_s, after.t_s - now.lifted_s, now.after_s])
+            loaded, lifted, read = _growth(since).tolist()
+            start = float(now.conductance_s[cell] - now.before_s[cell]) / (1 + share * read)
+            left.append(float(after.before_s[cell] - now.before_s[cell]))
+            full.append(start * share * (loaded - lifted))
+    if len(left) < _LEAST_LIFTS:
+        return math.nan, math.inf
+    # Under the heavier loads more is left, and the converter's noise says less: the upper half counts.
+    heavy = np.array(full) >= np.median(full)
+    part = np.array(left)[heavy] / np.array(full)[heavy]
+    middle = float(np.median(part))
+    u = 1.25 * 1.4826 * float(np.median(np.abs(part - middle))) / math.sqrt(part.size)
+    return float(np.clip(middle, 0.0, 1.0)), u
+
+
+def told(kept_u: float) -> bool:
+    """Whether lifts told the kind of memory well enough to take it out."""
+    return kept_u <= _TOLD_KEPT_U
+
+
+def grown(
+    placements: Sequence[Placement], c_per_decade: float, exponent: float = 1.0, kept: float = 1.0
+) -> NDArray[np.float64]:
     """Force as it is read over force of each placement.
 
     Parameters
@@ -181,13 +275,15 @@ def grown(placements: Sequence[Placement], c_per_decade: float, exponent: float 
         Creep of the force that is read.
     exponent : float
         The curves': the conductance creeps by `c_per_decade / exponent`.
+    kept : float
+        Part of the creep that is a memory; the rest acts on the gain while a cell is loaded.
 
     Returns
     -------
     ndarray, shape (placements,)
         1 without creep.
     """
-    share = c_per_decade / exponent
+    share, of_gain = c_per_decade * kept / exponent, c_per_decade * (1 - kept) / exponent
     size_of = [placement.force_n ** (1 / exponent) for placement in placements]
     out = np.ones(len(placements))
     begun = sorted(placement.t_s for placement in placements if not math.isnan(placement.t_s))
@@ -198,6 +294,7 @@ def grown(placements: Sequence[Placement], c_per_decade: float, exponent: float 
         timed = sorted((i for i in indices if not math.isnan(placements[i].t_s)), key=lambda i: placements[i].t_s)
         steps: list[tuple[float, float]] = []
         before: int | None = None
+        loaded_s = math.nan
         for i in timed:
             now, was = placements[i], None if before is None else placements[before]
             lying = 0.0
@@ -211,16 +308,22 @@ def grown(placements: Sequence[Placement], c_per_decade: float, exponent: float 
             else:
                 # Lifted at some time after it was read and before the next load lay anywhere: one lies there at a time.
                 read_s = was.t_s + was.after_s
-                lifted_s = 0.5 * (read_s + max(begun[bisect_right(begun, was.t_s)], read_s))
+                lifted_s = was.lifted_s
+                if math.isnan(lifted_s):
+                    lifted_s = 0.5 * (read_s + max(begun[bisect_right(begun, was.t_s)], read_s))
                 steps.append((lifted_s, -size_of[before]))
             steps.append((now.t_s, size_of[i] - lying))
+            # What was lying already has been loaded since the first of it.
+            loaded_s = now.t_s if not lying else (steps[0][0] if before is None else loaded_s)
             read_s = now.t_s + now.after_s
             reading = sum(size * step_response(share, read_s - at_s) for at_s, size in steps)
             # A cell that was far heavier loaded just before must not make its memory the whole reading.
-            out[i] = max(reading / size_of[i], 0.5) ** exponent
+            aged = step_response(of_gain, read_s - loaded_s)
+            out[i] = (max(reading / size_of[i], 0.5) * aged) ** exponent
             before = i
         for i in set(indices) - set(timed):
-            out[i] = _from_rest(placements[i], share, exponent) ** exponent
+            aged = step_response(of_gain, placements[i].after_s + placements[i].peak_s * placements[i].falling)
+            out[i] = (_from_rest(placements[i], share, exponent) * aged) ** exponent
     return out
 
 
@@ -232,113 +335,3 @@ def _from_rest(placement: Placement, share: float, exponent: float) -> float:
     later = step_response(share, placement.after_s + placement.peak_s)
     above: float = (placement.peak_n / placement.force_n) ** (1 / exponent)
     return now + (later - now) * above
-
-
-# A turn of the load has gone over to the other way within about this part of the peak.
-_PASSAGE = 0.1
-# Movements smaller than this are noise and turn nothing: part of the peak, and N.
-_QUIET, _QUIET_N = 0.01, 0.5
-# Below this part of the peak the load is gone, and so is what the film remembers of it.
-_GONE = 0.05
-
-
-class HysteresisMemory:
-    """Takes the way down's excess out of readings, frame after frame; causal, no delay.
-
-    Parameters
-    ----------
-    arch : float
-        b of the module's text.
-    shape : tuple of int
-        Shape of a frame's forces.
-    """
-
-    def __init__(self, arch: float, shape: tuple[int, ...]) -> None:
-        self._arch = arch
-        self._peak = np.full(shape, 1e-3)
-        self._followed = np.zeros(shape)
-        self._excess = np.zeros(shape)
-
-    def force_n(self, reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Force without hysteresis.
-
-        Parameters
-        ----------
-        reading_n : ndarray
-            Forces by the curve of the way up, N. NaN stays NaN and changes nothing that is remembered.
-
-        Returns
-        -------
-        ndarray, same shape
-        """
-        if self._arch == 0:
-            return reading_n
-        reading = np.where(np.isnan(reading_n), self._followed, reading_n)
-        peak = np.maximum(self._peak, reading)
-        gone = reading < _GONE * peak
-        self._peak = np.where(gone, np.maximum(reading, 1e-3), peak)
-        quiet = np.maximum(_QUIET_N, _QUIET * self._peak)
-        followed = np.clip(self._followed, reading - quiet, reading + quiet)
-        moved = followed - self._followed
-        self._followed = followed
-        most = self._arch * np.maximum(self._peak - reading, 0) * np.maximum(reading, 0) / self._peak
-        kept = np.exp(-np.abs(moved) / (_PASSAGE * self._peak))
-        goal = np.where(moved < 0, most, 0.0)
-        self._excess = np.where(gone, 0.0, np.minimum(goal + (self._excess - goal) * kept, most))
-        return reading_n - self._excess
-
-    def forces_n(self, reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Forces without hysteresis of a block of frames: the same numbers as `force_n` for one after the other.
-
-        Only what a frame needs of the one before it is done frame by frame, all the rest for the block. A block in
-        which a cell comes and goes (NaN in some frames) is taken frame by frame.
-
-        Parameters
-        ----------
-        reading_n : ndarray, shape (n, ...)
-
-        Returns
-        -------
-        ndarray, same shape
-        """
-        if self._arch == 0 or not len(reading_n):
-            return reading_n
-        unknown = np.isnan(reading_n)
-        if (unknown.any(0) != unknown.all(0)).any():
-            return np.stack([self.force_n(reading) for reading in reading_n])
-        reading = np.where(unknown, self._followed, reading_n)
-        peak, gone = self._peaks(reading)
-        quiet = np.maximum(_QUIET_N, _QUIET * peak)
-        followed = np.empty_like(reading)
-        last = self._followed
-        for now, low, high in zip(followed, reading - quiet, reading + quiet, strict=True):
-            np.maximum(last, low, out=now)
-            last = np.minimum(now, high, out=now)
-        moved = np.diff(followed, axis=0, prepend=self._followed[None])
-        most = self._arch * np.maximum(peak - reading, 0) * np.maximum(reading, 0) / peak
-        most[gone] = 0.0
-        kept = np.exp(-np.abs(moved) / (_PASSAGE * peak))
-        goal = np.where(moved < 0, most, 0.0)
-        excess = np.empty_like(reading)
-        last = self._excess
-        for now, to, keep, limit in zip(excess, goal, kept, most, strict=True):
-            np.subtract(last, to, out=now)
-            now *= keep
-            now += to
-            last = np.minimum(now, limit, out=now)
-        self._peak, self._followed, self._excess = peak[-1].copy(), followed[-1].copy(), excess[-1].copy()
-        return reading_n - excess
-
-    def _peaks(self, reading: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-        """The peak that counts in each frame of a block, and where the load was gone."""
-        peaks, gone = np.empty_like(reading), np.empty(reading.shape, bool)
-        fresh = np.maximum(reading, 1e-3)
-        least = np.empty_like(self._peak)
-        last = self._peak
-        for now, away, value, new in zip(peaks, gone, reading, fresh, strict=True):
-            np.maximum(last, value, out=now)
-            np.multiply(now, _GONE, out=least)
-            np.less(value, least, out=away)
-            np.copyto(now, new, where=away)
-            last = now
-        return peaks, gone

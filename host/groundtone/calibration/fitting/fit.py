@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.film import TYPICAL_ARCH, Film
 from groundtone.calibration.fitting.capture import Placement, placements_from
-from groundtone.calibration.fitting.film_memory import creep_from_drift, grown
+from groundtone.calibration.fitting.film_memory import NO_CREEP, creep_from_drift, grown, kept_part, told
 from groundtone.calibration.fitting.fit_quality import cover, hysteresis, repeatability, said
 from groundtone.calibration.fitting.forms import (
     Fitted,
@@ -94,7 +94,7 @@ class Fit(Kept):
         Standard deviation of the exponent from cell to cell.
     cell_points : ndarray of int, shape (rows, columns)
     arch, arch_u : float
-        Size of the hysteresis loop (`calibration.fitting.film_memory`) and its standard uncertainty; NaN without
+        Size of the hysteresis loop (`calibration.fitting.hysteresis`) and its standard uncertainty; NaN without
         unloading.
     trust : ndarray, shape (placements,)
         Weight that the robust fit left to each placement, 0 to 1.
@@ -316,10 +316,18 @@ def film_from_placements(
     alive = [p for p in placements if (p.row, p.column) not in gone]
     fit = fit_curves(alive, rows, columns, panels=panels)
     own = np.array([p.conductance_s[p.row, p.column] for p in alive])
-    creep = creep_from_drift(np.array([p.drift for p in alive]) * fit.curves.slope(own), 1.0)
-    factor = grown(alive, creep, fit.curves.exponent)
+    # Near a saturation the conductance creeps less than what the curve makes of it.
+    drift = np.array([p.drift for p in alive]) * fit.curves.slope(own) / fit.curves.exponent
+    share = creep_from_drift(drift, 1.0)
+    kept, u = kept_part(alive, share)
+    if math.isnan(kept) or share < NO_CREEP:
+        kept = 1.0  # a run that tells nothing of lifts: as such runs have always been read
+    creep = share * fit.curves.exponent
+    factor = grown(alive, creep, fit.curves.exponent, kept)
     fit = fit_curves(alive, rows, columns, panels=panels, factor=factor)
-    film = replace(film_of(fit), creep=creep, dead=tuple(sorted(gone)))
+    # What the lifts left open is not taken out of a lesson; while weights lay for seconds it made little difference.
+    kept = kept if math.isinf(u) or share < NO_CREEP or told(u) else math.nan
+    film = replace(film_of(fit), creep=creep, kept=kept, dead=tuple(sorted(gone)))
     return BenchResult(film, fit.scatter, len(alive), fit.missing, fit)
 
 

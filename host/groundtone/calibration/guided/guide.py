@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -225,8 +226,10 @@ class BenchGuide:
         return self._now(self._wish(), ("again",), (remark,))
 
     def _lifted(self, cell: Cell, t_s: float) -> Now:
-        self._on_cell, self._again = None, False
+        lying, self._on_cell, self._again = self._on_cell, None, False
         self._since_s = t_s
+        if lying is not None and self.taken and self.taken[-1] is lying:
+            self.taken[-1] = replace(lying, lifted_s=t_s)
         if not any(peak.cell == cell for peak in self.work.mend_ways_down()):
             return self._now(self._wish())
         # The puck was lifted on the way down. With weights that cannot be taken off one by one this goes on for ever.

@@ -7,7 +7,7 @@ import json
 import math
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -115,6 +115,10 @@ class RunLog:
         """Writes a placement; False where the disk does not take it now (`trouble` says why)."""
         return self._append({"placement": _of_placement(placement)})
 
+    def lifted(self, t_s: float) -> bool:
+        """The newest placement was lifted at that time, s: what is read after it tells what the film remembers."""
+        return self._append({"lifted": round(t_s, 4)})
+
     def remark(self, words: str) -> bool:
         """Writes a remark."""
         return self._append({"remark": words})
@@ -211,6 +215,8 @@ def read_run(path: Path) -> Run:
                 placements.append(_to_placement(record["placement"], head.shape))
             elif "taken back" in record:
                 placements.pop()
+            elif "lifted" in record:
+                placements[-1] = replace(placements[-1], lifted_s=float(record["lifted"]))
             elif "remark" in record:
                 remarks.append(str(record["remark"]))
             finished = finished or "finished" in record

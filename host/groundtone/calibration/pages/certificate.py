@@ -132,6 +132,13 @@ def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, _WIDTH, subsequent_indent="  ") or [""]
 
 
+def kept_words(kept: float) -> str:
+    """What of the creep stays after lifting, in words."""
+    if math.isnan(kept):
+        return "whether it stays after lifting was not told: not taken out"
+    return f"{100 * kept:.0f} % of it stays after lifting"
+
+
 def _curve_lines(profile: Profile) -> list[str]:
     film, curves = profile.film, profile.film.curves
     saturation = "none fitted" if math.isinf(curves.saturation_s) else f"{1e3 * curves.saturation_s:.2f} mS"
@@ -141,7 +148,7 @@ def _curve_lines(profile: Profile) -> list[str]:
         "  ln F = level + exponent x + bend x², x = ln(conductance / 100 µS), F in N; each cell has its level",
         f"  exponent {curves.exponent:.3f}{known}, bend {curves.bend:.4f}, saturation {saturation}, "
         f"offset {1e6 * curves.offset_s:.2f} µS",
-        f"  creep {100 * film.creep:.1f} % a decade of time, hysteresis arch {film.arch:.3f}",
+        f"  creep {100 * film.creep:.1f} % a decade of time ({kept_words(film.kept)}), hysteresis arch {film.arch:.3f}",
     ]
     if math.isfinite(film.highest_n):
         out.append(f"  highest calibrated load {film.highest_n:.0f} N on one cell; above it the doubt widens")
