@@ -191,7 +191,8 @@ class GainMemory:
 
     def steady_s(self, t_s: float, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Conductance without creep, of one frame: t_s in s, rising; NaN stays NaN and changes no cell's age."""
-        return self.steadies_s(np.array([t_s]), conductance_s[None])[0]
+        out: NDArray[np.float64] = self.steadies_s(np.array([t_s]), conductance_s[None])[0]
+        return out
 
     def steadies_s(self, t_s: NDArray[np.float64], conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """The same of a block of frames, shapes (n,) and (n, ...)."""
