@@ -34,6 +34,8 @@ class Band:
         What the trade expects in the strike.
     sentence_low, sentence_high : str
         For the golfer.
+    far, sentence_far : float, str
+        Below `far` another sentence stands for `sentence_low`; NaN: never.
     drill : str
     fault : bool
         False: only one school teaches it.
@@ -56,6 +58,8 @@ class Band:
     strike: str = ""
     sentence_low: str = ""
     sentence_high: str = ""
+    far: float = math.nan
+    sentence_far: str = ""
     drill: str = ""
     fault: bool = True
     needs_contact: bool = False

@@ -20,8 +20,8 @@ LIKELY = 0.5
 # The reverse style went across and came back by this much of the share before impact (published as a pattern, the
 # number is chosen on the twin).
 CAME_BACK = 0.06
-# Who never had this much on the lead side before impact shows neither style (chosen on the twin).
-CAME_ACROSS = 0.52
+# Who never had this much on the lead side before impact shows neither style: the share has to come across (invented).
+CAME_ACROSS = 0.60
 
 
 @dataclass(frozen=True)
@@ -159,6 +159,8 @@ def _finding(
     limit = band.high if side == "high" else band.low
     size = (measure.value - limit) / (limit - band.usual) if math.isfinite(limit) else math.nan
     sentence = band.sentence_high if side == "high" else band.sentence_low
+    if measure.value < band.far:
+        sentence = band.sentence_far
     stepped = measures.get("stepped_s")
     if band.measure == "held_s" and stepped is not None and stepped.known:
         sentence += " You stepped out of it."
