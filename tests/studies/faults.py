@@ -46,7 +46,8 @@ def built(rng: np.random.Generator, bands: Bands, name: str, times: float) -> Sw
         case "trail_heel":
             plain |= {"trail_back": value}
         case "early_lead":
-            plain |= {"turn_lead_ms": max(0.0, 1e3 * (value * 1.04 - 0.26))}
+            assert band.also is not None
+            plain |= {"turn_lead_ms": max(0.0, 1e3 * (value * 1.04 - 0.26)), "back_change": band.also.beyond(times)}
         case "finish":
             # The curves leave the finish about half a second after they are told to.
             plain |= {"hold_s": max(0.3, value - 0.5)}
