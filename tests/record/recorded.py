@@ -56,7 +56,7 @@ def record(path, count, told=None, before_close=None, step_s=0.01):
         recorder.frame(stamped(number, host_s=clocks.steady_s))
         clocks.move(step_s)
         recorder.pump()
-        if recorder._file.size > sizes[-1][0] and not recorder._file.pending:
+        if recorder._file.size > sizes[-1][0] and not recorder._file._body:
             sizes.append((recorder._file.size, number + 1))
     if before_close is not None:
         before_close(recorder)

@@ -85,7 +85,7 @@ def test_the_ellipse_of_places_on_a_line_along_the_face():
     ellipse = count(places).ellipse
     assert ellipse.centre_mm == (0.0, 0.0)
     # Variance 62.5 mm^2, so the half axis is sqrt(5.991 * 62.5).
-    assert ellipse.half_axes_mm == pytest.approx((math.sqrt(5.991 * 62.5), 0.0))
+    assert (ellipse.major_mm, ellipse.minor_mm) == pytest.approx((math.sqrt(-2 * math.log(0.05) * 62.5), 0.0))
     assert ellipse.angle_deg == pytest.approx(0.0)
 
 
@@ -96,7 +96,7 @@ def test_the_ellipse_holds_95_in_100():
     a = math.radians(ellipse.angle_deg)
     away = cloud[2000:] - ellipse.centre_mm
     long, short = away @ (math.cos(a), math.sin(a)), away @ (-math.sin(a), math.cos(a))
-    inside = (long / ellipse.half_axes_mm[0]) ** 2 + (short / ellipse.half_axes_mm[1]) ** 2 <= 1
+    inside = (long / ellipse.major_mm) ** 2 + (short / ellipse.minor_mm) ** 2 <= 1
     assert inside.mean() == pytest.approx(0.95, abs=0.015)
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hello_bytes import hello_payload
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -19,7 +20,6 @@ from groundtone.wire.codec import (
     encode,
     findings_from,
     hello_from,
-    hello_payload,
     parse,
     string,
     strings,

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hello_bytes import hello_payload
 
-from groundtone.wire.codec import check, decode, encode, hello_from, hello_payload
+from groundtone.wire.codec import check, decode, encode, hello_from
 from groundtone.wire.messages import Ack, Event, Frame, Reply, Request, Type
 
 FILES = sorted((Path(__file__).parents[1] / "vectors").glob("*.json"))

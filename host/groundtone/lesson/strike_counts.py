@@ -9,7 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.pressure.ellipse import Ellipse, ellipse
 from groundtone.review.strikes import CENTRE_CIRCLE_MM, Strike
+
+# Fewer places than this draw no ellipse: their spread says nothing.
+_FEWEST = 5
 
 
 @dataclass(frozen=True)
@@ -39,41 +43,6 @@ class StrikeCounts:
     ellipse: Ellipse | None
 
 
-@dataclass(frozen=True)
-class Ellipse:
-    """95 % prediction ellipse of places on the face, mm; `angle_deg` from the heel-toe axis to the long axis."""
-
-    centre_mm: tuple[float, float]
-    half_axes_mm: tuple[float, float]
-    angle_deg: float
-    area_mm2: float
-
-
-def ellipse_of(places_mm: NDArray[np.float64]) -> Ellipse | None:
-    """95 % prediction ellipse: area = pi chi2(0.95; 2) sqrt(det cov) (Schubert and Kirchner 2014).
-
-    Parameters
-    ----------
-    places_mm : ndarray, shape (n, 2)
-        NaN rows are left out.
-
-    Returns
-    -------
-    Ellipse or None
-        None below 5 places: a spread of fewer says nothing.
-    """
-    places = places_mm[np.isfinite(places_mm).all(axis=1)]
-    if len(places) < 5:
-        return None
-    middle, covariance = places.mean(axis=0), np.cov(places.T)
-    values, vectors = np.linalg.eigh(covariance)
-    half = np.sqrt(5.991 * np.maximum(values, 0.0))
-    angle = math.degrees(math.atan2(vectors[1, 1], vectors[0, 1]))
-    angle = (angle + 90.0) % 180.0 - 90.0
-    area = float(math.pi * half[0] * half[1])
-    return Ellipse((float(middle[0]), float(middle[1])), (float(half[1]), float(half[0])), angle, area)
-
-
 def count(
     strikes: Sequence[Strike], *, radius_mm: float = CENTRE_CIRCLE_MM, usual_m: float | None = None
 ) -> StrikeCounts:
@@ -101,7 +70,7 @@ def count(
         contacts,
         float(np.median(kept)) if kept.size else math.nan,
         median_interval(kept),
-        ellipse_of(np.array([s.at_mm for s in strikes]).reshape(-1, 2)),
+        ellipse(np.array([s.at_mm for s in strikes]).reshape(-1, 2), _FEWEST),
     )
 
 

@@ -62,7 +62,7 @@ class Sway:
     fore_rms_mm: float
 
 
-def ellipse(points_mm: NDArray[np.float64]) -> Ellipse | None:
+def ellipse(points_mm: NDArray[np.float64], fewest: int = _FEWEST) -> Ellipse | None:
     """The 95 % prediction ellipse of points.
 
     Parameters
@@ -73,7 +73,7 @@ def ellipse(points_mm: NDArray[np.float64]) -> Ellipse | None:
     Returns
     -------
     Ellipse or None
-        None for fewer than ten points.
+        None for fewer points than `fewest`.
 
     Examples
     --------
@@ -83,7 +83,7 @@ def ellipse(points_mm: NDArray[np.float64]) -> Ellipse | None:
     9.51
     """
     known = points_mm[np.isfinite(points_mm).all(axis=1)]
-    if known.shape[0] < _FEWEST:
+    if known.shape[0] < fewest:
         return None
     size, axes = np.linalg.eigh(np.cov(known.T))
     minor, major = (math.sqrt(CHI2_95 * max(float(part), 0.0)) for part in size)

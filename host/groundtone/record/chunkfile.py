@@ -94,11 +94,6 @@ class ChunkFile:
         """Bytes that are whole in the file."""
         return self._at
 
-    @property
-    def pending(self) -> int:
-        """Bytes of the chunk that is not in the file yet."""
-        return len(self._body)
-
     def add(self, channel: int, time_ns: int, data: bytes) -> None:
         """Adds a message; a full chunk is written first.
 

@@ -186,25 +186,6 @@ def hello_from(payload: bytes) -> Hello:
     return Hello(wire, version, uid.hex(), rows, columns, bits, window, low, high, state, restart, board, layout, name)
 
 
-def hello_payload(hello: Hello) -> bytes:
-    """The payload of a hello reply.
-
-    Raises
-    ------
-    ValueError
-        If a field does not fit its place.
-    """
-    uid = bytes.fromhex(hello.uid)
-    if len(uid) != 8:
-        raise ValueError(f"the unique id {hello.uid} does not fit its place: it has 16 hexadecimal digits")
-    numbers = (hello.rows, hello.columns, hello.bits, hello.window, hello.rate_min_hz, hello.rate_max_hz)
-    try:
-        fixed = _HELLO.pack(hello.wire, *hello.version, uid, *numbers, hello.state, hello.restart)
-    except struct.error as error:
-        raise ValueError(f"a field does not fit its place in the hello: {error}") from error
-    return fixed + string(hello.board) + string(hello.layout) + string(hello.name)
-
-
 def findings_from(payload: bytes) -> list[Finding]:
     """The lines of a self-test reply."""
     if not payload or len(payload) != 1 + 5 * payload[0]:

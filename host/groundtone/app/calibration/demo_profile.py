@@ -71,11 +71,6 @@ def record_bench(
     )
 
 
-def bench_act(seed: int) -> Bench:
-    """The bench run of the demo."""
-    return Bench(seed=seed)
-
-
 def quick_profile(scenario: Scenario) -> Profile:
     """The mat's profile from a bench run on the twin in this process (the demo itself records it over the firmware)."""
     act = Bench(seed=scenario.mat.seed)

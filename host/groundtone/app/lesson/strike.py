@@ -136,7 +136,7 @@ def _counts(console: Console, seen: Review, circle_mm: float) -> None:
         say(console, f"Distance kept: {100 * counted.kept:.0f} % of the usual {usual:g} m (median).")
     if counted.ellipse is not None:
         x, y = counted.ellipse.centre_mm
-        a, b = counted.ellipse.half_axes_mm
+        a, b = counted.ellipse.major_mm, counted.ellipse.minor_mm
         say(
             console,
             f"Spread of the places: around {x:+.0f} mm towards the toe and {y:+.0f} mm up, 95 % within {a:.0f} by "
