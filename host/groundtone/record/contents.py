@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, Telling
+from groundtone.record.channels import without_nan
 from groundtone.record.library import FILE, Library, golfer_of
 from groundtone.record.reader import Recording, open_recording
 from groundtone.record.session import Golfer
@@ -138,13 +139,13 @@ def _put_swing(execute: Any, blocks: dict[int, int], recording: Recording, swing
     swing_id = int(
         execute(
             "INSERT INTO swings (block_id, number, kind, impact_s, events) VALUES (?, ?, ?, ?, ?)",
-            (block, swing.number, swing.kind, _number(swing.impact_s), json.dumps(swing.events)),
+            (block, swing.number, swing.kind, without_nan(swing.impact_s), json.dumps(swing.events)),
         ).lastrowid
     )
     for name, (value, uncertainty, reason) in swing.measures.items():
         execute(
             "INSERT INTO measures (swing_id, name, value, uncertainty, reason) VALUES (?, ?, ?, ?, ?)",
-            (swing_id, name, _number(value), _number(uncertainty), reason),
+            (swing_id, name, without_nan(value), without_nan(uncertainty), reason),
         )
     for finding in swing.findings:
         execute(
@@ -152,8 +153,8 @@ def _put_swing(execute: Any, blocks: dict[int, int], recording: Recording, swing
             (
                 swing_id,
                 finding.name,
-                _number(finding.probability),
-                _number(finding.size),
+                without_nan(finding.probability),
+                without_nan(finding.size),
                 json.dumps(finding.detail),
             ),
         )
@@ -169,10 +170,6 @@ def _swing_of(strike: dict[str, Any], found: list[tuple[SwingRow, int]]) -> int 
             return min(near)[1]
         return None
     return next((swing_id for swing, swing_id in found if swing.number == strike.get("swing")), None)
-
-
-def _number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
 
 
 def fingerprint(path: Path) -> tuple[str, int]:

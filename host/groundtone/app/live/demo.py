@@ -7,7 +7,6 @@ import json
 import math
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
@@ -31,6 +30,7 @@ from groundtone.errors import GroundtoneError, Telling
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import Stance
+from groundtone.record.channels import without_nan
 from groundtone.record.reader import open_recording
 from groundtone.record.session import About, Golfer
 from groundtone.review.session_review import Review, review
@@ -81,21 +81,9 @@ def write_result(path: Path, result: DemoResult) -> None:
     GroundtoneError
         The file cannot be written.
     """
-    content = json.dumps(_plain(asdict(result)), indent=1, allow_nan=False)
+    content = json.dumps(without_nan(asdict(result)), indent=1, allow_nan=False)
     with Telling(GroundtoneError, f"{path} cannot be written", "check the folder and the disk"):
         path.write_text(content + "\n", encoding="utf-8")
-
-
-def _plain(value: Any) -> Any:
-    """The same without NaN, which JSON does not know."""
-    match value:
-        case dict():
-            return {name: _plain(part) for name, part in value.items()}
-        case list() | tuple():
-            return [_plain(part) for part in value]
-        case float() if math.isnan(value):
-            return None
-    return value
 
 
 def stance_of(scenario: Scenario) -> Stance:
