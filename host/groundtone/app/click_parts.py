@@ -9,6 +9,8 @@ from typing import Any
 
 import click
 
+from groundtone.errors import CalibrationError
+
 
 class Number(click.ParamType[float]):
     """A finite number in a range, refused with one sentence."""
@@ -47,7 +49,6 @@ class Mass(click.ParamType[float]):
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Make kilograms of the words, or fail with what would do."""
         from groundtone.calibration.guided.weights import mass_of
-        from groundtone.errors import CalibrationError
 
         try:
             return mass_of(str(value), least_kg=self.low_kg, most_kg=self.high_kg)

@@ -9,7 +9,8 @@ import click
 from rich.console import Console
 
 from groundtone.app.click_parts import LazyGroup, Number
-from groundtone.errors import GroundtoneError, LostError
+from groundtone.app.console import say
+from groundtone.errors import GroundtoneError, LostError, sentence_of
 
 OUTSIDE = 1  # the command ran and found something that is not right
 WRONG = 2  # the command, or its sound, could not run; what was measured is there all the same
@@ -52,7 +53,6 @@ def cli() -> None:
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/demo"), show_default=True)
 def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
     """A simulated golfer hits six balls; you hear and see what a mat would tell."""
-    from groundtone.app.console import say
     from groundtone.app.live.demo import demo as run_demo
 
     console = Console()
@@ -66,7 +66,6 @@ def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
 @cli.command()
 def doctor() -> None:
     """Which mats, ports, sound cards and versions are there, what is wrong and how to mend it."""
-    from groundtone.app.console import say
     from groundtone.app.doctor import doctor as run_doctor
 
     console = Console()
@@ -102,6 +101,5 @@ def main(arguments: list[str] | None = None) -> None:
 
 
 def _say(error: GroundtoneError) -> None:
-    from groundtone.errors import sentence_of
 
     click.echo(f"groundtone: {sentence_of(error)}", err=True)

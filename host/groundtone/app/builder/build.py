@@ -12,6 +12,8 @@ from typing import Any
 import click
 
 from groundtone.app.click_parts import LazyGroup, Number
+from groundtone.errors import BuildError
+from groundtone.files import write_file
 
 OUTSIDE = 1  # what was computed must not be built so
 
@@ -106,8 +108,6 @@ def network(name: str, load: str, joined: int | None, wet: bool, out: Path | Non
     from groundtone.build.film_law import film_law
     from groundtone.build.mat_file import read_mat
     from groundtone.build.pin_load import drivers_for, hardest_n, joins_when_wet, standing_n
-    from groundtone.errors import BuildError
-    from groundtone.files import write_file
 
     mat = read_mat(name)
     law = film_law(mat.film.weight_kg, mat.film.resistance_ohm)
@@ -181,7 +181,6 @@ def pictures(name: str, out: Path) -> None:
     from groundtone.build.pictures import cut_through, ground_plan
     from groundtone.build.schematic import schematic
     from groundtone.build.sheets import svg
-    from groundtone.files import write_file
 
     mat = read_mat(name)
     ready = {
@@ -201,7 +200,6 @@ def wiring(name: str, out: Path) -> None:
     from groundtone.build.mat_file import read_mat
     from groundtone.build.schematic import schematic
     from groundtone.build.wiring import table
-    from groundtone.files import write_file
 
     mat = read_mat(name)
     text = table(mat)
@@ -236,7 +234,6 @@ def layout(
     from groundtone.app.builder.build_words import layout_words
     from groundtone.build.layout_check import another_grid, check, mat_toml
     from groundtone.build.mat_file import read_mat
-    from groundtone.files import write_file
     from groundtone.mat.layout import keep_layout, user_layouts
 
     base = read_mat(name)

@@ -12,7 +12,8 @@ import click
 from rich.console import Console
 
 from groundtone.app.click_parts import Mass, Number
-from groundtone.errors import Telling
+from groundtone.app.console import say
+from groundtone.errors import CalibrationError, GroundtoneError, Telling
 
 if TYPE_CHECKING:
     from groundtone.app.twin import TwinChoice
@@ -83,7 +84,6 @@ def bench(
     from groundtone.app.calibration.bench_run import BenchWish
     from groundtone.app.calibration.bench_run import bench as run_bench
     from groundtone.calibration.guided.weight_sets import read_weight_set, set_of_masses
-    from groundtone.errors import CalibrationError
 
     if masses and weight_file is not None:
         raise CalibrationError("name --mass or --weights, not both")
@@ -112,11 +112,9 @@ def standing(mass: float, port: str | None, twin: TwinChoice | None, profile: Pa
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write certificate.txt and .png here.")
 def certificate(profile: Path, out: Path | None) -> None:
     """What a profile says of its mat: curve, residuals, gains, uncertainty."""
-    from groundtone.app.console import say
     from groundtone.calibration.pages.certificate import certificate_lines
     from groundtone.calibration.pages.certificate_page import draw_certificate
     from groundtone.calibration.profile import read_profile
-    from groundtone.errors import GroundtoneError
 
     console = Console()
     known = read_profile(profile)
@@ -136,7 +134,6 @@ def certificate(profile: Path, out: Path | None) -> None:
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("drawings"), show_default=True)
 def drawings(out: Path) -> None:
     """The drawings of the calibration guide, as SVG files."""
-    from groundtone.app.console import say
     from groundtone.calibration.pages.drawings import draw_all
 
     console = Console()

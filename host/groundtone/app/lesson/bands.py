@@ -10,10 +10,12 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
+from groundtone.app.console import say
 from groundtone.app.lesson.targets import one_line
 from groundtone.cue.rulebook import SOUNDS, Rulebook
 from groundtone.cue.rulefile import cue_names
 from groundtone.errors import GroundtoneError
+from groundtone.files import data_folder
 
 _FROM = {"coach": "set by the coach", "tightened": "tightened"}
 
@@ -27,7 +29,6 @@ def bands() -> None:
 @click.argument("golfer")
 def show(golfer: str) -> None:
     """The limits in force for a golfer, and where each comes from."""
-    from groundtone.app.console import say
     from groundtone.cue.personal import house_rules, read_personal
 
     console = Console()
@@ -58,11 +59,9 @@ def show(golfer: str) -> None:
 @click.argument("golfer")
 def learn(golfer: str) -> None:
     """Fit the limits to the golfer's own well-struck swings; at least five, with their strikes told."""
-    from groundtone.app.console import say
     from groundtone.cue.learning import learn as learnt_from
     from groundtone.cue.personal import house_rules, read_personal, write_personal
     from groundtone.cue.tighten import words_for
-    from groundtone.files import data_folder
     from groundtone.record.library import Library
     from groundtone.review.library_reader import well_struck
 
@@ -169,7 +168,6 @@ def forget(golfer: str, names: tuple[str, ...]) -> None:
 
 def _known(golfer: str) -> str:
     """The golfer, who has to be in the library."""
-    from groundtone.files import data_folder
     from groundtone.record.library import Library
 
     with Library(data_folder()) as library:
@@ -200,6 +198,5 @@ def _on(on: bool) -> str:
 
 
 def _say(sentence: str) -> None:
-    from groundtone.app.console import say
 
     say(Console(), sentence)

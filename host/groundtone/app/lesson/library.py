@@ -11,8 +11,9 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.click_parts import Number
+from groundtone.app.console import say
 from groundtone.app.lesson.targets import one_line
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.files import data_folder
 from groundtone.record.library import Known, Library
 from groundtone.record.session import Golfer
@@ -28,8 +29,6 @@ def library() -> None:
 
 def opened(console: Console) -> Library:
     """The user's library; says so where it can only be read."""
-    from groundtone.app.console import say
-
     found = Library(data_folder())
     if found.read_only:
         say(console, f"The library {found.path} can only be read here: nothing will be changed.")
@@ -40,7 +39,6 @@ def opened(console: Console) -> Library:
 @click.argument("name", required=False)
 def list_(name: str | None) -> None:
     """Everybody in the library, or the sessions of one golfer."""
-    from groundtone.app.console import say
     from groundtone.record.contents import unlisted
 
     console = Console()
@@ -81,7 +79,6 @@ def _everybody(known: list[Known]) -> Table:
 
 
 def _show_golfer(console: Console, found: Library, name: str) -> None:
-    from groundtone.app.console import say
     from groundtone.review.library_reader import sessions_of
 
     golfer = found.golfer(name)
@@ -115,7 +112,6 @@ def add(
     name: str, hand: str, mass: float | None, shoe: float | None, notes: str, change: bool, files: tuple[Path, ...]
 ) -> None:
     """Add a golfer; a code name is enough."""
-    from groundtone.app.console import say
     from groundtone.app.live.recording import new_recording_path
     from groundtone.record.contents import put
     from groundtone.record.reader import open_recording
@@ -147,7 +143,6 @@ def add(
 @click.argument("new")
 def rename(old: str, new: str) -> None:
     """Give a golfer another code name, in the recordings too. OLD may be "" for sessions without a name."""
-    from groundtone.app.console import say
     from groundtone.review import golfers
 
     console = Console()
@@ -162,7 +157,6 @@ def rename(old: str, new: str) -> None:
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def merge(source: str, into: str, yes: bool) -> None:
     """Make one golfer of two: everything of SOURCE becomes INTO's."""
-    from groundtone.app.console import say
     from groundtone.review import golfers
 
     console = Console()
@@ -178,7 +172,6 @@ def merge(source: str, into: str, yes: bool) -> None:
 @click.argument("to", type=click.Path(path_type=Path))
 def export(name: str, to: Path) -> None:
     """Write everything of a golfer's to a new folder TO, or to a file that ends with .zip."""
-    from groundtone.app.console import say
     from groundtone.review.golfer_export import give
 
     console = Console()
@@ -192,7 +185,6 @@ def export(name: str, to: Path) -> None:
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def erase(name: str, yes: bool) -> None:
     """Remove a golfer with everything of theirs, recordings too. There is no way back."""
-    from groundtone.app.console import say
     from groundtone.review import golfers
 
     console = Console()
@@ -211,8 +203,6 @@ def erase(name: str, yes: bool) -> None:
 @library.command()
 def rebuild() -> None:
     """Make the library anew from the recordings: with today's calibration and analysis."""
-    from groundtone.app.console import say
-    from groundtone.errors import sentence_of
     from groundtone.record.contents import open_for_rebuild
     from groundtone.record.contents import rebuild as made_anew
     from groundtone.review.session_review import analysed
@@ -233,7 +223,6 @@ def rebuild() -> None:
 @library.command()
 def check() -> None:
     """Look whether library and recordings are whole and agree."""
-    from groundtone.app.console import say
     from groundtone.record.contents import check as wrong_in
 
     console = Console()

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError, Telling
+from groundtone.files import data_folder
 
 if TYPE_CHECKING:
     from groundtone.app.window.views import Array
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 def check_history() -> tuple[list[str], list[float], list[str]]:
     """Days, common changes in per cent and verdicts of the checks of the mat that was checked last."""
     from groundtone.calibration.checking.check_log import read_checks
-    from groundtone.files import data_folder
 
     files = sorted((data_folder() / "profiles").glob("*.checks.jsonl"), key=lambda path: path.stat().st_mtime)
     if not files:
@@ -204,7 +204,6 @@ def prepared(path: str) -> str:
 def caught_up() -> int:
     """Puts recordings into the library that it does not know (the window was closed at once, a crash); how many."""
     from groundtone.app.live.recording import into_library
-    from groundtone.files import data_folder
     from groundtone.record.contents import unlisted
     from groundtone.record.library import Library
 
@@ -215,7 +214,6 @@ def caught_up() -> int:
 
 def session_list() -> list[SessionLine]:
     """The newest sessions first."""
-    from groundtone.files import data_folder
     from groundtone.record.library import Library
     from groundtone.review.library_reader import session_lines
 
@@ -245,7 +243,6 @@ def progress_of(golfer: str) -> ProgressView:
     GroundtoneError
         Nothing of them has been recorded.
     """
-    from groundtone.files import data_folder
     from groundtone.lesson.progress import club_of, progress_of_club, progress_view
     from groundtone.record.library import Library
     from groundtone.review.library_reader import lessons_of

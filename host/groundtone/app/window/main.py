@@ -9,6 +9,7 @@ from typing import IO, Any
 import click
 
 from groundtone.errors import GroundtoneError, Telling
+from groundtone.files import data_folder
 
 # A thread that waits for the interpreter gets it after so long, s; Python's own is 5 ms.
 _SWITCH_S = 0.001
@@ -28,7 +29,6 @@ def window(port: str | None, twin: str | None, layout: str, theme: str | None, p
         from PyQt5.QtWidgets import QApplication
     except ImportError as error:
         raise GroundtoneError("the window needs PyQt5: pip install 'groundtone[window]'") from error
-    from groundtone.files import data_folder
 
     lock = OneWindow(data_folder())
     try:
@@ -45,7 +45,6 @@ def opened(port: str | None, twin: str | None, layout: str, theme: str, place: s
     """The window, shown; a QApplication must be there."""
     from groundtone.app.window.mats import MatChoice
     from groundtone.app.window.shell import Shell
-    from groundtone.files import data_folder
 
     # The worker has to take its frames from the mat in time, whatever the interface does.
     sys.setswitchinterval(_SWITCH_S)

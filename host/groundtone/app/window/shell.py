@@ -29,6 +29,7 @@ from groundtone.app.window.theme import DARK, LIGHT, THEMES, Theme, em_of, style
 from groundtone.app.window.views import MatState, Said, Saved
 from groundtone.app.window.widgets.parts import KeysDialog, Look, bind, button, label, role
 from groundtone.app.window.worker import Worker
+from groundtone.files import data_folder
 
 # Where each place lives: imported when it is first shown, so that the window is there at once.
 _HOMES = {
@@ -332,6 +333,5 @@ def _palette(theme: Theme) -> QPalette:
 
 
 def _settings_file() -> Any:
-    from groundtone.files import data_folder
 
     return data_folder() / "window.ini"

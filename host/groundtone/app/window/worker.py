@@ -20,7 +20,7 @@ from groundtone.app.mat import OpenMat
 from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.modes.mode import Courier, Mode
 from groundtone.app.window.views import Ended, MatState, Said
-from groundtone.errors import GroundtoneError, LostError
+from groundtone.errors import GroundtoneError, LostError, sentence_of
 from groundtone.link.base import Gap, Stamped
 from groundtone.link.following import until_lost
 
@@ -246,7 +246,6 @@ def echo_output(choice: MatChoice | None, say: Callable[[str], None]) -> Output:
 
 
 def _sentence(error: GroundtoneError) -> str:
-    from groundtone.errors import sentence_of
 
     return sentence_of(error)
 

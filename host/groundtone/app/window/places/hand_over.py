@@ -19,6 +19,7 @@ from PyQt5.QtWidgets import (
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.widgets.parts import Picture, Sentences, button, label, sheet, tick
+from groundtone.files import data_folder
 
 if TYPE_CHECKING:
     from groundtone.lesson.report.choice import PageChoice
@@ -39,7 +40,6 @@ class HandOverPlace(Place):
 
     def __init__(self, common: Common) -> None:
         super().__init__(common)
-        from groundtone.files import data_folder
 
         self.folder = data_folder() / "pages"
         self.saved: list[str] = []
