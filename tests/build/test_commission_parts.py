@@ -143,7 +143,7 @@ def test_right_resistors_are_right_whatever_the_pins_have(pin):
     assert found([touch(k, k % 8, pin=pin) for k in range(16)]) == []
 
 
-@pytest.mark.parametrize("ohm", [820.0, 1e3, 1e4, 1e5, 1e6])
+@pytest.mark.parametrize("ohm", [10.0, 820.0, 1e3, 1e4, 1e5, 1e6])
 def test_a_wrong_resistor_of_the_bag_is_named_in_a_row(ohm):
     assert found(touches(r5=ohm)) == [(("series", 5), ohm)]
 

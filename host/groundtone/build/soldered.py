@@ -35,7 +35,7 @@ HELD_OHM = 30e3
 # What is left when all values are right: tolerances of a third of 1 %, contacts of a few ohms, pins unlike each other.
 _REFERENCES_U = np.array([0.004, 0.0025, 0.0025, 0.0025])
 _REFERENCE_U, _COLUMN_U, _OPEN_U, _COLUMN_OHM_U = 0.0025, 0.02, 0.05, 0.025
-_TOUCH_PART, _TOUCH_LEAST = 0.008, 0.0004
+_TOUCH_PART, _TOUCH_LEAST = 0.005, 0.0004
 _CAPPED_OHM = 40e3  # the self-test gives no more than 65535 Ω, and little of that is sure
 _PINS_LEAST, _PINS_MOST = np.array([5.0, 5.0, 0.9]), np.array([200.0, 200.0, 1.1])
 _ROBUST, _MOST, _ODD = 3.0, 8.0, 6.0
