@@ -1,11 +1,11 @@
 # The loop: scan at absolute times, answer in between, and look after rows, button and credit.
-import sys
 import time
 from array import array
 
 import machine
+import micropython
 from mat import board as boards
-from mat import clock, guard, hosts, lateness, pace, requests, rows, scan, selftest, settings, signals, strike, wire
+from mat import clock, guard, hosts, kinds, pace, requests, rows, settings, signals, strike, tally, wire
 
 _EVENT_BUTTON = 1
 _EVENT_ROWS = 2
@@ -23,13 +23,8 @@ _LISTEN_US = 1000  # between two looks at the link while running
 _LAST_US = 1600  # nearer to a scan there is no more look: a turn must not make it late
 
 
-def _scan_kind() -> type:
-    # The loop on the registers where they are known.
-    if sys.platform == "rp2":
-        from mat import scan_rp2
-
-        return scan_rp2.Scan
-    return scan.Scan
+def _any(it: object):
+    return it  # for the type checker: something, or nothing
 
 
 class App:
@@ -45,20 +40,16 @@ class App:
         self.strike = strike.Strike(board)
         self.watchdog = guard.Watchdog()
         self.restart, self._fault = guard.reason()
-        self.lateness = lateness.Lateness()
         self.running = False
-        self.sent = 0
-        self.skipped = 0
-        self.missed = 0  # due times that passed without a scan
+        self.tally = self.link.credit.numbers  # the last run's numbers (mat/tally.py)
         self.ended = False
         self._notice = self.settings.notice
         self._complaint = ""  # the last sentence about rows that went out
         self._tried = 0
-        self._seq = 0
-        self._flags = 0
-        self._period = 0
-        self._due = 0
+        self._turns = 0
+        self._turned = False  # at least once
         self._stale = False  # settings changed while running
+        self.brisk = _any(None)  # takes the turns of a quick run (mat/brisk_rp2.py)
         self._listens = False  # to the strike sensor, between scans
         self.shape = boards.shape(self.settings["layout"])  # rows, columns of both panels
         self.rows = rows.Rows(board.rows[: self.shape[0]], board.ref)
@@ -71,12 +62,13 @@ class App:
         self.layout = s["layout"]
         # 14 bits keep what oversampling gains; a single reading has 12.
         self.bits = 12 if s["oversample"] == 1 else 14
-        self.scan = _scan_kind()(
-            self.board, self.rows, self.shape[1], s["oversample"], s["settle_us"], self.bits, self.strike
+        self.scan = kinds.scan()(
+            self.board, self.rows, self.shape[1], s["oversample"], s["settle_us"], self.bits, self.strike, self.clock
         )
-        self._frame = wire.Frame(self.scan.size - 2, self.bits)
-        self._values = array("H", bytes(2 * self.scan.size))
-        self.link.size_for(self._frame.message, s["window"])
+        self.frame = wire.Frame(self.scan.size - 2, self.bits)
+        self.values = array("H", bytes(2 * self.scan.size))
+        self.link.size_for(self.frame.message, s["window"])
+        self.scan.line = self.link.usb.line
 
     def settings_changed(self) -> None:
         """Take changed settings over: at once, or after the run that is under way."""
@@ -115,6 +107,8 @@ class App:
 
     def self_test(self) -> list:
         """The self-test's findings; it proves the rows again."""
+        from mat import selftest  # here: a mat that starts says hello sooner
+
         found = selftest.run(self)
         self._tried = self.clock.tenths
         self._tell_rows(self.rows.proven)
@@ -135,22 +129,19 @@ class App:
         if by_radio:
             rate_hz = min(rate_hz, pace.MOST_HZ)
         self.pace.start(rate_hz if by_radio else 0)
-        self._period = 1000000 // rate_hz
-        self.sent = 0
-        self.skipped = 0
-        self.missed = 0
-        self._seq = 0
-        self._flags = wire.FLAG_FIRST
+        self.tally = self.link.credit.numbers
+        tally.clear(self.tally, 1000000 // rate_hz)
         self._listens = rate_hz >= _STRIKES_FROM_HZ
         self.strike.clear()
-        self.lateness.clear()
-        self._due = time.ticks_add(time.ticks_us(), self._period)
+        self.brisk = _any(kinds.brisk(self, self.link)) if self._listens else None
+        self.tally[tally.DUE] = time.ticks_add(time.ticks_us(), self.tally[tally.PERIOD])
         self.running = True
-        return self._period
+        return self.tally[tally.PERIOD]
 
     def stop(self) -> None:
         """Stop scanning; settings changed meanwhile come into force."""
         self.running = False
+        self.brisk = None
         self.link.release()
         if self._stale:
             self.settings_changed()
@@ -165,22 +156,20 @@ class App:
     def run(self) -> None:
         """Run until the prompt is asked for. Rows end as inputs and Ctrl-C works again, whatever happens."""
         self.link.open()
-        turned = False
         try:
             self.prove_rows()
             if self.rows.proven:
                 self.signals.beep(150)
             self.watchdog.start()
             while not self.ended:
-                self.turn()
-                turned = True
+                self._eight_turns()
         except EOFError:
             pass
         except Exception as error:
-            # Nobody is at the prompt: start again, and tell it in the next hello. What cannot turn even once would only
-            # fail again: that goes to whoever started this, who may have an older version.
+            # Nobody is at the prompt: start again, and tell it in the next hello. What cannot turn even once goes to
+            # whoever started this, who may have an older version.
             guard.leave(error)
-            if not turned:
+            if not self._turned:
                 raise
             self.rows.release()
             self.watchdog.stop()  # this restart is no work of it
@@ -191,81 +180,102 @@ class App:
             self.signals.off()
             self.link.close()
 
+    @micropython.native
+    def _eight_turns(self) -> None:
+        n = 8
+        while n and not self.ended:
+            self.turn()
+            self._turned = True
+            n -= 1
+
+    @micropython.native
     def turn(self) -> None:
         """One turn: a scan when it is due, then what has come in, else a short wait."""
+        self._turns = (self._turns + 1) & 3
+        if not self.running or not self._turns:
+            self._look_after()
+        if self.brisk:
+            self.brisk()
+            return
+        link = self.link
+        if not self.running:
+            n = link.receive(_IDLE_MS)
+            if n:
+                self.take(link.at.message, n)
+            return
+        wait = time.ticks_diff(self.tally[tally.DUE], time.ticks_us())
+        idle = 0
+        if wait < _LAST_US:
+            self._scan()
+        elif not self._listens:
+            idle = min(_SLOW_IDLE_MS, wait // 1000)
+        n = link.receive(idle)
+        if n:
+            self.take(link.at.message, n)
+        elif wait >= _LAST_US and self._listens and self.running:
+            self.scan.listen(_LISTEN_US)
+
+    @micropython.native
+    def _look_after(self) -> None:
+        """What need not be seen to in every turn: watchdog, radio, rows, button."""
         now = self.clock.now()
         self.watchdog.feed()
         if self.link.turn() and self.running:
             self.stop()
-        wait = 0
-        if self.running:
-            wait = time.ticks_diff(self._due, now)
-            if wait < _LAST_US:
-                self._wait(wait)
-                self._scan()
-        elif not self.rows.proven and self.clock.tenths - self._tried >= _RETRY:
+        if not (self.running or self.rows.proven) and self.clock.tenths - self._tried >= _RETRY:
             self.prove_rows()
+        if self._listens:
+            self.strike.calm(now)
+        if self.brisk:
+            n = self.link.by_air()
+            if n:
+                self.take(self.link.at.message, n)
         button = self.signals.turn(now)
         if button:
             self.event(_EVENT_HELD if button == signals.HELD else _EVENT_BUTTON, "")
-        idle = _IDLE_MS
-        if self.running:
-            idle = 0 if self._listens or wait < _LAST_US else min(_SLOW_IDLE_MS, wait // 1000)
-        n = self.link.receive(idle)
-        if n:
-            self._take(self.link.at.message, n)
-        elif self._listens and self.running and wait >= _LAST_US:
-            self.scan.listen(_LISTEN_US)
 
-    def _wait(self, us: int) -> None:
-        """The rest of the time until a scan is due, less than _LAST_US."""
-        if us <= 0:
-            return
-        if self._listens:
-            self.scan.listen(us)
-        else:
-            time.sleep_us(us)
-
+    @micropython.native
     def _scan(self) -> None:
-        start = self.clock.now()
-        late = time.ticks_diff(start, self._due)
-        self.lateness.note(late)
-        step = self._period
-        passed = late // step if late > step else 0
-        self._due = time.ticks_add(self._due, step + passed * step)  # whole periods: the grid stays
-        if self._listens and self.strike.take(start):
-            self._flags |= wire.FLAG_STRIKE
-        # The stamp goes into the frame now; the clock moves on while the scan runs.
-        frame = self._frame
-        self.clock.stamp(frame.message, 4)
-        self.scan.scan(self._values, self._seq & 1)
+        numbers = self.tally
+        scan = self.scan
+        frame = self.frame
+        values = self.values
+        listens = self._listens
+        start = scan.frame(numbers, values, listens)
+        due = numbers[tally.DUE]
+        numbers[tally.DUE] = time.ticks_add(due, tally.started(numbers, time.ticks_diff(start, due)))
+        flags = self.pace.halvings * pace.FLAG_SLOWED
+        if scan.ceiling:
+            flags |= wire.FLAG_CEILING
+        peak = 0
+        offset = 0
+        if listens and scan.hear(start):
+            flags |= wire.FLAG_STRIKE
+            peak = self.strike.peak << (self.bits - 12)
+            offset = self.strike.offset_us
         sent = False
-        if self.link.credit.room():
-            flags = self._flags | self.pace.halvings * pace.FLAG_SLOWED
-            if self.scan.ceiling:
-                flags |= wire.FLAG_CEILING
-            frame.fill(flags, self._seq, self.strike.peak << (self.bits - 12), self.strike.offset_us, self._values)
-            sent = self.link.send_frame(frame.message, self._seq)
-        if sent:
-            self.sent += 1
-            self._flags = 0
-        else:
-            self.skipped += 1
+        before = numbers[tally.FLAGS]
+        if tally.head(numbers, frame.message, scan.t, values, frame.cells, flags, peak, offset):
+            frame.fill(values)
+            sent = self.link.send_frame(frame.message)
+            if not sent:
+                tally.unsent(numbers, before)
+        if peak and not sent:
             self.strike.keep(start)
-            self._flags = self._flags & wire.FLAG_FIRST | wire.FLAG_SKIPPED
-        if passed:
-            self.missed += passed
-            self.skipped += passed
-            self._flags |= wire.FLAG_SKIPPED
-        self._seq = (self._seq + 1 + passed) & 0xFFFF
-        change = self.pace.note(not sent)
+        if self.pace.rate_hz:
+            self._keep_pace(not sent)
+
+    def _keep_pace(self, skipped: bool) -> None:
+        change = self.pace.note(skipped)
         if change:
-            self._period = self._period * 2 if change > 0 else self._period // 2
+            period = self.tally[tally.PERIOD]
+            self.tally[tally.PERIOD] = period * 2 if change > 0 else period // 2
             self._listens = self.pace.rate_hz >= _STRIKES_FROM_HZ
             self.strike.clear()
             self.event(_EVENT_RATE, self.pace.sentence(change))
 
-    def _take(self, buf: bytearray, n: int) -> None:
+    @micropython.native
+    def take(self, buf: bytearray, n: int) -> None:
         kind = buf[0] & 15
         if kind == wire.ACK:
             if n == 8 and buf[0] >> 4 == wire.VERSION:

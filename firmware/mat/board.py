@@ -32,15 +32,18 @@ PINS = {
 # What the program asks of a chip, by the chip's name in sys.implementation. Addresses are 16-bit halves: the whole
 # number does not fit a small integer. sticks_high: an input may hold itself up against its own weak pull-down.
 # watchdog: the WATCHDOG's CTRL. brown_out: the register and the bit that tell a brown-out from power, if there are.
-# out_set, stride, adc, cycles: the register loop's (mat/scan_rp2.py); who has none takes the portable loop.
+# out_set, stride, adc, cycles, timer (TIMERAWL), edges (INTR3 of IO_BANK0, and how far behind it PROC0_INTE3 is): the
+# register loops' (mat/scanner_rp2.py); who has none takes the portable one.
 CHIPS: dict = {
     "RP2040": {
         "sticks_high": False, "watchdog": (0x4005, 0x8000), "brown_out": None,
-        "out_set": (0xD000, 0x0014), "stride": 1, "adc": (0x4004, 0xC000), "cycles": (130, 19),
+        "out_set": (0xD000, 0x0014), "stride": 1, "adc": (0x4004, 0xC000), "cycles": (119, 19),
+        "timer": (0x4005, 0x4028), "edges": (0x4001, 0x40FC, 0x10),
     },
     "RP2350": {  # stepping A2 sticks (data sheet, erratum RP2350-E9: leakage into bank 0); POWMAN CHIP_RESET, HAD_BOR
         "sticks_high": True, "watchdog": (0x400D, 0x8000), "brown_out": (0x4010, 0x002C, 17),
-        "out_set": (0xD000, 0x0018), "stride": 2, "adc": (0x400A, 0x0000), "cycles": (60, 7),
+        "out_set": (0xD000, 0x0018), "stride": 2, "adc": (0x400A, 0x0000), "cycles": (50, 7),
+        "timer": (0x400B, 0x0028), "edges": (0x4002, 0x823C, 0x18),
     },
     "ESP32S3": {"sticks_high": False, "watchdog": None, "brown_out": None},
 }  # fmt: skip

@@ -1,4 +1,6 @@
 # COBS (Cheshire and Baker 1999): messages without zeros, so that a zero can end each of them.
+import sys
+
 import micropython
 from micropython import const
 
@@ -36,44 +38,60 @@ def encode(src: ptr8, n: int, dst: ptr8) -> int:
     return out + 1
 
 
+if sys.platform == "rp2":  # the same in the chip's own instructions
+    from mat import line_rp2
+
+    encode = line_rp2.encode
+
+
+@micropython.viper
+def decode(line: ptr8, n: int, message: ptr8) -> int:
+    # The message of line[:n], a line without its zero; -1 when it is too long or ends inside a block.
+    i = 0
+    length = 0
+    while i < n:
+        end = i + line[i]
+        i += 1
+        if end > n:
+            return -1
+        while i < end:
+            if length == MAX_MESSAGE:
+                return -1
+            message[length] = line[i]
+            length += 1
+            i += 1
+        if i < n:  # a block without a zero (code 255) is longer than any message
+            if length == MAX_MESSAGE:
+                return -1
+            message[length] = 0
+            length += 1
+    return length
+
+
 class Decoder:
     """Takes one byte at a time and says when a message is complete; rubbish ends at the next zero."""
 
     def __init__(self) -> None:
         self.message = bytearray(MAX_MESSAGE)
         self.dropped = 0  # too long, or ended inside a block
+        self._line = bytearray(MAX_ENCODED)
         self._n = 0
-        self._left = 0  # bytes that the current block still has
-        self._zero_due = False
-        self._bad = False
-
-    def _put(self, b: int) -> None:
-        if self._n < MAX_MESSAGE:
-            self.message[self._n] = b
-            self._n += 1
-        else:
-            self._bad = True
 
     def feed(self, b: int) -> int:
         """Length of the message that this byte completes (it stands in `message`), or 0."""
-        if b == 0:
-            n = self._n
-            if self._bad or self._left:
-                n = 0
-                self.dropped = (self.dropped + 1) & 0xFFFF
-            self._n = 0
-            self._left = 0
-            self._zero_due = False
-            self._bad = False
-            return n
-        if self._bad:
+        if b:
+            if self._n < MAX_ENCODED:
+                self._line[self._n] = b
+                self._n += 1
             return 0
-        if self._left == 0:
-            if self._zero_due:
-                self._put(0)
-            self._left = b - 1
-            self._zero_due = True  # a block without one (code 255) is longer than any message
-        else:
-            self._put(b)
-            self._left -= 1
-        return 0
+        n = decode(self._line, self._n, self.message) if self._n < MAX_ENCODED else -1
+        self._n = 0
+        return self.taken(n)
+
+    @micropython.native
+    def taken(self, n: int) -> int:
+        """The same for what `decode` said of a line."""
+        if n < 0:
+            self.dropped = (self.dropped + 1) & 0xFFFF
+            return 0
+        return n

@@ -1,4 +1,5 @@
 # The links at which a host may be, and which of them owns the running mat: the one whose host said start.
+import micropython
 from mat import clock as clocks
 from mat import credit, link_usb
 from micropython import const
@@ -13,6 +14,7 @@ def _radio(on: bool, name: str, uid: bytes):
     if not on:
         return None
     try:
+        __import__("bluetooth")  # where there is none the rest need not be read
         from mat import link_ble
 
         return link_ble.LinkBle(name, uid)
@@ -38,7 +40,7 @@ class Hosts:
         self._radio_credit = credit.Credit(2)
         self._split_credit = credit.Credit(2)
         self.credit = self._usb_credit  # of the owner
-        self._heard = 0
+        self.heard = 0
         self._let_go = 0
         self._leaving = False
 
@@ -80,7 +82,7 @@ class Hosts:
         self.owner = self.at
         self.credit = self._credit_of(self.at)
         self.credit.ack(0, 1)
-        self._heard = self._clock.tenths
+        self.heard = self._clock.tenths
 
     def release(self) -> None:
         """Nobody owns the mat."""
@@ -97,20 +99,19 @@ class Hosts:
         return self.owner is not None and self.owner is self.radio
 
     def _lapsed(self) -> bool:
-        return not self.credit.room() and self._clock.tenths - self._heard > _LAPSE
+        return not self.credit.room() and self._clock.tenths - self.heard > _LAPSE
 
+    @micropython.native
     def ack(self, seq: int, everything: int) -> None:
         """The owner has taken frames; an ack of anybody else is none."""
         if self.at is self.owner:
-            self._heard = self._clock.tenths
+            self.heard = self._clock.tenths
             self.credit.ack(seq, everything)
 
-    def send_frame(self, frame: bytearray, seq: int) -> bool:
-        """Send a frame to the owner, if there is room in its window. False: it was skipped."""
-        if self.owner is None or not self.credit.room() or not self.owner.send_frame(frame):
-            return False
-        self.credit.sent(seq)
-        return True
+    @micropython.native
+    def send_frame(self, frame: bytearray) -> bool:
+        """Send a frame to the owner, within its window. False: its link did not take it."""
+        return self.owner is not None and self.owner.send_frame(frame)
 
     def tell(self, message: bytearray) -> None:
         """Send an event to the owner, or to everybody where nobody owns the mat."""
@@ -140,13 +141,22 @@ class Hosts:
             self.radio.drop()
         return False
 
+    @micropython.native
+    def by_air(self) -> int:
+        """The length of a message that the radio has brought, or 0."""
+        if self.radio is None:
+            return 0
+        n = self.radio.receive()
+        if n:
+            self.at = self.radio
+        return n
+
+    @micropython.native
     def receive(self, timeout_ms: int) -> int:
         """The length of a message that has come in at `at`, or 0 when none came in time."""
-        if self.radio is not None:
-            n = self.radio.receive()
-            if n:
-                self.at = self.radio
-                return n
+        n = self.by_air()
+        if n:
+            return n
         n = self.usb.receive(timeout_ms)
         if n:
             self.at = self.usb

@@ -1,7 +1,7 @@
 # Requests in, replies out: what each command does, and the sentence when it cannot.
 from mat import board as boards
 from mat import settings as settings_file
-from mat import wire
+from mat import tally, wire
 from micropython import const
 
 RATE_MIN = const(1)
@@ -84,7 +84,7 @@ def _start(app, args: bytes) -> bytes:
 def _stop(app, args: bytes) -> bytes:
     _length(args, 0)
     app.stop()
-    return app.sent.to_bytes(4, "little") + app.skipped.to_bytes(4, "little")
+    return app.tally[tally.SENT].to_bytes(4, "little") + app.tally[tally.SKIPPED].to_bytes(4, "little")
 
 
 def _ping(app, args: bytes) -> bytes:

@@ -2,7 +2,7 @@
 import time
 
 from machine import Pin
-from mat import analog
+from mat import analog, tally
 from mat import board as boards
 from micropython import const
 
@@ -14,11 +14,14 @@ class Scan:
     """Fills a prebuilt array with one scan. A loop on the chip's registers may stand beside it with these methods.
 
     Parameters: the board, the proven rows, columns of both panels, readings per value, settle time, bits of a value
-    and the strike sensor, which is read once a row.
+    the strike sensor, which is read once a row, and the clock.
     """
 
     def __init__(self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int,
-                 strike) -> None:
+                 strike, clock) -> None:
+        self._clock = clock
+        self.t = bytearray(4)
+        self._struck = False
         self._rows = rows
         self._adc_pin = board.adc
         self._columns = columns
@@ -40,6 +43,24 @@ class Scan:
     def listen(self, us: int) -> None:
         """Listen to the strike sensor for so long."""
         self._strike.listen(us)
+
+    def frame(self, numbers, buf, listens: bool) -> int:
+        """Wait for the due time, listening or asleep, then scan. The counter at its start; `t` is the device's time."""
+        left = time.ticks_diff(numbers[tally.DUE], time.ticks_us())
+        if left > 0:
+            if listens:
+                self._strike.listen(left)
+            else:
+                time.sleep_us(left)
+        start = self._clock.now()
+        self._clock.stamp(self.t, 0)
+        self._struck = listens and self._strike.take(start)
+        self.scan(buf, numbers[tally.SEQ] & 1)
+        return start
+
+    def hear(self, start: int) -> bool:
+        """Is there a strike to tell with the scan that began at `start`? The sensor holds its size and its moment."""
+        return self._struck
 
     def scan(self, buf, odd: int) -> None:
         """Fill buf (u16): the cells, row by row, then the two references of an even or odd scan. All rows end low."""

@@ -1,12 +1,6 @@
 # One scan of the panels on the registers of an RP2040 or RP2350: the whole frame inside one viper function.
-import time
-from array import array
-
-import machine
 import micropython
-import uctypes
 from mat import board as boards
-from mat import scan as portable
 from micropython import const
 
 # SIO, as words from GPIO_OUT_SET: the RP2040 has its registers side by side, the RP2350 leaves room for a second bank
@@ -54,7 +48,6 @@ _MOST = const(8)
 # The strike sensor's conversion, 96 cycles of the ADC's 48 MHz clock, is part of the settle time.
 _CONVERSION_NS = const(2000)
 _POLLS = const(10000)
-_AROUND_US = const(150)  # Python around a call of `listen` (about 20 lines of bytecode): the end is slept out exactly
 
 
 @micropython.viper
@@ -70,6 +63,8 @@ def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: in
     crossed = 0
     full = 0
     sound = 0
+    total = 0
+    code = 0
     sio[stride] = plan[_ADDRESS]
     at = 0
     r = 0
@@ -83,8 +78,13 @@ def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: in
         sio[0] = plan[_SETS + r]
         c = 0
         while c < columns:
-            # While the node settles the strike sensor is read.
+            # While the node settles the strike sensor is read, and the cell before is put away.
             adc[0] = plan[_STRIKE]
+            if at:
+                if code == 4095:
+                    full = 1
+                out[at - 1] = ((total + code) << plan[_UP]) >> plan[_DOWN]
+                total = 0
             left = plan[_PATIENCE]
             while not adc[0] & 256:
                 left -= 1
@@ -105,9 +105,8 @@ def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: in
             left = plan[_WAIT]
             while left > 0:
                 left -= 1
-            total = 0
             reading = plan[_READINGS]
-            while reading > 0:
+            while True:
                 adc[0] = plan[_CELL]
                 left = plan[_PATIENCE]
                 while not adc[0] & 256:
@@ -115,14 +114,16 @@ def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: in
                     if left == 0:
                         sound = -1
                         break
+                reading -= 1
+                if reading == 0:
+                    break
                 code = adc[1]
+                total += code
                 if code == 4095:
                     full = 1
-                total += code
-                reading -= 1
-            out[at] = (total << plan[_UP]) >> plan[_DOWN]
+            sio[2 * stride] = plan[step + c]  # on to the next one at once
+            code = adc[1]
             at += 1
-            sio[2 * stride] = plan[step + c]
             c += 1
             if sound < 0:
                 c = columns
@@ -130,43 +131,14 @@ def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: in
         sio[stride] = plan[_ROW_PINS] | plan[_REF]
         r += 1
     sio[5 * stride] = plan[_REF]
+    if code == 4095:
+        full = 1
+    out[at - 1] = ((total + code) << plan[_UP]) >> plan[_DOWN]
     plan[_CEILING] = full
     heard[_PEAK] = peak
     heard[_ABOVE] = above
     heard[_COUNT] = crossed
     return sound
-
-
-@micropython.viper
-def listen(adc: ptr32, plan: ptr32, heard: ptr32, count: int) -> int:
-    # Reads the strike sensor `count` times in a row. 0, or -1 when the ADC did not answer.
-    peak = 0
-    crossed = 0
-    above = heard[_ABOVE]
-    i = 0
-    while i < count:
-        adc[0] = plan[_STRIKE]
-        left = plan[_PATIENCE]
-        while not adc[0] & 256:
-            left -= 1
-            if left == 0:
-                return -1
-        code = adc[1]
-        if code > peak:
-            peak = code
-        if above:
-            if code < heard[_LOW]:
-                above = 0
-        elif code >= heard[_LEVEL]:
-            above = 1
-            if crossed < _MOST:
-                heard[_AT + crossed] = i
-                crossed += 1
-        i += 1
-    heard[_PEAK] = peak
-    heard[_ABOVE] = above
-    heard[_COUNT] = crossed
-    return 0
 
 
 def settle_turns(cycles: tuple, settle_us: int, mhz: int) -> int:
@@ -187,77 +159,19 @@ def fill_plan(plan, board: boards.Board, rows: int, columns: int, oversample: in
     plan[_UP] = bits - 12
     plan[_DOWN] = {1: 0, 2: 1, 4: 2, 8: 3}[oversample]
     plan[_PATIENCE] = _POLLS
-    plan[_ADDRESS] = _mask(board, 15)
+    plan[_ADDRESS] = address_mask(board, 15)
     plan[_ROW_PINS] = sum([1 << n for n in board.rows[:rows]])
     plan[_REF] = 1 << board.ref
     for c in range(columns):
-        plan[_STEPS + c] = _mask(board, c ^ c + 1 if c + 1 < columns else c)
+        plan[_STEPS + c] = address_mask(board, c ^ c + 1 if c + 1 < columns else c)
     for odd, node in enumerate((boards.INPUT_ZERO, boards.INPUT_SUPPLY)):
-        plan[_STEPS + 8 + 2 * odd] = _mask(board, node ^ boards.INPUT_TAP)
-        plan[_STEPS + 9 + 2 * odd] = _mask(board, boards.INPUT_TAP)
-        plan[_SETS + rows + odd] = 1 << board.rows[odd] | _mask(board, node) | (1 << board.ref if odd else 0)
+        plan[_STEPS + 8 + 2 * odd] = address_mask(board, node ^ boards.INPUT_TAP)
+        plan[_STEPS + 9 + 2 * odd] = address_mask(board, boards.INPUT_TAP)
+        plan[_SETS + rows + odd] = 1 << board.rows[odd] | address_mask(board, node) | (1 << board.ref if odd else 0)
     for r in range(rows):
         plan[_SETS + r] = 1 << board.rows[r]
 
 
-def _mask(board: boards.Board, node: int) -> int:
+def address_mask(board: boards.Board, node: int) -> int:
     # The address pins that are high for a multiplexer input.
     return sum([1 << n for k, n in enumerate(board.address) if node >> k & 1])
-
-
-class Scan(portable.Scan):
-    """The portable scan with its loop on the registers. What is not asked for in every frame stays the portable one."""
-
-    def __init__(self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int,
-                 strike) -> None:
-        chip = boards.chip()
-        self._cycles = chip["cycles"]
-        self._registers = uctypes.bytearray_at(boards.address(chip["out_set"]), 64)
-        self._adc_registers = uctypes.bytearray_at(boards.address(chip["adc"]), 16)
-        self._plan = array("i", [0] * _SIZE)
-        fill_plan(self._plan, board, len(rows.pins), columns, oversample, bits, chip["stride"])
-        # The same loop for the self-test: no rows, and in the place of the references what moves while it looks.
-        self._change = array("i", [0] * _SIZE)
-        fill_plan(self._change, board, 0, 2, oversample, bits, chip["stride"])
-        self._change[_SETS] = _mask(board, boards.INPUT_ZERO)
-        self._change[_STEPS + 8] = _mask(board, boards.INPUT_ZERO ^ boards.INPUT_SUPPLY)
-        self._change[_SETS + 1] = 1 << board.rows[0] | _mask(board, boards.INPUT_TAP)
-        self._change[_ROW_PINS] = self._plan[_ROW_PINS]
-        self._unheard = array("i", list(strike.heard))
-        self._pair = array("H", [0, 0])
-        super().__init__(board, rows, columns, oversample, settle_us, bits, strike)
-        strike.dense = True
-        self._sample_16 = 64  # 16ths of a microsecond that a reading of `listen` takes; measured anew each time
-
-    def settle(self, us: int) -> None:
-        """Wait at least so long before a reading."""
-        super().settle(us)
-        self._plan[_WAIT] = self._change[_WAIT] = settle_turns(self._cycles, us, machine.freq() // 1000000)
-
-    def scan(self, buf, odd: int) -> None:
-        """As the portable scan."""
-        self._input = 0
-        start = time.ticks_us()
-        if sweep(self._adc_registers, self._registers, self._plan, buf, self._strike.heard, odd) < 0:
-            raise RuntimeError("the ADC does not answer")
-        self.ceiling = self._plan[_CEILING] == 1
-        self._strike.swept(start, time.ticks_diff(time.ticks_us(), start), self.size)
-
-    def moved(self, source: int) -> int:
-        """As the portable scan, by the very loop that frames use."""
-        sweep(self._adc_registers, self._registers, self._change, self._pair, self._unheard, source)
-        return self._pair[1 - source]
-
-    def listen(self, us: int) -> None:
-        """Read the strike sensor without a gap for so long."""
-        start = time.ticks_us()
-        count = (us - us // 16 - _AROUND_US) * 16 // self._sample_16
-        if count > 0:
-            if listen(self._adc_registers, self._plan, self._strike.heard, count) < 0:
-                raise RuntimeError("the ADC does not answer")
-            took = time.ticks_diff(time.ticks_us(), start)
-            self._strike.swept(start, took, count)
-            self._sample_16 = min(1600, max(32, took * 16 // count))
-        left = us - time.ticks_diff(time.ticks_us(), start)
-        if left > 0:
-            time.sleep_us(left)

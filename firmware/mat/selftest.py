@@ -4,7 +4,7 @@ import time
 from array import array
 
 from mat import board as boards
-from mat import wiringtest
+from mat import tally, wiringtest
 from micropython import const
 
 _ZERO = const(3)
@@ -49,12 +49,13 @@ def run(app) -> list:
     else:
         found += [(code, a, b, 0) for code, a, b in rows.findings]
         found += wiringtest.through(rows, scan, app.shape[1])
-    bins = [(_LATE_BIN, i, 0, n) for i, n in enumerate(app.lateness.counts) if n]
+    last = app.tally
+    bins = [(_LATE_BIN, i, 0, last[tally.LATE + i]) for i in range(tally.BINS) if last[tally.LATE + i]]
     if bins:
         found += bins
-        found.append((_LATE_WORST, 0, 0, min(65535, app.lateness.worst)))
-        if app.missed:
-            found.append((_MISSED, 0, 0, min(65535, app.missed)))
+        found.append((_LATE_WORST, 0, 0, min(65535, last[tally.WORST])))
+        if last[tally.MISSED]:
+            found.append((_MISSED, 0, 0, min(65535, last[tally.MISSED])))
     gc.collect()
     found.append((_FREE_MEMORY, 0, 0, min(65535, gc.mem_free() // 16)))
     return [f for f in found if f[0] < _FIGURES] + [f for f in found if f[0] >= _FIGURES]

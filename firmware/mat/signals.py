@@ -1,6 +1,7 @@
 # What a person at the mat sees, hears and presses: LED, buzzer, button.
 import time
 
+import micropython
 from machine import PWM, Pin
 from mat import board as boards
 from micropython import const
@@ -55,6 +56,7 @@ class Signals:
         self._lit = 1 - self._rest
         self._led.value(self._lit)
 
+    @micropython.native
     def turn(self, now: int) -> int:
         """End what has lasted long enough, go on blinking; PRESSED or HELD once for each press. now: ticks_us."""
         if self._beeping and time.ticks_diff(now, self._beep_from) >= self._beep_us:
@@ -76,6 +78,7 @@ class Signals:
         self._buzzer.duty_u16(0)
         self._led.value(0)
 
+    @micropython.native
     def _pressed(self, now: int) -> int:
         level = self._button.value()
         if level != self._level:

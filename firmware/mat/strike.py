@@ -2,6 +2,7 @@
 import time
 from array import array
 
+import micropython
 from machine import Pin
 from mat import analog
 from mat import board as boards
@@ -23,6 +24,7 @@ _RESTLESS = const(512)  # what was no strike raises the level to twice its size,
 _CALM_US = const(250000)  # and half of that is forgotten in this time
 _EDGE_CODE = const(745)  # what the edge pin's transistor needs, 0.6 V: the least size of what only the pin saw
 
+_LATCH = const(200)  # readings after an edge: half a millisecond, more than a half-wave
 _LONGEST_US = const(65535)
 _LISTEN_STEP_US = const(150)
 _PAUSE_US = const(400)  # longer between two readings: the ADC was not listening
@@ -36,6 +38,7 @@ ABOVE = const(3)
 COUNT = const(4)
 AT = const(5)
 MOST = const(8)
+BUSY = const(13)  # the ADC is in use
 
 
 class Crossings:
@@ -59,6 +62,10 @@ class Crossings:
         self.n = 1
 
 
+def _no_latch(adc, plan, count: int) -> int:
+    return 0
+
+
 class Strike:
     """Marks and samples until `take` asks: the pin by interrupt, the ADC between readings of the scan and in waits."""
 
@@ -66,7 +73,10 @@ class Strike:
         self._adc = analog.reader(board.strike)
         self._edges = Crossings()
         self._codes = Crossings()
-        self.heard = array("i", [0, _LEAST, _LEAST // 8, 0, 0] + [0] * MOST)
+        self.heard = array("i", [0, _LEAST, _LEAST // 8, 0, 0] + [0] * (MOST + 1))
+        # What an edge calls while nobody listens, with what it needs: the largest of so many readings.
+        self.latch = _no_latch
+        self.adc_registers = self.plan = bytearray(0)
         self.dense = False  # is the ADC read every few microseconds, so that it cannot miss a crossing while awake?
         self._peak = 0
         self._restless = 0  # size of what was no strike, fading
@@ -87,10 +97,19 @@ class Strike:
         except TypeError:  # a port without hard interrupts: the mark comes later there
             pin.irq(self._edge, Pin.IRQ_FALLING)
 
+    @micropython.native
     def _edge(self, pin) -> None:
-        # In interrupt context: only marks. While a push lasts that was judged already, noise on it begins nothing.
-        if self._edges.n or self._codes.n or not self.heard[ABOVE]:
-            self._edges.mark(time.ticks_us())
+        # In interrupt context: marks, and reads the size where the ADC does not listen, first: the top is near. While a
+        # push lasts that was judged already, noise on it begins nothing.
+        heard = self.heard
+        edges = self._edges
+        if edges.n or self._codes.n or not heard[ABOVE]:
+            now = time.ticks_us()
+            if edges.n < 2 and not heard[BUSY]:
+                peak = self.latch(self.adc_registers, self.plan, _LATCH)
+                if peak > self._peak:
+                    self._peak = peak
+            edges.mark(now)
 
     def clear(self) -> None:
         """Forget what was heard."""
@@ -134,6 +153,29 @@ class Strike:
                 time.sleep_us(max(left, 0))
                 return
             time.sleep_us(_LISTEN_STEP_US)
+
+    @micropython.native
+    def stirred(self, began: int, ended: int) -> bool:
+        """Is there anything to judge, to tell or to wait for the end of? If not, that span is listened to and over."""
+        if self._edges.n or self._codes.n or self._found or self._told:
+            return True
+        self._deaf_from = self._until
+        self._deaf_to = began
+        self._until = ended
+        self.peak = 0
+        return False
+
+    def waited(self, found, began: int, now: int) -> None:
+        """Take over what `wait` of the register loop found: readings without a gap from `began` on."""
+        self._listened(began, now)
+        k = 0
+        while k < found[COUNT]:
+            self._codes.mark(found[AT + k])
+            k += 1
+        if self._codes.n or self._edges.n:
+            if found[PEAK] > self._peak:
+                self._peak = found[PEAK]
+            self._judge(now)
 
     def swept(self, start: int, us: int, samples: int) -> None:
         """Take over what a register loop left in `heard`: it began at `start` and took `samples` readings in `us`."""
@@ -190,7 +232,7 @@ class Strike:
 
     def take(self, start: int) -> bool:
         """Move a strike that is over into `peak` and `offset_us` (before `start`); False if there was none."""
-        self._calm(start)
+        self.calm(start)
         if self._told and time.ticks_diff(start, self._told_when) >= _TAIL_US:
             self._told = False  # now: after nine minutes the counter cannot tell any more
         if self._codes.n or self._edges.n:
@@ -215,7 +257,9 @@ class Strike:
         self._found_peak = self.peak
         self._found_when = self._taken_when
 
-    def _calm(self, now: int) -> None:
+    @micropython.native
+    def calm(self, now: int) -> None:
+        """What was no strike is forgotten by and by. Asked now and then."""
         since = time.ticks_diff(now, self._calmed)
         if since >= _CALM_US or since < 0:
             self._calmed = now

@@ -1,4 +1,6 @@
 # Messages as bytes (WIRE.md): frames packed in place, requests taken apart, replies and events built.
+import sys
+
 import micropython
 from micropython import const
 
@@ -36,8 +38,8 @@ def _fill_table(tab: ptr32):
 
 
 @micropython.viper
-def _crc(tab: ptr32, buf: ptr8, n: int, out: ptr8, at: int):
-    # CRC-32 of IEEE 802.3 over buf[:n], written to out[at:at + 4]: as an integer it would live on the heap.
+def crc(tab: ptr32, buf: ptr8, n: int, out: ptr8):
+    # CRC-32 of IEEE 802.3 over buf[:n], written to out[:4]: as an integer it would live on the heap.
     ones = uint((0xFFFF << 16) | 0xFFFF)
     c = ones
     i = 0
@@ -45,14 +47,14 @@ def _crc(tab: ptr32, buf: ptr8, n: int, out: ptr8, at: int):
         c = uint(tab[int((c ^ uint(buf[i])) & uint(255))]) ^ (c >> 8)
         i += 1
     c = c ^ ones
-    out[at] = int(c)
-    out[at + 1] = int(c >> 8)
-    out[at + 2] = int(c >> 16)
-    out[at + 3] = int(c >> 24)
+    out[0] = int(c)
+    out[1] = int(c >> 8)
+    out[2] = int(c >> 16)
+    out[3] = int(c >> 24)
 
 
 @micropython.viper
-def _same4(a: ptr8, b: ptr8, at: int) -> int:
+def same4(a: ptr8, b: ptr8, at: int) -> int:
     i = 0
     while i < 4:
         if a[i] != b[at + i]:
@@ -62,8 +64,9 @@ def _same4(a: ptr8, b: ptr8, at: int) -> int:
 
 
 @micropython.viper
-def _pack(values: ptr16, n: int, bits: int, dst: ptr8, at: int):
+def pack(values: ptr16, dst: ptr8, n: int, bits: int):
     # n values of `bits` bits each, the first in the lowest bits.
+    at = 0
     acc = 0
     held = 0
     i = 0
@@ -80,33 +83,35 @@ def _pack(values: ptr16, n: int, bits: int, dst: ptr8, at: int):
         dst[at] = acc & 255
 
 
-_TABLE = bytearray(1024)
-_fill_table(_TABLE)
-_CHECK = bytearray(4)
+if sys.platform == "rp2":  # the same in the chip's own instructions
+    from mat import line_rp2
+
+    pack = line_rp2.pack
+    crc = line_rp2.crc
+
+TABLE = bytearray(1024)
+_fill_table(TABLE)
+CHECK = bytearray(4)
 
 
 def seal(buf: bytearray, n: int) -> None:
     """Write the CRC of buf[:n] behind it."""
-    _crc(_TABLE, buf, n, buf, n)
+    crc(TABLE, buf, n, memoryview(buf)[n:])
 
 
+@micropython.native
 def sound(buf: bytearray, n: int) -> bool:
     """Is buf[:n] long enough to be a message, and is its CRC right?"""
     if n < 5 or n > _MAX:
         return False
-    _crc(_TABLE, buf, n - 4, _CHECK, 0)
-    return _same4(_CHECK, buf, n - 4) == 1
+    crc(TABLE, buf, n - 4, CHECK)
+    return same4(CHECK, buf, n - 4) == 1
 
 
+@micropython.native
 def u16(buf, at: int) -> int:
     """Two bytes, little-endian."""
     return buf[at] | buf[at + 1] << 8
-
-
-def put16(buf: bytearray, at: int, value: int) -> None:
-    """Write two bytes, little-endian."""
-    buf[at] = value & 255
-    buf[at + 1] = value >> 8 & 255
 
 
 class Frame:
@@ -115,23 +120,19 @@ class Frame:
     def __init__(self, cells: int, bits: int) -> None:
         self.cells = cells
         self.bits = bits
-        self._sealed = _HEAD + (cells * bits + 7) // 8
-        if self._sealed + 4 > _MAX:
+        self.sealed = _HEAD + (cells * bits + 7) // 8
+        if self.sealed + 4 > _MAX:
             raise ValueError("a frame of %d cells is too long" % cells)
-        self.message = bytearray(self._sealed + 4)
+        self.message = bytearray(self.sealed + 4)
         self.message[0] = VERSION << 4 | FRAME
+        self.cells_at = memoryview(self.message)[_HEAD:]
+        self.crc_at = memoryview(self.message)[self.sealed :]
 
-    def fill(self, flags: int, seq: int, peak: int, offset_us: int, values) -> None:
-        """Pack everything but the time (the clock stamps it at byte 4) and seal. values: cells, then two references."""
-        m = self.message
-        m[1] = flags
-        put16(m, 2, seq)
-        put16(m, 8, peak)
-        put16(m, 10, offset_us)
-        put16(m, 12, values[self.cells])
-        put16(m, 14, values[self.cells + 1])
-        _pack(values, self.cells, self.bits, m, _HEAD)
-        seal(m, self._sealed)
+    @micropython.native
+    def fill(self, values) -> None:
+        """Pack the cells behind the header, which mat/tally.py has filled in, and seal."""
+        pack(values, self.cells_at, self.cells, self.bits)
+        crc(TABLE, self.message, self.sealed, self.crc_at)
 
 
 def message(kind: int, body: bytes) -> bytearray:

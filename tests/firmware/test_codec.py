@@ -13,14 +13,18 @@ VECTORS = Path(__file__).parents[1] / "vectors"
 FRAMES = """
 import json
 from array import array
-from mat import wire
+from mat import tally, wire
 for v in json.loads(open({path!r}).read()):
     m = v["message"]
     frame = wire.Frame(v["rows"] * v["columns"], v["bits"])
     t = m["t_us"]
-    frame.message[4:8] = bytes((t & 255, t >> 8 & 255, t >> 16 & 255, t >> 24))
+    stamp = bytes((t & 255, t >> 8 & 255, t >> 16 & 255, t >> 24))
     values = array("H", m["cells"] + [m["ref_a"], m["ref_b"]])
-    frame.fill(m["flags"], m["seq"], m["strike_peak"], m["strike_offset_us"], values)
+    numbers = tally.numbers()
+    numbers[tally.SEQ], numbers[tally.WINDOW] = m["seq"], 2
+    strike = m["strike_peak"], m["strike_offset_us"]
+    assert tally.head(numbers, frame.message, stamp, values, frame.cells, m["flags"], *strike) == 1
+    frame.fill(values)
     text = "".join("%02x" % b for b in frame.message)
     print(v["name"] + "|" + text + "|" + str(wire.sound(frame.message, len(frame.message))))
 """

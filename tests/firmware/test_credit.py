@@ -29,16 +29,19 @@ def test_the_ring_against_a_list(mpy):
             continue
         expected.append(f"{len(under_way)} {len(under_way) < 5}")
     code = f"""
-from mat import credit
+from array import array
+from mat import credit, tally
 c = credit.Credit(5)
+message, values = bytearray(16), array("H", [0, 0])
 for kind, seq in {plan}:
     if kind == 0:
-        c.sent(seq)
+        c.numbers[tally.SEQ] = seq
+        assert tally.head(c.numbers, message, message, values, 0, 0, 0, 0)
     elif kind == 1:
         c.ack(seq, 0)
     elif kind == 2:
         c.ack(0, 1)
-    print(c.under_way, c.room())
+    print(c.numbers[tally.UNDER_WAY], c.room())
 """
     assert mpy(code).splitlines() == expected
 

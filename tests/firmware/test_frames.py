@@ -163,7 +163,7 @@ from mat import app, board
 mat = app.App(board.here())
 mat.link.open()
 mat.prove_rows()
-while mat.sent < 5:
+while mat.tally[3] < 5:
     mat.turn()
 time.sleep_us(53000)
 while True:

@@ -159,9 +159,10 @@ print((link.turn(), link.connected))
 
 ALLOCATION = """
 import gc
-from mat import clock, hosts
+from mat import clock, hosts, tally
 from array import array
 h = hosts.Hosts(True, "a", bytes(8), clock.Clock())
+h.stamp = bytearray(4)
 h.radio.open()
 ble = h.radio._ble
 frame = wire.Frame(128, 14)
@@ -181,8 +182,11 @@ pair = (5, 12)
 read = h.usb.receive
 h.usb.receive = lambda ms: 0
 def one(seq):
-    frame.fill(0, seq, 0, 0, values)
-    sent = h.send_frame(frame.message, seq)
+    h.credit.numbers[tally.SEQ] = seq
+    sent = False
+    if tally.head(h.credit.numbers, frame.message, h.stamp, values, 128, 0, 0, 0):
+        frame.fill(values)
+        sent = h.send_frame(frame.message)
     h.turn()
     ble.interrupt(3, pair)
     if h.receive(0):

@@ -8,7 +8,7 @@ import scan_model
 from at_the_line import HERE
 
 from studies.mpycode import compile_for, native_functions
-from studies.scan import LISTEN, SWEEP, make_plan
+from studies.scan import SWEEP, make_plan
 from studies.scan_chip import ADC, HEARD, OUT, PLAN, SIO, Chip, call
 
 FIRMWARE = HERE.parents[1] / "firmware"
@@ -180,24 +180,46 @@ print([scan_rp2.settle_turns(board.CHIPS[c]["cycles"], {settle}, m) for c, m in 
 def test_an_adc_that_never_is_ready_ends_the_scan_with_every_row_low(mpy):
     code = """
 from array import array
-from mat import board, scan_rp2
+from mat import board, listen_rp2, scan_rp2
 plan = array("i", [0] * 52)
 scan_rp2.fill_plan(plan, board.here(), 16, 8, 1, 12, 1)
 adc, sio = array("I", [0, 0]), array("I", [0] * 16)
 out, heard = array("H", bytes(260)), array("i", [0] * 13)
 print(scan_rp2.sweep(adc, sio, plan, out, heard, 0), sio[1] == 0xFFFF | 1 << 22, sio[5] == 1 << 22)
-print(scan_rp2.listen(adc, plan, heard, 3))
+print(listen_rp2.wait(array("I", [0]), adc, plan, heard, array("i", [0] * 15), 9000, 3))
 """
     assert mpy(code, {"machine": MACHINE}).split() == ["-1", "True", "True", "-1"]
 
 
-def test_listening_marks_the_samples_that_cross():
-    codes = [0, 100, 400, 390, 150, 90, 500, 99, 210, 3000, 4095, 50]
-    board = Chip(lambda high, enabled, adc: codes[len(board.conversions) - 1])
-    plan = make_plan(16, 8, 1, 12, 1, 0)
-    arguments = [ADC, PLAN, HEARD, len(codes)]
-    run = call(functions()[LISTEN].code, board, arguments, plan, [0, 205, 102, 0, 0] + [0] * 8, 0)
-    assert run.value == 0
-    assert run.heard[:5] == [4095, 205, 102, 0, 3]
-    assert run.heard[5:8] == [2, 6, 8]
-    assert {word for _, word in board.conversions} == {1 | 4 | 1 << 12}
+def test_listening_marks_the_moments_that_cross_and_ends_on_time(mpy):
+    """A thread plays ADC and counter: each conversion is a code of the list and takes 3 us."""
+    code = """
+import _thread, micropython
+from array import array
+from mat import listen_rp2
+
+@micropython.viper
+def device(adc: ptr32, timer: ptr32, codes: ptr16, done: ptr32):
+    i = 0
+    while not done[0]:
+        if adc[0] & 4:
+            timer[0] = timer[0] + 3
+            adc[1] = codes[i]
+            i += 1
+            adc[0] = 256
+        elif done[1]:
+            timer[0] = timer[0] + 1
+            done[1] = 0
+
+codes = array("H", [0, 100, 400, 390, 150, 90, 500, 99, 210, 3000, 4095, 50])
+adc, timer, done = array("I", [0, 0]), array("I", [1000]), array("I", [0, 0])
+plan = array("i", [0] * 52)
+plan[4], plan[9] = 4, 1 << 29
+heard, found = array("i", [0, 205, 102, 0, 0] + [0] * 9), array("i", [0] * 16)
+_thread.start_new_thread(device, (adc, timer, codes, done))
+print(listen_rp2.wait(timer, adc, plan, heard, found, 9000, 12))
+print(found[0], list(found[4:8]), timer[0], found[14] - timer[0] == listen_rp2.LEAD_US, heard[3])
+done[0] = 1
+"""
+    lines = mpy(code, {"machine": MACHINE}).splitlines()
+    assert lines == ["0", "4095 [3, 1009, 1021, 1027] 1036 True 0"]

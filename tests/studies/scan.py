@@ -17,7 +17,7 @@ from studies.mpycode import compile_for, native_functions
 from studies.scan_chip import ADC, HEARD, OUT, PLAN, SIO, Chip, Run, call
 
 MHZ = 125
-SWEEP, LISTEN = 0, 1
+SWEEP = 0
 ROWS, COLUMNS = 16, 8
 SETTLE_US = 3
 ASKED_MS = 1.3

@@ -15,6 +15,7 @@ from rich.console import Console
 from serial.tools import list_ports
 
 from groundtone.app.console import say
+from groundtone.build.compiled import compiled
 from groundtone.build.install import (
     CHOOSER,
     InstallError,
@@ -81,6 +82,8 @@ def install(port: str | None, mat_name: str | None, go_back: bool, any_board: bo
                 say(console, "Its files were copied by hand: they are kept as the version before.")
             if mat is None and not state.settings:
                 mat = read_mat(NEW_BOARD)
+            mpy = board.eval("getattr(__import__('sys').implementation, '_mpy', 0)")
+            new = compiled(new, mpy if isinstance(mpy, int) else 0)
             install_files(board, new, chooser, lambda line: say(console, f"  {line}"))
     sys.exit(0 if answers(console, name) and (mat is None or has_layout(console, name, mat.layout)) else 1)
 
