@@ -65,8 +65,8 @@ def pressing(monkeypatch):
     def press(plan):
         frames = itertools.count()
         monkeypatch.setattr(
-            "groundtone.app.calibration.bench_run.keys",
-            lambda: contextlib.nullcontext(lambda: plan.get(next(frames), "")),
+            "groundtone.app.calibration.bench_run.keys_for",
+            lambda *_: contextlib.nullcontext(lambda: plan.get(next(frames), "")),
         )
 
     return press
@@ -217,12 +217,12 @@ def test_the_cable_is_pulled_put_in_again_and_pulled_for_good(groundtone, home, 
         return link(plan[6:])
 
     @contextlib.contextmanager
-    def opened(port):
+    def opened(port, **_):
         with ThreadPoolExecutor(1) as pool, LastingLink(link(plan), find, pool) as lasting:
             yield OpenMat(lasting, layout_of("starter-10x3"))
 
     monkeypatch.setattr("groundtone.app.calibration.bench_run.real_mat", opened)
-    monkeypatch.setattr("groundtone.app.calibration.bench_run.sound_for", lambda twin: OfflinePlayer(Synth()))
+    monkeypatch.setattr("groundtone.app.calibration.bench_run.sound_for", lambda fast: OfflinePlayer(Synth()))
     path = tmp_path / "mat.json"
     said = groundtone("calibrate", "bench", *WEIGHTS, "--profile", path, "--wait", "3")
     assert said.code == 3

@@ -28,7 +28,7 @@ class OnScreen:
     """
 
     def __init__(self, console: Console, refresh_hz: float | None = None, *, on: bool = True) -> None:
-        self._console = console
+        self.console = console
         self._screen: Screen | None = None
         if on and console.is_terminal:
             from rich.live import Live as Screen

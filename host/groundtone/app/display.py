@@ -98,8 +98,8 @@ class Display(OnScreen):
         line = swing_line(swing)
         self._last.append(line)
         if self._screen is None:
-            say(self._console, line)
+            say(self.console, line)
 
     def note(self, text: str) -> None:
         """Says something above the picture."""
-        say(self._console, text)
+        say(self.console, text)

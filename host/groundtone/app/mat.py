@@ -14,11 +14,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from groundtone.errors import GroundtoneError
-from groundtone.link.base import Link, Stamped
+from groundtone.link.base import LOST_S, PATIENT_LOST_S, PATIENT_REPLY_S, Link, Stamped
 from groundtone.link.find import find_mat, open_again, open_any
+from groundtone.link.following import SEARCH_S, Item, until_lost
 from groundtone.link.lasting_link import LastingLink
 from groundtone.link.radio import radio_running
 from groundtone.link.serial_link import SerialLink
+from groundtone.link.talk import MessageLink
 from groundtone.link.uri import open_link, split_uri
 from groundtone.mat.layout import Layout, layout_for
 
@@ -47,6 +49,8 @@ class OpenMat:
         Faster than time: nothing is heard.
     process : MatProcess or None
         The twin's firmware on MicroPython.
+    lost_s : float
+        A mat that sends nothing for so long is lost, s.
     begin_us : int
         Device time at which a twin's film, or a recording, begins.
     """
@@ -59,6 +63,7 @@ class OpenMat:
     process: MatProcess | None = None
     begin_us: int = 0
     length_s: Callable[[], float] | None = None
+    lost_s: float = LOST_S
     _owed: int = 0
 
     @cached_property
@@ -75,6 +80,10 @@ class OpenMat:
         self._owed = 0
         if self.process is not None and self.fast:
             self.process.allow(_AHEAD)
+
+    def items(self, search_s: float = SEARCH_S) -> Iterator[Item]:
+        """What its link brings once it is started, until the mat is lost for good; see `until_lost`."""
+        return until_lost(self.link.frames(), search_s, lost_s=self.lost_s)
 
     def took(self) -> None:
         """To be called after each frame: a mat that is faster than time may scan on."""
@@ -109,7 +118,7 @@ def why_in_process() -> str | None:
 
 
 @contextlib.contextmanager
-def real_mat(port: str | None) -> Iterator[OpenMat]:
+def real_mat(port: str | None, *, device_time: bool = False) -> Iterator[OpenMat]:
     """A real mat, looked for again whenever it was lost; or the mat of a recording.
 
     Parameters
@@ -117,6 +126,8 @@ def real_mat(port: str | None) -> Iterator[OpenMat]:
     port : str or None
         A serial port or another link's name (see `groundtone.link.uri`); None: the one that is there, by cable if one
         answers, else by radio.
+    device_time : bool
+        Only the mat's clock counts: it may be faster or slower than time, and nothing is heard.
 
     Raises
     ------
@@ -132,17 +143,31 @@ def real_mat(port: str | None) -> Iterator[OpenMat]:
         # Its one thread looks for a mat that was lost; at the end nobody waits for it, and the radio's end frees it.
         pool = ThreadPoolExecutor(1, "search")
         stack.callback(pool.shutdown, wait=False, cancel_futures=True)
-        first = open_link(port, radio) if port else open_any(radio)
+        first = _patient(open_link(port, radio) if port else open_any(radio), device_time)
         place = first.port if isinstance(first, SerialLink) else None
-        link = stack.enter_context(LastingLink(first, lambda uid: open_again(uid, place, radio), pool))
-        yield OpenMat(link, layout_for(link.hello), f"at {place}" if place else "on Bluetooth")
+        lost_s = PATIENT_LOST_S if device_time else LOST_S
+        lasting = LastingLink(
+            first, lambda uid: _patient(open_again(uid, place, radio), device_time), pool, stall_s=lost_s
+        )
+        link = stack.enter_context(lasting)
+        where = f"at {place}" if place else "on Bluetooth"
+        yield OpenMat(link, layout_for(link.hello), where, fast=device_time, lost_s=lost_s)
 
 
 @contextlib.contextmanager
-def mat_on_cable(port: str | None) -> Iterator[OpenMat]:
+def mat_on_cable(port: str | None, *, device_time: bool = False) -> Iterator[OpenMat]:
     """A real mat by its cable alone, as whoever builds it needs it; it is not looked for again."""
     with SerialLink(port or find_mat()) as link:
-        yield OpenMat(link, layout_for(link.hello), f"at {link.port}")
+        _patient(link, device_time)
+        lost_s = PATIENT_LOST_S if device_time else LOST_S
+        yield OpenMat(link, layout_for(link.hello), f"at {link.port}", fast=device_time, lost_s=lost_s)
+
+
+def _patient(link: Link, device_time: bool) -> Link:
+    """The link; where only the mat's clock counts, its replies may come late by ours."""
+    if device_time and isinstance(link, MessageLink):
+        link.least_reply_s = PATIENT_REPLY_S
+    return link
 
 
 @contextlib.contextmanager

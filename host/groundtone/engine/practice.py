@@ -88,8 +88,8 @@ def path_of(lane: Lane, lead: str) -> EchoPath:
 
 # Frames kept: the swing under way and the ones before it, never a whole afternoon, s.
 _KEEP_S = 30
-# Nothing for this long: the mat is shown as lost, s. The tone has stopped by itself before.
-_LOST_S = 0.5
+LOST_S = 0.5
+"""Nothing for this long: the mat is shown as lost, s. The tone has stopped by itself before."""
 _SILENT_WORDS = {
     "baseline": "A baseline: as you always do, no tone.",
     "test": "A test: the same again, no tone.",
@@ -128,6 +128,8 @@ class Practice:
         Plays each swing again, slowed.
     say : callable, optional
         Takes each `Said`.
+    lost_s : float
+        Nothing for so long by our clock: the mat is shown as lost, s.
     """
 
     def __init__(
@@ -141,11 +143,13 @@ class Practice:
         drill: Drill | None = None,
         echo: bool = True,
         say: Callable[[Said], None] | None = None,
+        lost_s: float = LOST_S,
     ) -> None:
         self.engine, self.output, self.log = engine, output, log
         self.block = block
         self._noticed = 0
         self.tightened = 0
+        self._lost_s = lost_s
         self._say = say or (lambda said: None)
         self._follower = Follower(engine, output, keep=round(_KEEP_S * settings.rate_hz), log=log)
         self._echo = EchoTimer(echo, PANELS[engine.stance.lead])
@@ -190,7 +194,7 @@ class Practice:
             self._say(Said(self.session.noticed[self._noticed], trouble=True))
             self._noticed += 1
         if live is None:
-            if self._live is not None and time.monotonic() - self._follower.heard_s > _LOST_S:
+            if self._live is not None and time.monotonic() - self._follower.heard_s > self._lost_s:
                 self._lost = True
                 self._echo.drop()
             return None

@@ -13,9 +13,13 @@ from groundtone.wire.stream import StreamCounts
 
 LOST_S = 3.0
 """A started mat that has sent nothing for so long is lost, though its line is there; the tone stopped long before."""
+PATIENT_LOST_S = 60.0
+"""The same where the mat's time is not ours: only so long a silence of its line tells anything."""
 STOPPED = "the mat has stopped sending: check its cable and power, and start again"
 PATIENCE_S = 0.05
 """A link says after so long that nothing has come, where nobody says otherwise, s."""
+PATIENT_REPLY_S = 20.0
+"""So long a reply is waited for at least where the mat's time is not ours, s."""
 REPLY_S = 1.0
 """So long a request waits for its reply, where nobody says otherwise, s."""
 

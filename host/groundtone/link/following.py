@@ -16,7 +16,9 @@ Item = Stamped | Event | Gap | None
 """What a link brings; None where nothing came for its patience."""
 
 
-def until_lost(items: Iterable[Item], search_s: float = SEARCH_S, patience_s: float = PATIENCE_S) -> Iterator[Item]:
+def until_lost(
+    items: Iterable[Item], search_s: float = SEARCH_S, patience_s: float = PATIENCE_S, lost_s: float = LOST_S
+) -> Iterator[Item]:
     """What a link brings, as long as its mat is there.
 
     Parameters
@@ -27,11 +29,13 @@ def until_lost(items: Iterable[Item], search_s: float = SEARCH_S, patience_s: fl
         How long a link that looks for a lost mat by itself may do so, s; it may be infinite.
     patience_s : float
         Each None stands for so long a silence, s.
+    lost_s : float
+        A mat that sends nothing for so long is lost, s.
 
     Raises
     ------
     LostError
-        Nothing came for `LOST_S`, or the mat was not found again in time.
+        Nothing came for `lost_s`, or the mat was not found again in time.
     """
     silent_s = 0.0
     lost: Gap | None = None
@@ -49,5 +53,5 @@ def until_lost(items: Iterable[Item], search_s: float = SEARCH_S, patience_s: fl
         if lost is not None and time.monotonic() - lost.at_s > search_s:
             searched = f"; it was not found again within {search_s:.0f} s" if search_s > 0 else ""
             raise LostError(f"{lost.why}{searched}")
-        if lost is None and silent_s >= LOST_S:
+        if lost is None and silent_s >= lost_s:
             raise LostError(STOPPED)

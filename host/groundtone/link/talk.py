@@ -36,6 +36,8 @@ class MessageLink(Closing):
     _most_between_acks = 4
     # A started mat that is silent for this long is told that nothing is under way any more.
     _silence_s = 0.1
+    # No reply is waited for shorter than this, s; see `groundtone.link.base.PATIENT_REPLY_S`.
+    least_reply_s = 0.0
 
     def __init__(self) -> None:
         self.statistics = LinkStatistics()
@@ -167,7 +169,7 @@ class MessageLink(Closing):
         wanted = self._next_id
         self._replies.clear()
         self._send(Request(wanted, command, arguments))
-        until = time.monotonic() + patience_s
+        until = time.monotonic() + max(patience_s, self.least_reply_s)
         while time.monotonic() < until:
             self._read()
             reply = self._replies.pop(wanted, None)

@@ -17,6 +17,7 @@ from groundtone.app.builder.commission_run import Choices
 from groundtone.app.builder.commission_run import commission as run_steps
 from groundtone.app.click_parts import Number
 from groundtone.app.console import say
+from groundtone.app.json_lines import JsonLines, guided, line
 from groundtone.app.mat import OpenMat, mat_on_cable, twin_with_hands
 from groundtone.app.tones.sounding import GuardedOutput
 from groundtone.build.board_limits import limits_of
@@ -54,16 +55,21 @@ OUTSIDE = 1  # something is to be mended
 @click.option("--skip", multiple=True, type=click.Choice(STEPS), help="Leave a step out; it is recorded as not done.")
 @click.option("--keep-order", is_flag=True, help="Keep wires that are exchanged: correct the mat's layout instead.")
 @click.option("--json", "as_json", is_flag=True, help="The steps' results as JSON.")
+@guided
 def commission(
     port: str | None, seed: int | None, faults: tuple[str, ...], layout_id: str, out: Path | None, soak_s: float,
     walk: bool, again: str | None, skip: tuple[str, ...], keep_order: bool, as_json: bool,
+    console: Console, device_time: bool,
 ) -> None:  # fmt: skip
     """Find what is wired wrong, name it, and say when the mat can be trusted. Ctrl-C stops; the same again goes on."""
     if faults and seed is None:
         raise click.UsageError("--fault is for the simulated mat: name --twin as well.")
-    console = Console(stderr=as_json)
+    if as_json and not isinstance(console, JsonLines):
+        console = Console(stderr=True)
     choices = Choices(soak_s, walk, skip)
-    with mat_on_cable(port) if seed is None else twin_with_hands(seed, layout_id, faults) as mat:
+    with (
+        mat_on_cable(port, device_time=device_time) if seed is None else twin_with_hands(seed, layout_id, faults) as mat
+    ):
         record, path = _record(mat, out, faults)
         if again is not None:
             for key in STEPS[STEPS.index(again) :]:
@@ -75,18 +81,22 @@ def commission(
              f"{layout.columns_per_panel} columns a foot. Result: {path}")  # fmt: skip
         try:
             with _sounds(mat, tell) as sound:
-                run_steps(mat, record, choices, tell, sound, lambda r: save(path, r))
+                run_steps(mat, record, choices, tell, sound, lambda r: save(path, r), console)
         except KeyboardInterrupt:
             tell("Stopped. Say the same again and it goes on with the step that was left.")
         if keep_order:
             _keep_order(mat, record, tell)
             save(path, record)
     _write(record, path, tell)
+    code = 0 if record.commissioned() else OUTSIDE
+    steps = [asdict(each) for each in record.results()]
+    if line(console, "result", verdict(record), exit=code, steps=steps, file=str(path)):
+        sys.exit(code)
     if as_json:
-        click.echo(json.dumps({"verdict": verdict(record), "steps": [asdict(r) for r in record.results()]}, indent=1))
+        click.echo(json.dumps({"verdict": verdict(record), "steps": steps}, indent=1))
     else:
         say(console, "\n" + to_text(record).rstrip())
-    sys.exit(0 if record.commissioned() else OUTSIDE)
+    sys.exit(code)
 
 
 def _record(mat: OpenMat, out: Path | None, faults: tuple[str, ...]) -> tuple[Record, Path]:
@@ -107,8 +117,8 @@ def _record(mat: OpenMat, out: Path | None, faults: tuple[str, ...]) -> tuple[Re
 
 @contextlib.contextmanager
 def _sounds(mat: OpenMat, tell: Callable[[str], None]) -> Iterator[Callable[[str], None]]:
-    """What sounds: the sound card on a real mat; nothing on the simulated one, which is faster than any tone."""
-    if mat.simulated:
+    """What sounds: the sound card on a real mat; nothing where time is not ours, faster than any tone."""
+    if mat.fast:
         yield lambda _: None
         return
     output = GuardedOutput(Player(Synth()))

@@ -7,8 +7,11 @@ import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from rich.console import Console
+
 from groundtone.app.builder.build_install import value_of
 from groundtone.app.doctor import WEAK_DBM, mat_troubles
+from groundtone.app.json_lines import at, ended, frames_begin, line
 from groundtone.app.mat import OpenMat
 from groundtone.build.asking import Ask
 from groundtone.build.commission import STEPS, TITLES, Record, StepResult
@@ -17,7 +20,6 @@ from groundtone.build.commission_steps import Listener, idle_step, press_step, r
 from groundtone.build.evidence import reading_of
 from groundtone.errors import LinkError
 from groundtone.link.base import Stamped
-from groundtone.link.following import until_lost
 from groundtone.link.radio import radio_running
 from groundtone.link.scan import mats_heard
 from groundtone.mat.layout import Layout, known_layouts
@@ -57,6 +59,7 @@ def commission(
     tell: Callable[[str], None],
     sound: Callable[[str], None],
     keep: Callable[[Record], None],
+    console: Console | None = None,
 ) -> None:
     """Do every step that has not passed; ends where rows are not proven apart.
 
@@ -70,14 +73,17 @@ def commission(
         Takes "tick" (felt), "ready" (passed) or "lost" (failed).
     keep : callable
         Stores the record; called after each step.
+    console : Console, optional
+        Where lines of JSON go, if they are wanted.
     """
     for number, key in enumerate(STEPS, 1):
         if _result(record, key).outcome == "passed":
             continue
         tell(f"Step {number} of {len(STEPS)}: {TITLES[key]}")
-        _do(mat, record, key, choices, tell, sound)
+        _do(mat, record, key, choices, tell, sound, console)
         keep(record)
         result = _result(record, key)
+        line(console, "seen", "step", step=key, outcome=result.outcome, causes=result.causes, figures=result.figures)
         for cause in result.causes:
             tell(f"  {'!' if result.outcome == 'failed' else '-'} {cause}")
         tell(f"  {result.outcome}")
@@ -107,8 +113,9 @@ def _result(record: Record, key: str) -> StepResult:
 
 
 def _do(
-    mat: OpenMat, record: Record, key: str, choices: Choices, tell: Callable[[str], None], sound: Callable[[str], None]
-) -> None:
+    mat: OpenMat, record: Record, key: str, choices: Choices, tell: Callable[[str], None], sound: Callable[[str], None],
+    console: Console | None = None,
+) -> None:  # fmt: skip
     bench = record.bench
     record.skipped.pop(key, None)
     bench.causes.pop(key, None)
@@ -129,7 +136,7 @@ def _do(
             "soak": lambda: soak_step(bench, choices.soak_s),
         }
         rate = WALK_HZ if choices.walk and key == "press" else RATES_HZ[key]
-        _listen(mat, steps[key](), rate, tell, sound)
+        _listen(mat, steps[key](), rate, tell, sound, console)
         if key == "soak":
             _memory(mat, record)
     if key not in record.skipped:
@@ -200,20 +207,26 @@ def _memory(mat: OpenMat, record: Record) -> None:
 
 
 def _listen(
-    mat: OpenMat, listener: Listener, rate_hz: int, tell: Callable[[str], None], sound: Callable[[str], None]
-) -> None:
+    mat: OpenMat, listener: Listener, rate_hz: int, tell: Callable[[str], None], sound: Callable[[str], None],
+    console: Console | None = None,
+) -> None:  # fmt: skip
     """Feed a step with frames until it is done."""
     link = mat.link
     hello = link.hello
     ask: Ask | None = next(listener)
     mat.begin()
     link.start(rate_hz)
+    frames_begin(console, hello, mat.layout, rate_hz)
     try:
-        for item in until_lost(link.frames()):
+        for item in mat.items():
             if not isinstance(item, Stamped):
                 continue
-            if ask is not None:
+            at(console, item.device_us * 1e-6)
+            if ended(console):
+                raise KeyboardInterrupt
+            if ask is not None and not line(console, "ask", "do", do=ask.do, sentence=ask.words, again=ask.again):
                 tell(f"  {ask.words}{' (nothing was felt: once more)' if ask.again else ''}")
+            if ask is not None:
                 sound("tick")
                 mat.do(ask.do)
             reading = reading_of(item.frame, item.device_us * 1e-6, hello.rows, hello.bits, item.missed)

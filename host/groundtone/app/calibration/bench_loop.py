@@ -6,18 +6,21 @@ from collections.abc import Callable
 from enum import Enum
 
 from groundtone.app.calibration.bench_screen import BenchScreen
+from groundtone.app.json_lines import ENDS, at, frames_begin, line
 from groundtone.app.mat import OpenMat
 from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import FAULTS, Ask, Now, remark_words
 from groundtone.calibration.guided.run_log import RunLog
 from groundtone.errors import GroundtoneError, LostError, sentence_of
 from groundtone.link.base import Gap, Stamped
-from groundtone.link.following import until_lost
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.tone.output import Output
 
 RATE_HZ = 20
 FAST_HZ = 10  # of the twin in fast time: half the work, and still ten frames a dwell
+
+ANSWERS = {**ENDS, "s": "s", "skip": "s", "u": "u", "take back": "u"}
+"""What may be answered while it runs, and the key that this stands for."""
 
 
 class Ending(Enum):
@@ -70,6 +73,7 @@ class BenchLoop:
         self._until_refused = until_refused
         opened.begin()
         opened.link.start(rate_hz)
+        frames_begin(self._screen.console, opened.link.hello, opened.layout, rate_hz)
         try:
             return self._follow(opened)
         except LostError:
@@ -82,13 +86,14 @@ class BenchLoop:
     def _follow(self, opened: OpenMat) -> Ending:
         link, meter = opened.link, ConductanceMeter(opened.layout)
         self._guide.look_again()
-        for item in until_lost(link.frames(), self._wait_s):
+        for item in opened.items(self._wait_s):
             if isinstance(item, Gap):
                 self._gap(item)
             if not isinstance(item, Stamped):
                 self._output.drain()
                 continue
             t_s = item.device_us * 1e-6
+            at(self._screen.console, t_s)
             raw = item.frame.cells.reshape(opened.layout.rows, opened.layout.columns) / 2.0**link.hello.bits
             now = self._guide.step(t_s, meter.measure(item.frame), raw)
             if self._guide.taken and self._guide.taken[-1].lifted_s == t_s:
@@ -146,6 +151,7 @@ class BenchLoop:
                     self._screen.note("There is nothing to take back.")
                 else:
                     self._log.take_back()
+                    line(self._screen.console, "seen", "taken back", row=back.row, column=back.column)
                     self._screen.note(f"Taken back: row {back.row}, column {back.column}. It is asked for again.")
         return False
 

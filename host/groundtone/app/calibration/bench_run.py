@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 from rich.console import Console
 
-from groundtone.app.calibration.bench_loop import FAST_HZ, RATE_HZ, BenchLoop, Ending
+from groundtone.app.calibration.bench_loop import ANSWERS, FAST_HZ, RATE_HZ, BenchLoop, Ending
 from groundtone.app.calibration.bench_screen import BenchScreen
 from groundtone.app.console import say
-from groundtone.app.keys import keys
+from groundtone.app.json_lines import keys_for, line
 from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
 from groundtone.app.twin import TwinChoice
@@ -54,6 +54,8 @@ class BenchWish:
         How long a lost mat is waited for, s.
     map_path : Path or None
         Where a picture of the coverage goes in the end.
+    device_time : bool
+        Only the mat's clock counts.
     """
 
     weights: WeightSet | None
@@ -65,6 +67,7 @@ class BenchWish:
     profile: Path | None
     wait_s: float
     map_path: Path | None = None
+    device_time: bool = False
 
 
 def bench(console: Console, wish: BenchWish) -> bool:
@@ -77,18 +80,18 @@ def bench(console: Console, wish: BenchWish) -> bool:
     """
     with contextlib.ExitStack() as stack:
         if wish.twin is None:
-            opened = stack.enter_context(real_mat(wish.port))
+            opened = stack.enter_context(real_mat(wish.port, device_time=wish.device_time))
             uid, name, layout = opened.link.hello.uid, opened.link.hello.name, opened.layout
         else:
             opened, uid, name, layout = None, wish.twin.mat.uid, "the twin", layout_of(wish.twin.mat.layout)
         profile = wish.profile or profile_path(uid)
         log, guide = _begin(console, wish, run_path(profile), uid, layout)
         stack.callback(log.close)
-        output = sound_for(wish.twin)
+        output = sound_for(wish.device_time if wish.twin is None else wish.twin.fast)
         stack.callback(output.close)
         output.start()
         say(console, f"Mat {name}. Sound: {output.description}. Ctrl-C ends it; nothing that was taken is lost.")
-        with keys() as pressed, _screen(console, name, guide, layout) as screen:
+        with keys_for(console, ANSWERS) as pressed, _screen(console, name, guide, layout) as screen:
             loop = BenchLoop(guide, log, output, screen, pressed, wish.wait_s)
             ending = loop.run(opened, RATE_HZ) if opened is not None else _with_twin(wish, guide, loop)
     return _after(console, wish, guide, log, ending, profile, uid, layout)
@@ -234,11 +237,12 @@ def _after(
     )
     for sentence in result.fit.said:
         say(console, f"{sentence[:1].upper()}{sentence[1:].rstrip('.')}.")
-    for remark in guide.faults:
-        say(console, f"Fault: {remark_words(remark, layout.columns_per_panel)}")
+    faults = [remark_words(remark, layout.columns_per_panel) for remark in guide.faults]
+    for words in faults:
+        say(console, f"Fault: {words}")
+    shape = (layout.rows, layout.columns)
+    now = expected(alive, *shape, dead=dead)
     if left:
-        shape = (layout.rows, layout.columns)
-        now = expected(alive, *shape, dead=dead)
         then = expected([*alive, *guide.work.left], *shape, dead=dead)
         say(
             console,
@@ -246,7 +250,11 @@ def _after(
             f"(95 %). {left} placements more, {minutes_words(left * PLACEMENT_S)}, would make that "
             f"{_per_cent(then.cell_u)} and {_per_cent(then.foot_u)}: {how}",
         )
-    return not left and not guide.faults
+    line(
+        console, "result", ending.value, exit=int(bool(left or faults)), profile=str(path),
+        placements=len(guide.taken), left=left, cell_95=2 * now.cell_u, foot_95=2 * now.foot_u, faults=faults,
+    )  # fmt: skip
+    return not left and not faults
 
 
 def hands_for(steps: Sequence[Step], fast: bool) -> tuple[Put, ...]:

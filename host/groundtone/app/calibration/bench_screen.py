@@ -9,6 +9,7 @@ from rich.text import Text
 
 from groundtone.app.big_words import big
 from groundtone.app.console import OnScreen, say
+from groundtone.app.json_lines import line
 from groundtone.calibration.guided.bench_plan import PLACEMENT_S
 from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import FAULTS, Now, ask_words, minutes_words, remark_words
@@ -52,16 +53,20 @@ class BenchScreen(OnScreen):
         text = Text(("! " if fault else "  ") + sentence, style="bold" if fault else "")
         self._remarks.append(text)
         if self._screen is None:
-            say(self._console, text.plain.strip())
+            say(self.console, text.plain.strip())
 
     def show(self, now: Now) -> None:
         """What follows from one frame; remarks are taken down, and the picture is drawn where something is new."""
         for remark in now.remarks:
-            self.note(remark_words(remark, self._per_panel), remark.what in FAULTS)
-        if self._screen is None:
-            self._lines(now)
-            return
+            words, fault = remark_words(remark, self._per_panel), remark.what in FAULTS
+            told = {"cells": remark.cells, "reads_n": remark.force_n, "fault": fault}
+            if not line(self.console, "seen", remark.what.value, sentence=words, **told):
+                self.note(words, fault)
         words, sentence = ask_words(now, self._per_panel)
+        if self._screen is None:
+            if not self._in_json(now, words, sentence):
+                self._lines(now)
+            return
         asked = f"{words} {sentence} {len(self._guide.taken)} {len(self._remarks)}"
         if asked == self._asked:
             return
@@ -70,7 +75,7 @@ class BenchScreen(OnScreen):
         coverage = coverage_of(self._shape, self._guide.taken, self._guide.work.left, self._guide.left_out)
         picture = Text("\n".join(coverage_lines(coverage, self._per_panel, named)))
         # The map, its gap, the frame and its padding are 4 + 3 + 4 wide.
-        room = self._console.width - 11 - max(len(line) for line in picture.plain.splitlines())
+        room = self.console.width - 11 - max(len(line) for line in picture.plain.splitlines())
         large = big(words)
         side = Group(
             Text("\n".join(large) if len(large[0]) <= room else words.upper(), style="bold", no_wrap=True),
@@ -88,6 +93,18 @@ class BenchScreen(OnScreen):
         table.add_row(picture, side)
         self._screen.update(Panel(table, title=self._title, title_align="left"), refresh=True)
 
+    def _in_json(self, now: Now, words: str, sentence: str) -> bool:
+        """What is new as lines, where lines are wanted."""
+        if (taken := now.taken) is not None:
+            line(
+                self.console, "seen", "placement", row=taken.row, column=taken.column, force_n=taken.force_n,
+                weight=now.words, falling=taken.falling, taken=len(self._guide.taken), left=len(self._guide.work.left),
+            )  # fmt: skip
+        row, column = now.step.cell if now.step is not None else (None, None)
+        force_n, weight = (now.step.force_n, now.step.words) if now.step is not None else (None, None)
+        return line(self.console, "ask", now.ask.value, words=words, sentence=sentence, row=row, column=column,
+                    force_n=force_n, weight=weight)  # fmt: skip
+
     def _how_far(self) -> str:
         taken, left = len(self._guide.taken), len(self._guide.work.left)
         if not left:
@@ -98,6 +115,6 @@ class BenchScreen(OnScreen):
         """What is said where there is no screen: a new weight, and the count now and then."""
         if now.step is not None and now.step.words != self._asked:
             self._asked = now.step.words
-            say(self._console, ask_words(now, self._per_panel)[0].capitalize() + f", {self._how_far()}")
+            say(self.console, ask_words(now, self._per_panel)[0].capitalize() + f", {self._how_far()}")
         elif now.taken is not None and len(self._guide.taken) % _EVERY == 0:
-            say(self._console, self._how_far())
+            say(self.console, self._how_far())

@@ -19,6 +19,7 @@ from rich.table import Table
 
 from groundtone.app.calibration.following import PersonScreen, Wanted, follow
 from groundtone.app.console import say
+from groundtone.app.json_lines import JsonLines, line
 from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
 from groundtone.app.twin import TwinChoice
@@ -34,6 +35,7 @@ from groundtone.twin.scenario import Check, GolferSpec
 RATE_HZ = 50
 # A common change of this size with a stated mass is asked about before it is kept.
 _MASS_DOUBT = 0.08
+YES_OR_NO = {"yes": "yes", "y": "yes", "no": "no", "n": "no"}
 
 _WORDS = {
     Step.EMPTY: ("keep off", "Two seconds with nothing on the mat."),
@@ -61,6 +63,8 @@ class CheckWish:
         "right" or "left"; None: asked where somebody can answer.
     profile : Path or None
         None is the mat's own.
+    device_time : bool
+        Only the mat's clock counts.
     """
 
     mass_kg: float | None
@@ -69,6 +73,7 @@ class CheckWish:
     port: str | None
     twin: TwinChoice | None
     profile: Path | None
+    device_time: bool = False
 
 
 def check(console: Console, wish: CheckWish) -> int:
@@ -81,7 +86,7 @@ def check(console: Console, wish: CheckWish) -> int:
     """
     with contextlib.ExitStack() as stack:
         if wish.twin is None:
-            opened = stack.enter_context(real_mat(wish.port))
+            opened = stack.enter_context(real_mat(wish.port, device_time=wish.device_time))
         else:
             opened = stack.enter_context(twin_mat(wish.twin, _act(wish, wish.twin)))
         hello, layout = opened.link.hello, opened.layout
@@ -91,7 +96,7 @@ def check(console: Console, wish: CheckWish) -> int:
             raise CalibrationError(f"there is no profile {path}: calibrate the mat first, or name one with --profile")
         mark_n = None if wish.mark_kg is None else wish.mark_kg * STANDARD_GRAVITY
         run = CheckRun(layout, profile.film, mass_kg=wish.mass_kg, mark_n=mark_n)
-        output = sound_for(wish.twin)
+        output = sound_for(opened.fast)
         stack.callback(output.close)
         output.start()
 
@@ -140,6 +145,13 @@ def _tell(console: Console, wish: CheckWish, path: Path, profile: Profile, resul
     append_check(checks_path(path), kept_from(result, profile.film, date, profile, hand))
     if result.verdict is Verdict.CORRECTED:
         say(console, "The correction is kept: whoever practises on this mat has it.")
+    line(
+        console, "result", result.verdict.words, exit=result.verdict.value,
+        findings=[{"kind": f.kind.value, "sentence": sentence_of(GroundtoneError(f.text)), "cells": list(f.cells),
+                   "bad": f.bad} for f in result.findings],
+        share_95=2 * result.share_u, foot_95=2 * result.foot_u, along_95_mm=2 * result.along_u_mm,
+        common=result.common, mass_kg=result.mass_kg, hand=hand,
+    )  # fmt: skip
     return result.verdict.value
 
 
@@ -155,6 +167,8 @@ def figures(result: CheckResult) -> str:
 
 def _ask_hand(console: Console) -> str:
     """The golfer's hand, where somebody is there to answer."""
+    if isinstance(console, JsonLines):
+        return console.question("hand", "Does this golfer play right or left?", {"right": "right", "left": "left"})
     if not _somebody_answers(console):
         return ""
     answer: str = click.prompt("Does this golfer play right or left?", type=click.Choice(["right", "left"]))
@@ -173,9 +187,16 @@ def _doubt_mass(console: Console, wish: CheckWish, result: CheckResult) -> None:
         return
     alone = wish.mass_kg / (1.0 + result.common)
     say(console, f"{wish.mass_kg:.1f} kg were stated, and by its calibration the mat says {alone:.0f} kg.")
-    if not _somebody_answers(console):
+    asked = f"Is {wish.mass_kg:.1f} kg this person's mass, with clothes and shoes?"
+    if isinstance(console, JsonLines):
+        told = console.question("mass", asked, YES_OR_NO)
+    elif _somebody_answers(console):
+        told = "yes" if click.confirm(asked, default=None) else "no"
+    else:
+        told = ""
+    if not told:
         say(console, f"If {wish.mass_kg:.1f} kg is not this person's mass, check again with the right one.")
-    elif not click.confirm(f"Is {wish.mass_kg:.1f} kg this person's mass, with clothes and shoes?", default=None):
+    elif told == "no":
         raise CalibrationError("check again with the right mass in kilograms, or without --mass; nothing was kept")
 
 

@@ -13,6 +13,7 @@ from rich.console import Console
 
 from groundtone.app.click_parts import Mass, Number
 from groundtone.app.console import say
+from groundtone.app.json_lines import JsonLines, guided
 from groundtone.errors import CalibrationError, GroundtoneError, Telling
 
 if TYPE_CHECKING:
@@ -23,8 +24,9 @@ _OUTSIDE = 1
 
 
 def _of_a_mat(command: Callable[..., None]) -> Callable[..., None]:
-    """The options that name a mat: a port, or the twin, which reaches the command as a `TwinChoice` or None."""
+    """The options that name a mat, a port or the twin (a `TwinChoice` or None for the command), and of `guided`."""
 
+    @guided
     @functools.wraps(command)
     def chosen(*, twin: str | None, layout: str, fast: bool, **others: Any) -> None:
         from groundtone.app.twin import twin_choice
@@ -75,6 +77,8 @@ def bench(
     profile: Path | None,
     map_path: Path | None,
     wait: float,
+    console: Console,
+    device_time: bool,
 ) -> None:
     """Cell by cell with known weights: guided, stoppable, resumable.
 
@@ -90,21 +94,22 @@ def bench(
     weights = read_weight_set(weight_file) if weight_file is not None else None
     if masses:
         weights = set_of_masses(masses, weighed=weighed)
-    wish = BenchWish(weights, minutes, port, twin, resume, anew, profile, wait, map_path)
-    sys.exit(0 if run_bench(Console(), wish) else _OUTSIDE)
+    wish = BenchWish(weights, minutes, port, twin, resume, anew, profile, wait, map_path, device_time)
+    sys.exit(0 if run_bench(console, wish) else _OUTSIDE)
 
 
 @calibrate.command()
 @click.option("--mass", required=True, type=Mass(20, 160), help="Of the person with clothes and shoes, kg.")
 @_of_a_mat
 @click.option("--profile", "--out", type=_FILE, help="The mat's profile: begun with where it is there, and written.")
-def standing(mass: float, port: str | None, twin: TwinChoice | None, profile: Path | None) -> None:
+def standing(
+    mass: float, port: str | None, twin: TwinChoice | None, profile: Path | None, console: Console, device_time: bool
+) -> None:
     """In a minute, by a person of known mass who rocks on the mat."""
     from groundtone.app.calibration.standing_run import StandingWish
     from groundtone.app.calibration.standing_run import standing as run_standing
 
-    wish = StandingWish(mass, port, twin, profile)
-    run_standing(Console(), wish)
+    run_standing(console, StandingWish(mass, port, twin, profile, device_time))
 
 
 @calibrate.command()
@@ -158,6 +163,8 @@ def check(
     port: str | None,
     twin: TwinChoice | None,
     profile: Path | None,
+    console: Console,
+    device_time: bool,
 ) -> None:
     """Can this mat be trusted today? The golfer stands on it and rocks, for about a minute.
 
@@ -166,8 +173,10 @@ def check(
     from groundtone.app.calibration.check_run import CheckWish, history
     from groundtone.app.calibration.check_run import check as run_check
 
-    wish = CheckWish(mass, weight, hand, port, twin, profile)
+    wish = CheckWish(mass, weight, hand, port, twin, profile, device_time)
     if show_history:
-        history(Console(), wish)
+        if isinstance(console, JsonLines):
+            raise GroundtoneError("--history is a table for eyes: ask for it without --json-lines")
+        history(console, wish)
         return
-    sys.exit(run_check(Console(), wish))
+    sys.exit(run_check(console, wish))

@@ -12,10 +12,10 @@ from rich.panel import Panel
 from rich.text import Text
 
 from groundtone.app.big_words import big
-from groundtone.app.console import OnScreen, say
+from groundtone.app.console import OnScreen
+from groundtone.app.json_lines import ask, at, ended, frames_begin, line
 from groundtone.app.mat import OpenMat
 from groundtone.link.base import Stamped
-from groundtone.link.following import until_lost
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.tone.output import Output
 
@@ -60,7 +60,8 @@ class PersonScreen(OnScreen):
         self._shown = shown
         if self._screen is None:
             if new:
-                say(self._console, f"{wanted.words}: {wanted.sentence}")
+                ask(self.console, wanted.words, wanted.sentence)
+            line(self.console, "seen", "progress", part=filled / _BAR)
             return
         body = Group(
             Text("\n".join(big(wanted.words)), style="bold", no_wrap=True),
@@ -79,7 +80,7 @@ def follow(
     output: Output,
     screen: PersonScreen,
 ) -> bool:
-    """Follows a mat until enough has been gathered; False when Ctrl-C or the twin's end came first.
+    """Follows a mat until enough has been gathered; False when Ctrl-C, an answer or the twin's end came first.
 
     Parameters
     ----------
@@ -102,13 +103,15 @@ def follow(
     words = ""
     opened.begin()
     opened.link.start(rate_hz)
+    frames_begin(screen.console, opened.link.hello, opened.layout, rate_hz)
     try:
         # Who stands there does not stand still while the mat is looked for.
-        for item in until_lost(opened.link.frames(), search_s=0.0):
+        for item in opened.items(search_s=0.0):
             if not isinstance(item, Stamped):
                 output.drain()
                 continue
             t_s = item.device_us * 1e-6
+            at(screen.console, t_s)
             wanted = take(t_s, meter.measure(item.frame))
             opened.took()
             output.advance(t_s - last_s if last_s is not None and t_s > last_s else 0.0)
@@ -123,7 +126,7 @@ def follow(
             if wanted.done:
                 output.advance(1.0)
                 return True
-            if opened.over(item):
+            if opened.over(item) or ended(screen.console):
                 return False
     except KeyboardInterrupt:
         return False

@@ -13,6 +13,7 @@ from rich.console import Console
 
 from groundtone.app.calibration.following import PersonScreen, Wanted, follow
 from groundtone.app.console import say
+from groundtone.app.json_lines import line
 from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
 from groundtone.app.twin import TwinChoice
@@ -44,6 +45,7 @@ class StandingWish:
     port: str | None
     twin: TwinChoice | None
     profile: Path | None
+    device_time: bool = False
 
 
 def standing(console: Console, wish: StandingWish) -> None:
@@ -56,7 +58,7 @@ def standing(console: Console, wish: StandingWish) -> None:
     """
     with contextlib.ExitStack() as stack:
         if wish.twin is None:
-            opened = stack.enter_context(real_mat(wish.port))
+            opened = stack.enter_context(real_mat(wish.port, device_time=wish.device_time))
         else:
             given = wish.twin.act if isinstance(wish.twin.act, Standing) else None
             act = given or Standing(GolferSpec(mass_kg=wish.mass_kg), seed=wish.twin.mat.seed)
@@ -69,7 +71,7 @@ def standing(console: Console, wish: StandingWish) -> None:
         what = f"the profile {path}" if before is not None else "the film's typical curve"
         say(console, f"It starts from {what} and takes about a minute. Ctrl-C ends it and changes nothing.")
         run = StandingRun(layout, film, wish.mass_kg)
-        output = sound_for(wish.twin)
+        output = sound_for(opened.fast)
         stack.callback(output.close)
         output.start()
 
@@ -82,6 +84,11 @@ def standing(console: Console, wish: StandingWish) -> None:
     result = run.result()
     _write(path, before, result, wish, hello.uid, layout)
     _report(console, path, result, layout, before is not None)
+    line(
+        console, "result", "written", exit=0, profile=str(path), postures=result.postures, total_left=result.left,
+        mass_kg=result.mass_kg, mass_95=2 * result.mass_u, known_before=before is not None,
+        unseen=[list(cell) for cell in result.unseen],
+    )  # fmt: skip
 
 
 def _before(path: Path, hello: Hello, layout: Layout, console: Console) -> Profile | None:

@@ -12,7 +12,7 @@ from pathlib import Path
 from rich.console import Console
 
 from groundtone.app.console import say
-from groundtone.app.keys import keys
+from groundtone.app.json_lines import ENDS, frames_begin, keys_for, line
 from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.app.live.practice_setup import PracticeWish, begun, stance_of
 from groundtone.app.mat import OpenMat, real_mat, twin_mat
@@ -20,12 +20,12 @@ from groundtone.app.tables import session_table
 from groundtone.app.tones.sounding import GuardedOutput, session_output
 from groundtone.app.twin import TwinChoice, usual_practice, with_one_panel
 from groundtone.calibration.own_profile import own_profile
-from groundtone.engine.practice import Practice, Said
-from groundtone.engine.practice_state import Now, State, Summary
+from groundtone.engine.practice import LOST_S, Practice, Said
+from groundtone.engine.practice_state import BlockTotal, Now, State, Summary
 from groundtone.errors import GroundtoneError, LinkError, LostError, Telling, ToneError, sentence_of
 from groundtone.link.base import Link, Stamped
-from groundtone.link.following import until_lost
 from groundtone.link.uri import split_uri
+from groundtone.review.strikes import CONTACT_KEYS, LINE_KEYS
 from groundtone.tone.ear import Side
 from groundtone.tone.settings import read_settings
 
@@ -34,6 +34,11 @@ _SHOW_S = 0.1
 # Between two looks for a mat that is not there yet, s.
 _LOOK_S = 1.0
 _ENDS = ("q", "Q", "escape", "\r", "\n", "\x04")
+ANSWERS = {
+    **ENDS, "pause": " ", "next": "next", "back": "back", "u": "u", "take back": "u",
+    **{key: key for key in (*"123456789", *CONTACT_KEYS, *LINE_KEYS)},
+}  # fmt: skip
+"""What may be answered while it runs, and the key that this stands for."""
 # On the simulated mat, faster than time, the sound that ends a session gets so long, s.
 _LAST_S = 1.0
 # So many lanes are drawn, the last ones.
@@ -58,6 +63,8 @@ class RunWish:
         It ends after so long.
     search_s : float or None
         So long a mat that was lost is looked for; None: until somebody ends it.
+    device_time : bool
+        Only the mat's clock counts.
     """
 
     port: str | None = None
@@ -67,6 +74,7 @@ class RunWish:
     wait: bool = True
     seconds: float | None = None
     search_s: float | None = None
+    device_time: bool = False
 
 
 def remembered_echo() -> bool:
@@ -91,7 +99,7 @@ def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary
     if run.out is not None:
         _make(run.out)
     with contextlib.ExitStack() as stack:
-        pressed = stack.enter_context(keys())
+        pressed = stack.enter_context(keys_for(console, ANSWERS))
         screen = stack.enter_context(PractiseScreen(console, "groundtone, practice"))
         mat = _waited_for(stack, screen, pressed, wish, run)
         # A profile or a mat that will not do says so before the files of an earlier session are replaced.
@@ -107,14 +115,25 @@ def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary
     summary = practice.summary(mat.link.statistics)
     if practice.session.swings:
         console.print(session_table(practice.session.swings))
-    for line in summary.lines():
-        say(console, line)
+    for sentence in summary.lines():
+        say(console, sentence)
     if run.out is not None:
         _draw(console, practice, run.out / "lanes.png")
     for trouble in (practice.session.lost, output.trouble, unrecorded):
         if trouble is not None:
             raise trouble
+    line(
+        console, "result", "over", exit=0, swings=summary.swings, minutes=summary.minutes, missed=summary.missed,
+        gaps=summary.gaps, tightened=summary.tightened, blocks=[_plain(total) for total in summary.blocks],
+    )  # fmt: skip
     return summary
+
+
+def _plain(total: BlockTotal) -> dict[str, object]:
+    return {
+        "kind": total.block.kind, "swings": total.swings, "inside": total.inside, "heard": total.heard,
+        "strikes": total.strikes.placed, "centred": total.strikes.inside, "contacts": total.strikes.contacts,
+    }  # fmt: skip
 
 
 def _make(folder: Path) -> None:
@@ -125,7 +144,7 @@ def _make(folder: Path) -> None:
 def _opened(wish: PracticeWish, run: RunWish) -> contextlib.AbstractContextManager[OpenMat]:
     twin, panel, hand = run.twin, wish.panel, wish.golfer.hand
     if twin is None:
-        return real_mat(run.port)
+        return real_mat(run.port, device_time=run.device_time)
     if panel is not None:
         twin = replace(twin, mat=with_one_panel(twin.mat, panel))
     return twin_mat(twin, twin.act or usual_practice(twin.mat.seed, hand, panel))
@@ -167,13 +186,17 @@ def _follow(
 ) -> tuple[Practice, GroundtoneError | None]:
     """The practice from its first frame to its end, and why not all of it was recorded, if so."""
     link = mat.link
-    with begun(link, output, wish, simulated=mat.simulated, threaded=not mat.fast, say=screen.say) as under_way:
+    lost_s = math.inf if run.device_time else LOST_S
+    with begun(
+        link, output, wish, simulated=mat.simulated, threaded=not mat.fast, say=screen.say, lost_s=lost_s
+    ) as under_way:
         practice = under_way.practice
         where = f"Recording into {under_way.path}." if under_way.path else "Nothing is recorded (--no-record)."
         if under_way.path or not wish.record:
             screen.say(Said(where))
         mat.begin()
         link.start(wish.rate_hz)
+        frames_begin(screen.console, link.hello, mat.layout, wish.rate_hz)
         output.start()
         try:
             _loop(mat, practice, output, run, screen, pressed)
@@ -202,8 +225,10 @@ def _loop(
     troubles: list[type[GroundtoneError]] = []
     shown_s, first_us = -1.0, None
     search_s = math.inf if run.search_s is None else run.search_s
-    for item in until_lost(mat.link.frames(), search_s):
-        practice.take_item(item)
+    for item in mat.items(search_s):
+        live = practice.take_item(item)
+        if live is not None:
+            screen.heard(live)
         if isinstance(item, Stamped):
             mat.took()
             first_us = item.device_us if first_us is None else first_us

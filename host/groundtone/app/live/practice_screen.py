@@ -10,8 +10,11 @@ from rich.text import Text
 from groundtone.app.big_words import huge
 from groundtone.app.console import OnScreen, say
 from groundtone.app.display import swing_line
+from groundtone.app.json_lines import ask, at, line
+from groundtone.engine.live import Live
 from groundtone.engine.practice import Said
 from groundtone.engine.practice_state import Counts, Now, State, sounding
+from groundtone.swing.summary import SwingSummary
 
 KEYS = (
     "1-9 place on the face, c t f o s contact, u take back; space pause, q end. "
@@ -32,6 +35,16 @@ def counts_line(counts: Counts) -> str:
     return ", ".join(words)
 
 
+def _plain(swing: SwingSummary) -> dict[str, object]:
+    impact = swing.impact
+    return {
+        "number": swing.number, "share_setup": swing.share_setup, "share_top": swing.share_top,
+        "share_impact": swing.share_impact, "place_setup": swing.position_setup, "place_impact": swing.position_impact,
+        "impact_s": impact.t_s if impact is not None else None,
+        "heard": [{"cue": cue, "begin_s": begin, "end_s": end} for cue, begin, end in swing.heard],
+    }  # fmt: skip
+
+
 class PractiseScreen(OnScreen):
     """Shows a practice. A context manager; anything that is no terminal gets a line for each swing and each change."""
 
@@ -42,12 +55,21 @@ class PractiseScreen(OnScreen):
         self._state: State | None = None
         self._swings = 0
         self._told = ""
+        self._sounding: frozenset[str] = frozenset()
 
     def say(self, said: Said) -> None:
         """A sentence to tell once."""
         self._remarks.append(said.text)
         if self._screen is None:
-            say(self._console, said.text)
+            say(self.console, said.text)
+
+    def heard(self, live: Live) -> None:
+        """What begins and ends to sound with a frame."""
+        at(self.console, live.t_s)
+        now = frozenset(live.sizes)
+        for cue in sorted(now ^ self._sounding):
+            line(self.console, "seen", "cue", cue=cue, sounds=cue in now)
+        self._sounding = now
 
     def wait(self, words: str, sentence: str) -> None:
         """Before there is a mat."""
@@ -69,16 +91,18 @@ class PractiseScreen(OnScreen):
     def _line(self, now: Now) -> None:
         if now.state is not self._state:
             self._state = now.state
-            say(self._console, f"{now.state.value}: {now.sentence}")
+            ask(self.console, now.state.value, now.sentence)
         if now.counts.swings != self._swings and now.last is not None:
             self._swings, self._told = now.counts.swings, ""
-            say(self._console, swing_line(now.last))
+            if not line(self.console, "seen", "swing", **_plain(now.last)):
+                say(self.console, swing_line(now.last))
         if now.told != self._told:
             self._told = now.told
-            say(self._console, f"swing {now.counts.swings}: {now.told or 'taken back'}")
+            if not line(self.console, "seen", "strike", number=now.counts.swings, told=now.told or None):
+                say(self.console, f"swing {now.counts.swings}: {now.told or 'taken back'}")
 
     def _panel(self, words: str, sentence: str, counts: str, last: str, *, heard: bool = False) -> Panel:
-        width, height = max(20, self._console.width - 6), max(3, self._console.height - _OTHER_LINES)
+        width, height = max(20, self.console.width - 6), max(3, self.console.height - _OTHER_LINES)
         body = Group(
             Text(),
             Align.center(

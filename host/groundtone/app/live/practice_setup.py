@@ -17,7 +17,7 @@ from groundtone.cue.personal import keep_tightened
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import default_rules
 from groundtone.engine.live import LiveEngine
-from groundtone.engine.practice import Practice, Said
+from groundtone.engine.practice import LOST_S, Practice, Said
 from groundtone.engine.recording import SessionLog, recording
 from groundtone.errors import GroundtoneError, RecordError, sentence_of
 from groundtone.gravity import STANDARD_GRAVITY
@@ -122,6 +122,7 @@ def begun(
     threaded: bool = True,
     say: Callable[[Said], None] | None = None,
     library: bool = True,
+    lost_s: float = LOST_S,
 ) -> Iterator[Begun]:
     """A practice on an open link that is not started; recorded, and put into the library at the end.
 
@@ -139,6 +140,8 @@ def begun(
         Takes each `Said`.
     library : bool
         False: its owner puts the recording into the library, which takes a while.
+    lost_s : float
+        See `Practice`.
 
     Raises
     ------
@@ -175,8 +178,9 @@ def begun(
                 tell(Said(f"{sentence_of(error)} The session goes on without.", trouble=True))
                 path, unrecorded = None, error
         practice = Practice(
-            engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say
-        )
+            engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say,
+            lost_s=lost_s,
+        )  # fmt: skip
         try:
             yield Begun(practice, path, about, unrecorded)
         finally:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
-from rich.console import Console
 
 from groundtone.app.click_parts import Number
+from groundtone.app.json_lines import guided
 from groundtone.errors import GroundtoneError
 from groundtone.record.session import BLOCK_KINDS
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 _FILE = click.Path(dir_okay=False, path_type=Path)
 _FOLDER = click.Path(file_okay=False, path_type=Path)
@@ -40,9 +43,10 @@ _FOLDER = click.Path(file_okay=False, path_type=Path)
 @click.option("--twin", is_flag=False, flag_value="1", help="Try it on the simulated mat of this seed (or scenario).")
 @click.option("--layout", default="reference-16x4", show_default=True, help="Layout of the simulated mat.")
 @click.option("--fast", is_flag=True, help="The simulated mat as fast as it can; nothing is heard.")
+@guided
 def practise(
     golfer: str, hand: str | None, shoe: float | None, panel: str | None, block: str, drill: str, twin: str | None,
-    layout: str, fast: bool, **more: Any,
+    layout: str, fast: bool, console: Console, device_time: bool, **more: Any,
 ) -> None:  # fmt: skip
     """Practise: step on, rock once, hit balls, and hear each of them.
 
@@ -78,6 +82,6 @@ def practise(
     )
     run = RunWish(
         more["port"], twin_choice(twin, layout, fast), more["wav"], more["out"], more["wait"], more["seconds"],
-        more["search"],
+        more["search"], device_time,
     )  # fmt: skip
-    practise_with(Console(), wish, run)
+    practise_with(console, wish, run)

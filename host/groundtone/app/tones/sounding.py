@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from groundtone.app.twin import TwinChoice
 from groundtone.errors import ToneError
 from groundtone.tone.ear import Side
 from groundtone.tone.echo import EchoPath
@@ -94,9 +93,9 @@ class GuardedOutput:
             self._failed = ToneError(f"the sound has failed ({why}): check the disk and the sound card")
 
 
-def sound_for(twin: TwinChoice | None) -> GuardedOutput:
+def sound_for(fast: bool) -> GuardedOutput:
     """A procedure's player, not yet started; its failure ends the sound and not the procedure."""
-    if twin is not None and twin.fast:
+    if fast:
         return GuardedOutput(OfflinePlayer(Synth()))
     settings, _ = settings_or_usual()
     return GuardedOutput(plain_output(settings))
