@@ -7,7 +7,7 @@ import serial
 from scripted_mat import START
 from using import film
 
-from groundtone.calibration.profile import read_profile
+from groundtone.calibration.profile import SCHEMA, read_profile
 from groundtone.twin.scenario import Empty, GolferSpec, Scenario, Session, demo_scenario
 
 REFERENCE = {"rows": 16, "columns": 8, "layout": "reference-16x4"}
@@ -152,7 +152,7 @@ def damaged(text):
 
 
 def newer(text):
-    return text.replace('"groundtone profile": 2', '"groundtone profile": 3')
+    return text.replace(f'"groundtone profile": {SCHEMA}', f'"groundtone profile": {SCHEMA + 1}')
 
 
 @pytest.mark.parametrize(
