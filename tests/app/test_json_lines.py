@@ -167,6 +167,15 @@ def test_practice_tells_cues_swings_and_strikes_as_they_come(practised):
     assert (result["swings"], result["missed"], result["gaps"]) == (2, 0, 0)
 
 
+def test_review_states_the_same_cue_in_the_same_time(home, practised):
+    command = [sys.executable, "-m", "groundtone", "review", "last", "--json"]
+    seen = json.loads(subprocess.run(command, capture_output=True, timeout=PATIENCE_S, check=True).stdout)
+    begun, ended = practised.those("seen", "cue")
+    (cue,) = seen["cues"]
+    assert cue["cue"] == "toes"
+    assert (cue["begin_s"], cue["end_s"]) == pytest.approx((begun["t_s"], ended["t_s"]), abs=1e-5)
+
+
 def test_hands_that_follow_the_lines_calibrate_a_bench(home, benched):
     assert benched.code == 0
     (landed,) = benched.those("seen", "landed")

@@ -34,6 +34,11 @@ def test_a_lesson_becomes_a_page_with_before_and_after(recorded, home, tmp_path,
     assert told["swings"] == {"before": 4, "after": 4, "drill": 1, "only": 0}
     assert told["finding"] == "trail"
     assert told["simulated"] is True
+    (seen,) = told["sessions"]
+    assert "golfer" not in seen
+    assert len(seen["swings"]) == 9
+    measured = [each for swing in seen["swings"] for each in swing["measures"].values() if each["value"] is not None]
+    assert all(each["low"] <= each["value"] <= each["high"] for each in measured)
     assert "Recorded on the simulated mat" in text
     assert "In 4 of 4 swings too little of your pressure had come to the lead foot at impact." in text
     assert "You practised 1 swing with the tone." in text

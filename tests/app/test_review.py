@@ -105,6 +105,13 @@ def test_review_shows_every_swing_in_its_block(session, capsys):
     names = {finding["name"] for finding in seen["swings"][0]["findings"]}
     assert "trail" in names
     assert all(swing["measures"]["stepped_s"]["reason"] for swing in seen["swings"])
+    share = seen["swings"][0]["measures"]["share_impact"]
+    # 95 % of a normal distribution: 1.96 standard deviations to both sides.
+    assert (share["high"] - share["value"]) / share["u"] == pytest.approx(1.96, abs=0.005)
+    assert (share["value"] - share["low"]) / share["u"] == pytest.approx(1.96, abs=0.005)
+    events = [event for swing in seen["swings"] for event in swing["events"].values()]
+    assert {"setup", "takeaway", "impact"} <= set(seen["swings"][0]["events"])
+    assert all(event["doubt_s"] >= 0.0 for event in events)
 
 
 def test_the_lesson_ends_with_a_comparison_that_states_the_true_change(session, capsys):

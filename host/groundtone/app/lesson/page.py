@@ -19,6 +19,7 @@ from groundtone.lesson.report.page import build_page, write_page
 from groundtone.lesson.wording import languages
 from groundtone.record.library import Library
 from groundtone.review.library_reader import last_lesson
+from groundtone.review.session_review import Review
 
 
 @click.command()
@@ -69,7 +70,7 @@ def page_command(
     SESSIONS are the recordings of one lesson: files, beginnings of sessions' ids, or `last` (which is taken where
     nothing is named). Baseline, drill and test blocks become before, practice and after.
     """
-    from groundtone.app.lesson.review import check_faults
+    from groundtone.app.lesson.review import check_faults, plain
 
     console = Console()
     check_faults(faults)
@@ -77,15 +78,20 @@ def page_command(
         language=language, units=units_of(units), paper=paper, saw=saw, changed=changed, todo=todo, drill_name=drill,
         coach=coach, **shown(without, ("weight",) if with_weight else ()),
     )  # fmt: skip
+    reviews: list[Review] = []
     if as_example:
         if sessions or golfer:
             raise GroundtoneError("--example is an invented lesson: name no session and no golfer with it")
         data = example(language)
     else:
-        data = _recorded(console, sessions, golfer, profile, faults)
+        data, reviews = _recorded(console, sessions, golfer, profile, faults)
     if name:
         data = replace(data, golfer=replace(data.golfer, name=name))
     page = build_page(data, choice)
+    if as_json and reviews:
+        # The pupil's name is the page's: their code name does not travel with the numbers.
+        sessions_told = [{key: part for key, part in plain(seen).items() if key != "golfer"} for seen in reviews]
+        page = replace(page, numbers={**page.numbers, "sessions": sessions_told})
     paths = write_page(page, out, as_json=as_json)
     for sentence in page.doubts:
         say(console, sentence)
@@ -99,7 +105,7 @@ def page_command(
 
 def _recorded(
     console: Console, sessions: tuple[str, ...], golfer: str, profile: Path | None, faults: tuple[str, ...]
-) -> PageData:
+) -> tuple[PageData, list[Review]]:
     paths = [recording_path(session) for session in sessions or (() if golfer else ("last",))]
     if not paths:
         with Library(data_folder()) as library:
@@ -114,4 +120,6 @@ def _recorded(
     for sentence in dict.fromkeys(doubt for seen in reviews for doubt in seen.measured.doubts):
         say(console, sentence)
     data = data_for(reviews, coach=faults)
-    return replace(data, golfer=replace(data.golfer, name=golfer)) if golfer and not data.golfer.name else data
+    if golfer and not data.golfer.name:
+        data = replace(data, golfer=replace(data.golfer, name=golfer))
+    return data, reviews

@@ -24,12 +24,16 @@ from groundtone.lesson.strike_counts import count
 from groundtone.lesson.strike_links import strike_links
 from groundtone.record.channels import without_nan
 from groundtone.record.reader import open_recording
+from groundtone.review.lane import heard_in
 from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.strikes import in_words
 from groundtone.review.swings import BlockRows, contacts_of
+from groundtone.swing.doubts import Measure
 from groundtone.swing.events import Kind
 
 _KIND_WORDS = {Kind.SWING: "swing", Kind.PRACTICE: "practice", Kind.REHEARSAL: "slow"}
+# 95 % of a normal distribution lie within so many standard deviations of its middle.
+_NORMAL_95 = 1.96
 _PROFILE = click.option(
     "--profile", type=click.Path(dir_okay=False, path_type=Path), help="Measure with this profile, not the recorded."
 )
@@ -172,6 +176,7 @@ def plain(seen: Review) -> dict[str, Any]:
         "golfer": about.golfer.name,
         "simulated": about.simulated,
         "doubts": seen.measured.doubts,
+        "cues": [{"cue": cue, "begin_s": begin, "end_s": end} for cue, begin, end in heard_in(seen.recording)],
         "swings": [_plain_swing(each) for each in seen.swings],
         "together": [
             {"measure": a.measure, "against": a.against, "claimed": a.claimed, "sentence": a.sentence}
@@ -187,6 +192,12 @@ def _plain_pair(pair: Pair | None) -> dict[str, Any] | None:
     return {"clean": pair.clean.number, "poor": pair.poor.number, "sentence": pair.sentence}
 
 
+def _with_interval(measure: Measure) -> dict[str, Any]:
+    """A measure's value between the ends of its 95 % interval."""
+    value, half = measure.value, _NORMAL_95 * measure.u
+    return {"value": value, "u": measure.u, "low": value - half, "high": value + half, "unit": measure.unit}
+
+
 def _plain_swing(each: ReviewedSwing) -> dict[str, Any]:
     swing = each.swing
     return {
@@ -195,12 +206,10 @@ def _plain_swing(each: ReviewedSwing) -> dict[str, Any]:
         "block": each.block.number,
         "events": {
             name: {"t_s": t_s, "source": source, "doubt_s": doubt_s}
-            for name, (t_s, source, doubt_s) in each.events.items() if name != "setup"
+            for name, (t_s, source, doubt_s) in each.events.items()
         },
         "measures": {
-            m.name: {"value": m.value, "u": m.u, "unit": m.unit}
-            if m.known
-            else {"value": None, "unit": m.unit, "reason": m.reason}
+            m.name: _with_interval(m) if m.known else {"value": None, "unit": m.unit, "reason": m.reason}
             for m in each.measures.values()
         },
         "findings": [
