@@ -2,13 +2,14 @@
 
 With u = G' / (1 - G'/Gsat), G' = G - G0 and x = ln(u / 100 µS),
 
-    ln F = level[cell] + exponent·x + bend·x²
+    ln F = level[cell] + exponent·x + bend·x² + lean[cell]·(x - lean_from)
 
 `exponent` and `bend`, and where the data ask for them the saturation Gsat and the offset G0, belong to the film and are
-pooled over all cells; `level` is the cell's own. A film that is near a power law over most of its range and saturates
-at high pressure is what its makers describe (FSR Integration Guide, Interlink Electronics). Outside the range of x
-that was calibrated the curve goes on straight in x, and near nothing it runs straight through the origin, so that the
-noise of an empty cell averages out instead of adding up.
+pooled over all cells; `level` is the cell's own, and so is `lean`, by which its exponent differs from the others'. A
+film that is near a power law over most of its range and saturates at high pressure is what its makers describe (FSR
+Integration Guide, Interlink Electronics). Outside the range of x that was calibrated the curve goes on straight in x,
+and near nothing it runs straight through the origin, so that the noise of an empty cell averages out instead of adding
+up.
 """
 
 from __future__ import annotations
@@ -42,6 +43,10 @@ class Curves:
         Conductance that the film never passes, S; infinite: none was seen.
     offset_s : float
         Conductance of an unloaded cell, S.
+    lean : ndarray, shape (rows, columns), or None
+        What each cell's own exponent has over the film's; None: nothing.
+    lean_from : float
+        The x at which it makes no difference.
 
     Raises
     ------
@@ -56,9 +61,12 @@ class Curves:
     x_high: float
     saturation_s: float = math.inf
     offset_s: float = 0.0
+    lean: NDArray[np.float64] | None = None
+    lean_from: float = 0.0
 
     def __post_init__(self) -> None:
-        ends = (self.exponent + 2 * self.bend * x for x in (self.x_low, self.x_high))
+        least = self.exponent + (0.0 if self.lean is None else float(np.min(self.lean)))
+        ends = (least + 2 * self.bend * x for x in (self.x_low, self.x_high))
         if any(slope <= 0 for slope in ends) or self.saturation_s <= 2 * _STRAIGHT_S:
             raise CalibrationError("force falls where conductance rises: weights and readings do not belong together")
 
@@ -81,6 +89,8 @@ class Curves:
         inside = np.minimum(np.maximum(x, self.x_low), self.x_high)
         slope = self.exponent + 2 * self.bend * inside
         log_force = self.level + inside * (self.exponent + self.bend * inside) + slope * (x - inside)
+        if self.lean is not None:
+            log_force = log_force + self.lean * (x - self.lean_from)
         straight = np.minimum(size / _STRAIGHT_S, 1.0)
         force: NDArray[np.float64] = np.copysign(np.exp(log_force) * straight, above)
         return force
@@ -100,6 +110,8 @@ class Curves:
 
     def slope(self, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Relative change of force over relative change of conductance, d ln F / d ln G, any shape; above zero.
+
+        Of the film as a whole: what a cell's own exponent has over it is left out.
 
         On the straight part it is 1.
         """

@@ -97,8 +97,8 @@ def _content(profile: Profile) -> dict[str, Any]:
         "highest N": _or_null(film.highest_n),
         "weights' common uncertainty": film.mass_u,
         "scatter": profile.scatter,
-        "curve": "ln F = level + exponent x + bend x^2, x = ln(u / 100 uS), u = (G - offset) / (1 - (G - offset) / "
-        "saturation), F in N",
+        "curve": "ln F = level + exponent x + bend x^2 + lean (x - lean from x), x = ln(u / 100 uS), "
+        "u = (G - offset) / (1 - (G - offset) / saturation), F in N",
         "exponent": curves.exponent,
         "bend": curves.bend,
         "saturation S": _or_null(curves.saturation_s),
@@ -112,6 +112,8 @@ def _content(profile: Profile) -> dict[str, Any]:
         "hysteresis arch": film.arch,
         "dead": [list(cell) for cell in film.dead],
         "level": [[_or_null(v, 6) for v in row] for row in curves.level.tolist()],
+        "lean": None if curves.lean is None else [[_or_null(v, 6) for v in row] for row in curves.lean.tolist()],
+        "lean from x": curves.lean_from,
         "level uncertainty": None
         if film.level_u is None
         else [[_or_null(v, 6) for v in row] for row in film.level_u.tolist()],
@@ -219,8 +221,8 @@ def profile_from_text(text: str, source: str) -> Profile:
     if schema == 1:
         content = _from_first(content)
     if schema < 3:
-        # All creep was a memory that stays.
-        content = {"part of creep that stays after lifting": 1.0, **content}
+        # All creep was a memory that stays, and all cells had one exponent.
+        content = {"part of creep that stays after lifting": 1.0, "lean": None, "lean from x": 0.0, **content}
     try:
         return _profile(content)
     except (KeyError, TypeError, ValueError, IndexError, CalibrationError) as error:
@@ -252,6 +254,8 @@ def _profile(content: dict[str, Any]) -> Profile:
         high,
         math.inf if saturation is None else float(saturation),
         float(content["offset S"]),
+        None if content["lean"] is None else np.array(content["lean"], np.float64),
+        float(content["lean from x"]),
     )
     known = content["level uncertainty"]
     level_u: NDArray[np.float64] | None = None if known is None else np.array(known, np.float64)
@@ -269,7 +273,7 @@ def _profile(content: dict[str, Any]) -> Profile:
         float(content["weights' common uncertainty"]),
         math.nan if kept is None else float(kept),
     )
-    same = level_u is None or level_u.shape == level.shape
+    same = all(each is None or each.shape == level.shape for each in (level_u, curves.lean))
     inside = all(0 <= r < level.shape[0] and 0 <= c < level.shape[1] for r, c in film.dead) if level.ndim == 2 else True
     if level.ndim != 2 or shape_cov.shape != (2, 2) or not same or not inside or not _finite(film):
         raise ValueError

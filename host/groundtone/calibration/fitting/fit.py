@@ -82,7 +82,7 @@ class Fit(Kept):
     on_cell_n : tuple of float
         Force of each placement that lay on its own cell, N; the neighbours carried the rest.
     exponent_cell : ndarray, shape (rows, columns)
-        What each cell's own placements make of the exponent, drawn towards the panel's; the curves use the panel's.
+        What each cell's own placements make of the exponent, drawn towards the film's; the curves lean accordingly.
     level_u : ndarray, shape (rows, columns)
         Relative standard uncertainty of each cell's force at `x_centre`, errors of shape left out. Cells without a
         placement have the spread between cells in it.
@@ -185,10 +185,18 @@ def different_loads(force_n: Sequence[float]) -> tuple[int, float]:
     return 1 + int((np.diff(logs) > SAME_LOAD).sum()), float(np.exp(logs[-1] - logs[0]))
 
 
+# No cell's curve rises less steeply than this part of the film's.
+_LEAST_EXPONENT = 0.3
+
+
 def _curves(fitted: Fitted, rows: int, columns: int) -> Curves:
     level = fitted.solved.level.reshape(rows, columns)
     low, high = float(fitted.x.min()), float(fitted.x.max())
-    return Curves(level, fitted.exponent, fitted.bend, low, high, fitted.saturation_s, fitted.offset_s)
+    least = min(fitted.exponent + 2 * fitted.bend * x for x in (low, high))
+    lean = np.maximum(fitted.solved.lean.reshape(rows, columns), (_LEAST_EXPONENT - 1) * least)
+    return Curves(
+        level, fitted.exponent, fitted.bend, low, high, fitted.saturation_s, fitted.offset_s, lean, fitted.centre
+    )
 
 
 def _result(

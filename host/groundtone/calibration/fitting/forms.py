@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from groundtone.calibration.fitting.descent import Descent
 from groundtone.calibration.fitting.pooled import USUAL_SPREAD, Cells, Solved, Spread, spread_between
 from groundtone.calibration.fitting.robust import (
-    EXPONENT_SPREAD,
     LEAST_FREED,
     LEAST_SCATTER,
     bisquare,
@@ -55,6 +54,9 @@ _WIDE = {
     "offset": OFFSET_U_S,
     "arch": ARCH_U,
 }
+
+# Where the search for the spread of exponents begins: wide, or a far cell is taken for slipped weights.
+_FIRST_LEAN = 0.1
 
 # The search stands still when no term moves by more than this part of its expected range.
 _STILL, _TURNS = 1e-3, 30
@@ -307,7 +309,7 @@ def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
         A fit of another form to the same points: where the search for trust, scatter and spread begins.
     """
     cells, terms = points.cells, _Terms(form, points)
-    scatter, spread = 0.1, Spread(USUAL_SPREAD, EXPONENT_SPREAD)
+    scatter, spread = 0.1, Spread(USUAL_SPREAD, _FIRST_LEAN)
     if start is None:
         trust, terms.cell_part = first_look(points.y - EXPONENT * log_conductance(points.conductance_s), cells)
     else:
@@ -323,7 +325,7 @@ def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
             variance = scatter**2 + points.known_var
             trust = weigh(np.abs(solved.error) / np.sqrt(variance * freed))
             rest = solved.residual + solved.level[cells.own]
-            lean = exponent_spread(ought, solved.residual, trust / variance, cells)
+            lean = exponent_spread(ought - terms.centre, solved.residual, trust, points.known_var, cells)
             spread = Spread(spread_between(rest, trust / variance, cells, spread.level), lean)
             if turn >= 2 and terms.names == names and np.abs(terms.values - before).max() < _STILL:
                 break

@@ -21,8 +21,11 @@ EXPONENT_SPREAD = 0.02
 """How far the exponent differs from cell to cell where placements cannot tell."""
 # A point that its cell's level follows by more than the rest of this tells nothing of the scatter.
 LEAST_FREED = 0.1
-# A cell tells of its exponent when it does so within this.
-_TELLING, _USUAL_CELLS = 0.05, 6
+# Scatters and spreads of the exponent that are tried, and what is believed of the spread beforehand, in ln.
+_SCATTERS = np.geomspace(LEAST_SCATTER, 0.5, 24)
+_SPREADS = np.geomspace(0.002, 0.5, 48)
+_USUAL_SPREAD, _USUAL_WITHIN = 0.03, 1.0
+_SLIPPED = 0.15
 
 
 def first_look(rest: NDArray[np.float64], cells: Cells) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -46,31 +49,44 @@ def first_look(rest: NDArray[np.float64], cells: Cells) -> tuple[NDArray[np.floa
 
 
 def exponent_spread(
-    x: NDArray[np.float64], residual: NDArray[np.float64], weight: NDArray[np.float64], cells: Cells
-) -> float:
-    """Standard deviation of the exponent from cell to cell, with the scatter of placements taken off.
+    z: NDArray[np.float64], residual: NDArray[np.float64], trust: NDArray[np.float64], known_var: NDArray[np.float64],
+    cells: Cells,
+) -> float:  # fmt: skip
+    """Standard deviation of the exponent from cell to cell, told apart from the scatter of placements.
 
-    Robust: the middle of the cells' own slopes counts, so that a slipped weight does not.
+    Both are found together, as most likely, from differences within cells alone (restricted likelihood; H. D. Patterson
+    and R. Thompson, Biometrika 58, 1971): two loads a cell cannot tell one from the other, but the few cells under many
+    loads can, and where they cannot either, what is usual counts.
 
     Parameters
     ----------
-    x, residual, weight : ndarray, shape (points,)
-
-    Returns
-    -------
-    float
-        `EXPONENT_SPREAD` where fewer than six cells have loads that tell.
+    z, residual, trust, known_var : ndarray, shape (points,)
+        Place along the curve, what is shared and the level taken off y, trust, and variance stated beforehand.
+    cells : Cells
     """
-    mass = np.maximum(cells.sums(weight), 1e-300)
-    apart = x - (cells.sums(weight * x) / mass)[cells.own]
-    square = cells.sums(weight * apart**2)
-    told = square > 1 / _TELLING**2
-    if told.sum() < 6:
+    finite = np.isfinite(known_var)
+    # Slipped weights have no voice; all others a whole one, for a far cell's trust is low because it leans.
+    trust = np.where(finite & (trust > _SLIPPED), 1.0, 0.0)
+    several = np.bincount(cells.own, trust > 0.0, cells.panel.size) >= 2
+    if several.sum() < 6:
         return EXPONENT_SPREAD
-    own = cells.sums(weight * apart * residual)[told] / square[told]
-    seen = max(robust_deviation(own) ** 2 - float(np.median(1 / square[told])), 0.0)
-    # A dozen cells tell little of a spread: what is usual counts as a few more.
-    return math.sqrt((own.size * seen + _USUAL_CELLS * EXPONENT_SPREAD**2) / (own.size + _USUAL_CELLS))
+    counts = trust * several[cells.own]
+    best, found = np.inf, EXPONENT_SPREAD
+    for scatter in _SCATTERS:
+        variance = scatter**2 + np.where(finite, known_var, 0.0)
+        weight = counts / variance
+        whole = cells.sums(weight)[several]
+        rest, along = (cells.sums(weight * v)[several] / whole for v in (residual, z))
+        szz = cells.sums(weight * z * z)[several] - whole * along**2
+        szr = cells.sums(weight * z * residual)[several] - whole * along * rest
+        srr = cells.sums(weight * residual**2)[several] - whole * rest**2
+        grown = 1.0 + np.multiply.outer(_SPREADS**2, np.maximum(szz, 0.0))
+        cost = np.log(grown).sum(1) - _SPREADS**2 * (szr**2 / grown).sum(1)
+        cost += float(srr.sum() + np.log(whole).sum() + counts @ np.log(variance))
+        cost += (np.log(_SPREADS / _USUAL_SPREAD) / _USUAL_WITHIN) ** 2
+        if cost.min() < best:
+            best, found = float(cost.min()), float(_SPREADS[int(cost.argmin())])
+    return found
 
 
 def scatter_of(
