@@ -12,12 +12,11 @@ from groundtone.cue.personal import bands_for
 from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.pair import Pair, fitted
 from groundtone.record.reader import open_recording
-from groundtone.review.additions import tell_strike
 from groundtone.review.lane_store import swing_lanes
 from groundtone.review.library_reader import open_session
 from groundtone.review.session_review import review
 from groundtone.review.strikes import Strike
-from groundtone.review.swings import SwingRow
+from groundtone.review.swings import SwingRow, tell_strike
 
 
 @pytest.fixture

@@ -230,7 +230,7 @@ def field_of(path: Path, begin_s: float, end_s: float) -> tuple[Array, Any, Arra
 
 def noted(path: Path, text: str) -> tuple[str, ...]:
     """Writes a note, or none where it is empty; all notes of the recording."""
-    from groundtone.review.additions import write_note
+    from groundtone.review.swings import write_note
 
     return write_note(path, text)
 
