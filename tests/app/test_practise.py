@@ -13,7 +13,7 @@ from sound_in import part_in, read, stretches
 from terminal import Terminal
 from using import film as scans
 
-from groundtone.app.keys import first_key
+from groundtone.app.console import first_key
 from groundtone.app.live.practice_run import _with_reason
 from groundtone.app.live.practice_setup import PracticeWish, begun
 from groundtone.app.live.recording import known_golfer

@@ -21,8 +21,7 @@ import click
 from rich.console import Console
 
 from groundtone.app.command import LOST, WRONG
-from groundtone.app.console import say
-from groundtone.app.keys import keys
+from groundtone.app.console import keys, say
 from groundtone.errors import GroundtoneError, LostError, sentence_of
 
 if TYPE_CHECKING:
