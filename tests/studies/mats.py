@@ -20,6 +20,7 @@ from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.calibration.shoes.postures import Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import ShoeResult, above_empty, shoe_from, soles_from
 from groundtone.gravity import STANDARD_GRAVITY
+from groundtone.mat.conductance import Hum
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.mat.network import conductances
 from groundtone.mat.references import References, drivers_from, fractions
@@ -55,7 +56,9 @@ def conductance_of(run: Scans, layout: Layout) -> Array:
     zero, supply, high, low = (float(v[quiet].mean()) for v in (run.zero, run.supply, run.tap_high, run.tap_low))
     references = References(zero, supply, high, low, 30, 30)
     drivers = drivers_from(references, layout, np.zeros((layout.rows, layout.columns)))
-    found, _ = conductances(fractions(run.cells, references), drivers, tolerance=1e-6)
+    hum = Hum()
+    reading = np.stack([hum.without(frame) for frame in fractions(run.cells, references)])
+    found, _ = conductances(reading, drivers, tolerance=1e-6)
     return found
 
 

@@ -1,4 +1,4 @@
-"""From frames to conductances: the live form, one frame at a time, that keeps what frames have in common; ill cells."""
+"""From frames to conductances: the live form, one frame at a time, that keeps what frames have in common; hum; faults."""
 
 from __future__ import annotations
 
@@ -19,6 +19,68 @@ FIRST_LOOK = 8
 TOLERANCE = 1e-6
 """See `groundtone.mat.network.conductances`."""
 
+# Cells that read less than this part of the supply carry nothing; a step of this size or more is no hum.
+_QUIET, _FAR = 0.0015, 0.004
+# How far a cell's own noise takes it from what all have in common; so many cells tell.
+_NOISE, _LEAST_CELLS = 8e-4, 24
+# Weight of a frame in what cells read in the mean, and in the size of the hum.
+_SLOW, _SIZE = 0.1, 0.02
+# Below this, a third of a converter's step of 12 bits, there is no hum and nothing is touched.
+_HUM = 8e-5
+
+
+class Hum:
+    """The mains' hum in the readings: seen on cells that carry nothing, and taken off all of them. Causal, no delay.
+
+    Hum lies on the converter's input, so every cell of a scan has the same of it, up to the little by which it turns
+    from the first row to the last. Cells without a load show it frame by frame, whatever its frequency and the frames'.
+
+    Parameters
+    ----------
+    ignored : list of int
+        Columns that are not wired.
+    """
+
+    def __init__(self, ignored: list[int] | None = None) -> None:
+        self._ignored = ignored or []
+        self._slow: NDArray[np.float64] | None = None
+        self._frames = 0
+        self._square = 0.0
+        self._before: NDArray[np.float64] | float = 0.0
+
+    def without(self, reading: NDArray[np.float64]) -> NDArray[np.float64]:
+        """One frame's readings, parts of the supply, shape (rows, columns), without hum; as they are where none is."""
+        if self._slow is None:
+            self._slow = reading.copy()
+            return reading
+        self._frames += 1
+        common = self._common(reading - self._slow)
+        weight = max(_SLOW, 1 / (self._frames + 1))
+        self._slow = self._slow + weight * (reading - common - self._slow)
+        # What goes on in one direction is a load; hum turns about within a few frames.
+        turned = float(np.mean((common - self._before) ** 2)) / 2
+        self._before = common
+        self._square += _SIZE * (turned - self._square)
+        return reading - common if self._square > _HUM**2 else reading
+
+    def _common(self, off: NDArray[np.float64]) -> NDArray[np.float64]:
+        """What all quiet cells have in common, a straight line over the rows; shape (rows, 1)."""
+        assert self._slow is not None
+        rows = np.arange(len(off), dtype=np.float64)[:, None] + np.zeros_like(off)
+        quiet = (self._slow < _QUIET) & (np.abs(off) < _FAR)
+        quiet[:, self._ignored] = False
+        nothing = np.zeros((len(off), 1))
+        if quiet.sum() < _LEAST_CELLS:
+            return nothing
+        quiet &= np.abs(off - np.median(off[quiet])) < _NOISE
+        if quiet.sum() < _LEAST_CELLS:
+            return nothing
+        at, value = rows[quiet], off[quiet]
+        middle = at.mean()
+        slope = float((at - middle) @ value) / max(float((at - middle) @ (at - middle)), 1.0)
+        out: NDArray[np.float64] = value.mean() + slope * (rows[:, :1] - middle)
+        return out
+
 
 class ConductanceMeter:
     """Turns frames into cell conductances; keeps the running references and the last solution.
@@ -32,6 +94,7 @@ class ConductanceMeter:
     def __init__(self, layout: Layout, panel: int | None = None) -> None:
         self.layout = layout
         self._unwired = layout.column_lines(1 - panel) if panel is not None else []
+        self._hum = Hum(self._unwired)
         self.references = References()
         self.drivers = layout.nominal_drivers()
         self._start: Start | None = None
@@ -51,7 +114,7 @@ class ConductanceMeter:
         self.references = self.references.updated(frame.seq, frame.ref_a, frame.ref_b)
         if not self.references.complete:
             return np.full(shape, np.nan)
-        reading = fractions(frame.cells.astype(np.float64), self.references).reshape(1, *shape)
+        reading = self._hum.without(fractions(frame.cells.astype(np.float64), self.references).reshape(shape))[None]
         if self._unwired:
             reading[..., self._unwired] = 0.0
         result, self._start = conductances(reading, self.drivers, tolerance=TOLERANCE, start=self._start)

@@ -1,0 +1,41 @@
+"""Hum in the readings: taken off where it is, nothing touched where it is not, a foot not taken for it."""
+
+import numpy as np
+import pytest
+
+from groundtone.mat.conductance import Hum
+
+STEP = 1 / 4096
+
+
+def frames(amplitude, hz, rate_hz=100.0, count=400, seed=1):
+    """Readings of an empty mat on which half the cells are stepped on after a second; with hum and without."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(count)[:, None, None] / rate_hz + 60e-6 * np.arange(16)[:, None] + np.zeros((1, 1, 8))
+    clean = 0.25 * STEP * rng.standard_normal(t.shape) + 2 * STEP
+    clean[100:, :, 2:6] += 0.15 * rng.uniform(0.2, 1.0, (16, 4))
+    return clean, clean + amplitude * STEP * np.sin(2 * np.pi * hz * t + 0.7)
+
+
+@pytest.mark.parametrize(("hz", "rate_hz"), [(50.0, 100.0), (60.0, 100.0), (50.0, 200.0), (49.7, 83.0)])
+def test_six_steps_of_hum_become_less_than_a_third(hz, rate_hz):
+    clean, read = frames(6.0, hz, rate_hz)
+    hum = Hum()
+    out = np.stack([hum.without(frame) for frame in read])
+    error = (out - clean)[60:].mean((1, 2))
+    assert (read - clean)[60:].mean((1, 2)).std() > 1.5 * STEP
+    assert error.std() < 0.3 * STEP
+
+
+def test_without_hum_nothing_is_touched():
+    clean, _ = frames(0.0, 50.0)
+    hum = Hum()
+    np.testing.assert_array_equal(np.stack([hum.without(frame) for frame in clean]), clean)
+
+
+def test_what_is_not_wired_has_no_say():
+    clean, read = frames(4.0, 60.0)
+    read[:, :, 6:] = 0.0
+    hum = Hum([6, 7])
+    out = np.stack([hum.without(frame) for frame in read])
+    assert (out - clean)[60:, :, :6].mean((1, 2)).std() < 0.3 * STEP
