@@ -1,4 +1,4 @@
-"""From frames to conductances: the live form, one frame at a time, that keeps what frames have in common; hum; faults."""
+"""From frames to conductances: the live form, one frame at a time, that keeps what frames share; hum; ill cells."""
 
 from __future__ import annotations
 
