@@ -60,7 +60,9 @@ class SwingTracker:
 
     @property
     def swing(self) -> Swing | None:
-        """The swing under way."""
+        """The swing under way; one whose phases are over is so until the evidence has been judged."""
+        if self._phases.swing is None and self._waiting is not None:
+            return self._waiting[1]
         return self._phases.swing
 
     @property
