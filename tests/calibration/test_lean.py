@@ -9,6 +9,7 @@ from tests.calibration.test_profile import PROFILE
 
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.fit import fit_curves
+from groundtone.calibration.fitting.robust import final_scatter
 from groundtone.calibration.profile import profile_from_text, profile_text
 
 ROWS, COLUMNS = 16, 8
@@ -65,3 +66,9 @@ def test_a_profile_keeps_each_cells_lean():
     assert back.lean_from == 0.25
     grid = np.full(lean.shape, 7e-5)
     np.testing.assert_array_equal(back.force_n(grid), curves.force_n(grid))
+
+
+def test_one_load_a_cell_leaves_nothing_to_judge_the_scatter_by():
+    """All errors far beyond the scatter so far: the weighted mean square has nothing to weigh, and the scatter stays."""
+    error, freed = np.full(60, 1.0), np.full(60, 0.07)
+    assert final_scatter(error, np.full(60, 1e-5), freed, 0.06) == 0.06

@@ -120,7 +120,10 @@ def final_scatter(
     variance = before**2 + known_var
     size = np.minimum(np.abs(error) / np.sqrt(variance * freed) / _BISQUARE, 1.0)
     weight = (1 - size**2) ** 2
-    ratio = float(np.sum(weight * error**2 / variance) / np.sum(weight * freed)) / _BISQUARE_SQUARE
+    whole = float(np.sum(weight * freed))
+    if not whole > 0:
+        return before  # one load a cell, say: hardly anything is left that could scatter
+    ratio = float(np.sum(weight * error**2 / variance)) / whole / _BISQUARE_SQUARE
     middle = float(np.median(known_var))
     return math.sqrt(max((before**2 + middle) * ratio - middle, LEAST_SCATTER**2))
 
