@@ -27,7 +27,7 @@ def check_result(result, scenario):
             true, measured = swing[name]
             assert measured == pytest.approx(true, abs=0.04), name
         for _, begin, end in swing["heard"]:
-            assert -0.5 < begin < end <= TICK_AFTER_S + 0.011
+            assert -0.5 < begin < end <= TICK_AFTER_S + 0.10
     assert result["share_error"] < 0.03
     assert result["centre_error_mm"] < 4.0
     assert result["missed"] == 0
@@ -49,8 +49,9 @@ def check_sound(samples, result, scenario):
         found = found[len(here) :]
         begin, end = here[-1]
         if swing["heard"] and swing["heard"][0][0] == "trail side":
-            # The cue lasts until the swing ends, and the tick comes with its last beat or just after it.
-            assert tick_s - 0.30 < end < tick_s + 0.06 + 0.04
+            # The cue lasts until the swing ends, and the tick comes with its last beat or just after it: 1.3 s after
+            # impact or a little later, when the movement's middle lies after impact because pressure hangs back.
+            assert tick_s - 0.30 < end < tick_s + 0.15 + 0.04
         else:
             assert begin == pytest.approx(tick_s, abs=0.02)
             assert end - begin == pytest.approx(0.04, abs=0.005)

@@ -69,6 +69,6 @@ def test_a_profile_keeps_each_cells_lean():
 
 
 def test_one_load_a_cell_leaves_nothing_to_judge_the_scatter_by():
-    """All errors far beyond the scatter so far: the weighted mean square has nothing to weigh, and the scatter stays."""
+    """All errors far beyond the scatter so far: the weighted mean square has nothing to weigh; the scatter stays."""
     error, freed = np.full(60, 1.0), np.full(60, 0.07)
     assert final_scatter(error, np.full(60, 1e-5), freed, 0.06) == 0.06

@@ -68,7 +68,7 @@ class Player:
         """One of the scripted golfers' swings; the ball is struck when the script says so. Gives its frames."""
         begin = len(self.out)
         struck = False
-        for i in range(round((golfer.share[-1][0] + 0.2) * RATE_HZ)):  # the tick comes 1.35 s after impact
+        for i in range(round((golfer.share[-1][0] + 0.2) * RATE_HZ)):  # the tick comes 1.27 s after impact
             at = i / RATE_HZ
             now = not struck and any(at >= s for s in golfer.strikes)
             struck = struck or now

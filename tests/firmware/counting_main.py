@@ -4,6 +4,7 @@ import gc
 from mat import app, board, tally
 
 FRAMES = 10000
+before = grown = 0  # a name that is new takes heap of its own
 
 mat = app.App(board.here())
 mat.link.open()

@@ -11,12 +11,13 @@ FIRMWARE = Path(__file__).parents[2] / "firmware"
 
 
 def test_ten_thousand_frames_allocate_nothing(mat):
-    strikes = [[t, 3000, 600] for t in range(2_000_000, 60_000_000, 700_000)]
+    # The first falls into the frames that are not counted: what a strike needs is made once.
+    strikes = [[t, 3000, 600] for t in range(600_000, 60_000_000, 700_000)]
     process, host = mat({"strikes": strikes}, program=HERE / "counting_main.py")
     host.ask(2, struct.pack("<H", 200))
     process.allow(8)
     seqs, struck, last_us = [], 0, 0
-    for i in range(10_100):
+    for i in range(10_200):
         frame = host.frame(ack=i % 4 == 3)
         assert frame is not None, process.log()
         seqs.append(frame.seq)
@@ -25,7 +26,7 @@ def test_ten_thousand_frames_allocate_nothing(mat):
         if i % 4 == 3:
             process.allow(4)
     assert host.event() == (200, "0 bytes in 10000 frames sent, 0 skipped")
-    assert seqs == list(range(10_100))
+    assert seqs == list(range(10_200))
     assert struck == sum(1 for t, _, _ in strikes if t < last_us)
 
 

@@ -1,4 +1,4 @@
-"""Keeps the last seconds on an even grid and says, 1.35 s after each burst of movement, what the evidence around it is.
+"""Keeps the last seconds on an even grid and says, 1.27 s after each burst of movement, what the evidence around it is.
 
 The live form of `groundtone.swing.evidence`; review feeds it the frames of a recording, so both see the same.
 """
@@ -137,7 +137,7 @@ class Bursts:
             rows[_BURST, i] = burst(rows[_SHARE_5, : n - _SIDE + 1], rows[_WEIGHT_5, : n - _SIDE + 1], i)
 
     def _look(self) -> Seen | None:
-        """The burst 1.35 s ago, if there was one and no greater one beside it."""
+        """The burst 1.27 s ago, if there was one and no greater one beside it."""
         i = self._n - 1 - _SIDE - round(AFTER_S / STEP_S)
         reach = round(APART_S / STEP_S)
         if i < round(BEFORE_S / STEP_S):

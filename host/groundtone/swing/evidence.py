@@ -1,10 +1,10 @@
 """What speaks for a swing: evidence from force, lead share and feet around one moment, weighed by learnt odds.
 
 No single threshold tells a chip from a shift of weight, or a centred player's swing from a waggle. So every burst of
-movement is looked at once, 1.35 s after its middle, with what came before and after it in view: how still the golfer
+movement is looked at once, 1.27 s after its middle, with what came before and after it in view: how still the golfer
 stood, how hard they pushed, how far and how fast the share went, whether the finish was held, what the feet did. Each
 answer adds to the odds, for or against; their weights stand in evidence.toml and were learnt on some of the twin's
-golfers and judged on others (`make study NAME=balls`). Causal: nothing after the 1.35 s is used, so the live form and
+golfers and judged on others (`make study NAME=balls`). Causal: nothing after the 1.27 s is used, so the live form and
 review say the same.
 """
 
@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 STEP_S = 0.01
 """Everything here stands on a grid of this step."""
-BEFORE_S, AFTER_S = 3.2, 1.35
+BEFORE_S, AFTER_S = 3.2, 1.27
 # A burst: share risen over this time to either side, and force pushed above the least of the time before.
 RISE_S, PUSH_S, LEAST_S = 0.12, 0.06, 0.5
 RISE_UNIT, PUSH_UNIT, PUSH_NOISE = 0.10, 0.15, 0.02

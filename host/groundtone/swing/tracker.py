@@ -1,7 +1,7 @@
 """Finds swings as they happen: the live, causal form of `swing.definition`; `swing.phases` refines them for review.
 
 Two things run side by side. `swing.phasing` tells the phases at once, so that cues can sound. Whether it was a swing is
-decided once, 1.35 s after its middle, by all the evidence (`swing.evidence`), with the phases' help or without: a
+decided once, 1.27 s after its middle, by all the evidence (`swing.evidence`), with the phases' help or without: a
 centred swing, a chip, a step. A strike counts for much, and what was struck without a swing being seen is told. Where
 forces are not known the phases alone decide.
 """
@@ -22,7 +22,7 @@ from groundtone.swing.phasing import PhaseFollower, Tracked
 __all__ = ["SwingTracker", "Tracked"]
 
 # A swing whose phases have ended waits so long for the evidence; a strike, for its own.
-_PATIENCE_S = 0.8
+_PATIENCE_S = 0.3
 # A second person: the force stays this far above the golfer's weight for this long; no swing that near to it.
 CROWD, CROWD_S, _CROWD_NEAR_S = 1.30, 0.6, 1.5
 _LEAST_PUSH, _FLAT = 0.025, 0.10
@@ -49,13 +49,16 @@ class SwingTracker:
         self._bursts = Bursts()
         self._waiting: tuple[float, Swing] | None = None
         self._accepted: Swing | None = None
+        self._was_sure = False
         self._strikes: deque[tuple[float, float]] = deque()
         self._own_peaks: deque[float] = deque(maxlen=8)
         self._told_s = self._crowd_s = self._light_s = -math.inf
 
     @property
     def phase(self) -> Phase:
-        """Where in a swing, or out of it, the golfer is."""
+        """Where in a swing, or out of it, the golfer is; the finish lasts until the swing is told."""
+        if self._waiting is not None and self._phases.swing is None and self._phases.phase is not Phase.AWAY:
+            return Phase.FINISH
         return self._phases.phase
 
     @property
@@ -78,7 +81,7 @@ class SwingTracker:
     @property
     def sure(self) -> bool:
         """A tone may tell of the swing under way."""
-        return self._phases.sure
+        return self._phases.sure if self._phases.swing is not None else self._waiting is not None and self._was_sure
 
     def step(
         self,
@@ -107,6 +110,8 @@ class SwingTracker:
         toes : float, optional
             Heel-toe position of the trail foot less that of the lead foot; NaN: not known.
         """
+        if self._phases.swing is not None:
+            self._was_sure = self._phases.sure
         followed = self._phases.step(t_s, share, strike_s=strike_s, weights=weights, toes=toes)
         known = math.isfinite(weights) and math.isfinite(share)
         if not known:
@@ -130,7 +135,7 @@ class SwingTracker:
             ended, unseen_s = self._judge_strike(t_s, *self._strikes[0])
         if self._waiting is not None and t_s - self._waiting[0] > _PATIENCE_S:
             self._waiting = None
-        return Tracked(self._phases.phase, ended, followed.turned, unseen_s)
+        return Tracked(self.phase, ended, followed.turned, unseen_s)
 
     def _without_evidence(self, t_s: float, share: float, followed: Tracked) -> Tracked:
         """Forces are not known, or nobody stands there any more: what the phases have told holds."""
