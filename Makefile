@@ -5,7 +5,7 @@ VENV := .venv
 CONSTRAINTS ?= -c constraints.txt
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint study bench templates chip clean system screenshots
+.PHONY: chip-tools demo test lint study bench templates chip clean system screenshots
 
 demo: $(VENV)/demo
 	$(BIN)/groundtone demo
@@ -32,15 +32,19 @@ bench:
 SHARED_CHIP := $(abspath ../shared/chip)
 UF2 ?= $(wildcard $(SHARED_CHIP)/firmware.uf2)
 BOOTROM ?= $(wildcard $(SHARED_CHIP)/bootrom.bin)
-chip: $(VENV)/test
+chip: $(VENV)/test chip-tools
 	@test -f "$(UF2)" -a -f "$(BOOTROM)" || \
 		{ echo "name the image and the boot ROM: make chip UF2=firmware.uf2 BOOTROM=bootrom.bin"; exit 1; }
+	GROUNDTONE_CHIP_UF2=$(abspath $(UF2)) GROUNDTONE_CHIP_BOOTROM=$(abspath $(BOOTROM)) \
+		$(BIN)/python -m pytest -n 2 --dist loadfile tests/chip $(if $(QUICK),-m "not whole")
+
+# The emulator itself, from the npm registry.
+chip-tools:
 	@command -v node >/dev/null && command -v npm >/dev/null || \
 		{ echo "node or npm is missing: sudo apt-get install nodejs npm"; exit 1; }
 	@test -d tests/chip/node_modules/rp2040js || \
-		npm install --prefix tests/chip --no-package-lock --no-audit --no-fund --silent
-	GROUNDTONE_CHIP_UF2=$(abspath $(UF2)) GROUNDTONE_CHIP_BOOTROM=$(abspath $(BOOTROM)) \
-		$(BIN)/python -m pytest -n 2 --dist loadfile tests/chip $(if $(QUICK),-m "not whole")
+		npm install --prefix tests/chip --no-package-lock --no-audit --no-fund --silent || \
+		{ echo "npm could not bring rp2040js: try npm install --prefix tests/chip and read what it says"; exit 1; }
 
 # Cut and drill drawings of both builds at 1:1.
 templates: $(VENV)/demo
