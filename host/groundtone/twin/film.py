@@ -15,7 +15,7 @@ PLAY_PARTS = (0.5, 0.3, 0.2)
 # One exponential a decade makes creep nearly a straight line over the logarithm of time.
 CREEP_TIMES_S = (0.1, 1.0, 10.0, 100.0, 1000.0)
 # Creep of the gain: it needs a load well above this, and is gone this soon after the load (0.1 s after lifting nothing
-# was left in 102 presses: docs/figures.md, real film; the two constants are invented within that).
+# was left in 102 presses of real film, reckoned from others' recordings; the two constants are invented within that).
 LOADED_N, RELEASE_S = 1.0, 0.03
 # Drift levels off: a film that wandered for ever would be another film by noon (invented).
 DRIFT_LEVELS_S = 1800.0
