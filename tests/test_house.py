@@ -5,8 +5,17 @@ from pathlib import Path
 
 PROGRAM = Path(__file__).parents[1] / "host" / "groundtone"
 MOST_LINES, MOST_IN_FUNCTION = 400, 80
-# Files: as was asked for. Lines: 46,000 were asked for and are not reached; this keeps them from growing.
+# The house as it was set in order. Files: as was asked for. Lines: 46,000 were asked for and are not reached.
 MOST_FILES, MOST_IN_ALL = 300, 49_000
+# Added since: (files, lines) that each new capability may weigh, so that growth is decided, never drifted into.
+ADDED = {
+    "films as they come": (4, 700),
+    "every ball": (4, 900),
+    "the coach's desk": (10, 1_800),
+    "feel": (16, 2_600),
+    "the mat alone": (10, 1_500),
+    "hardening": (6, 900),
+}
 
 
 def sources():
@@ -37,5 +46,5 @@ def test_the_house_is_counted(capsys):
     lines = sum(text.count("\n") for text in texts.values())
     with capsys.disabled():
         print(f"\nproduct: {lines} lines in {len(texts)} files")
-    assert 100 < len(texts) <= MOST_FILES
-    assert lines <= MOST_IN_ALL
+    assert 100 < len(texts) <= MOST_FILES + sum(files for files, _ in ADDED.values())
+    assert lines <= MOST_IN_ALL + sum(lines for _, lines in ADDED.values())
