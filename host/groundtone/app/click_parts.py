@@ -62,11 +62,11 @@ class LazyGroup(click.Group):
 
     Parameters
     ----------
-    elsewhere : mapping of str to str
-        "module:name of the click command" of each.
+    elsewhere : mapping of str to (str, str)
+        "module:name of the click command" of each, and the first sentence of its help.
     """
 
-    def __init__(self, *arguments: Any, elsewhere: Mapping[str, str], **options: Any) -> None:
+    def __init__(self, *arguments: Any, elsewhere: Mapping[str, tuple[str, str]], **options: Any) -> None:
         super().__init__(*arguments, **options)
         self._elsewhere = elsewhere
 
@@ -78,7 +78,20 @@ class LazyGroup(click.Group):
         """See `click.Group`; imports the file of the command."""
         if cmd_name not in self._elsewhere:
             return super().get_command(ctx, cmd_name)
-        module, name = self._elsewhere[cmd_name].split(":")
+        module, name = self._elsewhere[cmd_name][0].split(":")
         command = getattr(import_module(module), name)
         assert isinstance(command, click.Command)
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """See `click.Group`; imports nothing."""
+        names = self.list_commands(ctx)
+        limit = formatter.width - 6 - max(map(len, names))
+        rows = []
+        for name in names:
+            known = self._elsewhere.get(name)
+            command = click.Command(name, help=known[1]) if known else super().get_command(ctx, name)
+            if command is not None and not command.hidden:
+                rows.append((name, command.get_short_help_str(limit)))
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)

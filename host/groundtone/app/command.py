@@ -9,7 +9,7 @@ import click
 from rich.console import Console
 
 from groundtone.app.click_parts import LazyGroup, Number
-from groundtone.app.console import say
+from groundtone.app.console import at_once, say
 from groundtone.errors import GroundtoneError, LostError, sentence_of
 
 OUTSIDE = 1  # the command ran and found something that is not right
@@ -17,23 +17,54 @@ WRONG = 2  # the command, or its sound, could not run; what was measured is ther
 LOST = 3  # the mat was lost on the way
 
 
-# Where each command lives that is not in this file: "module:name of the click command".
-COMMANDS: dict[str, str] = {
-    "bands": "groundtone.app.lesson.bands:bands",
-    "build": "groundtone.app.builder.build:build",
-    "calibrate": "groundtone.app.calibration.commands:calibrate",
-    "check": "groundtone.app.calibration.commands:check",
-    "compare": "groundtone.app.lesson.review:compare_command",
-    "export": "groundtone.app.lesson.export:export",
-    "latency": "groundtone.app.tones.latency:latency",
-    "library": "groundtone.app.lesson.library:library",
-    "practise": "groundtone.app.live.practise:practise",
-    "page": "groundtone.app.lesson.page:page_command",
-    "progress": "groundtone.app.lesson.progress:progress_command",
-    "review": "groundtone.app.lesson.review:review_command",
-    "sound": "groundtone.app.tones.sound:sound",
-    "strike": "groundtone.app.lesson.strike:strike",
-    "window": "groundtone.app.window.main:window",
+# Where each command lives that is not in this file, "module:name of the click command", and the first sentence of its
+# help: the list of commands is there without importing any of them.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "bands": (
+        "groundtone.app.lesson.bands:bands",
+        "Where silence ends for a golfer: learnt from their good strikes, or set by the coach.",
+    ),
+    "build": (
+        "groundtone.app.builder.build:build",
+        "From an empty table to a mat: resistors, parts, drawings, wiring, firmware, commissioning.",
+    ),
+    "calibrate": (
+        "groundtone.app.calibration.commands:calibrate",
+        "Teach the program what this mat's cells read, and how sure that is.",
+    ),
+    "check": (
+        "groundtone.app.calibration.commands:check",
+        "Can this mat be trusted today? The golfer stands on it and rocks, for about a minute.",
+    ),
+    "compare": ("groundtone.app.lesson.review:compare_command", "Before and after: two blocks, measure by measure."),
+    "export": ("groundtone.app.lesson.export:export", "Write a session as CSV (the default), Parquet or C3D."),
+    "latency": (
+        "groundtone.app.tones.latency:latency",
+        "Measure the way from foot to ear on the simulated mat, part by part.",
+    ),
+    "library": ("groundtone.app.lesson.library:library", "Golfers and their recorded sessions."),
+    "practise": (
+        "groundtone.app.live.practise:practise",
+        "Practise: step on, rock once, hit balls, and hear each of them.",
+    ),
+    "page": (
+        "groundtone.app.lesson.page:page_command",
+        "The page to take home: HTML, the same as PDF, and a card for a message.",
+    ),
+    "progress": (
+        "groundtone.app.lesson.progress:progress_command",
+        "Progress of a GOLFER over lessons: a table, and a picture.",
+    ),
+    "review": (
+        "groundtone.app.lesson.review:review_command",
+        "Swings of a recording with their measures and findings.",
+    ),
+    "sound": (
+        "groundtone.app.tones.sound:sound",
+        "List sound cards, choose how it sounds, hear each sound with its name.",
+    ),
+    "strike": ("groundtone.app.lesson.strike:strike", "Tell where the ball met the face."),
+    "window": ("groundtone.app.window.main:window", "The coach's window: build, check, practise, review, hand over."),
 }
 
 
@@ -53,6 +84,7 @@ def cli() -> None:
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/demo"), show_default=True)
 def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
     """A simulated golfer hits six balls; you hear and see what a mat would tell."""
+    at_once("Getting ready.")
     from groundtone.app.live.demo import demo as run_demo
 
     console = Console()
@@ -66,6 +98,7 @@ def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
 @cli.command()
 def doctor() -> None:
     """Which mats, ports, sound cards and versions are there, what is wrong and how to mend it."""
+    at_once("Looking at everything.")
     from groundtone.app.doctor import doctor as run_doctor
 
     console = Console()

@@ -32,6 +32,12 @@ def say(console: Console, text: str) -> None:
     console.print(text, highlight=False, markup=False, soft_wrap=not console.is_terminal)
 
 
+def at_once(text: str, *, quiet: bool = False) -> None:
+    """A word before what takes a while to load or to reckon: for eyes alone, so on a terminal and beside the output."""
+    if sys.stderr.isatty() and not quiet:
+        print(text, file=sys.stderr, flush=True)
+
+
 class OnScreen:
     """A context manager around a terminal's screen.
 

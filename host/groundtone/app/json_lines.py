@@ -21,7 +21,7 @@ import click
 from rich.console import Console
 
 from groundtone.app.command import LOST, WRONG
-from groundtone.app.console import keys, say
+from groundtone.app.console import at_once, keys, say
 from groundtone.errors import GroundtoneError, LostError, sentence_of
 
 if TYPE_CHECKING:
@@ -228,6 +228,7 @@ def guided(command: Callable[..., None]) -> Callable[..., None]:
     @functools.wraps(command)
     def run(*arguments: Any, json_lines: bool, **others: Any) -> None:
         if not json_lines:
+            at_once("Getting ready.")
             command(*arguments, console=Console(), **others)
             return
         console = JsonLines(click.get_current_context().command_path.partition(" ")[2])

@@ -5,15 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 RESAMPLES = 2000
 PERMUTATIONS = 4999
 RANKS_FROM = 8
 """Below so many swings a side ranks can never be sure enough to pay for ten looks: a t-test has to do."""
+
+
+def _stats() -> Any:
+    """Distributions and tests of scipy and tests, loaded when something is reckoned: that takes a second."""
+    from scipy import stats
+
+    return stats
 
 
 @dataclass(frozen=True)
@@ -54,7 +61,7 @@ def rank_correlation(x: NDArray[np.float64], y: NDArray[np.float64], seed: int =
         of n - 3 degrees because a bootstrap of few pairs is too narrow.
     """
     keep = np.isfinite(x) & np.isfinite(y)
-    rank_x, rank_y = stats.rankdata(x[keep]), stats.rankdata(y[keep])
+    rank_x, rank_y = _stats().rankdata(x[keep]), _stats().rankdata(y[keep])
     n = rank_x.size
     if n < 4 or np.ptp(rank_x) == 0 or np.ptp(rank_y) == 0:
         return Effect(math.nan, math.nan, math.nan, math.nan, n)
@@ -66,7 +73,7 @@ def rank_correlation(x: NDArray[np.float64], y: NDArray[np.float64], seed: int =
     p = (1 + np.count_nonzero(np.abs(shuffled) >= abs(size) - 1e-12)) / (PERMUTATIONS + 1)
     drawn = rng.integers(n, size=(RESAMPLES, n))
     z = np.arctanh(np.clip(_correlations(rank_x[drawn], rank_y[drawn]), -0.999, 0.999))
-    widen = float(stats.t.ppf(0.975, n - 3)) / 1.959964
+    widen = float(_stats().t.ppf(0.975, n - 3)) / 1.959964
     low, high = np.nanquantile(z, [0.025, 0.975])
     middle = math.atanh(min(max(size, -0.999), 0.999))
     low, high = math.tanh(middle - widen * (middle - low)), math.tanh(middle + widen * (high - middle))
@@ -75,7 +82,7 @@ def rank_correlation(x: NDArray[np.float64], y: NDArray[np.float64], seed: int =
 
 def _correlations(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
     """Correlation of each row of x with the same row of y after ranking again; NaN where one is constant."""
-    x, y = stats.rankdata(x, axis=1), stats.rankdata(y, axis=1)
+    x, y = _stats().rankdata(x, axis=1), _stats().rankdata(y, axis=1)
     x, y = x - x.mean(axis=1, keepdims=True), y - y.mean(axis=1, keepdims=True)
     with np.errstate(invalid="ignore", divide="ignore"):
         out: NDArray[np.float64] = (x * y).sum(axis=1) / np.sqrt((x * x).sum(axis=1) * (y * y).sum(axis=1))
@@ -113,25 +120,25 @@ def difference(
     drawn_b = b[rng.integers(b.size, size=(RESAMPLES, b.size))]
     shifts = np.median((drawn_b[:, :, None] - drawn_a[:, None, :]).reshape(RESAMPLES, -1), axis=1)
     low, high = np.quantile(shifts, [(1 - level) / 2, (1 + level) / 2])
-    normal = float(stats.norm.ppf((1 + level) / 2))
-    widen = float(stats.t.ppf((1 + level) / 2, a.size + b.size - 2)) / normal
+    normal = float(_stats().norm.ppf((1 + level) / 2))
+    widen = float(_stats().t.ppf((1 + level) / 2, a.size + b.size - 2)) / normal
     # A bootstrap of n values has a variance too small by (n - 1) / n.
     widen *= math.sqrt(n / (n - 1))
     below, above = (math.hypot(widen * gap, normal * doubt) for gap in (size - low, high - size))
     p = _chance_of_shift(a, b)
     if doubt > 0:
         spread = max(below, above) / normal
-        p = max(p, 2 * float(stats.norm.sf(abs(size) / spread)))
+        p = max(p, 2 * float(_stats().norm.sf(abs(size) / spread)))
     return Effect(size, size - below, size + above, p, n)
 
 
 def _chance_of_shift(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
     if min(a.size, b.size) >= RANKS_FROM:
-        return float(stats.mannwhitneyu(a, b, alternative="two-sided").pvalue)
+        return float(_stats().mannwhitneyu(a, b, alternative="two-sided").pvalue)
     if np.ptp(a) == 0 and np.ptp(b) == 0:
         # No scatter at all: only the ranks are left to go by.
-        return float(stats.mannwhitneyu(a, b, alternative="two-sided", method="exact").pvalue)
-    return float(stats.ttest_ind(a, b, equal_var=False).pvalue)
+        return float(_stats().mannwhitneyu(a, b, alternative="two-sided", method="exact").pvalue)
+    return float(_stats().ttest_ind(a, b, equal_var=False).pvalue)
 
 
 def holm(p: Sequence[float]) -> list[float]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from groundtone.calibration.film import Film
 from groundtone.calibration.shoes.postures import NOBODY_N
@@ -117,6 +116,8 @@ class SoleForces:
 
 def _fast(t_s: Array, share: Array) -> NDArray[np.bool_]:
     """Frames within `_FAST_S` of which the share moves fast."""
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
     if len(t_s) < 2:
         return np.zeros(len(t_s), bool)
     width = max(1, round(_FAST_S / float(np.median(np.diff(t_s)))))

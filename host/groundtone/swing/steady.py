@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from groundtone.swing import definition as d
 from groundtone.swing.events import Moment, Swing
@@ -45,6 +44,8 @@ def setup_before(track: Track, impact_s: float, live: Swing) -> Setup:
     live : Swing
         As the live form told it.
     """
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
     window = round(STILL_S / GRID_S)
     ends_s = impact_s - (BACKSWING_S if live.slow == 1.0 else 1.0)
     cut = track.between(impact_s - LOOK_BACK_S - (4.0 if live.slow > 1.0 else 0.0), ends_s)

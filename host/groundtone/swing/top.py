@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.special import ndtr
 
 from groundtone.swing import definition as d
 from groundtone.swing.events import Moment
@@ -39,6 +38,8 @@ def top_of(
     (float, float)
         s of device time.
     """
+    from scipy.special import ndtr  # whoever only waits for a mat need not load it
+
     tempo = np.linspace(*d.TEMPOS, 181)
     part = tempo / (1 + tempo)
     whole = impact.t_s - takeaway.t_s

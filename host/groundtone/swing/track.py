@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import butter, sosfiltfilt
 
 from groundtone.pressure.series import Series
 from groundtone.pressure.stands import Stand
@@ -85,6 +84,8 @@ def track_of(series: Series, stand: Stand) -> Track | None:
 
 def smooth(values: Array, cut_hz: float) -> Array:
     """Zero-phase Butterworth low-pass of second order, forwards and backwards, on the grid."""
+    from scipy.signal import butter, sosfiltfilt  # it loads all of scipy.stats: a second
+
     sections = butter(2, cut_hz * 2 * GRID_S, output="sos")
     out: Array = sosfiltfilt(sections, values, padlen=min(60, values.size - 1))
     return out

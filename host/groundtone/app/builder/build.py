@@ -17,11 +17,20 @@ from groundtone.files import write_file
 
 OUTSIDE = 1  # what was computed must not be built so
 
-# Commands of the group that live in files of their own: "module:name of the click command".
-COMMANDS: dict[str, str] = {
-    "commission": "groundtone.app.builder.build_commission:commission",
-    "install": "groundtone.app.builder.build_install:install",
-    "settings": "groundtone.app.builder.build_install:settings",
+# Commands of the group that live in files of their own, with the first sentence of their help.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "commission": (
+        "groundtone.app.builder.build_commission:commission",
+        "Find what is wired wrong, name it, and say when the mat can be trusted. Ctrl-C stops; the same again goes on.",
+    ),
+    "install": (
+        "groundtone.app.builder.build_install:install",
+        "Put the mat's firmware onto its board, checked file by file, and set its layout; the other settings stay.",
+    ),
+    "settings": (
+        "groundtone.app.builder.build_install:settings",
+        "What the mat remembers: its name, layout, readings, radio. KEY=VALUE changes it, as in radio=off.",
+    ),
 }
 
 _mat_option = click.option(

@@ -8,14 +8,12 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from groundtone.app.console import say
+from groundtone.app.console import at_once, say
 from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.lesson.report.choice import PARTS, PageChoice, shown, units_of
 from groundtone.lesson.report.data import PageData, data_for, reviews_of
-from groundtone.lesson.report.example import example
-from groundtone.lesson.report.page import build_page, write_page
 from groundtone.lesson.wording import languages
 from groundtone.record.library import Library
 from groundtone.review.library_reader import last_lesson
@@ -70,7 +68,10 @@ def page_command(
     SESSIONS are the recordings of one lesson: files, beginnings of sessions' ids, or `last` (which is taken where
     nothing is named). Baseline, drill and test blocks become before, practice and after.
     """
+    at_once("Making the page.")
     from groundtone.app.lesson.review import check_faults, plain
+    from groundtone.lesson.report.example import example
+    from groundtone.lesson.report.page import build_page, write_page
 
     console = Console()
     check_faults(faults)

@@ -11,16 +11,13 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.console import say
+from groundtone.app.console import at_once, say
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder, write_whole
 from groundtone.lesson.progress import Progress, club_of, progress_of_club
-from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.content import shown_name
-from groundtone.lesson.report.example import example_lessons
 from groundtone.lesson.report.notation import Notation
-from groundtone.lesson.report.page import stem_of
 from groundtone.lesson.wording import languages, words
 from groundtone.record.channels import without_nan
 from groundtone.record.library import Library
@@ -49,7 +46,11 @@ def progress_command(
     example: bool,
 ) -> None:
     """Progress of a GOLFER over lessons: a table, and a picture."""
+    at_once("Drawing the progress.", quiet=as_json)
     from groundtone.app.lesson.review import check_faults
+    from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
+    from groundtone.lesson.report.example import example_lessons
+    from groundtone.lesson.report.page import stem_of
 
     console = Console()
     check_faults(faults)

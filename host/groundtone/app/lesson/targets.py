@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from groundtone.app.console import at_once
 from groundtone.files import data_folder
 from groundtone.record.library import Library
 from groundtone.review.library_reader import recording_named
@@ -25,6 +26,7 @@ def recording_path(target: str) -> Path:
     GroundtoneError
         There is none, or more than one.
     """
+    at_once(f"Looking at {target}.")
     path = Path(target)
     if path.suffix or path.exists() or "/" in target:
         return path

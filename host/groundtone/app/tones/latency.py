@@ -15,9 +15,7 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.console import say
-from groundtone.app.tones.latency_card import missing_tools
-from groundtone.app.tones.latency_measure import measure
+from groundtone.app.console import at_once, say
 from groundtone.cue.bands import Bands
 from groundtone.engine.foot_to_ear import STAGES, Delays, Measured, RadioCase, radio_cases
 from groundtone.errors import GroundtoneError
@@ -60,6 +58,10 @@ def latency(
     link: str, steps: int, rate: int, card: str, buffer_ms: int | None, periods: int | None, as_json: bool
 ) -> None:
     """Measure the way from foot to ear on the simulated mat, part by part."""
+    at_once("Getting ready.")
+    from groundtone.app.tones.latency_card import missing_tools
+    from groundtone.app.tones.latency_measure import measure
+
     console = Console(stderr=as_json)
     if card == "auto":
         card = "null" if missing_tools() else "pulse"

@@ -8,6 +8,7 @@ from typing import IO, Any
 
 import click
 
+from groundtone.app.console import at_once
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder
 
@@ -25,6 +26,7 @@ def window(port: str | None, twin: str | None, layout: str, theme: str | None, p
     """The coach's window: build, check, practise, review, hand over."""
     if twin is not None and port is not None:
         raise GroundtoneError("--port names a real mat and --twin a simulated one: give one of them")
+    at_once("Opening the window.")
     try:
         from PyQt5.QtWidgets import QApplication
     except ImportError as error:
