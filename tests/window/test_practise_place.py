@@ -200,3 +200,25 @@ def test_the_mat_is_lost_in_a_practice_and_nothing_of_it(practise, press, qtbot,
     qtbot.waitUntil(lambda: shell.state.state == "lost")
     assert place.words.text() == "mat lost"
     assert len(open_recording(paths(home)[0]).frames) == 900
+
+
+def test_a_busy_machine_is_no_lost_mat(practise, press, qtbot, monkeypatch):
+    from groundtone.link.twin_link import TwinLink
+
+    whole = TwinLink.frames
+
+    def held_up(self, patience_s=0.05):
+        for i, item in enumerate(whole(self, patience_s)):
+            if i == 900:
+                # Ten seconds in which the machine had no time for the simulated mat.
+                yield from [None] * round(10.0 / patience_s)
+            yield item
+
+    monkeypatch.setattr(TwinLink, "frames", held_up)
+    shell, place = practise()
+    states = []
+    shell.worker.told.connect(lambda what: states.append(getattr(what, "state", "")))
+    place.setFocus()
+    press(shell, "Space")
+    qtbot.waitUntil(lambda: place._swings == 2)
+    assert "lost" not in states

@@ -76,18 +76,57 @@ def test_the_pair_is_one_key(review_place, press, qtbot):
     assert place.lane.grab().toImage() != side
 
 
-def test_the_drills_band_is_fitted_and_can_be_taken_back(review_place, press, qtbot, monkeypatch):
-    shell, _ = review_place
+@pytest.fixture
+def fitting(review_place, press, qtbot, monkeypatch):
+    """The pair of the open session, by which the tone would begin at 66 %."""
+    shell, place = review_place
     drill = replace(Bands(), trail=0.66)
-    found = jobs.PairView(2, 1, "One sentence.", "Fitted.", drill, {"trail": 0.66})
+    found = jobs.PairView(2, 1, "One sentence.", "Fitted.", drill, {"trail": 0.66}, {"trail": Bands().trail})
     monkeypatch.setattr(jobs, "pair", lambda view, bands: found)
     press(shell, "P")
-    qtbot.waitUntil(lambda: shell.line.text() == "The drill's band is kept with this pupil.")
-    assert shell.common.pupil.bands == drill
+    qtbot.waitUntil(lambda: place.title.text().startswith("The pair"))
+    qtbot.waitUntil(lambda: shell.desk.waiting == 0)
+    return shell, place
+
+
+def test_looking_at_the_pair_writes_nothing(fitting, lesson_home):
+    shell, _ = fitting
+    assert not (lesson_home / "bands").exists()
+    assert shell.common.pupil.bands is None
+    assert len(shell.undo) == 0
+    assert shell.line.text().startswith("Looking changes nothing.")
+
+
+def test_the_tone_is_fitted_by_an_act_of_its_own_and_can_be_taken_back(fitting, press, qtbot):
+    shell, _ = fitting
+    shell.common.pupil.name = PUPIL
+    press(shell, "T")
+    qtbot.waitUntil(lambda: "instead of 58 %" in shell.line.text())
+    assert shell.line.text() == f"The tone begins at 66 % instead of 58 % for {PUPIL}; Undo puts it back."
     assert bands_for(PUPIL).as_bands().trail == 0.66
     press(shell, "Ctrl+Z")
-    assert shell.common.pupil.bands is None
     qtbot.waitUntil(lambda: bands_for(PUPIL).as_bands().trail == Bands().trail)
+
+
+def test_the_tone_of_a_pupil_who_is_not_here_is_not_fitted(fitting, press, lesson_home, qtbot):
+    shell, _ = fitting
+    for name in ("", "somebody else"):
+        shell.common.pupil.name = name
+        press(shell, "T")
+        qtbot.waitUntil(lambda: "choose that pupil first" in shell.line.text())
+    shell.common.pupil.name, shell.common.practising = PUPIL, True
+    press(shell, "T")
+    assert "end it first" in shell.line.text()
+    assert shell.desk.waiting == 0
+    assert not (lesson_home / "bands").exists()
+    assert shell.common.pupil.bands is None
+
+
+def test_lanes_that_come_late_leave_the_pair_alone(fitting):
+    _, place = fitting
+    place._measured(place.view.path, place.lanes)
+    assert place.title.text().startswith("The pair")
+    assert place.sentences.texts == ("One sentence.", "Fitted.")
 
 
 def pair(name, clean, poor, unit="%"):
@@ -187,15 +226,42 @@ def test_a_strike_told_later_is_in_recording_and_library(lesson_home):
     assert not open_session(path).swings[0].strike.told
 
 
-def test_a_damaged_session_says_so_and_the_open_one_stays(review_place, tmp_path, qtbot):
+@pytest.mark.parametrize("content", [b"no recording at all", bytes(range(256)) * 40])
+def test_a_damaged_file_leaves_nobody_elses_picture(review_place, tmp_path, qtbot, content):
     shell, place = review_place
     bad = tmp_path / "bad.mcap"
-    bad.write_bytes(b"no recording at all")
+    bad.write_bytes(content)
     place.open_path(bad)
-    qtbot.waitUntil(lambda: shell.line.text().startswith("!  "))
+    assert place.lane.first is None
+    qtbot.waitUntil(lambda: place.title.text() == "This session cannot be opened")
     assert "bad.mcap" in shell.line.text()
-    assert place.view.golfer == PUPIL
-    assert place.title.text().startswith("Swing 1")
+    assert place.view is None
+    assert place.swings.count() == 0
+    assert place.field.level.max() == 0.0
+
+
+def test_the_window_compares_with_the_calibrations_doubt_as_the_command_does(review_place, monkeypatch):
+    from groundtone.lesson import compare
+
+    _, place = review_place
+    given = []
+    whole = compare.compare_blocks
+    monkeypatch.setattr(
+        compare, "compare_blocks", lambda *two, **more: given.append(more) or whole(*two, **more)
+    )  # fmt: skip
+    monkeypatch.setattr(compare, "calibrated_of", _guessed_and_known())
+    jobs.compared((place.view.path, 1), (place.view.path, 2))
+    assert given[0]["scale_u"] == 0.05
+    assert given[0]["doubts"]["share_impact"] == pytest.approx(np.hypot(0.007, 0.02))
+
+
+def _guessed_and_known():
+    from groundtone.lesson.compare import Calibrated
+    from groundtone.review.session_review import GUESSED
+    from groundtone.swing.doubts import Doubts
+
+    two = iter([Calibrated("a", "profile", Doubts()), Calibrated("b", None, GUESSED)])
+    return lambda about: next(two)
 
 
 def test_half_a_session_opens_with_a_word_about_it(review_place, tmp_path, qtbot):
@@ -204,7 +270,7 @@ def test_half_a_session_opens_with_a_word_about_it(review_place, tmp_path, qtbot
     whole = place.view.path.read_bytes()
     half.write_bytes(whole[: len(whole) * 3 // 4])
     place.open_path(half)
-    qtbot.waitUntil(lambda: place.view.path == half)
+    qtbot.waitUntil(lambda: place.view is not None and place.view.path == half)
     assert "was not ended in order" in shell.line.text()
     assert 1 <= len(place.view.swings) < 4
 

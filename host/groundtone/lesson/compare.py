@@ -11,7 +11,8 @@ import numpy as np
 from groundtone.lesson.chance import Effect, difference, holm
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.strike_counts import StrikeCounts, count
-from groundtone.review.session_review import Review
+from groundtone.record.session import About
+from groundtone.review.session_review import GUESSED, Review
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, balls, column, contacts_of
 from groundtone.swing.doubts import Doubts
@@ -207,14 +208,34 @@ def _conditions(before: BlockRows, after: BlockRows) -> tuple[str, ...]:
     return tuple(out)
 
 
-def doubts_between(first: Review, second: Review) -> tuple[dict[str, float], float]:
+@dataclass(frozen=True)
+class Calibrated:
+    """What a recording's calibration leaves uncertain: `session` and `profile` (its text; None: guessed) tell which."""
+
+    session: str
+    profile: str | None
+    doubts: Doubts
+
+
+def calibrated(seen: Review) -> Calibrated:
+    """Of a recording that has been reviewed."""
+    about = seen.recording.about
+    return Calibrated(about.session, about.profile_text, seen.doubts)
+
+
+def calibrated_of(about: About) -> Calibrated:
+    """Of a recording that is in the library and need not be measured anew."""
+    return Calibrated(about.session, about.profile_text, Doubts() if about.profile_text is not None else GUESSED)
+
+
+def doubts_between(first: Calibrated, second: Calibrated) -> tuple[dict[str, float], float]:
     """Standard uncertainty of the difference of each measure, and the relative one of a change.
 
     Within one calibration an offset of the mat is in both blocks and drops out; its scale does not.
     """
     doubts = first.doubts, second.doubts
     scale = 0.02 if max(d.share for d in doubts) <= Doubts().share else 0.05
-    if first is second or _profile_of(first) == _profile_of(second) is not None:
+    if first.session == second.session or first.profile == second.profile is not None:
         return {}, scale
     return between_calibrations(*doubts), scale
 
@@ -227,7 +248,3 @@ def between_calibrations(first: Doubts, second: Doubts) -> dict[str, float]:
         for measure in lesson_measures()
         if measure.unit == "%" and measure.name != "turn_early"
     }
-
-
-def _profile_of(seen: Review) -> str | None:
-    return seen.recording.about.profile_text

@@ -16,7 +16,7 @@ from groundtone.app.console import say
 from groundtone.app.lesson.targets import recording_path, split_block
 from groundtone.app.tables import per_cent
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import Comparison, compare_blocks, doubts_between
+from groundtone.lesson.compare import Comparison, calibrated, compare_blocks, doubts_between
 from groundtone.lesson.export_files import write_table
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import Pair, the_pair
@@ -241,7 +241,7 @@ def compare_command(
     check_faults(coach)
     console = Console()
     (seen, first), (other, second) = sides_to_compare(before, after, profile)
-    doubts, scale_u = doubts_between(seen, other)
+    doubts, scale_u = doubts_between(calibrated(seen), calibrated(other))
     result = compare_blocks(first, second, coach=coach, doubts=doubts, scale_u=scale_u, radius_mm=circle)
     if as_json:
         click.echo(json.dumps(without_nan(_plain_comparison(first, second, result)), indent=1, allow_nan=False))

@@ -5,19 +5,16 @@ from __future__ import annotations
 import datetime
 import math
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from groundtone.cue.bands import Bands
-from groundtone.errors import GroundtoneError, Telling
+from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 
 if TYPE_CHECKING:
     from groundtone.app.window.views import Array
     from groundtone.lesson.progress import ProgressView
-    from groundtone.lesson.report.choice import PageChoice
-    from groundtone.lesson.report.data import PageData
     from groundtone.review.lane_store import SwingLane
     from groundtone.review.library_reader import SessionLine
     from groundtone.review.swings import RecordedSession
@@ -96,8 +93,8 @@ class PairView:
     ----------
     bands : Bands or None
         None: they stay as they are.
-    limits : dict
-        What has changed in them.
+    limits, before : dict
+        What would change in them, and what is in force there.
     """
 
     clean: int
@@ -106,10 +103,14 @@ class PairView:
     fitted: str
     bands: Bands | None
     limits: Limits = field(default_factory=dict)
+    before: Limits = field(default_factory=dict)
 
 
 def pair(view: RecordedSession, bands: Bands | None) -> PairView | None:
-    """The pair of a session; None where no two swings differ. `bands` None: the pupil's own are fitted."""
+    """The pair of a session; None where no two swings differ. Nothing is written.
+
+    `bands` are those of a walk-in; None: the pupil's own are what a fitted band would replace.
+    """
     from groundtone.cue.personal import bands_for
     from groundtone.lesson.lesson_measures import lesson_measures
     from groundtone.lesson.pair import fitted, the_pair
@@ -122,8 +123,9 @@ def pair(view: RecordedSession, bands: Bands | None) -> PairView | None:
     bands = bands or bands_for(view.golfer).as_bands()
     drill, sentence = fitted(found, bands)
     limits: Limits = {name: value for name, value in vars(drill).items() if value != getattr(bands, name)}
+    before: Limits = {name: getattr(bands, name) for name in limits}
     numbers = found.clean.number, found.poor.number
-    return PairView(*numbers, found.sentence, sentence, drill if limits else None, limits)
+    return PairView(*numbers, found.sentence, sentence, drill if limits else None, limits, before)
 
 
 def keep_limits(golfer: str, limits: Limits) -> Limits:
@@ -167,7 +169,8 @@ def lesson_blocks(view: RecordedSession) -> list[tuple[Path, int, str, str]]:
 
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
-    from groundtone.lesson.compare import compare_blocks
+    from groundtone.lesson.compare import calibrated_of, compare_blocks, doubts_between
+    from groundtone.record.reader import open_recording
     from groundtone.review.library_reader import open_session
 
     sides = []
@@ -177,7 +180,9 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
             raise GroundtoneError("this block is not there any more: choose again")
         sides.append(found[0])
     before, after = sides
-    result = compare_blocks(before, after)
+    known = [calibrated_of(open_recording(path).about) for path, _ in (first, second)]
+    doubts, scale_u = doubts_between(known[0], known[1])
+    result = compare_blocks(before, after, doubts=doubts, scale_u=scale_u)
     return [
         f"Before: {before.role}, {len(before.swings)} swings. After: {after.role}, {len(after.swings)} swings.",
         *(text[:1].upper() + text[1:] for text in result.sentences),
@@ -252,118 +257,3 @@ def progress_of(golfer: str) -> ProgressView:
     if not lessons:
         raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: Practise does it")
     return progress_view(progress_of_club(lessons, club_of(lessons) or None))
-
-
-@dataclass(frozen=True)
-class LessonLine:
-    """A lesson that a page can be made of: words for a choice, whose it is, and its recordings."""
-
-    words: str
-    golfer: str
-    paths: tuple[Path, ...]
-
-
-def lesson_lines() -> list[LessonLine]:
-    """The newest lessons first."""
-    found: dict[tuple[str, str], list[SessionLine]] = {}
-    for line in session_list():
-        found.setdefault((line.golfer, line.started[:10]), []).append(line)
-    return [
-        LessonLine(
-            f"{day}  {golfer or 'nobody named'}, {sum(line.swings for line in lines)} swings", golfer,
-            tuple(line.path for line in reversed(lines)),
-        )
-        for (golfer, day), lines in found.items()
-    ]  # fmt: skip
-
-
-def page_options() -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Languages of the page, and its drills: name and title."""
-    from groundtone.lesson.drills import all_drills, words_of
-    from groundtone.lesson.wording import languages, words
-
-    say = words("en")
-    return languages(), tuple((name, words_of(drill, say).title) for name, drill in all_drills().items())
-
-
-@dataclass(frozen=True)
-class PagePreview:
-    """What a page will say and show.
-
-    Attributes
-    ----------
-    said : tuple of (str, str)
-        Heading and text.
-    lines : tuple of str
-        What else stands on it.
-    notes : tuple of str
-        What must be known.
-    picture, card : bytes
-        PNG; empty where there is none.
-    """
-
-    said: tuple[tuple[str, str], ...]
-    lines: tuple[str, ...]
-    notes: tuple[str, ...]
-    picture: bytes
-    card: bytes
-    html: str
-
-
-def _page_data(paths: tuple[Path, ...]) -> PageData:
-    """What the page of these recordings is made of: they are reviewed once, the page is made anew as it is chosen."""
-    if not paths:
-        raise GroundtoneError("there is no lesson to make a page of: record one first")
-    with Telling(GroundtoneError, "a recording of this lesson cannot be read", "choose again"):
-        return _reviewed(paths, tuple(path.stat().st_mtime_ns for path in paths))
-
-
-@lru_cache(2)
-def _reviewed(paths: tuple[Path, ...], _changed_ns: tuple[int, ...]) -> PageData:
-    from groundtone.lesson.report.data import data_for, reviews_of
-
-    return data_for(reviews_of(paths))
-
-
-def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
-    """The page as it would be saved.
-
-    Raises
-    ------
-    GroundtoneError
-        A recording cannot be read, or the texts do not fit.
-    """
-    import io
-
-    from groundtone.lesson.report.page import build_page
-    from groundtone.lesson.report.pictures import drawing, swings_picture
-    from groundtone.lesson.wording import words
-
-    data = _page_data(paths)
-    page = build_page(data, choice)
-    content = page.content
-    picture = b""
-    if content.picture:
-        with drawing():
-            file = io.BytesIO()
-            swings_picture(data, words(choice.language)).savefig(file, format="png", facecolor="white")
-            picture = file.getvalue()
-    drill = content.drill
-    lines = [f"{drill.title}: {drill.aim} {drill.often}"] if drill is not None else []
-    lines += ["  ·  ".join(filter(None, side)) for side in content.sides]
-    lines += ["  ·  ".join(filter(None, row)) for row in content.rows]
-    notes = tuple(filter(None, (content.banner, *page.doubts)))
-    return PagePreview(content.said, tuple(lines), notes, picture, page.card, page.html)
-
-
-def page_saved(paths: tuple[Path, ...], choice: PageChoice, folder: Path) -> list[str]:
-    """Writes the page; the files.
-
-    Raises
-    ------
-    GroundtoneError
-        As `page_preview`, or the folder cannot be written.
-    """
-    from groundtone.lesson.report.page import build_page, write_page
-
-    return [str(path) for path in write_page(build_page(_page_data(paths), choice), folder)]

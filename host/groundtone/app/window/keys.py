@@ -72,6 +72,7 @@ KEYS: tuple[Key, ...] = (
     # Review
     Key("open session", "O", "Open a file", "review"),
     Key("pair", "P", "The pair", "review"),
+    Key("fit tone", "T", "Fit the tone", "review"),
     Key("beside", "B", "Beside or over each other", "review"),
     Key("echo", "E", "Slow echo", "review"),
     Key("frame back", "Left", "A frame back", "review"),

@@ -21,7 +21,7 @@ from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.modes.mode import Courier, Mode
 from groundtone.app.window.views import Ended, MatState, Said
 from groundtone.errors import GroundtoneError, LostError, sentence_of
-from groundtone.link.base import Gap, Stamped
+from groundtone.link.base import PATIENT_LOST_S, Gap, Stamped
 from groundtone.link.following import until_lost
 
 if TYPE_CHECKING:
@@ -193,21 +193,17 @@ class Worker(QObject):
 
     def _listen(self, mode: Mode, mat: OpenMat, items: Iterator[Any]) -> bool | None:
         """Until the mode ends (True), the window closes (False), or the mode has an errand (None)."""
-        silent_s = 0.0
-        # The link looks for the mat by itself, as long as it takes.
-        for item in until_lost(items, math.inf, PATIENCE_S):
-            if isinstance(item, Stamped):
-                silent_s = 0.0
-            elif isinstance(item, Gap):
+        # The link looks for the mat by itself, as long as it takes. A simulated one waits for the machine.
+        lost_s = PATIENT_LOST_S if mat.simulated else mat.lost_s
+        for item in until_lost(items, math.inf, PATIENCE_S, lost_s):
+            if isinstance(item, Gap):
                 state, why = ("lost", item.why) if item.lost else ("running", "")
                 self._say(MatState(state, why, *self._here, mode.name))
-            elif item is None:
-                silent_s += PATIENCE_S
             if mode.take(item):
                 return True
             if isinstance(item, Stamped):
                 mat.took()
-            if mat.over(item) if isinstance(item, Stamped) else mat.length_s is not None and silent_s >= 0.5:
+            if isinstance(item, Stamped) and mat.over(item):
                 self._say(Said("The simulated person has gone: begin again."))
                 return True
             answer = self._look_at_commands(mode)

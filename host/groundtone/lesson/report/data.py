@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import Comparison, compare, doubts_between
+from groundtone.lesson.compare import Comparison, calibrated, compare, doubts_between
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import nearest_to_middle
 from groundtone.lesson.strike_links import StrikeLink, strike_links
@@ -166,7 +166,7 @@ def _block_of(side: _Gathered | None) -> BlockRows | None:
 def _compared(before: _Gathered | None, after: _Gathered | None, looked: Sequence[LessonMeasure]) -> Comparison | None:
     if before is None or after is None:
         return None
-    doubts, scale_u = doubts_between(before.review, after.review)
+    doubts, scale_u = doubts_between(calibrated(before.review), calibrated(after.review))
     return compare(before.block, after.block, looked, doubts=doubts, scale_u=scale_u)
 
 

@@ -16,7 +16,7 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
-from groundtone.app.window import jobs
+from groundtone.app.window import page_jobs as jobs
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.widgets.parts import Picture, Sentences, button, label, sheet, tick
 from groundtone.files import data_folder

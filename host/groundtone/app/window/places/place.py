@@ -60,7 +60,7 @@ class Pupil:
     hand : str
         "right", "left"; empty: as the library has it.
     bands : Bands or None
-        Fitted in this lesson; None: the pupil's own.
+        Of a walk-in alone, fitted in this lesson; a named pupil's are kept with the pupil. None: those.
     paths : list of str
         Recordings of this lesson.
     """
@@ -88,6 +88,8 @@ class Common:
         Takes a sentence and whether it is bad, for the line at the foot of the window.
     go : callable
         Takes the name of a place to show.
+    practising : bool
+        A practice runs on the mat.
     """
 
     look: Look
@@ -97,6 +99,7 @@ class Common:
     say: Callable[[str, bool], None]
     go: Callable[[str], None]
     pupil: Pupil = field(default_factory=Pupil)
+    practising: bool = False
 
 
 class Place(QWidget):

@@ -19,7 +19,7 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
-from groundtone.app.window import jobs
+from groundtone.app.window import page_jobs
 from groundtone.app.window.keys import KEYS
 from groundtone.app.window.places.place import Common, Place, Pupil
 from groundtone.app.window.views import Ended, MatState, Moment, PractiseView, Saved
@@ -189,7 +189,7 @@ class PractisePlace(Place):
 
     def began(self, mode: str) -> None:
         """See `Place.began`."""
-        self.running = mode == "practise"
+        self.running = self.common.practising = mode == "practise"
         if self.running:
             self.left_side.setCurrentWidget(self.lane)
             self._swings, self._strike = 0, Strike()
@@ -198,7 +198,7 @@ class PractisePlace(Place):
         """See `Place.entered`."""
         if len(self.form.drills) == 1:
             show = lambda seen: self.form.show_drills(seen[1])  # noqa: E731
-            self.common.desk.do(jobs.page_options, done=show, failed=lambda text: self.common.say(text, True))
+            self.common.desk.do(page_jobs.page_options, done=show, failed=lambda text: self.common.say(text, True))
         self.form.show_pupil(self.common.pupil)
         if self.running or self.common.pupil.name:
             self.setFocus()
@@ -222,7 +222,7 @@ class PractisePlace(Place):
                     self.words.setText("saved" if what.path else "ended")
                     self.sentence.setText("Review shows it; begin again for another block.")
             case Ended(mode="practise"):
-                self.running = False
+                self.running = self.common.practising = False
                 # A strike is told while its swing is the last: that is over.
                 self.common.undo.forget("strike of swing")
                 for card in (self.toes, self.trail):

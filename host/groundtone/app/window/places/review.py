@@ -23,6 +23,8 @@ from PyQt5.QtWidgets import (
 )
 
 from groundtone.app.window import jobs
+from groundtone.app.window.keys import labelled
+from groundtone.app.window.places.fit_tone import ToneFit
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.places.review_panes import ComparePane, ProgressPane
 from groundtone.app.window.views import Saved
@@ -50,6 +52,9 @@ class ReviewPlace(Place):
         self.lanes: dict[int, SwingLane] = {}
         self._lines: list[SessionLine] = []
         self._second: int | None = None
+        self._pair: jobs.PairView | None = None
+        self.tone = ToneFit(common)
+        self._opening = 0
         self._forces: tuple[Any, Any, Any] | None = None
         self._asked: tuple[Path, int] | None = None
         self.sessions = QComboBox()
@@ -89,7 +94,8 @@ class ReviewPlace(Place):
         grid = QGridLayout(buttons)
         grid.setContentsMargins(0, 0, 0, 0)
         acts = (
-            ("pair", self.pair), ("beside", self.beside), ("echo", self.echo), ("second swing", self.second),
+            ("pair", self.pair), ("fit tone", self.fit_tone),
+            ("beside", self.beside), ("echo", self.echo), ("second swing", self.second),
             ("compare", self.compare), ("progress", self.progress), ("note", self.note.setFocus),
             ("open session", self.ask_file),
         )  # fmt: skip
@@ -157,12 +163,36 @@ class ReviewPlace(Place):
 
     def open_path(self, path: Path) -> None:
         """Opens a session."""
-        self.title.setText("The session is being opened.")
-        self.common.desk.do(jobs.opened_session, path, done=self._opened, failed=self._failed)
+        self._clear("The session is being opened.")
+        self._opening += 1
+        number = self._opening
+        self.common.desk.do(
+            jobs.opened_session, path, done=partial(self._opened, number), failed=partial(self._not_opened, number)
+        )
 
-    def _opened(self, view: RecordedSession) -> None:
-        self.view, self.lanes, self._second, self._forces = view, {}, None, None
+    def _clear(self, title: str, *sentences: tuple[str, bool]) -> None:
+        """Nothing of the session before stays on the screen while another one opens, or cannot be opened."""
+        self.view, self.lanes, self._second, self._forces, self._pair = None, {}, None, None, None
+        self._asked = None
+        self.swings.blockSignals(True)
+        self.swings.clear()
+        self.swings.blockSignals(False)
+        self.lane.show_swings(None)
+        self.cursor_words.setText("")
+        self.field.show_level(np.zeros_like(self.field.level))
+        self.title.setText(title)
+        self.sentences.show_all(sentences)
         self.right.setCurrentIndex(0)
+
+    def _not_opened(self, number: int, text: str) -> None:
+        if number == self._opening:
+            self._clear("This session cannot be opened", (text, True))
+            self.common.say(text, True)
+
+    def _opened(self, number: int, view: RecordedSession) -> None:
+        if number != self._opening:
+            return
+        self.view = view
         self.compare_pane.show_session(view)
         self.progress_pane.show_golfer(view.golfer)
         self.swings.blockSignals(True)
@@ -183,14 +213,10 @@ class ReviewPlace(Place):
     def _measured(self, path: Path, lanes: dict[int, SwingLane]) -> None:
         if self.view is not None and self.view.path == path:
             self.lanes = lanes
-            self._draw()
+            self._draw_lanes()
 
     def _failed(self, text: str) -> None:
         self.common.say(text, True)
-        if self.view is None:
-            self.title.setText("No session is open")
-        else:
-            self._show_swing()
 
     # One swing, or two
 
@@ -207,9 +233,14 @@ class ReviewPlace(Place):
             self.swings.setCurrentRow(at)
 
     def _swing_chosen(self, _: int) -> None:
+        self._pair = None
         self._draw()
 
     def _draw(self) -> None:
+        self._draw_lanes()
+        self._show_swing()
+
+    def _draw_lanes(self) -> None:
         swing = self.swing
         if swing is None:
             return
@@ -217,7 +248,6 @@ class ReviewPlace(Place):
         self.lane.show_swings(self.lanes.get(swing.number), self.lanes.get(self._second or -1))
         if swing.number not in self.lanes:
             self.cursor_words.setText("The lanes are being measured.")
-        self._show_swing()
         lane = self.lanes.get(swing.number)
         if lane is not None and len(lane.device_s) and self.view is not None:
             self._asked = (self.view.path, swing.number)
@@ -292,42 +322,30 @@ class ReviewPlace(Place):
         if self.view is None:
             self.common.say("No session is open.", True)
             return
-        self.common.desk.do(jobs.pair, self.view, self.common.pupil.bands, done=self._paired, failed=self._failed)
+        view = self.view
+        bands = self.common.pupil.bands if self.tone.of_this_walk_in(view) else None
+        self.common.desk.do(jobs.pair, view, bands, done=partial(self._paired, view), failed=self._failed)
 
-    def _paired(self, found: jobs.PairView | None) -> None:
-        if found is None or self.view is None:
+    def _paired(self, view: RecordedSession, found: jobs.PairView | None) -> None:
+        if self.view is not view:
+            return
+        if found is None:
             self.common.say("The pair: no two swings differ in strike or findings.", False)
             return
         self.right.setCurrentIndex(0)
-        self._second = found.poor
-        numbers = [swing.number for swing in self.view.swings]
+        numbers = [swing.number for swing in view.swings]
         self.swings.setCurrentRow(numbers.index(found.clean))
-        self._draw()
+        self._second, self._pair = found.poor, found
+        self._draw_lanes()
         self.title.setText("The pair: clean and poor")
         self.sentences.show_all(((found.sentence, False), (found.fitted, False)))
-        pupil = self.common.pupil
-        if pupil.name not in ("", self.view.golfer):
-            self.common.say("This is another pupil's session: the drill's band stays as it is.", False)
-            return
-        if found.bands is not None:
-            before = pupil.bands
-            pupil.bands = found.bands
-            if self.view.golfer:
-                # It is the pupil's own from now on, until the coach sets another.
-                keep = partial(self._kept, before, self.view.golfer)
-                self.common.desk.do(jobs.keep_limits, self.view.golfer, found.limits, done=keep, failed=self._failed)
-            else:
-                self.common.undo.add("the drill's band", partial(self._band_back, before, "", {}))
-            self.common.say(found.fitted, False)
+        self.common.say(
+            "Looking changes nothing." + (f" {labelled('fit tone')} sets the tone." if found.limits else ""), False
+        )
 
-    def _kept(self, bands: Any, golfer: str, limits: jobs.Limits) -> None:
-        self.common.undo.add("the drill's band", partial(self._band_back, bands, golfer, limits))
-        self.common.say("The drill's band is kept with this pupil.", False)
-
-    def _band_back(self, bands: Any, golfer: str, limits: jobs.Limits) -> None:
-        self.common.pupil.bands = bands
-        if golfer:
-            self.common.desk.do(jobs.keep_limits, golfer, limits, done=lambda _: None, failed=self._failed)
+    def fit_tone(self) -> None:
+        """Sets the tone to the pair that is shown: the one thing here that writes, and it can be taken back."""
+        self.tone.fit(self.view, self._pair)
 
     def compare(self) -> None:
         """Blocks beside each other; the same key goes back to the swing."""

@@ -1,0 +1,131 @@
+"""What the desk does for Hand over: the lessons that a page can be made of, its preview, and the page written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from groundtone.app.window.jobs import session_list
+from groundtone.errors import GroundtoneError, Telling
+
+if TYPE_CHECKING:
+    from groundtone.lesson.report.choice import PageChoice
+    from groundtone.lesson.report.data import PageData
+    from groundtone.review.library_reader import SessionLine
+
+
+@dataclass(frozen=True)
+class LessonLine:
+    """A lesson that a page can be made of: words for a choice, whose it is, and its recordings."""
+
+    words: str
+    golfer: str
+    paths: tuple[Path, ...]
+
+
+def lesson_lines() -> list[LessonLine]:
+    """The newest lessons first."""
+    found: dict[tuple[str, str], list[SessionLine]] = {}
+    for line in session_list():
+        found.setdefault((line.golfer, line.started[:10]), []).append(line)
+    return [
+        LessonLine(
+            f"{day}  {golfer or 'nobody named'}, {sum(line.swings for line in lines)} swings", golfer,
+            tuple(line.path for line in reversed(lines)),
+        )
+        for (golfer, day), lines in found.items()
+    ]  # fmt: skip
+
+
+def page_options() -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Languages of the page, and its drills: name and title."""
+    from groundtone.lesson.drills import all_drills, words_of
+    from groundtone.lesson.wording import languages, words
+
+    say = words("en")
+    return languages(), tuple((name, words_of(drill, say).title) for name, drill in all_drills().items())
+
+
+@dataclass(frozen=True)
+class PagePreview:
+    """What a page will say and show.
+
+    Attributes
+    ----------
+    said : tuple of (str, str)
+        Heading and text.
+    lines : tuple of str
+        What else stands on it.
+    notes : tuple of str
+        What must be known.
+    picture, card : bytes
+        PNG; empty where there is none.
+    """
+
+    said: tuple[tuple[str, str], ...]
+    lines: tuple[str, ...]
+    notes: tuple[str, ...]
+    picture: bytes
+    card: bytes
+    html: str
+
+
+def _page_data(paths: tuple[Path, ...]) -> PageData:
+    """What the page of these recordings is made of: they are reviewed once, the page is made anew as it is chosen."""
+    if not paths:
+        raise GroundtoneError("there is no lesson to make a page of: record one first")
+    with Telling(GroundtoneError, "a recording of this lesson cannot be read", "choose again"):
+        return _reviewed(paths, tuple(path.stat().st_mtime_ns for path in paths))
+
+
+@lru_cache(2)
+def _reviewed(paths: tuple[Path, ...], _changed_ns: tuple[int, ...]) -> PageData:
+    from groundtone.lesson.report.data import data_for, reviews_of
+
+    return data_for(reviews_of(paths))
+
+
+def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
+    """The page as it would be saved.
+
+    Raises
+    ------
+    GroundtoneError
+        A recording cannot be read, or the texts do not fit.
+    """
+    import io
+
+    from groundtone.lesson.report.page import build_page
+    from groundtone.lesson.report.pictures import drawing, swings_picture
+    from groundtone.lesson.wording import words
+
+    data = _page_data(paths)
+    page = build_page(data, choice)
+    content = page.content
+    picture = b""
+    if content.picture:
+        with drawing():
+            file = io.BytesIO()
+            swings_picture(data, words(choice.language)).savefig(file, format="png", facecolor="white")
+            picture = file.getvalue()
+    drill = content.drill
+    lines = [f"{drill.title}: {drill.aim} {drill.often}"] if drill is not None else []
+    lines += ["  ·  ".join(filter(None, side)) for side in content.sides]
+    lines += ["  ·  ".join(filter(None, row)) for row in content.rows]
+    notes = tuple(filter(None, (content.banner, *page.doubts)))
+    return PagePreview(content.said, tuple(lines), notes, picture, page.card, page.html)
+
+
+def page_saved(paths: tuple[Path, ...], choice: PageChoice, folder: Path) -> list[str]:
+    """Writes the page; the files.
+
+    Raises
+    ------
+    GroundtoneError
+        As `page_preview`, or the folder cannot be written.
+    """
+    from groundtone.lesson.report.page import build_page, write_page
+
+    return [str(path) for path in write_page(build_page(_page_data(paths), choice), folder)]
