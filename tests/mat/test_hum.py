@@ -39,3 +39,16 @@ def test_what_is_not_wired_has_no_say():
     hum = Hum([6, 7])
     out = np.stack([hum.without(frame) for frame in read])
     assert (out - clean)[60:, :, :6].mean((1, 2)).std() < 0.3 * STEP
+
+
+def test_feet_that_come_and_go_leave_the_other_cells_where_they_were():
+    """Cells that join the quiet ones while they still fall, or leave them while they rise, shift none of the others."""
+    rng = np.random.default_rng(4)
+    t = np.arange(1600)[:, None, None] / 100.0 + 60e-6 * np.arange(16)[:, None] + np.zeros((1, 1, 8))
+    clean = 0.5 * STEP * rng.standard_normal(t.shape) + 2 * STEP
+    foot = np.clip(2 * np.sin(2 * np.pi * 0.7 * t[:, :, 2:6] + np.linspace(0, 3, 16)[:, None]) - 0.5, 0, None)
+    clean[:, :, 2:6] += 0.02 * foot
+    hum = Hum()
+    out = np.stack([hum.without(frame) for frame in clean + 1.2 * STEP * np.sin(2 * np.pi * 60 * t)])
+    off = (out - clean)[200:].mean((1, 2)).reshape(-1, 100).mean(1)
+    assert np.abs(off).max() < 0.2 * STEP

@@ -23,7 +23,7 @@ TOLERANCE = 1e-6
 _QUIET, _FAR = 0.0015, 0.004
 # How far a cell's own noise takes it from what all have in common; so many cells tell.
 _NOISE, _LEAST_CELLS = 8e-4, 24
-# Weight of a frame in what cells read in the mean, and in the size of the hum.
+# Weight of a frame in what cells read in the mean (and have in common), and in the size of the hum.
 _SLOW, _SIZE = 0.1, 0.02
 # Below this, a third of a converter's step of 12 bits, there is no hum and nothing is touched.
 _HUM = 8e-5
@@ -47,6 +47,7 @@ class Hum:
         self._frames = 0
         self._square = 0.0
         self._before: NDArray[np.float64] | float = 0.0
+        self._stays: NDArray[np.float64] | float = 0.0
 
     def without(self, reading: NDArray[np.float64]) -> NDArray[np.float64]:
         """One frame's readings, parts of the supply, shape (rows, columns), without hum; as they are where none is."""
@@ -57,6 +58,10 @@ class Hum:
         common = self._common(reading - self._slow)
         weight = max(_SLOW, 1 / (self._frames + 1))
         self._slow = self._slow + weight * (reading - common - self._slow)
+        # Hum is nothing in the mean. What stays is a cell that has just joined the quiet ones, or left them.
+        before = self._stays
+        self._stays = before + weight * (common - before)
+        common = common - (before + self._stays) / 2
         # What goes on in one direction is a load; hum turns about within a few frames.
         turned = float(np.mean((common - self._before) ** 2)) / 2
         self._before = common
