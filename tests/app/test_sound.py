@@ -40,7 +40,7 @@ def test_a_choice_is_remembered_and_what_is_not_named_stays(groundtone, cards, h
     groundtone("sound", "choose", "--buffer", 8, "--no-echo", "--slower", 3)
     assert tomllib.loads((home / "sound.toml").read_text()) == {
         "device": "USB Audio", "level": 0.5, "buffer_ms": 8, "periods": 2, "rate_hz": 48000, "stereo": True,
-        "echo": False, "slower": 3.0,
+        "echo": False, "slower": 3.0, "words": "",
     }  # fmt: skip
     assert "buffer in all: 16 ms" in groundtone("sound", "show").out
     assert groundtone("sound", "list").out.splitlines() == ["* USB Audio (ALSA)", "  HDMI (ALSA)"]
@@ -106,7 +106,7 @@ def test_a_session_sounds_as_remembered_and_from_a_process_of_its_own(monkeypatc
     sounding.live_output(lead="right")
     assert made == {
         "wav": None, "device": "bell", "level": 0.4, "buffer_ms": 7, "periods": 3, "rate_hz": 44100, "lead": "right",
-        "slower": 5.0, "insist": False,
+        "slower": 5.0, "words": "", "insist": False,
     }  # fmt: skip
 
 

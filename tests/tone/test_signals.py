@@ -47,7 +47,7 @@ def shape(name):
 
 
 def test_their_shapes_are_as_documented_and_no_two_alike():
-    shapes = {name: shape(name) for name in SIGNALS}
+    shapes = {name: shape(name) for name in SIGNALS if not name.startswith(("ask ", "club "))}
     assert {name: s[:2] for name, s in shapes.items()} == {
         "tick": (1, ()),
         "ready": (3, (1, 1)),
@@ -60,6 +60,9 @@ def test_their_shapes_are_as_documented_and_no_two_alike():
         "undone": (2, (-1,)),
         "saved": (3, (-1, 1)),
         "tightened": (5, (-1, 1, -1, 1)),
+        "near": (4, (1, 1, 1)),
+        "nearly": (4, (1, 1, -1)),
+        "far": (4, (-1, -1, -1)),
     }
     assert notes(heard("change"))[0][0] > 2.5 * notes(heard("again"))[0][0]
 

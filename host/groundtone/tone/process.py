@@ -44,7 +44,7 @@ class ProcessPlayer:
     ----------
     out : Path or None
         A WAV file to write beside.
-    rate_hz, level, lead, slower
+    rate_hz, level, lead, slower, words
         As for `groundtone.tone.synth.Synth`.
     device, insist, buffer_ms, periods, backend
         As for `groundtone.tone.player.Player`.
@@ -65,6 +65,7 @@ class ProcessPlayer:
         level: float = 1.0,
         lead: Side | None = None,
         slower: float = USUAL_SLOWER,
+        words: str = "",
         device: str | None = None,
         insist: bool = True,
         buffer_ms: int = QUICK_BUFFER_MS,
@@ -73,7 +74,7 @@ class ProcessPlayer:
         keep_calls: bool = False,
     ) -> None:
         self._wish: dict[str, Any] = {
-            "synth": {"rate_hz": rate_hz, "level": level, "lead": lead, "slower": slower},
+            "synth": {"rate_hz": rate_hz, "level": level, "lead": lead, "slower": slower, "words": words},
             "out": None if out is None else str(out.absolute()),
             "device": device,
             "insist": insist,

@@ -9,6 +9,7 @@ from groundtone.errors import ToneError
 from groundtone.files import data_folder, write_whole
 from groundtone.tone.echo import SLOWER, USUAL_SLOWER
 from groundtone.tone.process import QUICK_BUFFER_MS, QUICK_PERIODS
+from groundtone.tone.speech import LANGUAGES
 
 # What each number may be, and its unit.
 RANGES: dict[str, tuple[float, float, str]] = {
@@ -40,6 +41,8 @@ class SoundSettings:
         The slow echo is played after a swing.
     slower : float
         How many times slower than the swing, 3 to 5.
+    words : str
+        Language of spoken words; empty: none are spoken.
 
     Raises
     ------
@@ -55,10 +58,13 @@ class SoundSettings:
     stereo: bool = False
     echo: bool = True
     slower: float = USUAL_SLOWER
+    words: str = ""
 
     def __post_init__(self) -> None:
         for field in fields(self):
             _check(field.name, getattr(self, field.name), type(field.default))
+        if self.words not in ("", *LANGUAGES):
+            raise ToneError(f"The sound setting words is one of {', '.join(LANGUAGES)} or nothing, not {self.words!r}.")
 
 
 def settings_path() -> Path:

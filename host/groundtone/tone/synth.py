@@ -11,7 +11,8 @@ from groundtone.errors import ToneError
 from groundtone.tone.cuevoice import RELEASE_S, SoundingCue
 from groundtone.tone.ear import Side, pan_gains
 from groundtone.tone.echo import SLOWER, USUAL_SLOWER, EchoPath, SoundingEcho, echo_wave
-from groundtone.tone.voices import AT_MOST, CEILING, CUES, SIGNALS, Samples, cue_gains, signal_wave
+from groundtone.tone.speech import SAY, phrase, spoken
+from groundtone.tone.voices import AT_MOST, CEILING, CUES, SIGNAL_SHARE, SIGNALS, Samples, cue_gains, signal_wave
 
 PATIENCE_S = 0.250  # this long without a good frame, and the cues fall silent
 SOFT_START_S = 2.0  # a session starts 20 dB down and comes up over this time
@@ -27,7 +28,7 @@ def check_signal(name: str) -> None:
     ToneError
         If there is no signal of that name.
     """
-    if name not in SIGNALS:
+    if name not in SIGNALS and not name.startswith(SAY):
         raise ToneError(f"There is no signal {name!r}; there are {', '.join(SIGNALS)}.")
 
 
@@ -46,6 +47,8 @@ class Synth:
         Stereo: cues stand on the sides of the feet, and the lead foot is on this side. Without it the sound is mono.
     slower : float
         How many times slower than the swing an echo is, 3 to 5.
+    words : str
+        Language of spoken words, see `groundtone.tone.speech`; empty: what is to be said is silent.
 
     Raises
     ------
@@ -63,7 +66,12 @@ class Synth:
     """
 
     def __init__(
-        self, rate_hz: int = 48000, level: float = 1.0, lead: Side | None = None, slower: float = USUAL_SLOWER
+        self,
+        rate_hz: int = 48000,
+        level: float = 1.0,
+        lead: Side | None = None,
+        slower: float = USUAL_SLOWER,
+        words: str = "",
     ) -> None:
         if not 0.0 <= level <= 1.0:
             raise ToneError(f"A level is from 0 to 1, not {level}.")
@@ -84,6 +92,7 @@ class Synth:
         self._middle = np.array(pan_gains(0.0, lead)) if lead is not None else None
         self._echoes: list[SoundingEcho] = []
         self._waves = {name: signal_wave(signal, rate_hz) for name, signal in SIGNALS.items()}
+        self._words = spoken(words, rate_hz, SIGNAL_SHARE * CEILING)
         self._waiting: deque[Samples] = deque()
         self._signal: Samples = np.zeros(0)  # what is left of the signal that sounds now
         self._patience = round(PATIENCE_S * rate_hz)
@@ -162,7 +171,8 @@ class Synth:
         Parameters
         ----------
         name : str
-            One of `groundtone.tone.voices.SIGNALS`, such as ``"tick"`` (a swing has ended) or ``"ready"``.
+            One of `groundtone.tone.voices.SIGNALS`, such as ``"tick"`` (a swing has ended) or ``"ready"``, or words:
+            ``"say toes"``.
 
         Raises
         ------
@@ -171,7 +181,7 @@ class Synth:
         """
         check_signal(name)
         if len(self._waiting) < _WAITING_MAX:
-            self._waiting.append(self._waves[name])
+            self._waiting.append(self._waves[name] if name in self._waves else phrase(name, self._words))
 
     def heartbeat(self) -> None:
         """Says that a good frame has come; to be called for each one, before its `set_cues`."""

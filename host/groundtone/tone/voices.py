@@ -19,8 +19,8 @@ Samples = NDArray[np.float64]
 
 LOUDNESS_SPAN_DB = 18.0  # from the smallest size that sounds to size 1; equal steps of size are equal steps in dB
 CEILING = 10.0 ** (-6.0 / 20.0)  # the loudest sample there may be, whatever is asked for: 6 dB under full scale
-_SIGNAL_SHARE = 0.25  # part of the ceiling kept free for a signal, so that signals and cues add up without a limiter
-CUE_SHARE = 1.0 - _SIGNAL_SHARE  # what is left for cues, and for a slow echo while there is none
+SIGNAL_SHARE = 0.25  # part of the ceiling kept free for a signal, so that signals and cues add up without a limiter
+CUE_SHARE = 1.0 - SIGNAL_SHARE  # what is left for cues, and for a slow echo while there is none
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Signal:
     Attributes
     ----------
     notes : tuple of (str, float)
-        Each note and its length, s.
+        Each note and its length, s; "C5>C6" glides from one to the other and keeps its loudness until near its end.
     strength_db : float
         Level relative to the loudest signal, dB.
     """
@@ -98,7 +98,30 @@ SIGNALS: dict[str, Signal] = {
     # Down and home again, slowly: what was heard is on the disk. Steps that close in on each other: a tighter band.
     "saved": Signal((("C5", 0.15), ("G4", 0.15), ("C5", 0.40)), -3.0),
     "tightened": Signal((("A5", 0.09), ("A4", 0.09), ("F5", 0.09), ("C5", 0.09), ("D5", 0.25)), -3.0),
+    # How near a try came to what was asked: up is near, up and back nearly, down far.
+    "near": Signal((("C5", 0.06), ("E5", 0.06), ("G5", 0.06), ("C6", 0.16)), -3.0),
+    "nearly": Signal((("C5", 0.06), ("E5", 0.06), ("G5", 0.06), ("E5", 0.16)), -3.0),
+    "far": Signal((("C5", 0.06), ("A4", 0.06), ("F4", 0.06), ("C4", 0.16)), -3.0),
 }
+
+# Asking begins with two knocks, as no cue and no other signal does, and ends in glides where cues keep their pitch: how
+# many tells the line (one heel-toe, two side, three where the club meets the ball), up or down the place.
+_KNOCKS, _UP, _DOWN = (("E5", 0.05), ("E5", 0.07)), "C5>C6", "C6>C5"
+ASKING: dict[str, Signal] = {
+    "ask toes": Signal((*_KNOCKS, (_UP, 0.40)), -3.0),
+    "ask heels": Signal((*_KNOCKS, (_DOWN, 0.40)), -3.0),
+    "ask middle": Signal((*_KNOCKS, ("F#5>F#5", 0.40)), -3.0),
+    "ask lead": Signal((*_KNOCKS, (_UP, 0.24), (_UP, 0.24)), -3.0),
+    "ask trail": Signal((*_KNOCKS, (_DOWN, 0.24), (_DOWN, 0.24)), -3.0),
+    "ask high": Signal((*_KNOCKS, (_UP, 0.18), (_UP, 0.18), (_UP, 0.18)), -3.0),
+    "ask low": Signal((*_KNOCKS, (_DOWN, 0.18), (_DOWN, 0.18), (_DOWN, 0.18)), -3.0),
+}
+# Where was it? Two knocks, up and down. The next club: a long glide down, as many notes as its place in the plan.
+MOST_CLUBS = 5
+SIGNALS |= ASKING
+SIGNALS["ask feel"] = Signal((*_KNOCKS, (_UP, 0.24), (_DOWN, 0.30)), -3.0)
+for _club in range(1, MOST_CLUBS + 1):
+    SIGNALS[f"club {_club}"] = Signal((("A4>D4", 0.30), *((("A4", 0.10),) * _club)), -3.0)
 
 
 def raised_cosine(n: int) -> Samples:
@@ -209,9 +232,12 @@ def signal_wave(signal: Signal, rate_hz: int) -> Samples:
     for note, length_s in signal.notes:
         n = round(length_s * rate_hz)
         rise = round(0.005 * rate_hz)
-        envelope = np.concatenate([raised_cosine(rise), raised_cosine(n - rise)[::-1]])
-        turns = np.arange(n) * (note_hz(note) / rate_hz)
+        begin, _, end = note.partition(">")
+        fall = round(0.3 * n) if end else n - rise
+        envelope = np.concatenate([raised_cosine(rise), np.ones(n - rise - fall), raised_cosine(fall)[::-1]])
+        first, last = note_hz(begin), note_hz(end or begin)
+        turns = np.cumsum(first * (last / first) ** (np.arange(n) / n)) / rate_hz
         parts.append(envelope * (np.sin(2 * np.pi * turns) + 0.25 * np.sin(4 * np.pi * turns)))
     wave = np.concatenate(parts)
-    strength = 10.0 ** (signal.strength_db / 20.0) * _SIGNAL_SHARE * CEILING
+    strength = 10.0 ** (signal.strength_db / 20.0) * SIGNAL_SHARE * CEILING
     return np.asarray(wave * (strength / np.max(np.abs(wave))), dtype=np.float64)

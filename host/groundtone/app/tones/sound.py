@@ -21,6 +21,8 @@ from groundtone.tone.devices import choose, list_devices
 from groundtone.tone.echo import SLOWER, EchoPath
 from groundtone.tone.output import Output
 from groundtone.tone.settings import SoundSettings, read_settings, settings_or_usual, write_settings
+from groundtone.tone.speech import ENGINE, LANGUAGES, engine
+from groundtone.tone.voices import ASKING, MOST_CLUBS
 
 _FRAME_S = 0.010
 # What is played after the cues, in this order, and what it means.
@@ -36,6 +38,12 @@ SIGNAL_WORDS = {
     "found": "found again",
     "again": "not taken, once more (calibrating)",
     "change": "another weight, or the next step",
+    **{name: f"asked for: {name.removeprefix('ask ')}" for name in ASKING},
+    "ask feel": "asked: where was it? (tap the place)",
+    "near": "as asked",
+    "nearly": "nearly as asked",
+    "far": "far from what was asked",
+    **{f"club {number}": f"the plan's club no. {number}" for number in range(1, MOST_CLUBS + 1)},
 }
 ECHO = "slow echo"
 
@@ -77,11 +85,16 @@ def show() -> None:
 @click.option("--stereo/--mono", default=None, help="Cues on the sides of the feet, or in the middle.")
 @click.option("--echo/--no-echo", default=None, help="The slow echo after a swing.")
 @click.option("--slower", type=Number(*SLOWER, "times"), help="How much slower the echo is than the swing.")
+@click.option("--words", type=click.Choice(["off", *LANGUAGES]), help="Speak what is asked for, in this language.")
 @click.option("--usual", is_flag=True, help="Begin from the usual settings.")
 def choose_command(usual: bool, **wishes: Any) -> None:
     """Remember how it shall sound; what is not named stays as it is."""
     console = Console()
     before = SoundSettings() if usual else read_settings()
+    if wishes["words"] == "off":
+        wishes["words"] = ""
+    if wishes["words"] and engine() is None:
+        say(console, f"No speech engine is here, so words stay silent: install {ENGINE}.")
     settings = replace(before, **{name: value for name, value in wishes.items() if value is not None})
     if wishes["device"]:
         card = choose(list_devices(), settings.device)
@@ -157,5 +170,6 @@ def invented_swing() -> EchoPath:
 def _lines(settings: SoundSettings) -> list[str]:
     values = asdict(settings)
     values["device"] = settings.device or "the system's choice"
+    values["words"] = settings.words or "not spoken"
     together = settings.buffer_ms * settings.periods
     return [f"{name}: {value}" for name, value in values.items()] + [f"buffer in all: {together} ms"]

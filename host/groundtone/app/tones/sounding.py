@@ -110,7 +110,7 @@ def session_output(
 
 def plain_output(settings: SoundSettings, wav: Path | None = None) -> Player:
     """A player in this process, as remembered but for its buffer: a busy thread here makes a small one run dry."""
-    synth = Synth(settings.rate_hz, settings.level, slower=settings.slower)
+    synth = Synth(settings.rate_hz, settings.level, slower=settings.slower, words=settings.words)
     buffer_ms, periods = max(settings.buffer_ms, USUAL_BUFFER_MS), max(settings.periods, USUAL_PERIODS)
     return Player(synth, wav, settings.device or None, buffer_ms, periods=periods, insist=False)
 
@@ -150,6 +150,7 @@ def live_output(
             level=settings.level,
             lead=lead if settings.stereo else None,
             slower=settings.slower,
+            words=settings.words,
             device=settings.device or None,
             insist=False,
             buffer_ms=settings.buffer_ms,

@@ -1,0 +1,1 @@
+"""What the pupil thinks, what they can do on purpose, and what stays."""

@@ -1,0 +1,110 @@
+"""How well two things agree, try by try: a straight line whose misses hang together from one try to the next.
+
+Swings of one person are not independent. So the misses are taken as a first-order autoregression; how strongly they
+hang together is not known either, and every strength counts by how well it explains the tries (flat priors on line and
+log spread: Zellner 1971, from memory). Intervals are those of the mixture, drawn with a seed.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+# Strengths that are weighed, each as likely beforehand: up to 0.6 must be expected from swing to swing (from memory).
+_STRENGTHS = np.linspace(0.0, 0.6, 13)
+_DRAWS = 4000
+
+
+@dataclass(frozen=True)
+class Sure:
+    """A value with its 95 % interval."""
+
+    value: float
+    low: float
+    high: float
+
+    @staticmethod
+    def unknown() -> Sure:
+        """Nothing is known."""
+        return Sure(math.nan, math.nan, math.nan)
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """A line through tries.
+
+    Attributes
+    ----------
+    slope : Sure
+        Done over asked: 1 is as asked, 0 is whatever was asked.
+    offset : Sure
+        Done less asked in the middle of what was asked.
+    spread : Sure
+        Standard deviation of the misses from the line.
+    at : tuple of Sure
+        The line at each of the places it was asked about.
+    """
+
+    slope: Sure
+    offset: Sure
+    spread: Sure
+    at: tuple[Sure, ...]
+
+
+def agree(asked: Array, done: Array, places: tuple[float, ...] = (), seed: int = 1) -> Agreement:
+    """The line through some tries in their order.
+
+    Parameters
+    ----------
+    asked, done : ndarray, shape (n,)
+        At least 5 tries, at two values of `asked` or more.
+    places : tuple of float
+        Values of `asked` at which the line is wanted.
+    seed : int
+        Of the drawing: the same tries give the same answer.
+    """
+    n, middle = done.size, float(np.mean(asked))
+    design = np.stack([np.ones(n), asked - middle], axis=1)
+    rng = np.random.default_rng([seed, n])
+    fits = [_fit(design, done, strength) for strength in _STRENGTHS]
+    weight = np.array([fit[0] for fit in fits])
+    chance = np.exp(weight - weight.max())
+    chosen = rng.choice(_STRENGTHS.size, _DRAWS, p=chance / chance.sum())
+    free = n - 2
+    lines, spreads = np.empty((_DRAWS, 2)), np.empty(_DRAWS)
+    for index in np.unique(chosen):
+        _, best, root, rest = fits[index]
+        mine = chosen == index
+        fresh = np.sqrt(rest / rng.chisquare(free, mine.sum()))
+        lines[mine] = best + fresh[:, None] * (rng.standard_normal((int(mine.sum()), 2)) @ root.T)
+        spreads[mine] = fresh / math.sqrt(1.0 - _STRENGTHS[index] ** 2)
+    at = tuple(_sure(lines[:, 0] + lines[:, 1] * (place - middle)) for place in places)
+    return Agreement(_sure(lines[:, 1]), _sure(lines[:, 0] - middle), _sure(spreads), at)
+
+
+def _fit(design: Array, done: Array, strength: float) -> tuple[float, Array, Array, float]:
+    """Log weight of a strength, its best line, a root of the line's covariance for spread 1, and what is left."""
+    x, y = _whitened(design, strength), _whitened(done, strength)
+    inner = x.T @ x
+    best = np.linalg.solve(inner, x.T @ y)
+    rest = max(float(np.sum((y - x @ best) ** 2)), 1e-12)
+    free = done.size - design.shape[1]
+    # The first try's variance is the whole one: its part of the determinant is 1 - strength².
+    weight = 0.5 * math.log(1.0 - strength**2) - 0.5 * np.linalg.slogdet(inner)[1] - 0.5 * free * math.log(rest)
+    return float(weight), best, np.linalg.cholesky(np.linalg.inv(inner)), rest
+
+
+def _whitened(values: Array, strength: float) -> Array:
+    """Values with what each has in common with the one before it taken out."""
+    first = values[:1] * math.sqrt(1.0 - strength**2)
+    return np.concatenate([first, values[1:] - strength * values[:-1]])
+
+
+def _sure(drawn: Array) -> Sure:
+    low, value, high = np.quantile(drawn, [0.025, 0.5, 0.975])
+    return Sure(float(value), float(low), float(high))

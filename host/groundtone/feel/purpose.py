@@ -1,0 +1,94 @@
+"""On purpose: the range that a golfer commands on a line, and how what is done goes with what was asked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from groundtone.feel.agreement import Agreement, Sure, agree
+from groundtone.feel.lines import FEWEST, Line
+
+
+@dataclass(frozen=True)
+class Try:
+    """One thing that was asked for and done.
+
+    Attributes
+    ----------
+    place : str
+        What was asked for.
+    moment : str
+        "setup" or "impact": where it counts.
+    position, share : float
+        Overall heel-toe position and lead share that were done, 0-1; NaN where not known.
+    """
+
+    place: str
+    moment: str
+    position: float
+    share: float
+
+
+@dataclass(frozen=True)
+class Command:
+    """What a golfer commands on a line.
+
+    Attributes
+    ----------
+    n : int
+        Tries that counted.
+    low, high : Sure
+        Where pressure goes on average when the lowest and the highest place are asked for: the range.
+    width : Sure
+        High less low.
+    fit : Agreement or None
+        Done over asked; None with fewer than `FEWEST` tries, and then nothing is claimed.
+    """
+
+    line: Line
+    moment: str
+    n: int
+    low: Sure
+    high: Sure
+    width: Sure
+    fit: Agreement | None = None
+
+    @property
+    def told(self) -> bool:
+        """There were enough tries to say something."""
+        return self.fit is not None
+
+
+def command(tries: Iterable[Try], line: Line, moment: str) -> Command:
+    """The range on a line, from all tries at one moment, in their order."""
+    counted = [
+        (line.goal(each.place, moment), getattr(each, line.value))
+        for each in tries
+        if each.moment == moment and each.place in line.places and not math.isnan(getattr(each, line.value))
+    ]
+    n = len(counted)
+    nothing = Sure.unknown()
+    if n < FEWEST or len({goal for goal, _ in counted}) < 2:
+        return Command(line, moment, n, nothing, nothing, nothing)
+    asked, done = np.array(counted).T
+    ends = line.goals[moment][0], line.goals[moment][-1]
+    fit = agree(asked, done, ends)
+    apart = ends[1] - ends[0]
+    width = Sure(*(apart * part for part in (fit.slope.value, fit.slope.low, fit.slope.high)))
+    return Command(line, moment, n, fit.at[0], fit.at[1], width, fit)
+
+
+def growth(lessons: Sequence[Command]) -> Sure | None:
+    """How much wider the range is in the last lesson than in the first; None where one of two is not told."""
+    told = [each for each in lessons if each.told]
+    if len(told) < 2:
+        return None
+    first, last = told[0].width, told[-1].width
+    # Two independent intervals: halves joined in quadrature on each side.
+    below = math.hypot(last.value - last.low, first.high - first.value)
+    above = math.hypot(last.high - last.value, first.value - first.low)
+    grown = last.value - first.value
+    return Sure(grown, grown - below, grown + above)
