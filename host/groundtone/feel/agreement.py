@@ -91,12 +91,13 @@ def _fit(design: Array, done: Array, strength: float) -> tuple[float, Array, Arr
     """Log weight of a strength, its best line, a root of the line's covariance for spread 1, and what is left."""
     x, y = _whitened(design, strength), _whitened(done, strength)
     inner = x.T @ x
-    best = np.linalg.solve(inner, x.T @ y)
+    best = np.asarray(np.linalg.solve(inner, x.T @ y), dtype=np.float64)
+    root: Array = np.linalg.cholesky(np.linalg.inv(inner))
     rest = max(float(np.sum((y - x @ best) ** 2)), 1e-12)
     free = done.size - design.shape[1]
     # The first try's variance is the whole one: its part of the determinant is 1 - strength².
     weight = 0.5 * math.log(1.0 - strength**2) - 0.5 * np.linalg.slogdet(inner)[1] - 0.5 * free * math.log(rest)
-    return float(weight), best, np.linalg.cholesky(np.linalg.inv(inner)), rest
+    return float(weight), best, root, rest
 
 
 def _whitened(values: Array, strength: float) -> Array:

@@ -99,8 +99,9 @@ def _weights(said: list[tuple[str, float]], line: Line) -> Array:
         felt = value + _BIAS[:, None]
         chance = ndtr((end - felt) / spread) - ndtr((begin - felt) / spread)
         log = log + np.log((1.0 - _SLIP) * chance + _SLIP / len(line.places))
-    out: Array = np.exp(log - log.max())
-    return out / out.sum()
+    weight: Array = np.exp(log - log.max())
+    weight /= weight.sum()
+    return weight
 
 
 def _sure(grid: Array, weight: Array) -> Sure:
