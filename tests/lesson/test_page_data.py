@@ -1,6 +1,7 @@
 """What a page is made of: which blocks become before and after, which finding leads, and which swing is drawn."""
 
 import math
+import uuid
 from types import SimpleNamespace
 
 import numpy as np
@@ -52,7 +53,7 @@ def reviewed(*blocks, golfer="Ann", profile="p", started="2026-03-14T10:00:00+01
     times = np.arange(0.0, t + 5, 0.05)
     series = SimpleNamespace(t_s=times, share=0.5 + 0 * times, overall=times / 1000)
     about = SimpleNamespace(
-        golfer=Golfer(golfer), started=started, profile_text=profile, simulated=False,
+        golfer=Golfer(golfer), started=started, profile_text=profile, simulated=False, session=uuid.uuid4().hex,
         settings=settings_of(),
     )  # fmt: skip
     recording = SimpleNamespace(about=about, blocks=told, lost=list(lost), heard=[])

@@ -8,9 +8,10 @@ import pytest
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import compare
 from groundtone.lesson.lesson_measures import LessonMeasure
+from groundtone.lesson.outside import Outside
 from groundtone.lesson.report.choice import PageChoice, Units, shown, units_of
 from groundtone.lesson.report.content import content_of, shown_name
-from groundtone.lesson.report.data import PageData, Seen
+from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.wording import words
@@ -40,7 +41,7 @@ DRILL = block([0.62] * 5, "drill", cues=True)
 
 def lesson(before=BEFORE, after=AFTER, drill=DRILL, only=None, **more):
     both = before is not None and after is not None
-    seen = (Seen("toes", len(before.swings), len(before.swings)),) if before is not None else ()
+    seen = (Outside("toes", len(before.swings), len(before.swings)),) if before is not None else ()
     told = {"comparison": compare(before, after, [TOES]) if both else None, "looked": (TOES,), "seen": seen, **more}
     return PageData(Golfer("Ann"), "2026-03-14T10:00:00+01:00", before, after, drill, only, **told)
 
@@ -99,7 +100,7 @@ def test_without_a_clear_change_none_is_claimed():
 
 
 def test_worse_is_said_as_plainly_as_better():
-    assert "That is worse." in said(lesson(before=AFTER, after=BEFORE, seen=(Seen("toes", 8, 8),)))[1]
+    assert "That is worse." in said(lesson(before=AFTER, after=BEFORE, seen=(Outside("toes", 8, 8),)))[1]
 
 
 def test_few_swings_say_nothing():
@@ -131,7 +132,7 @@ def test_where_there_is_one_block_the_table_has_medians_with_intervals():
 
 
 def test_nothing_that_stands_out_needs_no_drill():
-    data = lesson(seen=(Seen("toes", 1, 8),))
+    data = lesson(seen=(Outside("toes", 1, 8),))
     saw, _, todo = said(data)
     assert saw.startswith("In 8 swings nothing lay outside the bands often enough")
     assert todo == "Keep what you do; nothing needs a drill now."

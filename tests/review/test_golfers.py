@@ -135,3 +135,30 @@ def test_nothing_half_given_out_is_left(library, tmp_path, monkeypatch):
 
 def no_space(*_):
     raise OSError(28, "No space left on device")
+
+
+def test_a_walk_ins_session_is_named_afterwards(library):
+    path = session(library, "a.mcap", "", lesson="walk-in 11:20")
+    other = session(library, "b.mcap", "", lesson="walk-in 12:40")
+    library.add(Golfer("Ann", "left"))
+    golfers.name_session(library, path, "ann")
+    assert known(library) == {"": (1, 1, 2), "Ann": (1, 1, 2)}
+    assert open_recording(path).about.golfer == Golfer("Ann", "left")
+    assert check(library) == []
+    with pytest.raises(LibraryError, match="belongs to 'Ann' already"):
+        golfers.name_session(library, path, "Bob")
+    list(rebuild(library, analyse))
+    assert known(library) == {"": (1, 1, 2), "Ann": (1, 1, 2)}
+    assert open_recording(other).about.golfer.name == ""
+
+
+def test_only_a_session_without_a_swing_is_deleted(library):
+    hit = session(library, "a.mcap", "Ann")
+    empty = library.recordings / "b.mcap"
+    record(empty, 5, about(golfer=Golfer("Ann")))
+    put(library, open_recording(empty), [], [])
+    with pytest.raises(LibraryError, match="there are swings in a"):
+        golfers.delete_empty(library, hit)
+    golfers.delete_empty(library, empty)
+    assert not empty.exists()
+    assert known(library) == {"Ann": (1, 1, 2)}

@@ -102,7 +102,11 @@ def put(library: Library, recording: Recording, swings: Iterable[SwingRow], doub
                 json.dumps(list(doubts)),
             ),
         ).lastrowid
-        blocks = {block.number: _put_block(execute, row, block) for block in recording.blocks}
+        swings = list(swings)
+        hit = {recording.block_at(_when_s(swing) * 1e6).number for swing in swings}
+        # A block without a swing is a key that was pressed and no part of the lesson.
+        kept = [block for block in recording.blocks if block.number in hit] or recording.blocks[:1]
+        blocks = {block.number: _put_block(execute, row, block) for block in kept}
         found = [(swing, _put_swing(execute, blocks, recording, swing)) for swing in swings]
         for entry in recording.strikes:
             table = entry.table
@@ -131,11 +135,14 @@ def _put_block(execute: Any, recording_id: int, block: Any) -> int:
     )
 
 
+def _when_s(swing: SwingRow) -> float:
+    if not math.isnan(swing.impact_s):
+        return swing.impact_s
+    return max((at for at, _, _ in swing.events.values()), default=0.0)
+
+
 def _put_swing(execute: Any, blocks: dict[int, int], recording: Recording, swing: SwingRow) -> int:
-    when_s = swing.impact_s
-    if math.isnan(when_s):
-        when_s = max((at for at, _, _ in swing.events.values()), default=0.0)
-    block = blocks[recording.block_at(when_s * 1e6).number]
+    block = blocks[recording.block_at(_when_s(swing) * 1e6).number]
     swing_id = int(
         execute(
             "INSERT INTO swings (block_id, number, kind, impact_s, events) VALUES (?, ?, ?, ?, ?)",

@@ -140,6 +140,14 @@ class Library(Closing):
         """There is a golfer of that name."""
         return bool(self.rows("SELECT 1 FROM golfers WHERE name = ?", [name]))
 
+    def spelt(self, name: str) -> str:
+        """A code name as the library spells it: "bertil" is "Bertil"; as it is where nobody is called so."""
+        wanted = name.strip()
+        if self.knows(wanted):
+            return wanted
+        known = (str(each["name"]) for each in self.rows("SELECT name FROM golfers"))
+        return next((name for name in known if _folded(name) == _folded(wanted)), wanted)
+
     def recordings_of(self, name: str) -> list[sqlite3.Row]:
         """A golfer's recordings with their lesson, oldest first; rows of the table `recordings` and `lesson`."""
         return self.rows(
@@ -166,7 +174,7 @@ class Library(Closing):
         """
         check_name(golfer.name)
         with self.writing():
-            if self.knows(golfer.name):
+            if self.knows(self.spelt(golfer.name)):
                 raise LibraryError(f"there is a golfer {golfer.name!r} already: choose another code name")
             self._put_golfer(golfer)
 
@@ -296,6 +304,10 @@ class Library(Closing):
 def golfer_of(row: sqlite3.Row) -> Golfer:
     """A golfer from a row of `golfers`."""
     return Golfer(row["name"], row["hand"], row["mass_kg"], row["shoe_mm"], row["notes"])
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.casefold().split())
 
 
 def check_name(name: str) -> None:

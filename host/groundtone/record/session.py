@@ -18,6 +18,8 @@ BLOCK_KINDS = ("baseline", "drill", "test", "free")
 """What a block of swings is for; "free" is practice without a plan."""
 SILENT_BLOCKS = ("baseline", "test")
 """Blocks in which no cue sounds: they show what the golfer does alone."""
+WALK_IN = "walk-in"
+"""So begins the lesson of somebody whom nobody has named: each is one of its own."""
 LIES = ("mat", "turf", "tee", "")
 """Where the ball lies; empty: not told."""
 
@@ -141,8 +143,9 @@ class About:
     simulated: bool = False
 
     def lesson_name(self) -> str:
-        """The lesson it belongs to: as told, or its day."""
-        return self.lesson or self.started[:10]
+        """The lesson it belongs to: as told, or its day; a walk-in who was named later belongs to that day's lesson."""
+        named_later = self.golfer.name and self.lesson.startswith(WALK_IN)
+        return self.started[:10] if named_later else self.lesson or self.started[:10]
 
 
 def session_table(about: About) -> dict[str, Any]:

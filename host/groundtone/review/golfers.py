@@ -5,7 +5,7 @@ A recording carries its golfer; the last name told in it holds. So a library mad
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ from groundtone.errors import BusyError, GroundtoneError, LibraryError, Telling
 from groundtone.record.channels import Channel
 from groundtone.record.contents import DAMAGED, files_of, fingerprint, inside
 from groundtone.record.library import Library, check_name
-from groundtone.record.reader import read_about
+from groundtone.record.reader import open_recording, read_about
 from groundtone.record.recorder import append, hold
 from groundtone.record.session import Golfer, renamed
 
@@ -98,6 +98,55 @@ def erase(library: Library, name: str) -> int:
     (library.folder / DAMAGED).unlink(missing_ok=True)
     library.forget_traces()
     return len(files)
+
+
+def name_session(library: Library, path: Path, name: str) -> None:
+    """Tells whose a recording is, in which nobody had been named: a golfer of the library, or a new one.
+
+    Raises
+    ------
+    LibraryError, RecordError
+        Somebody is named in it already, or it cannot be changed.
+    """
+    check_name(name)
+    name = library.spelt(name)
+    about = open_recording(path).about
+    if about.golfer.name:
+        raise LibraryError(f"this session belongs to {about.golfer.name!r} already: rename or merge that golfer")
+    golfer = library.golfer(name) if library.knows(name) else renamed(about.golfer, name)
+    _free([path])
+    with library.writing() as execute:
+        append(path, [(Channel.GOLFER, asdict(golfer))])
+        who = library.golfer_id(golfer)
+        lesson = replace(about, golfer=golfer).lesson_name()
+        execute("INSERT OR IGNORE INTO lessons (golfer_id, name) VALUES (?, ?)", (who, lesson))
+        (row,) = execute("SELECT id FROM lessons WHERE golfer_id = ? AND name = ?", (who, lesson)).fetchone()
+        execute("UPDATE recordings SET lesson_id = ? WHERE path = ?", (row, inside(library, path)))
+        _take_down(library, path)
+        execute("DELETE FROM lessons WHERE id NOT IN (SELECT lesson_id FROM recordings)")
+
+
+def delete_empty(library: Library, path: Path) -> None:
+    """Removes a recording in which no swing was seen.
+
+    Raises
+    ------
+    LibraryError
+        There are swings in it, or the file cannot be removed.
+    """
+    where = inside(library, path)
+    query = (
+        "SELECT count(*) AS n FROM swings s JOIN blocks b ON b.id = s.block_id "
+        "JOIN recordings r ON r.id = b.recording_id WHERE r.path = ?"
+    )
+    if library.rows(query, [where])[0]["n"]:
+        raise LibraryError(f"there are swings in {path.name}: only a session without any is deleted")
+    _free([path])
+    with library.writing() as execute:
+        with Telling(LibraryError, f"{path} cannot be removed", "close what uses it and try again"):
+            path.unlink(missing_ok=True)
+        execute("DELETE FROM recordings WHERE path = ?", (where,))
+        execute("DELETE FROM lessons WHERE id NOT IN (SELECT lesson_id FROM recordings)")
 
 
 def adopt(path: Path, golfer: Golfer, to: Path) -> None:

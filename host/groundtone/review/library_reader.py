@@ -204,7 +204,7 @@ def _strikes(rows: Iterable[sqlite3.Row]) -> dict[int, tuple[Strike, str]]:
 def _fault(table: dict[str, Any], probability: float) -> Fault:
     return Fault(
         str(table.get("title", "")), probability, str(table.get("sentence", "")), str(table.get("drill_text", "")),
-        bool(table.get("concern", True)),
+        bool(table.get("concern", True)), str(table.get("name", "")),
     )  # fmt: skip
 
 

@@ -62,7 +62,7 @@ class ReviewedSwing:
             {name: m.value for name, m in self.measures.items()},
             {name: m.u for name, m in self.measures.items() if m.known},
         )
-        faults = (Fault(f.title, f.probability, f.sentence, f.drill_text, f.concern) for f in self.findings)
+        faults = (Fault(f.title, f.probability, f.sentence, f.drill_text, f.concern, f.name) for f in self.findings)
         return SwingRow(
             self.swing.number, values, doubts, Fault.ordered(faults), self.strike, self.when_s,
             KINDS[self.swing.kind.value], self.events, self.entry, self.block.kind,

@@ -40,6 +40,8 @@ class Fault:
         For the golfer.
     concern : bool
         A fault, not only a description.
+    code : str
+        As bands.toml names the finding; `name` is its title.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Fault:
     sentence: str = ""
     drill: str = ""
     concern: bool = True
+    code: str = ""
 
     @staticmethod
     def ordered(faults: Iterable[Fault]) -> tuple[Fault, ...]:

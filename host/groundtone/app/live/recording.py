@@ -37,6 +37,7 @@ def known_golfer(name: str, hand: str | None, shoe_mm: float | None) -> Golfer:
         return Golfer("", hand or "right", None, shoe_mm)
     check_name(name)
     with Library(data_folder()) as library:
+        name = library.spelt(name)
         golfer = library.golfer(name) if library.knows(name) else Golfer(name)
     return replace(golfer, hand=hand or golfer.hand, shoe_mm=shoe_mm if shoe_mm is not None else golfer.shoe_mm)
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Comparison, calibrated, compare, doubts_between
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
+from groundtone.lesson.outside import LEAST, PART, Outside, faults_of
 from groundtone.lesson.pair import nearest_to_middle
 from groundtone.lesson.strike_links import StrikeLink, strike_links
 from groundtone.record.reader import open_recording
@@ -20,18 +21,6 @@ from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.swings import BlockRows, balls, club_class, contacts_of
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Kind
-
-# A finding in fewer swings, or in a smaller part of them, is nothing to build a lesson on (invented).
-_LEAST, _PART = 2, 0.25
-
-
-@dataclass(frozen=True)
-class Seen:
-    """A finding called a fault in `n` of `of` swings."""
-
-    name: str
-    n: int
-    of: int
 
 
 @dataclass(frozen=True)
@@ -48,7 +37,7 @@ class PageData:
         All swings where there is neither before nor after.
     comparison : Comparison or None
         None unless there are both.
-    seen : tuple of Seen
+    seen : tuple of Outside
         Findings of the swings before (else of all), the most frequent first.
     before_path, after_path : Lane or None
         A typical swing of either; without a comparison the one swing there is stands in `before_path`.
@@ -64,7 +53,7 @@ class PageData:
     only: BlockRows | None = None
     comparison: Comparison | None = None
     looked: tuple[LessonMeasure, ...] = ()
-    seen: tuple[Seen, ...] = ()
+    seen: tuple[Outside, ...] = ()
     together: tuple[StrikeLink, ...] = ()
     before_path: Lane | None = None
     after_path: Lane | None = None
@@ -82,7 +71,7 @@ class PageData:
     def main(self) -> str:
         """The finding to work on; empty where none stands out."""
         for seen in self.seen:
-            if seen.n >= max(_LEAST, _PART * seen.of):
+            if seen.n >= max(LEAST, PART * seen.of):
                 return seen.name
         return ""
 
@@ -128,7 +117,7 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     about = reviews[0].recording.about
     first = before or after or only or gathered[0]
     every = [row for g in gathered for row in g.block.swings]
-    seen = _seen(before or first)
+    seen = tuple(faults_of((before or first).block.swings))
     looked = looked_for(
         seen, lesson_measures(club=first.block.club, contacts=contacts_of(every), coach=coach), first.block.club
     )
@@ -216,14 +205,7 @@ def _as_one(several: list[_Gathered]) -> _Gathered | None:
     return _Gathered(last.review, replace(last.block, swings=rows), [s for g in alike for s in g.swings])
 
 
-def _seen(side: _Gathered) -> tuple[Seen, ...]:
-    counts = Counter(f.name for each in side.swings for f in each.findings if f.concern)
-    sure = {name: sum(f.probability for s in side.swings for f in s.findings if f.name == name) for name in counts}
-    ordered = sorted(counts, key=lambda name: (-counts[name], -sure[name], name))
-    return tuple(Seen(name, counts[name], len(side.swings)) for name in ordered)
-
-
-def looked_for(seen: Sequence[Seen], looked: Sequence[LessonMeasure], club: str) -> tuple[LessonMeasure, ...]:
+def looked_for(seen: Sequence[Outside], looked: Sequence[LessonMeasure], club: str) -> tuple[LessonMeasure, ...]:
     """The measures to look at: as agreed on, with the band of every finding that was called a fault."""
     out = list(looked)
     for each in seen:

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from groundtone.cue.bands import Bands
 from groundtone.lesson.compare import compare
 from groundtone.lesson.lesson_measures import lesson_measures
-from groundtone.lesson.report.data import PageData, Seen, looked_for
+from groundtone.lesson.outside import Outside
+from groundtone.lesson.report.data import PageData, looked_for
 from groundtone.lesson.strike_links import strike_links
 from groundtone.record.session import Golfer
 from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, limits
@@ -45,7 +46,7 @@ def example(language: str = "en") -> PageData:
     blocks = {role: _block(rng, role, middles[role], club) for role in _ROLES}
     before, after = blocks["baseline"], blocks["test"]
     limit = default_bands().band("toes").high
-    seen = (Seen("toes", sum(row.values["overall_most_down"] > limit for row in before.swings), _SWINGS),)
+    seen = (Outside("toes", sum(row.values["overall_most_down"] > limit for row in before.swings), _SWINGS),)
     looked = looked_for(seen, lesson_measures(club=club), club)
     return PageData(
         golfer=Golfer(name, "right", 74.0),
