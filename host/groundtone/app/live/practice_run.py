@@ -206,6 +206,7 @@ def _follow(
             practice.lost(error)
             screen.say(Said(sentence_of(error), trouble=True))
         output.advance(_LAST_S)
+        screen.swings(practice.session.swings)
         screen.show(practice.now())
         with contextlib.suppress(LinkError):
             link.stop()
@@ -229,6 +230,7 @@ def _loop(
         live = practice.take_item(item)
         if live is not None:
             screen.heard(live)
+            screen.swings(practice.session.swings)
         if isinstance(item, Stamped):
             mat.took()
             first_us = item.device_us if first_us is None else first_us
@@ -239,7 +241,8 @@ def _loop(
             _press(practice, key)
         if practice.over:
             return
-        now_s = item.device_us * 1e-6 if mat.fast and isinstance(item, Stamped) else time.monotonic()
+        by_mat = mat.fast or run.device_time
+        now_s = item.device_us * 1e-6 if by_mat and isinstance(item, Stamped) else time.monotonic()
         if now_s - shown_s >= _SHOW_S:
             shown_s = now_s
             screen.show(_with_reason(practice.now(), mat.link))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.align import Align
 from rich.console import Console, Group
 from rich.panel import Panel
@@ -71,6 +73,14 @@ class PractiseScreen(OnScreen):
             line(self.console, "seen", "cue", cue=cue, sounds=cue in now)
         self._sounding = now
 
+    def swings(self, swings: Sequence[SwingSummary]) -> None:
+        """Those so far: every new one is told, however many come between two looks at the screen."""
+        for each in swings[self._swings :] if self._screen is None else ():
+            self._told = ""
+            if not line(self.console, "seen", "swing", **_plain(each)):
+                say(self.console, swing_line(each))
+        self._swings = len(swings)
+
     def wait(self, words: str, sentence: str) -> None:
         """Before there is a mat."""
         if self._screen is not None:
@@ -92,10 +102,6 @@ class PractiseScreen(OnScreen):
         if now.state is not self._state:
             self._state = now.state
             ask(self.console, now.state.value, now.sentence)
-        if now.counts.swings != self._swings and now.last is not None:
-            self._swings, self._told = now.counts.swings, ""
-            if not line(self.console, "seen", "swing", **_plain(now.last)):
-                say(self.console, swing_line(now.last))
         if now.told != self._told:
             self._told = now.told
             if not line(self.console, "seen", "strike", number=now.counts.swings, told=now.told or None):
