@@ -2,7 +2,7 @@
 
 import time
 
-PATIENCE_S = 120.0
+PATIENCE_S = 300.0
 
 
 def until(condition, words="it did not become so", step_s=0.01):

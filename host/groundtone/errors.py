@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import errno
+import re
 from dataclasses import dataclass
 from types import TracebackType
+
+DISK_FULL = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
+"""What the system says where nothing more can be written; a quota is the same to a person."""
 
 
 class GroundtoneError(Exception):
     """A failure with one sentence for a person: what is wrong and what to do."""
+
+
+# A word with a dot, a stroke, a digit or a sign in it is a name, as of a file or a band.
+_NAME = re.compile(r"\S*[./\\_\d=]\S+")
 
 
 @dataclass(frozen=True)
@@ -33,7 +42,9 @@ class Telling:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         if isinstance(error, OSError):
-            raise self.kind(f"{self.what} ({error.strerror}): {self.remedy}") from error
+            full = error.errno in DISK_FULL
+            why, remedy = ("the disk is full", "make room on it") if full else (error.strerror, self.remedy)
+            raise self.kind(f"{self.what} ({why}): {remedy}") from error
 
 
 class LinkError(GroundtoneError):
@@ -82,10 +93,17 @@ class BuildError(GroundtoneError):
     """A description of a mat, or a measurement on its parts, that nothing can be built from."""
 
 
-def sentence_of(error: Exception) -> str:
-    """A failure as a sentence: with a capital and a full stop."""
-    text = str(error)
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
+def sentence_of(told: Exception | str) -> str:
+    """What is told as a sentence: with a capital and one full stop; a file's name at its beginning stays what it is.
+
+    Examples
+    --------
+    >>> sentence_of("the disk is full"), sentence_of("empty.mcap is empty.")
+    ('The disk is full.', 'empty.mcap is empty.')
+    """
+    text = str(told).rstrip()
+    text = text if _NAME.match(text) else f"{text[:1].upper()}{text[1:]}"
+    return text if text.endswith(("?", "!")) else f"{text.rstrip('.')}."
 
 
 class RecordError(GroundtoneError):

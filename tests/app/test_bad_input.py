@@ -1,13 +1,19 @@
 """Bad input on the command line and in files: one clear sentence, an exit code, and nothing started or overwritten."""
 
+import errno
 import json
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 import serial
 from scripted_mat import START
 from using import film
 
+from groundtone.calibration.own_profile import profile_path
 from groundtone.calibration.profile import SCHEMA, read_profile
+from groundtone.errors import GroundtoneError, ProfileError, Telling, ToneError, sentence_of
+from groundtone.tone.output import WavWriter
 from groundtone.twin.scenario import Empty, GolferSpec, Scenario, Session, demo_scenario
 
 REFERENCE = {"rows": 16, "columns": 8, "layout": "reference-16x4"}
@@ -232,3 +238,59 @@ def test_listen_says_where_it_went(groundtone):
     (sentence,) = sentences(said)
     assert sentence.startswith("groundtone: Listen has become practise: groundtone practise takes its options")
     assert "listen" not in groundtone("--help").out
+
+
+@pytest.mark.parametrize("command", [("practise",), ("check",), ("calibrate", "bench"), ("window",)], ids=" ".join)
+@pytest.mark.parametrize("seed", ["99999999999999999999", "2147483649", "9" * 5000])
+def test_a_seed_that_will_not_do(groundtone, command, seed):
+    said = groundtone(*command, "--twin", seed)
+    assert said.code == 2
+    assert sentences(said) == [
+        f"groundtone: The seed {seed[:24]} will not do: give --twin a whole number from 0 to 2147483648."
+    ]
+
+
+def test_a_mat_id_is_no_way_to_another_file():
+    """A recording may say anything of its mat."""
+    for uid in ("x/../../y", "..", "", "a\\b", "a\0b"):
+        with pytest.raises(ProfileError, match="is no mat's id"):
+            profile_path(uid)
+    assert profile_path("67742d7477696e21").name == "67742d7477696e21.json"
+
+
+def test_a_file_name_at_the_beginning_stays_what_it_is(groundtone, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "empty.mcap").touch()
+    said = groundtone("review", "empty.mcap")
+    assert sentences(said) == ["groundtone: empty.mcap is empty: nothing was recorded."]
+    assert sentence_of("a.b is there..") == "a.b is there."
+    assert sentence_of("mind the gap.") == "Mind the gap."
+
+
+def test_a_full_disk_is_called_one(tmp_path):
+    words = "the list cannot be written (the disk is full): make room on it"
+    for number in (errno.ENOSPC, errno.EDQUOT):
+        with pytest.raises(GroundtoneError) as told, Telling(GroundtoneError, "the list cannot be written", "x"):
+            raise OSError(number, "No space left on device")
+        assert str(told.value) == words
+
+
+def test_a_sound_file_on_a_full_disk(monkeypatch, tmp_path):
+    """The sound file's library says no more than "System error"."""
+    writer = WavWriter(tmp_path / "x.wav", 48_000)
+
+    def full(block):
+        raise RuntimeError("Error writing: System error.")
+
+    monkeypatch.setattr(writer, "_file", SimpleNamespace(write=full, close=writer._file.close, closed=False))
+    monkeypatch.setattr("groundtone.tone.output.shutil.disk_usage", lambda folder: SimpleNamespace(free=0))
+    with pytest.raises(ToneError, match=r"x.wav \(the disk is full\), but it is made as before"):
+        writer.write(np.zeros(8, np.float32))
+
+
+def test_a_limit_in_per_cent_for_a_band_that_is_not_there(groundtone, tmp_path, monkeypatch):
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path))
+    assert groundtone("library", "add", "anna").code == 0
+    said = groundtone("bands", "set", "anna", "foo=3")
+    assert said.code == 2
+    assert sentences(said)[0].startswith("groundtone: There is no band 'foo': say one of toes_before, ")

@@ -165,3 +165,27 @@ def test_what_practising_says_without_a_check_and_with_a_damaged_one(path):
     path.with_name("mat.checks.jsonl").write_text("damaged\n")
     today, told = newest_correction(profile, checks_path(path))
     assert today is profile
+
+
+@pytest.mark.parametrize("run", ["check", "standing"])
+def test_ctrl_c_asks_nothing_and_keeps_nothing(groundtone, path, monkeypatch, run):
+    """Whoever ends it is not asked for the hand, and what is typed then is the shell's."""
+
+    def interrupted(self, item):
+        if item.device_us - self.begin_us > 9e6:
+            raise KeyboardInterrupt
+        return False
+
+    def asked(*given, **more):
+        raise AssertionError("a question")
+
+    monkeypatch.setattr("groundtone.app.mat.OpenMat.over", interrupted)
+    monkeypatch.setattr("groundtone.app.calibration.check_run._somebody_answers", lambda console: True)
+    monkeypatch.setattr("groundtone.app.calibration.check_run.click.prompt", asked)
+    before = path.read_bytes()
+    command = ("check",) if run == "check" else ("calibrate", "standing", "--mass", "78.4")
+    said = groundtone(*command, "--twin", "7", "--layout", "starter-10x3", "--fast", "--profile", path)
+    assert said.code == 2
+    assert "was ended before it was done: " in said.err
+    assert path.read_bytes() == before
+    assert not checks_path(path).exists()

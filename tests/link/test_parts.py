@@ -9,8 +9,9 @@ from scripted_mat import frame, message
 
 from groundtone.link import ble_link
 from groundtone.link.base import Stamped
-from groundtone.link.ble_link import PartsDecoder, _Mailbox
+from groundtone.link.ble_link import BleLink, PartsDecoder, _Mailbox
 from groundtone.link.clock import RateWatch
+from groundtone.link.serial_link import SerialLink
 
 
 def split(whole, size):
@@ -107,3 +108,12 @@ def test_half_of_a_hundred_frames_is_not_too_slow_and_a_third_is():
         for i in range(0, 400, every):
             watch.sentence_at(at(10_000 * i))
         assert watch.too_slow is slow
+
+
+def test_a_cable_is_told_of_the_computer_and_a_radio_of_the_way():
+    for by_radio, remedy in ((True, "come closer or use the cable"), (False, "close other programs")):
+        watch = RateWatch(by_radio=by_radio)
+        (said,) = filter(None, (watch.sentence_at(at(40_000 * i)) for i in range(100)))
+        assert remedy in said
+        assert ("cable" in said) is by_radio
+    assert (BleLink.by_radio, SerialLink.by_radio) == (True, False)

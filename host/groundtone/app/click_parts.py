@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from groundtone.errors import CalibrationError
+from groundtone.errors import CalibrationError, sentence_of
 
 
 class Number(click.ParamType[float]):
@@ -53,8 +53,7 @@ class Mass(click.ParamType[float]):
         try:
             return mass_of(str(value), least_kg=self.low_kg, most_kg=self.high_kg)
         except CalibrationError as error:
-            text = str(error)
-            self.fail(f"{text[:1].upper()}{text[1:]}.", param, ctx)
+            self.fail(sentence_of(error), param, ctx)
 
 
 class LazyGroup(click.Group):

@@ -38,6 +38,15 @@ def at_once(text: str, *, quiet: bool = False) -> None:
         print(text, file=sys.stderr, flush=True)
 
 
+def drop_typed() -> None:
+    """Forgets what was typed before a question was there to be answered."""
+    if sys.platform == "win32" or not sys.stdin.isatty():
+        return
+    import termios
+
+    termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+
+
 class OnScreen:
     """A context manager around a terminal's screen.
 

@@ -111,7 +111,7 @@ class JsonLines(Console):
         try:
             word = word_of(told).lower()
         except ValueError as error:
-            self.write("error", f"The answer cannot be read: {error}.")
+            self.write("error", sentence_of(f"the answer cannot be read: {error}"))
             return None
         if word in known:
             return word

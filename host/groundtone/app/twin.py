@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from groundtone.mat.layout import layout_of
 from groundtone.twin.scenario import Act, GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
 REFERENCE = "reference-16x4"
+MOST_SEED = 2**31
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,9 @@ def twin_choice(word: str | None, layout_id: str, fast: bool) -> TwinChoice | No
         if fast:
             raise GroundtoneError("--fast is for the simulated mat only: name --twin as well")
         return None
-    if word.isdigit():
+    if re.fullmatch(r"-?[0-9]+", word):
+        if len(word) > 10 or not 0 <= int(word) <= MOST_SEED:
+            raise GroundtoneError(f"the seed {word[:24]} will not do: give --twin a whole number from 0 to {MOST_SEED}")
         return TwinChoice(mat_of(int(word), layout_id), None, fast)
     path = Path(word)
     try:

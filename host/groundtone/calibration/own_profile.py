@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from groundtone.calibration.checking.check_log import newest_correction
 from groundtone.calibration.profile import Profile, read_profile
+from groundtone.errors import ProfileError
 from groundtone.files import data_folder
 from groundtone.mat.layout import Layout
 from groundtone.wire.messages import Hello
 
 
 def profile_path(uid: str) -> Path:
-    """Where the profile of a mat lies when no other is named."""
+    """Where the profile of a mat lies when no other is named.
+
+    Raises
+    ------
+    ProfileError
+        That is no mat's id (a recording may say anything), and would name another file.
+    """
+    if not re.fullmatch(r"[0-9a-zA-Z]{1,64}", uid):
+        raise ProfileError(f"{uid!r} is no mat's id, so no profile can be found by it: name one with --profile")
     return data_folder() / "profiles" / f"{uid}.json"
 
 

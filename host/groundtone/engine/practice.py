@@ -144,6 +144,7 @@ class Practice:
         echo: bool = True,
         say: Callable[[Said], None] | None = None,
         lost_s: float = LOST_S,
+        by_radio: bool = False,
     ) -> None:
         self.engine, self.output, self.log = engine, output, log
         self.block = block
@@ -151,7 +152,7 @@ class Practice:
         self.tightened = 0
         self._lost_s = lost_s
         self._say = say or (lambda said: None)
-        self._follower = Follower(engine, output, keep=round(_KEEP_S * settings.rate_hz), log=log)
+        self._follower = Follower(engine, output, keep=round(_KEEP_S * settings.rate_hz), log=log, by_radio=by_radio)
         self._echo = EchoTimer(echo, PANELS[engine.stance.lead])
         self._live: Live | None = None
         self._blocks = [block]

@@ -98,6 +98,8 @@ class Follower:
         How many frames to keep.
     log : SessionLog, optional
         Records the session; its owner ends it.
+    by_radio : bool
+        Frames come by radio: see `RateWatch`.
 
     Attributes
     ----------
@@ -113,13 +115,15 @@ class Follower:
         Below 50 frames a second no cue sounds; frames that come late are told of once.
     """
 
-    def __init__(self, engine: LiveEngine, output: Output, *, keep: int, log: SessionLog | None = None) -> None:
+    def __init__(
+        self, engine: LiveEngine, output: Output, *, keep: int, log: SessionLog | None = None, by_radio: bool = False
+    ) -> None:
         self.engine, self.output, self.log = engine, output, log
         self.session = Session(deque(maxlen=keep))
         self.answering = Answering()
         self.heard_s = time.monotonic()
         self.passed_s = 0.0
-        self.rate, self.late = RateWatch(), LateWatch()
+        self.rate, self.late = RateWatch(by_radio=by_radio), LateWatch()
         self._last_s: float | None = None
 
     def take_item(self, item: Item) -> Live | None:

@@ -121,6 +121,7 @@ class BleLink(MessageLink):
         The mat speaks another wire version.
     """
 
+    by_radio = True
     # A connection event brings several frames at once and takes one ack back: each is told at once.
     _most_between_acks = 1
     # A radio brings late what a cable would lose: to call it lost soon would let more pile up behind it.

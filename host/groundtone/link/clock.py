@@ -180,6 +180,11 @@ _LATE_S, _LATE_FOR_S = 0.1, 0.5
 class RateWatch:
     """Counts frames against the mat's own clock.
 
+    Parameters
+    ----------
+    by_radio : bool
+        They come by radio, which distance slows down; on a cable a busy computer alone makes frames few.
+
     Attributes
     ----------
     hz : float
@@ -188,7 +193,10 @@ class RateWatch:
         Cues are to be silent.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, by_radio: bool = False) -> None:
+        self._remedy = (
+            "come closer or use the cable" if by_radio else "the computer is too busy for more: close other programs"
+        )
         self.hz = 0.0
         self.too_slow = False
         self._last_us: int | None = None
@@ -213,8 +221,8 @@ class RateWatch:
         if not self.too_slow and self.hz < LEAST_HZ * (1.0 - _CLEAR):
             self.too_slow = True
             return (
-                f"Only {self.hz:.0f} frames a second come, and below {LEAST_HZ:.0f} no cue sounds: come closer or use "
-                "the cable. The recording goes on."
+                f"Only {self.hz:.0f} frames a second come, and below {LEAST_HZ:.0f} no cue sounds: {self._remedy}. "
+                "The recording goes on."
             )
         if self.too_slow and self.hz >= LEAST_HZ * (1.0 - _CLEAR / 2):
             self.too_slow = False

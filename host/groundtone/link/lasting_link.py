@@ -89,6 +89,11 @@ class LastingLink(Closing):
         return self._link
 
     @property
+    def by_radio(self) -> bool:
+        """The connection in force, or the last one looked for, is a radio's."""
+        return getattr(self._link, "by_radio", False)
+
+    @property
     def statistics(self) -> LinkStatistics:
         """Counts over all connections."""
         return _sum(self._past, self._link.statistics) if self._link is not None else _sum(self._past, LinkStatistics())

@@ -31,6 +31,7 @@ class MessageLink(Closing):
     """
 
     hello: Hello
+    by_radio = False
 
     # An ack every so many frames keeps the window open and the line quiet; a small window needs them sooner.
     _most_between_acks = 4

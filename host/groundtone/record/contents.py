@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, Telling
+from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, Telling, sentence_of
 from groundtone.record.channels import without_nan
 from groundtone.record.library import FILE, Library, golfer_of
 from groundtone.record.reader import Recording, open_recording
@@ -311,4 +311,4 @@ def _lost_in(path: Path) -> list[str]:
     try:
         return open_recording(path).lost
     except GroundtoneError as error:
-        return [f"{error}."]
+        return [sentence_of(error)]

@@ -2,6 +2,7 @@
 
 import contextlib
 import math
+import shutil
 from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
@@ -39,7 +40,7 @@ class WavWriter:
             )
         except (OSError, soundfile.SoundFileError) as why:
             raise ToneError(
-                f"The sound cannot be written to {path}: {why}. Name a file in a folder that exists."
+                f"The sound cannot be written to {path} ({_reason(why, path)}). Name a file in a folder that exists."
             ) from why
         self._path = path
         self.samples = 0
@@ -63,7 +64,7 @@ class WavWriter:
             with contextlib.suppress(OSError, RuntimeError):
                 self._file.close()
             raise ToneError(
-                f"The sound can no longer be written to {self._path} ({str(why).rstrip('.')}), but it is made as "
+                f"The sound can no longer be written to {self._path} ({_reason(why, self._path)}), but it is made as "
                 "before. Free some space on the disk."
             ) from why
         self.samples += len(block)
@@ -80,7 +81,9 @@ class WavWriter:
             try:
                 self._file.close()
             except (OSError, RuntimeError) as why:
-                raise ToneError(f"The sound's file {self._path} could not be ended ({why}). Check the disk.") from why
+                raise ToneError(
+                    f"The sound's file {self._path} could not be ended ({_reason(why, self._path)}). Check the disk."
+                ) from why
 
     def __enter__(self) -> "WavWriter":
         return self
@@ -91,7 +94,23 @@ class WavWriter:
         self.close()
 
 
+def _reason(why: Exception, path: Path) -> str:
+    """Why a sound file cannot be written; its library says "System error" whatever the system has said."""
+    if getattr(why, "strerror", None) and isinstance(why, OSError):
+        return str(why.strerror)
+    if "system error" not in str(why).lower():
+        return str(why).rstrip(".")
+    if not path.parent.is_dir():
+        return "its folder is not there"
+    try:
+        return "the disk is full" if shutil.disk_usage(path.parent).free < _LITTLE else "writing is not allowed there"
+    except OSError:
+        return "the disk is gone"
+
+
 BLOCK_S = 0.010
+# So few free bytes are a full disk.
+_LITTLE = 1 << 16
 
 
 class Output(Protocol):

@@ -13,6 +13,7 @@ from groundtone.build.eseries import in_words
 from groundtone.build.layout_check import LayoutCheck
 from groundtone.build.mat_file import Mat
 from groundtone.build.scan_budget import ScanBudget
+from groundtone.errors import sentence_of
 from groundtone.wire.messages import MAX_MESSAGE
 
 
@@ -32,7 +33,7 @@ def sentences(heading: str, found: Sequence[str]) -> list[str]:
         return []
     lines = [heading]
     for text in found:
-        whole = f"{text[:1].upper()}{text[1:]}."
+        whole = sentence_of(text)
         lines += textwrap.wrap(whole, 78, initial_indent="- ", subsequent_indent="  ")
     return ["", *lines]
 

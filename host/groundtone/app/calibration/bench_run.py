@@ -29,7 +29,7 @@ from groundtone.calibration.guided.weight_sets import WeightSet
 from groundtone.calibration.guided.worklist import Step, coverage_of, draw_coverage
 from groundtone.calibration.own_profile import profile_path, run_path, set_aside
 from groundtone.calibration.profile import Profile, write_profile
-from groundtone.errors import CalibrationError, LostError
+from groundtone.errors import CalibrationError, LostError, sentence_of
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.twin.scenario import Bench, Put
 
@@ -135,7 +135,7 @@ def _begin(console: Console, wish: BenchWish, path: Path, uid: str, layout: Layo
     note = SIMULATED if wish.twin is not None else ""
     guide = BenchGuide(*shape, layout.columns_per_panel, plan.steps)
     for sentence in plan.said:
-        say(console, f"{sentence[:1].upper()}{sentence[1:]}.")
+        say(console, sentence_of(sentence))
     say(
         console,
         f"That leaves a cell known within {_per_cent(plan.expected.cell_u)} and a foot within "
@@ -236,7 +236,7 @@ def _after(
         "(standard deviation; how far the puck lies off its cell is in the stated uncertainty).",
     )
     for sentence in result.fit.said:
-        say(console, f"{sentence[:1].upper()}{sentence[1:].rstrip('.')}.")
+        say(console, sentence_of(sentence))
     faults = [remark_words(remark, layout.columns_per_panel) for remark in guide.faults]
     for words in faults:
         say(console, f"Fault: {words}")

@@ -17,8 +17,8 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.calibration.following import PersonScreen, Wanted, follow
-from groundtone.app.console import say
+from groundtone.app.calibration.following import Over, PersonScreen, Wanted, follow
+from groundtone.app.console import drop_typed, say
 from groundtone.app.json_lines import JsonLines, line
 from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
@@ -104,8 +104,8 @@ def check(console: Console, wish: CheckWish) -> int:
             return wanted(run.step(t_s, conductance_s), mark_n is not None)
 
         with PersonScreen(console, f"groundtone, check of {hello.name}") as screen:
-            done = follow(opened, RATE_HZ, take, output, screen)
-        if not done and wish.twin is None:
+            over = follow(opened, RATE_HZ, take, output, screen)
+        if over is Over.ENDED:
             raise CalibrationError("the check was ended before it was done: there is no verdict, and nothing was kept")
         result = run.result()
         output.signal("again" if result.verdict is Verdict.NOT_FIT else "ready")
@@ -171,6 +171,7 @@ def _ask_hand(console: Console) -> str:
         return console.question("hand", "Does this golfer play right or left?", {"right": "right", "left": "left"})
     if not _somebody_answers(console):
         return ""
+    drop_typed()
     answer: str = click.prompt("Does this golfer play right or left?", type=click.Choice(["right", "left"]))
     return answer
 
@@ -191,6 +192,7 @@ def _doubt_mass(console: Console, wish: CheckWish, result: CheckResult) -> None:
     if isinstance(console, JsonLines):
         told = console.question("mass", asked, YES_OR_NO)
     elif _somebody_answers(console):
+        drop_typed()
         told = "yes" if click.confirm(asked, default=None) else "no"
     else:
         told = ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,14 +74,22 @@ class PersonScreen(OnScreen):
         self._screen.update(Panel(body, title=self._title, title_align="left"), refresh=True)
 
 
+class Over(Enum):
+    """Why it is over: enough was gathered, Ctrl-C or an answer ended it, or nothing more happens on the twin."""
+
+    ENOUGH = "enough"
+    ENDED = "ended"
+    FILM = "film"
+
+
 def follow(
     opened: OpenMat,
     rate_hz: int,
     take: Callable[[float, NDArray[np.float64]], Wanted],
     output: Output,
     screen: PersonScreen,
-) -> bool:
-    """Follows a mat until enough has been gathered; False when Ctrl-C, an answer or the twin's end came first.
+) -> Over:
+    """Follows a mat until enough has been gathered, the person ends it, or the twin's film is over.
 
     Parameters
     ----------
@@ -125,11 +134,13 @@ def follow(
             screen.show(wanted)
             if wanted.done:
                 output.advance(1.0)
-                return True
-            if opened.over(item) or ended(screen.console):
-                return False
+                return Over.ENOUGH
+            if ended(screen.console):
+                return Over.ENDED
+            if opened.over(item):
+                return Over.FILM
     except KeyboardInterrupt:
-        return False
+        return Over.ENDED
     finally:
         output.rest()
     raise AssertionError("a link brings something for ever")

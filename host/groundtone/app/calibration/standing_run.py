@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
 
-from groundtone.app.calibration.following import PersonScreen, Wanted, follow
+from groundtone.app.calibration.following import Over, PersonScreen, Wanted, follow
 from groundtone.app.console import say
 from groundtone.app.json_lines import line
 from groundtone.app.mat import real_mat, twin_mat
@@ -21,6 +21,7 @@ from groundtone.calibration.film import typical_film
 from groundtone.calibration.own_profile import profile_path, set_aside
 from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.calibration.shoes.standing import Ask, StandingResult, StandingRun
+from groundtone.errors import CalibrationError
 from groundtone.mat.layout import Layout
 from groundtone.twin.scenario import GolferSpec, Standing
 from groundtone.wire.messages import Hello
@@ -80,7 +81,8 @@ def standing(console: Console, wish: StandingWish) -> None:
             return Wanted(ask.value, _SENTENCES[ask], run.progress, ask is Ask.DONE)
 
         with PersonScreen(console, f"groundtone, standing calibration of {hello.name}") as screen:
-            follow(opened, RATE_HZ, take, output, screen)
+            if follow(opened, RATE_HZ, take, output, screen) is Over.ENDED:
+                raise CalibrationError("the standing calibration was ended before it was done: nothing was changed")
     result = run.result()
     _write(path, before, result, wish, hello.uid, layout)
     _report(console, path, result, layout, before is not None)

@@ -188,6 +188,7 @@ def _limit(text: str) -> tuple[str, float]:
 def _must_be(book: Rulebook, limits: dict[str, float]) -> None:
     """Refuses what cannot be before anything is written; a limit above 1 was meant in per cent."""
     for band, value in limits.items():
+        book.band(band)
         if not 0 < value < 1:
             raise GroundtoneError(f"{band} = {value:g} lies outside 0 to 1: write {value:g} per cent as {value:g}%")
     book.with_limits(limits)

@@ -179,7 +179,7 @@ def begun(
                 path, unrecorded = None, error
         practice = Practice(
             engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say,
-            lost_s=lost_s,
+            lost_s=lost_s, by_radio=getattr(link, "by_radio", False),
         )  # fmt: skip
         try:
             yield Begun(practice, path, about, unrecorded)

@@ -14,7 +14,7 @@ from typing import Any
 
 from PyQt5.QtCore import QObject, pyqtSignal
 
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, sentence_of
 
 Done = Callable[[Any], None]
 Failed = Callable[[str], None]
@@ -80,8 +80,7 @@ class Desk(QObject):
             self._executor = None
             failed("The work beside the window was ended from outside: do it again.")
         elif isinstance(error, GroundtoneError):
-            text = str(error)
-            failed(text[:1].upper() + text[1:].rstrip(".") + ".")
+            failed(sentence_of(error))
         else:
             failed(f"The program failed here ({type(error).__name__}: {error}): the window goes on.")
 

@@ -19,7 +19,7 @@ from groundtone.calibration.checking.check_result import CheckResult, Kind, Verd
 from groundtone.calibration.film import Film
 from groundtone.calibration.guided.tare import Cell
 from groundtone.calibration.profile import Profile
-from groundtone.errors import GroundtoneError, ProfileError, Telling
+from groundtone.errors import GroundtoneError, ProfileError, Telling, sentence_of
 
 FORMAT = 1
 
@@ -268,7 +268,7 @@ def newest_correction(profile: Profile, checks: Path) -> tuple[Profile, list[str
             return profile, ["This profile was not checked since it was made: groundtone check does that in a minute."]
         film = corrected(profile.film, kept)
     except GroundtoneError as error:
-        return profile, [f"The profile is used without a correction: {error}."]
+        return profile, [sentence_of(f"the profile is used without a correction: {error}")]
     when = _when(kept.date)
     if kept.not_fit:
         why = "; ".join(kept.findings) or "no reason kept"

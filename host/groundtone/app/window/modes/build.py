@@ -21,7 +21,7 @@ from groundtone.build.commission import as_built
 from groundtone.build.commission_steps import Bench, Listener, idle_step, press_step
 from groundtone.build.diagnosis import diagnose
 from groundtone.build.evidence import reading_of
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.link.base import Gap, Stamped
 from groundtone.mat.conductance import CellFault, ConductanceMeter, faults_when_empty
 from groundtone.wire.codec import findings_from
@@ -115,7 +115,7 @@ class Watch(Mode):
             link.stop()
             found = findings_from(link.request(Command.SELF_TEST))
         except GroundtoneError as error:
-            self.tell(Findings("self test", ((f"The self-test could not be run: {error}.", True),)))
+            self.tell(Findings("self test", ((sentence_of(f"the self-test could not be run: {error}"), True),)))
         else:
             bits = link.hello.bits
             wrong = [(text, True) for text in faults(found, bits)]

@@ -15,7 +15,7 @@ from groundtone.app.window.views import Said, Verdict, Wanted
 from groundtone.calibration.checking.check_log import append_check, kept_from
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Step
 from groundtone.calibration.own_profile import checks_path, own_profile
-from groundtone.errors import CalibrationError, GroundtoneError
+from groundtone.errors import CalibrationError, GroundtoneError, sentence_of
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.link.base import Gap, Stamped
 from groundtone.mat.conductance import ConductanceMeter
@@ -90,7 +90,7 @@ class Check(Mode):
         try:
             result = self._check.result()
         except GroundtoneError as error:
-            self._none(f"{error}.".capitalize())
+            self._none(sentence_of(error))
             return False
         sentences = [(finding.text, finding.bad) for finding in result.findings]
         mass = self._wish.mass_kg
@@ -103,8 +103,8 @@ class Check(Mode):
             kept = kept_from(result, self._profile.film, date, self._profile, self._wish.hand)
             append_check(checks_path(self._path), kept)
         except GroundtoneError as error:
-            self.tell(Said(f"{error}.", bad=True, about="check"))
-        shown = tuple((text[:1].upper() + text[1:].rstrip(".") + ".", bad) for text, bad in sentences)
+            self.tell(Said(sentence_of(error), bad=True, about="check"))
+        shown = tuple((sentence_of(text), bad) for text, bad in sentences)
         self.tell(Verdict(result.verdict.words, result.verdict.value, figures(result), shown))
         return True
 
