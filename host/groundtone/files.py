@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
+import threading
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -63,6 +64,20 @@ def write_whole(path: Path, content: bytes | str) -> None:
 def with_our_modules(env: Mapping[str, str] = os.environ) -> dict[str, str]:
     """An environment with the way to this program's modules added."""
     return dict(env, PYTHONPATH=os.pathsep.join(path for path in sys.path if path))
+
+
+def end_with_parent() -> None:
+    """For a process that works for another: it ends when that one is gone, however that came, a kill included."""
+    import multiprocessing
+
+    parent = multiprocessing.parent_process()
+
+    def watch() -> None:
+        if parent is not None:
+            parent.join()
+            os._exit(1)
+
+    threading.Thread(target=watch, name="parent", daemon=True).start()
 
 
 def write_file(path: Path, content: bytes | str) -> None:

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import multiprocessing
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from typing import Any
 
 from PyQt5.QtCore import QObject, pyqtSignal
 
 from groundtone.errors import GroundtoneError, sentence_of
+from groundtone.files import end_with_parent
 
+_KEPT_S = 60.0
 Done = Callable[[Any], None]
 Failed = Callable[[str], None]
 
@@ -37,9 +39,10 @@ class Desk(QObject):
         self._executor = executor
         self._closed = False
         self.waiting = 0
+        self._waiting: list[tuple[Future[Any], bool]] = []
         self._came.connect(self._deliver)
 
-    def do(self, job: Callable[..., Any], *arguments: Any, done: Done, failed: Failed) -> None:
+    def do(self, job: Callable[..., Any], *arguments: Any, done: Done, failed: Failed, kept: bool = False) -> None:
         """Hands a job over.
 
         Parameters
@@ -50,11 +53,14 @@ class Desk(QObject):
             Takes what came of it, in the interface thread.
         failed : callable
             Takes a sentence.
+        kept : bool
+            Not dropped at the end: `close` waits for it.
         """
         if self._closed:
             return
         if self._executor is None:
-            self._executor = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"))
+            context = multiprocessing.get_context("spawn")
+            self._executor = ProcessPoolExecutor(1, mp_context=context, initializer=end_with_parent)
         try:
             future = self._executor.submit(job, *arguments)
         except BrokenProcessPool:
@@ -62,6 +68,7 @@ class Desk(QObject):
             failed("The work beside the window was ended from outside: do it again.")
             return
         self.waiting += 1
+        self._waiting.append((future, kept))
         future.add_done_callback(lambda finished: self._finished(finished, done, failed))
 
     def _finished(self, future: Future[Any], done: Done, failed: Failed) -> None:
@@ -70,6 +77,7 @@ class Desk(QObject):
 
     def _deliver(self, future: Future[Any], done: Done, failed: Failed) -> None:
         self.waiting -= 1
+        self._waiting = [each for each in self._waiting if each[0] is not future]
         if future.cancelled():
             return
         error = future.exception()
@@ -85,7 +93,16 @@ class Desk(QObject):
             failed(f"The program failed here ({type(error).__name__}: {error}): the window goes on.")
 
     def close(self) -> None:
-        """No more jobs; what waits is dropped."""
+        """No more jobs; what waits is dropped, but for what is to be kept: that is waited for, a while."""
         self._closed = True
-        if self._executor is not None and self._given is None:
-            self._executor.shutdown(wait=False, cancel_futures=True)
+        if self._executor is None or self._given is not None:
+            return
+        for future, kept in self._waiting:
+            if not kept:
+                future.cancel()
+        wait([future for future, kept in self._waiting if kept], _KEPT_S)
+        # What is being done just now is nobody's any more: its process is not waited for.
+        processes = list((self._executor._processes or {}).values())
+        self._executor.shutdown(wait=False, cancel_futures=True)
+        for process in processes:
+            process.terminate()

@@ -14,6 +14,7 @@ from groundtone.files import data_folder
 
 # A thread that waits for the interpreter gets it after so long, s; Python's own is 5 ms.
 _SWITCH_S = 0.001
+_LOOK_MS = 200
 
 
 @click.command()
@@ -36,6 +37,7 @@ def window(port: str | None, twin: str | None, layout: str, theme: str | None, p
     try:
         app = QApplication(sys.argv[:1])
         shell = opened(port, twin, layout, theme or "", place)
+        close_on_signals(app, shell)
         code = app.exec_()
         del shell
     finally:
@@ -64,6 +66,25 @@ def opened(port: str | None, twin: str | None, layout: str, theme: str, place: s
         shell.go(place)
     shell.show()
     return shell
+
+
+def close_on_signals(app: Any, shell: Any) -> None:
+    """A log-out, a service that is stopped or Ctrl-C closes the window as a click does: what runs is saved first."""
+    import signal
+
+    from PyQt5.QtCore import QTimer
+
+    def close(*_: object) -> None:
+        shell.close()
+        app.quit()
+
+    for name in ("SIGTERM", "SIGINT", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), close)
+    # Qt's loop does not come back to Python by itself, and only there is a signal looked at.
+    timer = QTimer(shell)
+    timer.timeout.connect(lambda: None)
+    timer.start(_LOOK_MS)
 
 
 FILE = "window.lock"

@@ -237,7 +237,7 @@ class Shell(QMainWindow):
             # Before the places ask for anything: the desk does things in order.
             self.desk.do(
                 jobs.prepared, what.path, done=lambda why: self.say(why, True) if why else None,
-                failed=lambda text: self.say(text, True),
+                failed=lambda text: self.say(text, True), kept=True,
             )  # fmt: skip
         for place in list(self.places.values()):
             place.told(what)
@@ -309,6 +309,9 @@ class Shell(QMainWindow):
         self.worker.close()
         self._thread.quit()
         self._thread.wait(15_000)
+        # What has just been saved goes to the desk, which puts it into the library before it closes.
+        QApplication.processEvents()
+        self.hide()
         self.desk.close()
         QApplication.processEvents()
         super().closeEvent(event)
