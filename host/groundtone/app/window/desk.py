@@ -102,7 +102,7 @@ class Desk(QObject):
                 future.cancel()
         wait([future for future, kept in self._waiting if kept], _KEPT_S)
         # What is being done just now is nobody's any more: its process is not waited for.
-        processes = list((self._executor._processes or {}).values())
+        processes = list((getattr(self._executor, "_processes", None) or {}).values())
         self._executor.shutdown(wait=False, cancel_futures=True)
         for process in processes:
             process.terminate()
