@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import signal
 import sys
+import threading
 from pathlib import Path
 
 import click
@@ -68,10 +70,30 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
+# Somebody stands on the mat or waits for the window: what was left is put into the library afterwards, or beside.
+_FILED_LATER = ("practise", "window")
+_READS_ONLY = {"--help", "rebuild", "check"}
+
+
 @click.group(cls=LazyGroup, elsewhere=COMMANDS)
 @click.version_option(package_name="groundtone")
-def cli() -> None:
+@click.pass_context
+def cli(context: click.Context) -> None:
     """Hear where your weight goes: a pressure mat for golf."""
+    if context.invoked_subcommand not in _FILED_LATER and not _READS_ONLY & set(sys.argv):
+        file_what_is_left()
+
+
+def file_what_is_left() -> None:
+    """Puts sessions into the library that a kill or a power cut kept out of it, and says so."""
+    from groundtone.files import data_folder
+    from groundtone.record.unfiled import unfiled
+
+    if unfiled(data_folder()):
+        from groundtone.app.live.recording import file_unfiled
+
+        at_once("Putting a session into the library that was not ended in order.")
+        file_unfiled(lambda sentence: click.echo(sentence, err=True))
 
 
 @cli.command()
@@ -123,6 +145,7 @@ def bench(_: tuple[str, ...]) -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Entry point: every failure a person can act on is one sentence on stderr and an exit code, never a traceback."""
+    _end_in_order()
     try:
         cli.main(args=arguments, prog_name="groundtone", standalone_mode=True)
     except LostError as error:
@@ -131,6 +154,16 @@ def main(arguments: list[str] | None = None) -> None:
     except GroundtoneError as error:
         _say(error)
         sys.exit(WRONG)
+
+
+def _end_in_order() -> None:
+    """A service that is stopped, or a log-out, ends what runs as Ctrl-C does: in order, what was recorded filed."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for name in ("SIGTERM", "SIGHUP"):
+        # Who is deaf to it from the start (nohup) stays so.
+        if hasattr(signal, name) and signal.getsignal(getattr(signal, name)) is signal.SIG_DFL:
+            signal.signal(getattr(signal, name), signal.default_int_handler)
 
 
 def _say(error: GroundtoneError) -> None:

@@ -15,6 +15,7 @@ from groundtone.app.console import say
 from groundtone.app.json_lines import ENDS, frames_begin, keys_for, line
 from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.app.live.practice_setup import PracticeWish, begun, stance_of
+from groundtone.app.live.recording import file_unfiled
 from groundtone.app.mat import OpenMat, real_mat, twin_mat
 from groundtone.app.tables import session_table
 from groundtone.app.tones.sounding import GuardedOutput, session_output
@@ -23,8 +24,10 @@ from groundtone.calibration.own_profile import own_profile
 from groundtone.engine.practice import LOST_S, Practice, Said
 from groundtone.engine.practice_state import BlockTotal, Now, State, Summary
 from groundtone.errors import GroundtoneError, LinkError, LostError, Telling, ToneError, sentence_of
+from groundtone.files import data_folder
 from groundtone.link.base import Link, Stamped
 from groundtone.link.uri import split_uri
+from groundtone.record.unfiled import filed
 from groundtone.review.strikes import CONTACT_KEYS, LINE_KEYS
 from groundtone.tone.ear import Side
 from groundtone.tone.settings import read_settings
@@ -111,7 +114,7 @@ def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary
         output = GuardedOutput(session_output(mat.fast, wav, lead, lambda sentence: screen.say(Said(sentence))))
         stack.callback(output.close)
         screen.say(Said(f"Mat {mat.link.hello.name} {mat.place}. Sound: {output.description}. End with q or Ctrl-C."))
-        practice, unrecorded = _follow(mat, output, wish, run, screen, pressed)
+        practice, path, unrecorded = _follow(mat, output, wish, run, screen, pressed)
     summary = practice.summary(mat.link.statistics)
     if practice.session.swings:
         console.print(session_table(practice.session.swings))
@@ -119,12 +122,15 @@ def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary
         say(console, sentence)
     if run.out is not None:
         _draw(console, practice, run.out / "lanes.png")
+    if path is not None:
+        _say_next(console, path)
     for trouble in (practice.session.lost, output.trouble, unrecorded):
         if trouble is not None:
             raise trouble
     line(
         console, "result", "over", exit=0, swings=summary.swings, minutes=summary.minutes, missed=summary.missed,
-        gaps=summary.gaps, tightened=summary.tightened, blocks=[_plain(total) for total in summary.blocks],
+        gaps=summary.gaps, tightened=summary.tightened, recording=str(path or ""),
+        blocks=[_plain(total) for total in summary.blocks],
     )  # fmt: skip
     return summary
 
@@ -183,8 +189,8 @@ def _follow(
     run: RunWish,
     screen: PractiseScreen,
     pressed: Callable[[], str],
-) -> tuple[Practice, GroundtoneError | None]:
-    """The practice from its first frame to its end, and why not all of it was recorded, if so."""
+) -> tuple[Practice, Path | None, GroundtoneError | None]:
+    """The practice from its first frame to its end, its recording, and why not all of it was recorded, if so."""
     link = mat.link
     lost_s = math.inf if run.device_time else LOST_S
     with begun(
@@ -212,7 +218,18 @@ def _follow(
             link.stop()
         # What is written of the sound ends here; putting the recording into the library takes a while.
         output.close()
-    return practice, under_way.unrecorded or (practice.log.trouble if practice.log is not None else None)
+    trouble = under_way.unrecorded or (practice.log.trouble if practice.log is not None else None)
+    return practice, under_way.path, trouble
+
+
+def _say_next(console: Console, path: Path) -> None:
+    """Where it was saved, and what to type next; what earlier sessions left is put into the library by now."""
+    file_unfiled(lambda sentence: say(console, sentence))
+    named = "last" if filed(data_folder(), path) else str(path)
+    say(console, f"Saved in {path}.")
+    say(
+        console, f"'groundtone review {named}' shows its swings, 'groundtone page {named}' makes the page to take home."
+    )
 
 
 def _loop(

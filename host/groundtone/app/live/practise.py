@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from groundtone.app.click_parts import Number
+from groundtone.app.console import say
 from groundtone.app.json_lines import guided
 from groundtone.errors import GroundtoneError
 from groundtone.record.session import BLOCK_KINDS
@@ -69,7 +70,7 @@ def practise(
         raise GroundtoneError("--wav names the file of what sounds and --out its folder: give one of them")
     kind = "drill" if drill else block
     wish = PracticeWish(
-        known_golfer(golfer, hand, shoe),
+        known_golfer(golfer, hand, shoe, lambda sentence: say(console, sentence)),
         Block(1, kind, more["club"], more["lie"] or "", more["usual"], kind not in SILENT_BLOCKS),
         bands_for(golfer),
         stance_mm=more["stance"],

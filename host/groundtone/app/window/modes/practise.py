@@ -71,7 +71,7 @@ class Practise(Mode):
     def opened(self, choice: MatChoice, tell: Tell) -> Iterator[OpenMat]:
         """See `Mode.opened`; the recording goes into the library at the desk, when this has ended."""
         wish, fast = self._wish, choice.twin is not None and choice.twin.fast
-        golfer = known_golfer(wish.golfer, wish.hand or None, None)
+        golfer = known_golfer(wish.golfer, wish.hand or None, None, lambda text: tell(Said(text, bad=True)))
         book = bands_for(wish.golfer)
         if wish.bands is not None:
             book = with_bands(book, wish.bands)
