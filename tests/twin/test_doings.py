@@ -81,6 +81,12 @@ def test_waggles_a_press_and_a_slow_swing():
         (SwingSpec(setup_heel_toe=0.70), "overall_setup", 0.70, 0.012),
         (SwingSpec(trail_back=0.58), "trail_turn", 0.58, 0.012),
         (SwingSpec(lead_after=0.55), "lead_finish", 0.55, 0.012),
+        (SwingSpec(lead_back=0.78), "lead_most_back", 0.78, 0.012),
+        # Rolled onto the edge: about a fifth of the sole's width, 0.36 of 290 mm.
+        (SwingSpec(lead_edge=-2.5), "lead_outer_after_mm", 20.9, 3.0),
+        (SwingSpec(trail_edge=-2.5), "trail_outer_back_mm", 20.9, 3.0),
+        (SwingSpec(setup_share=0.5, back_change=0.08), "share_over_back", 0.08, 0.012),
+        (SwingSpec(peak_lead_ms=-60), "force_most_s", 0.06, 0.012),
         (SwingSpec("slide"), "lead_heel_work", 0.0, 0.015),
         (SwingSpec(backswing_s=0.9, downswing_s=0.3), "tempo", 3.0, 1e-9),
         (SwingSpec(backswing_s=0.75, downswing_s=0.25, turn_lead_ms=500), "turn_early", 0.75, 1e-9),

@@ -150,10 +150,32 @@ def _side_rocks(rng: np.random.Generator, _: int) -> Made:
     return None, [Doing("sides", 6.0)]
 
 
+def _trail_press(rng: np.random.Generator, _: int) -> Made:
+    return _half(rng, back_change=_between(rng, (-0.28, -0.18)), trail_back=_between(rng, (0.38, 0.46))), []
+
+
+def _big_toe_back(rng: np.random.Generator, _: int) -> Made:
+    return _half(rng, trail_edge=_between(rng, (-0.1, 0.3)), pause_s=_between(rng, (0.8, 1.5))), []
+
+
+def _flat_finish(rng: np.random.Generator, _: int) -> Made:
+    return _half(rng, lead_edge=_between(rng, (-0.3, 0.1)), hold_s=_between(rng, (2.5, 4.0))), []
+
+
+def _push_then_swing(rng: np.random.Generator, _: int) -> Made:
+    return _half(rng, peak_lead_ms=_between(rng, (40.0, 110.0)), peak_weights=_between(rng, (1.3, 1.8))), []
+
+
+def _lead_heel_down(rng: np.random.Generator, _: int) -> Made:
+    return _half(rng, lead_back=_between(rng, (0.44, 0.54))), []
+
+
 DRILLS: dict[str, Callable[[np.random.Generator, int], Made]] = {
     "heels-down": _heels_down, "ball-of-foot": _ball_of_foot, "step-through": _step_through,
     "turn-into-heel": _turn_into_heel, "even-feet": _even_feet, "rock-and-settle": _rock_and_settle,
     "back-pocket": _back_pocket, "count-back": _count_back, "hold-it": _hold_it, "toe-lift": _toe_lift,
     "slow-rocks": _slow_rocks, "feet-together": _feet_together, "slow-rehearsal": _slow_rehearsal,
     "pause-at-turn": _pause_at_turn, "step-in": _step_in, "heel-first": _heel_first, "side-rocks": _side_rocks,
+    "trail-press": _trail_press, "big-toe-back": _big_toe_back, "flat-finish": _flat_finish,
+    "push-then-swing": _push_then_swing, "lead-heel-down": _lead_heel_down,
 }  # fmt: skip

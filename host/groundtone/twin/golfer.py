@@ -31,7 +31,7 @@ class Curves:
     heel_toe : (n, 2) array
         Wanted centre of pressure of each foot along its sole, 0 heel edge to 1 toe edge.
     lean : (n, 2) array
-        -1 outer edge to +1 inner edge.
+        -1 outer edge to +1 inner edge; below -1 the foot has rolled onto its outer edge.
     placement : (n, 2) array of int
         Which of its placements each foot stands in; it changes only while the foot is off.
     swings : tuple of SwingTimes
@@ -132,7 +132,7 @@ def session_curves(session: Session) -> Curves:
     total = golfer.mass_kg * STANDARD_GRAVITY * weights.at(t) * (1.0 + sway(t, rng, 0.003))
     common = sway(t, rng, 0.004)
     positions = [np.clip(track.at(t) + (common + sway(t, rng, 0.0025)) * calm_t, H_MIN, H_MAX) for track in heel_toe]
-    leans = [np.clip(track.at(t) + sway(t, rng, 0.03) * calm_t, -1.0, 1.0) for track in lean]
+    leans = [np.clip(track.at(t) + sway(t, rng, 0.03) * calm_t, -3.0, 1.0) for track in lean]
     total[total < 1e-6] = 0.0  # what rounding leaves between two knots at 0
     force = np.stack([total * lead_share, total * (1.0 - lead_share)], axis=1)
 

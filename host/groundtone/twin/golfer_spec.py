@@ -56,7 +56,9 @@ class SwingSpec:
     takeaway, a second each; `press` is how far the lead share goes up just before it (a forward press). `hold_s` is how
     long the finish is held (None: as the session says). The rest sets sizes: `setup_share` and `setup_heel_toe` of the
     setup, `least_share` the lead share at the turn of pressure, `down_heel_toe` where both feet's pressure is at impact
-    and a while after it, `trail_back` the trail foot's heel-toe position at the turn, `lead_after` the lead foot's from
+    and a while after it, `trail_back` the trail foot's heel-toe position at the turn, `lead_back` the lead foot's, `trail_edge` how far the trail
+    foot leans at the turn and `lead_edge` the lead foot from impact on (-1 to the outer edge, below that it stands on it),
+    `lead_after` the lead foot's from
     the follow-through on, `trail_after` the trail foot's, `back_change` how far the lead share goes in the backswing
     (below 0: towards the trail side; it stands in place of `least_share`), `finish_share` the lead share of the
     finish, `peak_weights` the most vertical force in body weights, `peak_lead_ms` how long before impact it comes
@@ -81,6 +83,9 @@ class SwingSpec:
     least_share: float | None = None
     down_heel_toe: float | None = None
     trail_back: float | None = None
+    lead_back: float | None = None
+    trail_edge: float | None = None
+    lead_edge: float | None = None
     lead_after: float | None = None
     trail_after: float | None = None
     back_change: float | None = None
@@ -100,7 +105,8 @@ class SwingSpec:
             ("turn_lead_ms", 0, 900), ("backswing_s", 0.25, 2.0), ("downswing_s", 0.15, 0.8),
             ("impact_share", 0.05, 0.98), ("slow", 1, 6), ("press", 0, 0.1), ("hold_s", 0.3, 30),
             ("setup_share", 0.2, 0.8), ("setup_heel_toe", 0.25, 0.8), ("least_share", 0.05, 0.6),
-            ("down_heel_toe", 0.16, 0.88), ("trail_back", 0.16, 0.88), ("lead_after", 0.16, 0.88),
+            ("down_heel_toe", 0.16, 0.88), ("trail_back", 0.16, 0.88), ("lead_back", 0.16, 0.88),
+            ("trail_edge", -3, 1), ("lead_edge", -3, 1), ("lead_after", 0.16, 0.88),
             ("trail_after", 0.16, 0.90), ("back_change", -0.5, 0.3), ("finish_share", 0.3, 1.0),
             ("peak_weights", 1.0, 2.5), ("peak_lead_ms", -80, 120), ("loud", 0.02, 1),
             ("pause_s", 0, 3), ("mill", 0, 0.15), ("lead_up_s", 0, 1),

@@ -128,7 +128,7 @@ def _shift(spec: SwingSpec, golfer: GolferSpec, at: SwingTimes, draw: Draw) -> t
     finish_share = _given(spec.finish_share, draw(0.87, 0.91))
     heel_after = _given(spec.lead_after, draw(0.41, 0.44))
     toes_after = _given(spec.trail_after, draw(0.82, 0.87))
-    lead_back, trail_back = draw(0.49, 0.52), _given(spec.trail_back, draw(0.45, 0.47))
+    lead_back, trail_back = _given(spec.lead_back, draw(0.49, 0.52)), _given(spec.trail_back, draw(0.45, 0.47))
     lead_down, trail_down = draw(0.46, 0.49), draw(0.56, 0.61)
     # The path that most schools teach; the styles below change their part of it.
     share = [start, least, (at.impact_s, impact_share), (at.finish_s, finish_share), (held, finish_share - 0.01)]
@@ -140,6 +140,11 @@ def _shift(spec: SwingSpec, golfer: GolferSpec, at: SwingTimes, draw: Draw) -> t
     lead_lean = [(at.takeaway_s, 0.0), (at.turn_s, 0.15), (at.impact_s, -0.1), (at.finish_s, -0.3), (held, -0.3)]
     trail_lean = [(at.takeaway_s, 0.0), (at.turn_s, -0.15), (at.impact_s, 0.3), (at.finish_s, 0.3), (held, 0.3)]
 
+    if spec.trail_edge is not None:
+        trail_lean = [trail_lean[0], (at.turn_s, spec.trail_edge), *trail_lean[2:]]
+    if spec.lead_edge is not None:
+        rolled = [(at.impact_s + 0.12 * k, spec.lead_edge), (at.finish_s, spec.lead_edge), (held, spec.lead_edge)]
+        lead_lean = [*lead_lean[:3], *rolled]
     if spec.down_heel_toe is not None:
         stay = at.impact_s + 0.25 * k
         lead = [*lead[:2], (at.impact_s, spec.down_heel_toe), (stay, spec.down_heel_toe)]

@@ -43,9 +43,13 @@ def true_measures(known: Truth, session: Session, index: int) -> dict[str, float
         return float(np.interp(when_s, t, values))
 
     setup, down = cut(at.takeaway_s - 1.0, at.takeaway_s - 0.05), cut(at.turn_s, at.impact_s)
+    back, late = cut(at.takeaway_s, at.turn_s), cut(at.turn_s + (at.impact_s - at.turn_s) / 3, at.impact_s)
+    near, after = cut(at.impact_s - 0.25, at.impact_s + 0.25), cut(at.impact_s, at.finish_s)
+    # Across a foot outwards is towards the panel's left edge under the left foot, and away from it under the right one.
+    lead_out, trail_out = ((-1.0, 1.0)[foot] * known.cop_v_mm[:, foot] for foot in (lead, 1 - lead))
     held = cut(at.finish_s, min(at.end_s, at.finish_s + 1.0))
     lead_least = float(np.nanmin(lead_foot[cut(at.turn_s, at.impact_s + 0.65 * at.slow)]))
-    back, forth = at.top_s - at.takeaway_s, at.impact_s - at.top_s
+    back_s, forth_s = at.top_s - at.takeaway_s, at.impact_s - at.top_s
     return {
         "share_setup": float(np.median(share[setup])),
         "overall_setup": float(np.median(known.heel_toe_overall[setup])),
@@ -56,6 +60,15 @@ def true_measures(known: Truth, session: Session, index: int) -> dict[str, float
         "overall_impact": here(known.heel_toe_overall, at.impact_s),
         "overall_most_down": float(np.nanmax(known.heel_toe_overall[down])),
         "overall_least_down": float(np.nanmin(known.heel_toe_overall[down])),
+        "overall_least_late": float(np.nanmin(known.heel_toe_overall[late])),
+        "share_most_down": float(np.nanmax(share[down])),
+        "share_change_back": here(share, at.turn_s) - float(np.median(share[setup])),
+        "share_over_back": float(np.nanmax(share[back])) - float(np.median(share[setup])),
+        "lead_most_back": float(np.nanmax(lead_foot[back])),
+        "trail_outer_back_mm": float(np.nanmax(trail_out[back]) - np.nanmedian(trail_out[setup])),
+        "lead_outer_down_mm": float(np.nanmax(lead_out[down]) - np.nanmedian(lead_out[setup])),
+        "lead_outer_after_mm": float(np.nanmax(lead_out[after]) - np.nanmedian(lead_out[setup])),
+        "force_most_s": float(t[near][int(np.argmax(weights[near]))]) - at.impact_s,
         "side_shift": float(np.nanmax(share[down]) - np.nanmin(share[down])),
         "lead_heel_work": here(lead_foot, at.turn_s) - lead_least,
         "trail_heel_work": here(trail_foot, at.takeaway_s)
@@ -64,7 +77,7 @@ def true_measures(known: Truth, session: Session, index: int) -> dict[str, float
         "share_finish": float(np.nanmedian(share[held])),
         "force_most": float(weights[cut(at.turn_s - 0.1, at.impact_s + 0.05)].max()),
         "shift_speed": float(np.nanmax(np.gradient(share[down], t[down]))),
-        "tempo": back / forth,
+        "tempo": back_s / forth_s,
         "to_turn_s": at.turn_s - at.takeaway_s,
         "turn_early": (at.impact_s - at.turn_s) / (at.impact_s - at.takeaway_s),
         "held_s": _held(known, weights, index),
