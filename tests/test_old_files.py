@@ -64,6 +64,8 @@ def test_the_library_holds_what_it_held(home):
 def test_the_golfers_own_bands_and_the_houses_rules(home):
     book = bands_for(EXPECTED["golfer"])
     limits = {b.name: [v if math.isfinite(v) else None for v in (b.low, b.high)] for b in book.bands()}
+    # Then one limit held at setup and in the backswing; the setup has one of its own now, and begins where it was.
+    assert limits.pop("toes_setup") == EXPECTED["bands"]["toes_before"]
     assert limits == EXPECTED["bands"]
     on = [rule.name for rule in book.rules if rule.on]
     rules = {"sound": book.sound, "fade": book.fade.on, "locked": sorted(book.locked), "on": on, "label": book.label}

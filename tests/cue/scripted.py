@@ -107,6 +107,10 @@ def changed(**knots):
 
 
 HANG = ((0, 0.52), (TAKEAWAY, 0.52), (TURN, 0.26), (IMPACT, 0.42), (4.4, 0.50), (6.5, 0.50), (7.5, 0.5))
+BACK_AGAIN = (
+    (0, 0.52), (TAKEAWAY, 0.52), (TURN, 0.26), (3.85, 0.63), (IMPACT, 0.45), (4.4, 0.50), (6.5, 0.50), (7.5, 0.5),
+)  # fmt: skip
+NEARLY = (*BACK_AGAIN[:3], (3.85, 0.59), *BACK_AGAIN[4:])
 LATE = ((0, 0.52), (TAKEAWAY, 0.52), (TURN, 0.26), (IMPACT, 0.42), (4.2, 0.50), (4.6, 0.80), (6.5, 0.85), (7.5, 0.5))
 TOES_AT_IMPACT = ((0, 0.53), (TAKEAWAY, 0.53), (TURN, 0.50), (IMPACT, 0.82), (4.4, 0.82), (4.9, 0.42), (7.5, 0.5))
 SILENT = Bands(trail_after_impact=False)
@@ -115,7 +119,8 @@ GOLFERS = {
     "a good swing": Golfer(),
     "a good swing that hits no ball": changed(strikes=()),
     "a good swing, noisy readings": changed(noise=0.005),
-    "over the toes at setup": changed(**set_up(0.72), heard=("toes",)),
+    "over the toes at setup": changed(**set_up(0.76), heard=("toes",)),
+    "over the balls of the feet at setup, and back in the backswing": changed(**set_up(0.70)),
     "far over the heels at setup": changed(**set_up(0.35)),
     "toes in the backswing": changed(
         lead=((0, 0.53), (TAKEAWAY, 0.53), (3.2, 0.75), (TURN, 0.75), (IMPACT, 0.47), (7.5, 0.47)),
@@ -133,6 +138,8 @@ GOLFERS = {
     ),
     "hangs on the trail side to the end": changed(share=HANG, heard=("trail side",)),
     "hangs, and hits no ball": changed(share=HANG, strikes=(), heard=("trail side",)),
+    "comes across and goes back before impact": changed(share=BACK_AGAIN),
+    "comes nearly across and goes back": changed(share=NEARLY, heard=("trail side",)),
     "comes across late": changed(share=LATE, heard=("trail side",)),
     "toes and trail side together": changed(share=HANG, lead=TOES_AT_IMPACT, trail=TOES_AT_IMPACT,
                                             heard=("toes", "trail side")),

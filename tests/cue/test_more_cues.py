@@ -9,11 +9,12 @@ from scripted import HANG, IMPACT, TAKEAWAY, TURN, Golfer, changed, curve
 
 from groundtone.cue.heard_cues import HeardCues
 from groundtone.cue.rulefile import cue_names, default_rules
+from groundtone.cue.rules import EDGE_MM
 from groundtone.swing.tracker import SwingTracker
 
 ALL = default_rules().switched(heels=True, slide=True, finish=True)
 SLIDES = {
-    "share": ((0, 0.52), (TAKEAWAY, 0.52), (TURN, 0.26), (IMPACT - 0.1, 0.90), (6.5, 0.91), (7.5, 0.5)),
+    "share": ((0, 0.52), (TAKEAWAY, 0.52), (TURN, 0.18), (IMPACT - 0.1, 0.90), (6.5, 0.91), (7.5, 0.5)),
     "lead": ((0, 0.53), (TAKEAWAY, 0.53), (TURN, 0.50), (6.5, 0.51), (7.5, 0.5)),
 }
 FALLS_BACK = {
@@ -23,7 +24,10 @@ BACK = ((0, 0.53), (TAKEAWAY, 0.53), (TURN, 0.45), (IMPACT, 0.22), (4.6, 0.22), 
 HEELS = {"lead": BACK, "trail": BACK}
 
 
-def play(golfer, book, rate_hz=100, slow=1.0):
+EDGE = ((0, 50.0), (TURN, 45.0), (IMPACT, 50.0 + EDGE_MM + 4), (7.5, 50.0))
+
+
+def play(golfer, book, rate_hz=100, slow=1.0, edge=EDGE):
     """Sizes by name (n, 5) and times of a golfer, all so many times slower, through tracker and hearing."""
     tracker, hearing = SwingTracker(), HeardCues(book)
     t_s, out, swings = [], [], []
@@ -35,7 +39,7 @@ def play(golfer, book, rate_hz=100, slow=1.0):
         overall = share * lead + (1 - share) * back
         sizes = hearing.sizes(
             t, tracked.phase, tracker.swing, share=share, overall=overall, lead_foot=lead, sure=tracker.sure,
-            slow=tracker.slow,
+            slow=tracker.slow, lead_out_mm=curve(edge, t / slow),
         )  # fmt: skip
         t_s.append(t)
         out.append([sizes.get(name, 0.0) for name in cue_names()])
@@ -63,13 +67,23 @@ def test_slide_sounds_when_the_heel_has_had_its_time():
     t_s, sizes, _ = play(changed(**SLIDES), ALL)
     slide = sizes[:, 3]
     assert t_s[np.argmax(slide > 0)] == pytest.approx(IMPACT + 0.30, abs=0.03)
-    # 0.26 to 0.90 is a shift of 0.64, 0.06 beyond its band; full at 0.15.
+    # 0.18 to 0.90 is a shift of 0.72, 0.06 beyond its band; full at 0.15.
     assert slide.max() == pytest.approx(0.06 / 0.15, abs=0.03)
     # The lead heel takes over late: it stops.
     late = changed(share=SLIDES["share"], lead=(*SLIDES["lead"][:3], (4.4, 0.50), (4.6, 0.44), (7.5, 0.44)))
     t_s, sizes, _ = play(late, ALL)
     on = t_s[sizes[:, 3] > 0]
     assert on.max() == pytest.approx(4.4 + 0.2 * 0.04 / 0.06, abs=0.03)
+
+
+@pytest.mark.parametrize("edge", [((0, 50.0), (7.5, 50.0)), ((0, math.nan), (7.5, math.nan))])
+def test_across_on_the_whole_sole_is_no_slide(edge):
+    assert not play(changed(**SLIDES), ALL, edge=edge)[1][:, 3].any()
+
+
+def test_a_share_from_a_fifth_to_85_hundredths_is_no_slide():
+    share = ((0, 0.52), (TAKEAWAY, 0.52), (TURN, 0.20), (IMPACT - 0.1, 0.85), (6.5, 0.85), (7.5, 0.5))
+    assert heard(changed(share=share, lead=SLIDES["lead"]), ALL) == ()
 
 
 def test_finish_sounds_when_the_share_has_left_its_level():

@@ -12,7 +12,7 @@ import tomli_w
 from groundtone.cue.bands import Bands
 from groundtone.cue.rulebook import Rule, with_bands
 from groundtone.cue.rulefile import cue_names, default_rules, read_rules, rules_from, rules_table
-from groundtone.cue.rules import HEEL_WORK, CueRules
+from groundtone.cue.rules import EDGE_MM, HEEL_WORK, CueRules
 from groundtone.errors import RulesError
 from groundtone.swing.bands import default_bands
 from groundtone.swing.events import Phase
@@ -31,12 +31,13 @@ def test_the_programs_own_rules_are_the_two_cues_of_the_design():
 def test_slide_is_that_of_the_review():
     finding = default_bands().band("slide")
     assert default_rules().band("slide").high == finding.high
-    assert finding.also is not None
-    assert finding.also.low == HEEL_WORK
+    assert [(also.measure, also.low, also.high) for also in finding.also] == [
+        ("lead_heel_work", HEEL_WORK, math.inf), ("lead_outer_down_mm", -math.inf, EDGE_MM),
+    ]  # fmt: skip
 
 
 def test_bands_in_the_short_form_change_the_two_cues_and_come_back():
-    bands = Bands(0.6, 0.9, 0.5, 0.35, False, 0.01, 0.1, 0.2, 0.5, 0.3, 0.4)
+    bands = Bands(0.6, 0.9, 0.5, 0.35, False, 0.01, 0.1, 0.2, 0.5, 0.3, 0.4, 0.63)
     book = with_bands(default_rules(), bands)
     assert book.as_bands() == bands
     assert book.rule("heels") == default_rules().rule("heels")

@@ -118,7 +118,7 @@ def test_bands_tighten_and_say_so():
     frames = player.swing(Golfer())
     (live,) = [live for live in frames if "tightened" in live.signals]
     assert live.signals == ("tick", "tightened")
-    assert live.said[1].startswith(
+    assert live.said[2].startswith(
         "Band tightened: toes, after the turn, at most 66 % now, 67 % before; 2 of the last 2"
     )
     assert player.engine.cues.bands.toes_after == 0.66

@@ -96,7 +96,8 @@ def test_the_toes_cue_sounds_on_the_toes_of_the_second_rock_and_of_the_setup(hea
     # In a rock the toes are reached 0.52 of it after its begin.
     assert rock[0] < second + 0.52 * 4.0 < rock[1]
     swing = known.swings[1]
-    assert setup[0] == pytest.approx(swing.setup_s, abs=0.3)
+    # On the way there the limit of the setup is passed a little later than that of the backswing.
+    assert setup[0] == pytest.approx(swing.setup_s + 0.2, abs=0.3)
     assert setup[1] == pytest.approx(swing.takeaway_s, abs=0.5)
 
 

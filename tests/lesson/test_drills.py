@@ -48,6 +48,28 @@ def test_each_drill_can_be_done_from_its_words_alone(language):
     assert len(titles) == len(all_drills())
 
 
+def test_who_hangs_back_is_not_told_to_wait_on_the_trail_heel():
+    assert "trail" not in drill_of("pause-at-turn").findings
+    for drill in drills_for("trail"):
+        told = words_of(drill, words("en"))
+        for text in (*told.steps, told.feel):
+            assert not ("trail heel" in text.lower() and ("wait" in text.lower() or "stop" in text.lower()))
+
+
+@pytest.mark.parametrize("language", languages())
+def test_each_drill_has_its_own_care(language):
+    say = words(language)
+    own = {name: say(f"drills.{name}.care") for name in all_drills()}
+    walls = {own[name] for name in ("back-pocket", "heel-first")}
+    held = {own[name] for name in ("rock-and-settle", "side-rocks")}
+    assert len(set(own.values())) == len(own) - 2
+    assert len(walls) == len(held) == 1
+    for name in ("step-through", "step-in"):
+        assert {"en": "ramp", "de": "Rampe"}[language] in own[name]
+    assert {"en": "firm", "de": "festem"}[language] in own["feet-together"]
+    assert {"en": "Juniors", "de": "Kinder"}[language] in words_of(drill_of("hold-it"), say).care
+
+
 def test_no_words_are_left_of_a_drill_that_is_not_there():
     for language in languages():
         table = tomllib.loads((files("groundtone.lesson") / "words" / f"{language}.toml").read_text("utf-8"))
@@ -56,7 +78,8 @@ def test_no_words_are_left_of_a_drill_that_is_not_there():
 
 def test_heels_heavy_asks_a_little_more_than_the_finding():
     drill, band = drill_of("heels-down"), default_bands().band("toes")
-    assert (drill.rule, drill.measure, drill.low, drill.high) == ("toes", "overall_most_down", -math.inf, 0.62)
+    assert (drill.rule, drill.other, drill.low, drill.high) == ("toes", "heels", 0.44, 0.62)
+    assert drill.measure == "overall_most_down"
     assert band.usual < drill.high < band.high
 
 
@@ -65,7 +88,9 @@ def test_heels_heavy_asks_a_little_more_than_the_finding():
     [
         ({"high": 0.70}, "give one between the usual value and the finding's limit, 0.52 to 0.67"),
         ({"high": math.nan}, "give one between"),
-        ({"low": 0.3}, "give one between"),
+        ({"low": 0.6}, "give one between"),
+        ({"other": ""}, "give one between"),
+        ({"other": "finish"}, "the other 'finish'"),
         ({"rule": "shout"}, "the rule 'shout'"),
         ({"pace": "fast"}, "the pace 'fast'"),
         ({"source": "heard"}, "the source 'heard'"),
@@ -106,10 +131,14 @@ def test_while_a_drill_is_practised_its_cue_is_on_and_its_limit_is_the_drill_s()
             assert rules == book
     assert rules_in_drill(drill_of("heels-down"), book).band("toes_after").high == 0.62
     assert rules_in_drill(drill_of("heels-down"), book).band("toes_before").high == 0.67
+    heavy = rules_in_drill(drill_of("heels-down"), book)
+    assert (heavy.rule("heels").on, heavy.band("heels_after").low) == (True, 0.44)
+    rocks = rules_in_drill(drill_of("slow-rocks"), book)
+    assert (rocks.band("toes_setup").high, rocks.band("toes_before").high) == (0.65, 0.67)
     assert rules_in_drill(drill_of("step-through"), book).band("trail").low == 0.65
     heels = rules_in_drill(drill_of("ball-of-foot"), book)
     assert (book.rule("heels").on, heels.rule("heels").on, heels.band("heels_after").low) == (False, True, 0.37)
-    assert rules_in_drill(drill_of("turn-into-heel"), book).band("slide").high == 0.55
+    assert rules_in_drill(drill_of("turn-into-heel"), book).band("slide").high == 0.60
     assert rules_in_drill(drill_of("hold-it"), book).rule("finish").on
 
 

@@ -57,7 +57,7 @@ def test_what_we_saw_changed_and_what_to_do():
         "You practised 5 swings with the tone. The furthest your pressure went towards the toes: 74 % before, "
         "62 % after. That is better."
     )
-    assert todo == "Practise “Heels heavy”: 3 sets of 10 balls, 3 days a week. On the mat, silence is right."
+    assert todo == "Practise “Lead heel heavy”: 3 sets of 10 balls, 3 days a week. On the mat, silence is right."
 
 
 def test_the_same_in_german_with_its_comma_and_its_date():
@@ -65,7 +65,7 @@ def test_the_same_in_german_with_its_comma_and_its_date():
     saw, changed, todo = said(data, language="de")
     assert saw == "In 8 von 8 Schwüngen lief dein Druck im Abschwung auf die Zehen."
     assert "74 % vorher, 62 % nachher. Das ist besser." in changed
-    assert todo.startswith("Übe „Schwere Fersen“: 3 Mal 10 Bälle, an 3 Tagen")
+    assert todo.startswith("Übe „Vordere Ferse schwer“: 3 Mal 10 Bälle, an 3 Tagen")
     assert content_of(data, PageChoice(language="de")).sub == "Stunde vom 14. März 2026"
     assert Notation(words("de"), METRIC).number(-1.25, 1) == "\u22121,2"
 
@@ -163,7 +163,7 @@ def test_strikes_are_counted_on_both_sides():
     text = " ".join(content.strike_lines).replace("\u00a0", " ")
     assert "Inside the circle: better" in text
     assert "Contact before: 8 thin." in text
-    assert "Distance kept after: 90 % of the usual 153 yd." in text
+    assert "Distance kept after: 90 % of the usual 153 yd, playable." in text
     assert "More of your strikes were inside the centre circle: 8 of 8 instead of 0 of 8." in content.said[1][1]
     figures = {figure.name: figure for figure in content.figures}
     assert (figures["kept.after"].value, figures["kept.after"].text) == (0.9, "90\u00a0%")

@@ -11,7 +11,7 @@ from groundtone.review.lane import lane_of
 
 T = np.arange(0.0, 20.0, 0.01)
 SERIES = SimpleNamespace(t_s=T, share=T / 20, overall=1 - T / 20)
-BANDS = Bands(trail=0.6, toes_before=0.66, toes_after=0.67, dwell_trail_s=0.36)
+BANDS = Bands(trail=0.6, toes_before=0.66, toes_setup=0.71, toes_after=0.67, dwell_trail_s=0.36)
 MOMENTS = {"setup": 8.0, "takeaway": 9.0, "turn": 9.7, "top": 9.8, "impact": 10.0, "finish": 11.9}
 
 
@@ -33,8 +33,10 @@ def test_bands_follow_the_turn_and_a_slow_swing_stretches_them():
     assert share == (pytest.approx(0.06), 1.5, 0.6, math.inf)
     (share,) = lane_of(MOMENTS, SERIES, BANDS, [], zero_s=10.0, span_s=(2.8, 3.0), slow=2.0).limits["share"]
     assert share[0] == pytest.approx(0.42)
-    before, after = lane_of(MOMENTS, SERIES, BANDS, [], zero_s=10.0).limits["overall"]
-    assert before == (-1.4, pytest.approx(-0.3), -math.inf, 0.66)
+    setup, before, after = lane_of(MOMENTS, SERIES, BANDS, [], zero_s=10.0).limits["overall"]
+    begun = pytest.approx(MOMENTS["takeaway"] - 10.0)
+    assert setup == (-1.4, begun, -math.inf, 0.71)
+    assert before == (begun, pytest.approx(-0.3), -math.inf, 0.66)
     assert after == (pytest.approx(-0.3), 1.5, -math.inf, 0.67)
 
 

@@ -37,8 +37,8 @@ def built(rng: np.random.Generator, bands: Bands, name: str, times: float) -> Sw
             plain |= {"impact_share": value}
         case "slide":
             style = "slide"
-            assert band.also is not None
-            plain |= {"impact_share": 0.26 + value, "lead_after": 0.505 - band.also.beyond(times)}
+            heel, _ = band.also
+            plain |= {"least_share": 0.20, "impact_share": 0.20 + value, "lead_after": 0.505 - heel.beyond(times)}
         case "setup_side":
             plain |= {"setup_share": value}
         case "setup_heel_toe":
@@ -46,13 +46,22 @@ def built(rng: np.random.Generator, bands: Bands, name: str, times: float) -> Sw
         case "trail_heel":
             plain |= {"trail_back": value}
         case "early_lead":
-            assert band.also is not None
-            plain |= {"turn_lead_ms": max(0.0, 1e3 * (value * 1.04 - 0.26)), "back_change": band.also.beyond(times)}
+            plain |= {"turn_lead_ms": max(0.0, 1e3 * (value * 1.04 - 0.26)), "back_change": band.also[0].beyond(times)}
         case "finish":
             # The curves leave the finish about half a second after they are told to.
             plain |= {"hold_s": max(0.3, value - 0.5)}
         case "lead_toes":
             plain |= {"lead_after": value}
+        case "to_lead":
+            plain |= {"setup_share": 0.5, "back_change": value}
+        case "trail_edge":
+            plain |= {"trail_edge": -0.1 - 0.13 * value}
+        case "lead_edge":
+            plain |= {"lead_edge": -0.1 - 0.12 * value}
+        case "late_push":
+            plain |= {"peak_lead_ms": -1e3 * value}
+        case "lead_heel":
+            plain |= {"lead_back": value}
         case _:
             raise ValueError(f"nobody knows how to build a swing with {name}")
     return SwingSpec(style, **plain)
@@ -94,9 +103,9 @@ def judged_swings(seed: int) -> list[dict[str, Any]]:
 def true_size(band: Band, true: dict[str, float], bands: Bands) -> tuple[float, bool]:
     """How far the true value lies from the usual one, the limit being 1, and whether the finding is true."""
     size = _size(band, true)
-    if band.also is not None:
-        # Both must be beyond: the nearer one says.
-        size = min(size, _size(band.also, true))
+    for also in band.also:
+        # All must be beyond: the nearest one says.
+        size = min(size, _size(also, true))
     if band.never_with:
         other = _size(bands.band(band.never_with), true)
         size = min(size, 2.0 - other)

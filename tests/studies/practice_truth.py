@@ -15,9 +15,13 @@ from numpy.typing import NDArray
 from groundtone.twin.swing_knots import SwingTimes
 from groundtone.twin.truth import Truth
 
-TOES, TOES_LEAD, TRAIL, TOLERANCE = 0.67, 0.70, 0.58, 0.03
+TOES_SETUP, TOES, TOES_LEAD, TRAIL, TOLERANCE = 0.72, 0.67, 0.70, 0.58, 0.03
 """The program's own limits, written down once more: a change there has to be one here."""
 DWELL_SETUP_S, DWELL_S, ARMED_S = 0.25, 0.03, 0.36
+ONCE_OVER = 0.60
+"""Who came across to this and went back is not told of the trail side."""
+# The backswing is seen no later than this after the takeaway, s; until then the setup's limit may still be in force.
+_BACK_SEEN_S = 0.3
 FINISH_S, FOLLOW_S = 1.3, 0.45
 # A setup is seen once the lead share has kept within 0.06 for so long, between these shares; for certain where it truly
 # kept within a little less.
@@ -73,26 +77,40 @@ def wanted(known: Truth, swing: SwingTimes, lead: int, frame_s: float) -> list[W
         Time between frames: an excursion must last that much longer than the dwell to be seen for certain.
     """
     with np.errstate(invalid="ignore"):
-        before = known.heel_toe_overall - TOES
+        begun = known.t_s >= swing.takeaway_s
+        before = known.heel_toe_overall - np.where(begun, TOES, TOES_SETUP)
+        surely = known.heel_toe_overall - np.where(known.t_s >= swing.takeaway_s + _BACK_SEEN_S, TOES, TOES_SETUP)
         after = np.fmax(known.heel_toe_overall - TOES, known.heel_toe[:, lead] - TOES_LEAD)
     slow = swing.slow
     over_s = min(swing.impact_s + FINISH_S + FOLLOW_S * (slow - 1.0), swing.end_s)
+    trail = _judged(known.t_s, TRAIL - known.lead_share, "trail side", "swing",
+                    (swing.turn_s + ARMED_S * slow, over_s), 0.0, frame_s)  # fmt: skip
     return [
-        _at_setup(known, before, swing, frame_s),
+        _at_setup(known, before, surely, swing, frame_s),
         _judged(known.t_s, after, "toes", "swing", (swing.turn_s, over_s), DWELL_S * slow, frame_s),
-        _judged(known.t_s, TRAIL - known.lead_share, "trail side", "swing",
-                (swing.turn_s + ARMED_S * slow, over_s), 0.0, frame_s),
-    ]  # fmt: skip
+        _unless_it_was_across(known, swing, trail),
+    ]
 
 
-def _at_setup(known: Truth, excess: Array, swing: SwingTimes, frame_s: float) -> Wanted:
+def _unless_it_was_across(known: Truth, swing: SwingTimes, trail: Wanted) -> Wanted:
+    """The trail side's judgement, but for a golfer who came across before it could begin and went back."""
+    if not trail.must:
+        return trail
+    cut = slice(int(np.searchsorted(known.t_s, swing.turn_s)), int(np.searchsorted(known.t_s, trail.onset_s)))
+    most = float(np.nanmax(known.lead_share[cut])) if cut.stop > cut.start else 0.0
+    if most <= ONCE_OVER - TOLERANCE:
+        return trail
+    return replace(trail, must=False if most > ONCE_OVER + TOLERANCE else None, onset_s=math.nan, latest_s=math.nan)
+
+
+def _at_setup(known: Truth, excess: Array, surely: Array, swing: SwingTimes, frame_s: float) -> Wanted:
     """Toes at setup: it must sound once the setup is seen for certain, and must not from its very begin on."""
     seen_s = _setup_seen_s(known, swing)
     all_of_it = (min(swing.setup_s, seen_s), swing.turn_s)
     want = _judged(known.t_s, excess, "toes", "setup", all_of_it, DWELL_SETUP_S, frame_s)
     if want.must is False:
         return want
-    want = _judged(known.t_s, excess, "toes", "setup", (seen_s, swing.turn_s), DWELL_SETUP_S, frame_s)
+    want = _judged(known.t_s, surely, "toes", "setup", (seen_s, swing.turn_s), DWELL_SETUP_S, frame_s)
     return replace(want, must=want.must or None)
 
 

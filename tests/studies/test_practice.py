@@ -45,8 +45,9 @@ def test_the_judge_has_the_programs_limits():
     from studies import practice_truth as judge
 
     assert (
-        bands.toes_before, bands.toes_after, bands.toes_lead, bands.trail
-    ) == (judge.TOES, judge.TOES, judge.TOES_LEAD, judge.TRAIL)  # fmt: skip
+        bands.toes_setup, bands.toes_before, bands.toes_after, bands.toes_lead, bands.trail
+    ) == (judge.TOES_SETUP, judge.TOES, judge.TOES, judge.TOES_LEAD, judge.TRAIL)  # fmt: skip
+    assert book.band("trail").once_over == judge.ONCE_OVER
     assert (
         bands.dwell_setup_s, bands.dwell_swing_s, bands.dwell_trail_s
     ) == (judge.DWELL_SETUP_S, judge.DWELL_S, judge.ARMED_S)  # fmt: skip
@@ -77,8 +78,18 @@ def test_beyond_it_must_sound_from_the_crossing_and_the_dwell_on():
     assert short["toes", "swing"].must is None
 
 
+def test_who_came_across_and_went_back_is_not_told_of_the_trail_side():
+    # Turn at 4.65 s; armed at 5.01.
+    went = ([4.65, 4.85, 5.0], [0.26, 0.64, 0.45])
+    assert judged(truth(share=went))["trail side", "swing"].must is False
+    nearly = ([4.65, 4.85, 5.0], [0.26, 0.55, 0.45])
+    assert judged(truth(share=nearly))["trail side", "swing"].must
+    between = ([4.65, 4.85, 5.0], [0.26, 0.60, 0.45])
+    assert judged(truth(share=between))["trail side", "swing"].must is None
+
+
 def test_in_the_setup_a_slow_drift_has_its_time():
-    setup = judged(truth(overall=([2.6, 3.6], [0.60, 0.75])))["toes", "setup"]
+    setup = judged(truth(overall=([2.6, 3.6], [0.65, 0.80])))["toes", "setup"]
     assert setup.must
     assert setup.onset_s == pytest.approx(2.6 + 0.07 / 0.15 + 0.25, abs=0.01)
     assert setup.latest_s == pytest.approx(2.6 + 0.10 / 0.15 + 0.25, abs=0.01)
@@ -88,18 +99,18 @@ def test_in_the_setup_a_slow_drift_has_its_time():
 
 def test_who_stands_on_the_toes_already_is_told_when_the_setup_is_seen_for_certain():
     # The share comes from 0.42 to 0.52 in a second: within 0.05 of its end from 2.0 s on, for 0.6 s at 2.6 s.
-    setup = judged(truth(overall=0.75, into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
+    setup = judged(truth(overall=0.80, into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
     assert setup.must
     assert setup.onset_s == pytest.approx(0.25)
     assert setup.latest_s == pytest.approx(2.6, abs=0.02)
     assert setup.late_s(2.65) == pytest.approx(0.05, abs=0.02)
     # Who comes onto them later has the dwell from then on.
-    later = judged(truth(overall=([2.49, 2.5], [0.5, 0.75]), into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
+    later = judged(truth(overall=([2.49, 2.5], [0.5, 0.80]), into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
     assert later.latest_s == pytest.approx(2.5 + 0.25, abs=0.02)
 
 
 def test_a_setup_on_the_toes_that_is_over_before_it_is_seen_is_not_judged_and_one_inside_is_from_its_begin():
-    early = judged(truth(overall=([2.2, 2.3], [0.75, 0.5]), into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
+    early = judged(truth(overall=([2.2, 2.3], [0.80, 0.5]), into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
     assert early.must is None
     inside = judged(truth(overall=0.5, into=([1.5, 2.5], [0.42, 0.52])))["toes", "setup"]
     assert (inside.must, inside.span_s) == (False, (2.0, 4.65))

@@ -33,7 +33,8 @@ def test_reliability_by_hand():
 def test_true_sizes():
     true = {
         "overall_most_down": 0.745,
-        "side_shift": 0.62,
+        "side_shift": 0.74,
+        "lead_outer_down_mm": 9.0,
         "lead_heel_work": 0.02,
         "share_impact": 0.78,
         "share_setup": 0.4,
@@ -44,6 +45,7 @@ def test_true_sizes():
     # Hanging rules a slide out, and either condition alone is none.
     assert not true_size(BANDS.band("slide"), true | {"share_impact": 0.5}, BANDS)[1]
     assert not true_size(BANDS.band("slide"), true | {"lead_heel_work": 0.07}, BANDS)[1]
+    assert not true_size(BANDS.band("slide"), true | {"lead_outer_down_mm": 3.0}, BANDS)[1]
 
 
 @pytest.mark.parametrize("name", [band.name for band in BANDS.findings])

@@ -13,7 +13,7 @@ class Bands:
     Attributes
     ----------
     toes_before : float
-        Overall heel-toe position above which the toes cue sounds, at setup and in the backswing.
+        Overall heel-toe position above which the toes cue sounds in the backswing.
     toes_after : float
         The same after the turn of pressure, overall.
     toes_lead : float
@@ -30,6 +30,8 @@ class Bands:
         Time after the turn of pressure that a good swing needs to come across.
     full_toes, full_trail : float
         How far outside the band the cue reaches its full size.
+    toes_setup : float
+        As `toes_before`, at setup.
     """
 
     toes_before: float = 0.67
@@ -43,12 +45,13 @@ class Bands:
     dwell_trail_s: float = 0.36
     full_toes: float = 0.20
     full_trail: float = 0.30
+    toes_setup: float = 0.72
 
     def __post_init__(self) -> None:
         for name, value in vars(self).items():
             if not math.isfinite(value):
                 raise ValueError(f"band {name} is not a number: give one between 0 and 1")
-        for name in ("toes_before", "toes_after", "toes_lead", "trail"):
+        for name in ("toes_setup", "toes_before", "toes_after", "toes_lead", "trail"):
             if not 0 < getattr(self, name) < 1:
                 raise ValueError(f"band {name} = {getattr(self, name)} lies outside 0 to 1")
         if min(self.dwell_setup_s, self.dwell_swing_s, self.dwell_trail_s) < 0:

@@ -63,6 +63,7 @@ class HeardCues:
         lead_foot: float,
         sure: bool,
         slow: float,
+        lead_out_mm: float = math.nan,
     ) -> CueSizes:
         """One frame: what is to be heard of it; see `CueRules.sizes_out`. `swing` is the one under way."""
         turn = swing.turn if swing is not None else None
@@ -78,6 +79,7 @@ class HeardCues:
             sure=sure,
             after_impact=after_impact,
             slow=slow,
+            lead_out_mm=lead_out_mm,
         )
         if phase not in _SWING:
             self.out.clear()

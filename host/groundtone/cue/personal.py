@@ -23,6 +23,8 @@ from groundtone.files import data_folder, write_whole
 
 SOURCES = ("learnt", "coach", "tightened")
 _FOLDER = "bands"
+# 1 (unnamed): toes_before held at setup too. 2: the setup has a limit of its own.
+_FORMAT = 2
 
 
 @dataclass(frozen=True)
@@ -219,7 +221,9 @@ def keep_tightened(golfer: str, book: Rulebook, folder: Path | None = None) -> b
 
 
 def _table(personal: Personal) -> dict[str, Any]:
-    table: dict[str, Any] = {"golfer": personal.golfer, "label": personal.label, "locked": sorted(personal.locked)}
+    table: dict[str, Any] = {
+        "format": _FORMAT, "golfer": personal.golfer, "label": personal.label, "locked": sorted(personal.locked),
+    }  # fmt: skip
     for name in ("sound", "tighten", "fade"):
         if getattr(personal, name) is not None:
             table[name] = getattr(personal, name)
@@ -231,7 +235,9 @@ def _table(personal: Personal) -> dict[str, Any]:
 
 
 def _personal(golfer: str, table: Mapping[str, Any]) -> Personal:
-    unknown = set(table) - {"golfer", "label", "locked", "sound", "tighten", "fade", "on", "band"}
+    if table.get("format", 1) > _FORMAT:
+        raise RulesError("it was written by a newer program")
+    unknown = set(table) - {"format", "golfer", "label", "locked", "sound", "tighten", "fade", "on", "band"}
     if unknown:
         raise RulesError(f"{min(unknown)!r} is not known there")
     sound = table.get("sound")
@@ -244,6 +250,11 @@ def _personal(golfer: str, table: Mapping[str, Any]) -> Personal:
     for name, one in own.items():
         if one.source not in SOURCES or not math.isfinite(float(one.limit)):
             raise RulesError(f"the band {name} needs a limit and where it came from")
+    locked = set(table.get("locked", ()))
+    if "format" not in table:
+        if "toes_before" in own:
+            own.setdefault("toes_setup", own["toes_before"])
+        locked |= {"toes_setup"} if "toes_before" in locked else set()
     return Personal(
         golfer,
         str(table.get("label", "")),
@@ -252,5 +263,5 @@ def _personal(golfer: str, table: Mapping[str, Any]) -> Personal:
         table.get("fade"),
         dict(table.get("on", {})),
         own,
-        frozenset(table.get("locked", ())),
+        frozenset(locked),
     )

@@ -44,6 +44,8 @@ class Band:
         -inf and inf where it is open.
     from_turn_s, from_impact_s : float
         NaN: at any time.
+    once_over : float
+        It does not begin once the value has been this high since the turn and fallen back; NaN: it may.
     tightest, widest : float
         How far the limit may be moved; NaN: not at all.
     learn : tuple of str
@@ -64,6 +66,7 @@ class Band:
     widest: float = math.nan
     learn: tuple[str, ...] = ()
     start: float = math.nan
+    once_over: float = math.nan
 
     def __post_init__(self) -> None:
         say = f"the band {self.name}"
@@ -297,10 +300,12 @@ class Rulebook:
     def as_bands(self) -> Bands:
         """The two cues' limits in the short form that pictures and older recordings have."""
         toes, trail = self.rule("toes"), self.rule("trail side")
-        before, after, lead, side = map(self.band, ("toes_before", "toes_after", "toes_lead", "trail"))
+        before, after, lead, side, setup = map(
+            self.band, ("toes_before", "toes_after", "toes_lead", "trail", "toes_setup")
+        )
         return Bands(
             before.high, after.high, lead.high, side.low, trail.after_impact, toes.ease, before.dwell_s, after.dwell_s,
-            0.0 if math.isnan(side.from_turn_s) else side.from_turn_s, toes.full, trail.full,
+            0.0 if math.isnan(side.from_turn_s) else side.from_turn_s, toes.full, trail.full, setup.high,
         )  # fmt: skip
 
 
@@ -309,7 +314,8 @@ def with_bands(book: Rulebook, bands: Bands) -> Rulebook:
 
     def changed(rule: Rule) -> Rule:
         if rule.name == "toes":
-            limits = {"toes_before": (bands.toes_before, bands.dwell_setup_s),
+            limits = {"toes_setup": (bands.toes_setup, bands.dwell_setup_s),
+                      "toes_before": (bands.toes_before, bands.dwell_setup_s),
                       "toes_after": (bands.toes_after, bands.dwell_swing_s),
                       "toes_lead": (bands.toes_lead, bands.dwell_swing_s)}  # fmt: skip
             moved = (replace(band.put(limits[band.name][0]), dwell_s=limits[band.name][1]) for band in rule.bands)

@@ -73,6 +73,7 @@ def rules_from(table: Mapping[str, Any]) -> Rulebook:
     rules = given.pop("rule", None)
     if not isinstance(rules, Mapping) or not rules:
         raise RulesError("there is no [rule.…] in the rules: compare them with the program's own")
+    rules = {name: _with_setup(entry) if name == "toes" else entry for name, entry in rules.items()}
     book: Rulebook = _made(
         Rulebook,
         "the rules",
@@ -101,6 +102,17 @@ def rules_table(book: Rulebook) -> dict[str, Any]:
         "fade": fade,
         "rule": rules,
     }
+
+
+def _with_setup(entry: Any) -> Any:
+    """Rules from before the setup had a band of its own: the one that held there as well is taken for both."""
+    bands = entry.get("band") if isinstance(entry, Mapping) else None
+    old = bands.get("toes_before") if isinstance(bands, Mapping) else None
+    if not isinstance(old, Mapping) or "toes_setup" in bands or "setup" not in old.get("when", ()):
+        return entry
+    setup = {**old, "when": ["setup"], "learn": [name for name in old.get("learn", ()) if name == "overall_setup"]}
+    rest = [name for name in old["when"] if name != "setup"] if old["when"] != "always" else "always"
+    return {**entry, "band": {"toes_setup": setup, **bands, "toes_before": {**old, "when": rest or ["backswing"]}}}
 
 
 def _rule(name: str, entry: Any) -> Rule:

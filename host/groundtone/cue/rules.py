@@ -6,7 +6,8 @@ Trail side: armed by the turn of pressure; never in the backswing, where pressur
 Heels, slide and a finish that is not held are there for whoever switches them on (rules.toml).
 
 Slide: how far the lead share went across between the turn of pressure and impact, counted only while the lead heel has
-not taken over, that is while the lead foot's pressure has come less than `HEEL_WORK` towards its heel since the turn.
+not taken over, that is while the lead foot's pressure has come less than `HEEL_WORK` towards its heel since the turn,
+and once that pressure has gone `EDGE_MM` to the foot's outer edge from where it was at setup.
 That is the finding of the review (swing/bands.toml, after impact), heard a moment after impact: before, nobody can know
 whether the heel will still take over. Not a fault in every school.
 
@@ -27,6 +28,7 @@ from groundtone.swing.events import Phase
 
 # The lead heel has taken over when the lead foot's position has come this much towards the heel, part of its length.
 HEEL_WORK = 0.04
+EDGE_MM = 6.0
 # The finish is reached between these times after impact, s at full speed (from memory: about 0.45 s).
 SETTLE_S = (0.45, 0.60)
 
@@ -44,14 +46,26 @@ class SlideAndFinish:
         self.slide = self.unsteady = math.nan
         self.forget()
 
+    @property
+    def begun(self) -> bool:
+        """A swing is being followed."""
+        return self._lowest < math.inf or self._most > -math.inf
+
     def forget(self) -> None:
         """No swing is under way."""
         self.slide = self.unsteady = math.nan
         self._lowest = math.inf
         self._most = -math.inf
-        self._lead_turn = self._lead_least = math.nan
+        self._lead_turn = self._lead_least = self._out_setup = math.nan
+        self._out = -math.inf
         self._settled: list[float] = []
         self._level = math.nan
+
+    def stand(self, lead_out_mm: float) -> None:
+        """A frame before the takeaway: where the lead foot's pressure lies across it."""
+        if not math.isnan(lead_out_mm):
+            before = lead_out_mm if math.isnan(self._out_setup) else self._out_setup
+            self._out_setup = before + _SETUP_PART * (lead_out_mm - before)
 
     def back(self, share: float, lead_foot: float) -> None:
         """A frame of the backswing: the lowest share, and the lead foot at it."""
@@ -60,12 +74,12 @@ class SlideAndFinish:
             if not math.isnan(lead_foot):
                 self._lead_turn = lead_foot
 
-    def forth(self, share: float, lead_foot: float, since_impact_s: float, slow: float) -> None:
+    def forth(self, share: float, lead_foot: float, lead_out_mm: float, since_impact_s: float, slow: float) -> None:
         """A frame after the turn of pressure.
 
         Parameters
         ----------
-        share, lead_foot : float
+        share, lead_foot, lead_out_mm : float
             NaN where not known.
         since_impact_s : float
             NaN before impact.
@@ -76,7 +90,9 @@ class SlideAndFinish:
         if not since_impact_s > 0 and not math.isnan(share):
             self._most = max(self._most, share)
         worked = self._lead_turn - self._lead_least
-        self.slide = self._most - self._lowest if worked < HEEL_WORK and self._lowest < math.inf else math.nan
+        self._out = max(self._out, lead_out_mm) if not math.isnan(lead_out_mm) else self._out
+        slides = worked < HEEL_WORK and self._lowest < math.inf and self._out - self._out_setup >= EDGE_MM
+        self.slide = self._most - self._lowest if slides else math.nan
         begin, end = (when * slow for when in SETTLE_S)
         if math.isnan(share) or not since_impact_s >= begin:
             return
@@ -87,6 +103,8 @@ class SlideAndFinish:
         self.unsteady = abs(share - self._level)
 
 
+# Each frame of the setup moves what is known of the lead foot's place across it by this part of the way.
+_SETUP_PART = 0.05
 # Frames further apart than this do not belong together: half the lowest rate at which cues sound, 50 Hz.
 _NEXT_S = 0.04
 _AFTER_TURN = (Phase.DOWNSWING, Phase.FINISH)
@@ -137,6 +155,7 @@ class CueRules:
         self._extra = SlideAndFinish()
         self._states: dict[str, _State] = {}
         self._impact_s = math.nan
+        self._highest: dict[str, float] = {}
         self._prepare()
 
     @property
@@ -161,6 +180,7 @@ class CueRules:
         sure: bool,
         after_impact: bool,
         slow: float = 1.0,
+        lead_out_mm: float = math.nan,
     ) -> CueSizes:
         """One frame.
 
@@ -176,15 +196,23 @@ class CueRules:
             The swing under way is one beyond doubt.
         slow : float
             How many times slower than at full speed the swing is; its time limits stretch with it.
+        lead_out_mm : float
+            Where the lead foot's pressure lies across it, outwards positive, from any zero; NaN: not known.
         """
         if not after_impact or phase not in _AFTER_TURN:
             self._impact_s = math.nan
         elif math.isnan(self._impact_s):
             self._impact_s = t_s
         since_impact_s = t_s - self._impact_s
-        self._watch(phase, share, lead_foot, since_impact_s, slow)
+        self._watch(phase, share, lead_foot, lead_out_mm, since_impact_s, slow)
         values = {"overall": overall, "lead foot": lead_foot, "share": share}
         values["slide"], values["unsteady"] = self._extra.slide, self._extra.unsteady
+        if phase not in _AFTER_TURN:
+            self._highest.clear()
+        else:
+            for name, value in values.items():
+                if value > self._highest.get(name, -math.inf):
+                    self._highest[name] = value
         now = _Now(t_s, phase, since_turn_s, since_impact_s, slow if phase is not Phase.SETUP else 1.0, values)
         out = {}
         for rule, when in self._rules:
@@ -202,13 +230,17 @@ class CueRules:
             if rule.on
         ]
 
-    def _watch(self, phase: Phase, share: float, lead_foot: float, since_impact_s: float, slow: float) -> None:
+    def _watch(
+        self, phase: Phase, share: float, lead_foot: float, lead_out_mm: float, since_impact_s: float, slow: float
+    ) -> None:
         if phase is Phase.BACKSWING:
             self._extra.back(share, lead_foot)
         elif phase in _AFTER_TURN:
-            self._extra.forth(share, lead_foot, since_impact_s, slow)
+            self._extra.forth(share, lead_foot, lead_out_mm, since_impact_s, slow)
         else:
-            self._extra.forget()
+            if self._extra.begun:
+                self._extra.forget()
+            self._extra.stand(lead_out_mm)
 
     def _size(self, rule: Rule, bands: tuple[Band, ...], now: _Now) -> float:
         state = self._states.setdefault(rule.name, _State())
@@ -220,7 +252,8 @@ class CueRules:
                 not math.isnan(band.from_impact_s) and math.isnan(now.since_impact_s)
             )
             beyond = band.excess(now.values[band.measure])
-            if not early and not unknown and beyond > excess:
+            back = not state.sounds and self._highest.get(band.measure, -math.inf) >= band.once_over
+            if not early and not unknown and not back and beyond > excess:
                 excess, dwell = beyond, band.dwell_s * now.slow
         before, at_s = state.before, state.at_s
         state.before, state.at_s = excess, now.t_s

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from groundtone.cue.rulebook import Band, Rule, Rulebook
 
 _SAID = {
-    "toes_before": "toes, up to the turn",
+    "toes_setup": "toes at setup",
+    "toes_before": "toes in the backswing",
     "toes_after": "toes, after the turn",
     "toes_lead": "toes of the lead foot",
     "trail": "trail side",

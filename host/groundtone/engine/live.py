@@ -20,7 +20,7 @@ from groundtone.engine.answers import UNDO, AnswerReader
 from groundtone.engine.one_foot import OneFoot
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import Layout
-from groundtone.pressure.feet import Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
+from groundtone.pressure.feet import OUTWARDS, Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
 from groundtone.pressure.footprint import FootprintFinder
 from groundtone.swing.events import Phase, Swing
 from groundtone.swing.tracker import SwingTracker, Tracked
@@ -221,7 +221,7 @@ class LiveEngine:
         swing = tracked.ended or self.tracker.swing
         answer = self._answered(t_s, force, tracked, signals)
         out = set(self.cues.out)
-        sizes = self._cues(t_s, tracked.phase, share, overall, position)
+        sizes = self._cues(t_s, tracked.phase, share, overall, position, feet)
         self.cues.log(t_s, sizes, swing, over=tracked.ended is not None)
         said: tuple[str, ...] = ()
         if tracked.ended is not None:
@@ -314,10 +314,12 @@ class LiveEngine:
         if not self.ready:
             self._one_foot.gather(t_s, force_n, u_mm)
             return Phase.AWAY
-        self._one_foot.watch(t_s, force_n, u_mm, inside=position <= self.cues.bands.toes_before)
+        self._one_foot.watch(t_s, force_n, u_mm, inside=position <= self.cues.bands.toes_setup)
         return Phase.SETUP if self._one_foot.armed else Phase.STANDING
 
-    def _cues(self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float]) -> CueSizes:
+    def _cues(
+        self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float], feet: Feet
+    ) -> CueSizes:
         if not (self.ready and self.sounds) or self.answers.tapping:
             return SILENT
         return self.cues.sizes(
@@ -329,6 +331,7 @@ class LiveEngine:
             lead_foot=position[self.stance.lead],
             sure=self.tracker.sure,
             slow=self.tracker.slow,
+            lead_out_mm=OUTWARDS[self.stance.lead] * feet.v_mm[self.stance.lead],
         )
 
 

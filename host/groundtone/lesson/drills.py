@@ -22,11 +22,13 @@ SOURCES = ("common practice", "invented")
 # about how far the share moves, and a drill's about how long it stays.
 _WATCHED = {
     ("toes", "overall_most_down"): "toes_after",
-    ("toes", "overall_setup"): "toes_before",
+    ("toes", "overall_setup"): "toes_setup",
     ("trail side", "share_impact"): "trail",
-    ("heels", "overall_least_down"): "heels_after",
+    ("heels", "overall_least_late"): "heels_after",
     ("slide", "side_shift"): "slide",
 }
+# And the band of a drill's other side.
+_OTHER_SIDE = {"heels": "heels_after"}
 
 
 class DrillsError(GroundtoneError):
@@ -49,6 +51,8 @@ class Drill:
         The cue that tells its band; "" where no tone does.
     low, high : float
         The band; infinite where it is open.
+    other : str
+        The cue that tells the side which the finding leaves open and the drill closes; "" where it does not.
     pace : str
         "slow", "half" (speed) or "full".
     sets, swings, days : int
@@ -67,6 +71,7 @@ class Drill:
     sets: int
     swings: int
     days: int
+    other: str = ""
 
 
 @dataclass(frozen=True)
@@ -112,15 +117,15 @@ def words_of(drill: Drill, words: Words) -> DrillWords:
         words.list(f"{at}.steps"),
         words(f"{at}.feel"),
         words("drill.common.stop"),
-        words("drill.common.care"),
+        f"{words(f'{at}.care')} {words('drill.common.care')}",
     )
 
 
 def rules_in_drill(drill: Drill, book: Rulebook) -> Rulebook:
     """A golfer's rules as they are while a drill is practised.
 
-    The drill's cue is switched on. Its limit is set where the golfer has the program's own; a limit that was learnt,
-    set or tightened for this golfer stays, and so does a locked one.
+    The drill's cue is switched on, and the one of its other side. Its limit is set where the golfer has the program's
+    own; a limit that was learnt, set or tightened for this golfer stays, and so does a locked one.
 
     Parameters
     ----------
@@ -129,12 +134,15 @@ def rules_in_drill(drill: Drill, book: Rulebook) -> Rulebook:
     """
     if not drill.rule:
         return book
-    out = book.switched(**{drill.rule.replace(" ", "_"): True})
-    name = _WATCHED.get((drill.rule, drill.measure))
-    if name is None or name in book.locked or book.band(name).limit != default_rules().band(name).limit:
-        return out
-    limit = drill.high if math.isfinite(drill.high) else drill.low
-    return out.with_limits({name: limit})
+    out = book.switched(**{rule.replace(" ", "_"): True for rule in (drill.rule, drill.other) if rule})
+    limits = {_WATCHED.get((drill.rule, drill.measure)): drill.high if math.isfinite(drill.high) else drill.low}
+    if drill.other:
+        limits[_OTHER_SIDE[drill.other]] = drill.low
+    return out.with_limits({
+        name: limit for name, limit in limits.items()
+        if name is not None and name not in book.locked
+        and book.band(name).limit == default_rules().band(name).limit
+    })  # fmt: skip
 
 
 def drills_from(table: Mapping[str, Any], bands: Bands) -> dict[str, Drill]:
@@ -162,6 +170,7 @@ def _drill(name: str, entry: Mapping[str, Any], bands: Bands) -> Drill:
     )
     for what, value, known in (
         ("rule", drill.rule, (*cue_names(), "")),  # "" where no tone tells its band
+        ("other", drill.other, (*_OTHER_SIDE, "")),
         ("pace", drill.pace, PACES),
         ("source", drill.source, SOURCES),
     ):
@@ -178,7 +187,10 @@ def _drill(name: str, entry: Mapping[str, Any], bands: Bands) -> Drill:
 
 
 def _check_band(drill: Drill, bands: Bands) -> None:
-    """The band lies between the usual value and the finding's limit: a drill asks no less than the finding."""
+    """The band lies between the usual value and the finding's limit: a drill asks no less than the finding.
+
+    The side that a finding leaves open is closed only by a drill with a cue for it, beyond the usual value.
+    """
     for finding in drill.findings:
         bands.band(finding)
     band = bands.band(drill.findings[0])
@@ -189,6 +201,8 @@ def _check_band(drill: Drill, bands: Bands) -> None:
     sides = ((drill.low, band.low, band.usual), (drill.high, band.usual, band.high))
     for at, least, most in sides:
         open_ = math.isinf(least) or math.isinf(most)
+        if open_ and drill.other and math.isfinite(at) and least <= at <= most:
+            continue
         if open_ != math.isinf(at) or not (open_ or least <= at <= most):
             raise DrillsError(
                 f"the drill {drill.name} has the limit {at:g}: give one between the usual value and the finding's "

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from groundtone.review.strikes import Contact
 from groundtone.review.swings import BlockRows, SwingRow, club_class
-from groundtone.swing.bands import Bands, default_bands
+from groundtone.swing.bands import Band, Bands, default_bands
 
 
 @dataclass(frozen=True)
@@ -43,8 +43,8 @@ class LessonMeasure:
         """A value, or a change of it, as a person reads it."""
         if math.isnan(value):
             return "-"
-        scale, unit, digits = (100.0, " %", 0) if self.unit == "%" else (1.0, f" {self.unit}".rstrip(), 2)
-        if self.unit in ("mm", "deg", "ms"):
+        scale, unit, digits = (SCALES.get(self.unit, 1.0), f" {self.unit}".rstrip(), 2)
+        if self.unit in ("%", "mm", "ms"):
             digits = 0
         # A negative zero is zero.
         value = round(value * scale, digits) + 0.0
@@ -52,18 +52,36 @@ class LessonMeasure:
         return number + (" points" if sign and self.unit == "%" else unit)
 
 
+SCALES = {"%": 100.0, "ms": 1000.0}
+"""A value of that unit is told so many times as large: parts of one in per cent, seconds in ms."""
+_STEPS = {"%": 0.03, "mm": 2.0, "ms": 0.015, "s": 0.3}
+
+
+def unit_of(name: str) -> str:
+    """In what a measure's value is told to people."""
+    if name == "tempo":
+        return ""
+    return "ms" if name == "force_most_s" else "mm" if name.endswith("_mm") else "s" if name.endswith("_s") else "%"
+
+
+def measure_of(band: Band) -> LessonMeasure:
+    """The measure that a finding rests on, with its band."""
+    unit = unit_of(band.measure)
+    return LessonMeasure(band.measure, band.title, unit, (band.low, band.high), _STEPS.get(unit, 0.2))
+
+
 # Measure, words, unit, and the smallest change that matters to anybody (chosen by us).
 _WORDS = (
     ("share_setup", "lead share at setup", "%", 0.02),
     ("overall_setup", "heel-toe position at setup", "%", 0.02),
     ("overall_most_down", "furthest towards the toes in the downswing", "%", 0.02),
-    ("overall_least_down", "furthest towards the heels in the downswing", "%", 0.02),
+    ("overall_least_late", "furthest towards the heels late in the downswing", "%", 0.02),
     ("share_impact", "lead share at impact", "%", 0.03),
     ("side_shift", "shift to the lead side in the downswing", "%", 0.03),
     ("lead_heel_work", "lead heel taking over", "%", 0.03),
     ("turn_early", "turn of pressure, part of the way to impact", "%", 0.03),
     ("tempo", "tempo", "", 0.2),
-    ("held_s", "finish held", "s", 0.3),
+    ("held_s", "finish held (from about 0.3 s after impact)", "s", 0.3),
 )
 
 
@@ -92,7 +110,7 @@ def lesson_measures(
     limits: dict[str, tuple[float, float]] = {}
     for band in (band.for_club(club_class(club)) for band in bands.findings):
         fault = band.name in coach or (poor if band.needs_contact else band.fault)
-        if fault and band.also is None:
+        if fault and not band.also and club_class(club) not in band.not_for:
             low, high = limits.get(band.measure, (-math.inf, math.inf))
             limits[band.measure] = max(low, band.low), min(high, band.high)
     anywhere = (-math.inf, math.inf)

@@ -42,7 +42,8 @@ class Pair:
 def the_pair(swings: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> Pair | None:
     """Chooses a clean and a poor swing.
 
-    Clean and poor are told by the strikes where both kinds were told, else by the findings. Among the clean ones the
+    Clean (struck well: clean and not outside the centre) and poor are told by the strikes where both kinds were told,
+    else by the findings. Among the clean ones the
     swing nearest to the middle of all clean ones is taken (not a lucky one); among the poor ones the worst strike, and
     of several equally bad ones the swing whose findings are likeliest.
 
@@ -59,8 +60,8 @@ def the_pair(swings: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> Pai
         None where no two swings differ in strike or findings.
     """
     rows = balls(swings)
-    clean = [row for row in rows if row.strike.clean]
-    poor = [row for row in rows if row.strike.clean is False]
+    clean = [row for row in rows if row.strike.well_struck]
+    poor = [row for row in rows if row.strike.told and not row.strike.well_struck and row.strike.clean is not None]
     by_strike = bool(clean and poor)
     if not by_strike:
         worry = [_worry(row) for row in rows]
@@ -132,7 +133,7 @@ def _sentence(good: SwingRow, bad: SwingRow, looked: LessonMeasure | None, *, by
 
 # Which limit of the cues a measure belongs to, and on which side of it is silence.
 _LIMITS = {
-    "overall_setup": ("toes_before", "below"),
+    "overall_setup": ("toes_setup", "below"),
     "overall_most_down": ("toes_after", "below"),
     "overall_down": ("toes_after", "below"),
     "share_impact": ("trail", "above"),

@@ -74,6 +74,22 @@ def count(
     )
 
 
+# From so much of the usual distance on, and what that is called (common practice: a strike slightly off centre keeps
+# about nine tenths and is playable, a duffed one keeps about a fifth).
+KEPT_WORDS = ((0.95, "nearly_all"), (0.85, "playable"), (0.45, "short"), (-math.inf, "ruinous"))
+
+
+def kept_word(kept: float) -> str:
+    """What a share of the usual distance amounts to: one of the names of `KEPT_WORDS`.
+
+    Examples
+    --------
+    >>> [kept_word(share) for share in (1.0, 0.9, 0.6, 0.2)]
+    ['nearly_all', 'playable', 'short', 'ruinous']
+    """
+    return next(word for least, word in KEPT_WORDS if kept >= least)
+
+
 def wilson(good: int, total: int) -> tuple[float, float]:
     """95 % interval of a share (Wilson 1927); (NaN, NaN) of nothing."""
     if total == 0:

@@ -3,8 +3,9 @@
 Two questions are asked, and only these, because every further one makes a finding by chance more likely:
 
 - heel-toe position in the downswing against the place along the face (rank correlation);
-- lead share at impact against contact, by how bad it was: clean, thin or fat, topped or shank (rank correlation), and
-  told as the shift between swings that were clean and those that were not.
+- lead share at impact against contact, by how bad it was: clean, thin or fat, topped (rank correlation), and told as
+  the shift between swings that were clean and those that were not. A shank is no error of the low point: it is left
+  out there, and counts as a place far towards the heel.
 
 That two things go together in twenty swings does not say that one makes the other.
 """
@@ -27,8 +28,8 @@ LEAST = 12
 LEAST_OF_A_KIND = 4
 """And so are fewer swings of either kind of contact."""
 CLAIM_P = 0.05
-# How bad a contact is, in order only (common practice: a topped ball or a shank loses most of the distance).
-_BAD = {Contact.CLEAN: 0.0, Contact.THIN: 1.0, Contact.FAT: 1.0, Contact.TOPPED: 2.0, Contact.SHANK: 2.0}
+# How bad a contact is, in order only (common practice: a topped ball loses most of the distance).
+_BAD = {Contact.CLEAN: 0.0, Contact.THIN: 1.0, Contact.FAT: 1.0, Contact.TOPPED: 2.0}
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ def strike_links(
     rows = balls(swings)
     along = np.array([row.strike.at_mm[0] for row in rows])
     place = rank_correlation(column(rows, position), along, seed)
-    badness = np.array([math.nan if row.strike.contact is None else _BAD[row.strike.contact] for row in rows])
+    badness = np.array([_BAD.get(row.strike.contact, math.nan) for row in rows])  # type: ignore[arg-type]
     shares = column(rows, share)
     contact = rank_correlation(shares, badness, seed)
     shift = difference(shares[badness == 0], shares[badness > 0], seed=seed)

@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 
 from groundtone.mat.layout import LEFT, RIGHT, Layout
 
+OUTWARDS = (-1.0, 1.0)
+"""Which way of v is outwards: towards the panel's left edge under the left foot, away from it under the right one."""
+
 
 def least_force_n(weight_n: float) -> float:
     """A foot that carries less has no centre of pressure: 30 N or 5 % of body weight, whichever is more."""

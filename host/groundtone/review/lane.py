@@ -111,7 +111,7 @@ def lane_of(
     return Lane(
         series.t_s[cut] - zero_s, series.share[cut], series.overall[cut],
         tuple(sorted((when, name) for name, when in at.items() if -before <= when <= after)),
-        limits(bands, turned, (before, after), slow),
+        limits(bands, turned, (before, after), slow, at.get("takeaway", math.nan)),
         tuple(
             (max(begin - zero_s, -before), min(end - zero_s, after), cue) for cue, begin, end in heard
             if end - zero_s > -before and begin - zero_s < after
@@ -121,14 +121,20 @@ def lane_of(
 
 
 def limits(
-    bands: Bands, turn_s: float, span_s: tuple[float, float] = (BEFORE_S, AFTER_S), slow: float = 1.0
+    bands: Bands,
+    turn_s: float,
+    span_s: tuple[float, float] = (BEFORE_S, AFTER_S),
+    slow: float = 1.0,
+    takeaway_s: float = math.nan,
 ) -> dict[str, tuple[Band, ...]]:
-    """The bands of a lane: the trail side's after the turn, the toes' before and after it."""
+    """The bands of a lane: the trail side's after the turn, the toes' at setup, up to the turn and after it."""
     before, after = span_s
+    begun = turn_s if math.isnan(takeaway_s) else min(max(takeaway_s, -before), turn_s)
     return {
         "share": ((min(turn_s + bands.dwell_trail_s * slow, after), after, bands.trail, math.inf),),
         "overall": (
-            (-before, turn_s, -math.inf, bands.toes_before),
+            (-before, begun, -math.inf, bands.toes_setup),
+            (begun, turn_s, -math.inf, bands.toes_before),
             (turn_s, after, -math.inf, bands.toes_after),
         ),
     }

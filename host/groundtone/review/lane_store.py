@@ -19,17 +19,17 @@ from zipfile import BadZipFile
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder, write_whole
 from groundtone.record.reader import Recording, open_recording
 from groundtone.review.lane import Array, Lane, heard_in, lane_of
 from groundtone.review.library_reader import open_session
-from groundtone.review.settings import bands_in
+from groundtone.review.settings import bands_from, bands_in
 from groundtone.review.swings import RecordedSession, SwingRow
 from groundtone.swing.tempo import slowness
 
 FORMAT = 1
+_LIMITS = ("trail", "toes_setup", "toes_before", "toes_after", "dwell_trail_s")
 _BEFORE_S, _AFTER_S = 3.0, 3.0
 _SHOWN_BEFORE_S, _SHOWN_AFTER_S = 1.6, 1.8
 _ORDER = ("takeaway", "turn", "impact", "finish")
@@ -172,7 +172,7 @@ def _make_kept(view: RecordedSession) -> _Kept:
         "format": FORMAT,
         "numbers": [swing.number for swing in view.swings],
         "lead": "left" if series.lead == 0 else "right",
-        "bands": {name: getattr(bands, name) for name in ("trail", "toes_before", "toes_after", "dwell_trail_s")},
+        "bands": {name: getattr(bands, name) for name in _LIMITS},
         "heard": heard_in(recording),
     }
     kept = _Kept(starts, series.t_s[index], series.share[index], series.overall[index], about)
@@ -201,7 +201,7 @@ def _lane(swing: SwingRow, kept: _Kept) -> SwingLane:
     before = max(_SHOWN_BEFORE_S, zero - _first(swing) + 0.4)
     slow = slowness(turn - moments["takeaway"]) if "takeaway" in moments and not math.isnan(turn) else 1.0
     lane = lane_of(
-        moments, piece, Bands(**kept.about["bands"]), kept.about["heard"], zero_s=zero,
+        moments, piece, bands_from(kept.about["bands"]), kept.about["heard"], zero_s=zero,
         span_s=(before, _SHOWN_AFTER_S), slow=slow, title=swing.line,
     )  # fmt: skip
     knots = [(moments[name] - zero, float(i)) for i, name in enumerate(_ORDER) if name in moments]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, replace
+from typing import Any
 
 from groundtone.cue.bands import Bands
 from groundtone.cue.rulebook import Rulebook
@@ -58,7 +60,15 @@ def stance_in(settings: Settings) -> Stance:
 
 def bands_in(settings: Settings) -> Bands:
     """The bands that were in force; what a newer program told beside them is passed over."""
-    return Bands(**{name: value for name, value in settings.bands.items() if name in Bands.__annotations__})
+    return bands_from(settings.bands)
+
+
+def bands_from(table: Mapping[str, Any]) -> Bands:
+    """Bands from a plain table; before the setup had a limit of its own, the backswing's held there as well."""
+    known = {name: value for name, value in table.items() if name in Bands.__annotations__}
+    if "toes_before" in known:
+        known.setdefault("toes_setup", known["toes_before"])
+    return Bands(**known)
 
 
 def rules_in(settings: Settings) -> Rulebook | None:

@@ -26,6 +26,8 @@ CENTRE_CIRCLE_MM = 13.0
 
 # Middles of the fields from the face's centre, mm (invented).
 FIELD_MM = (22.0, 13.0)
+# A shank meets the hosel, about so far towards the heel from the face's centre (from memory).
+SHANK_MM = (-35.0, 0.0)
 # No face is larger than this from its centre, mm.
 _FACE_MM = 80.0
 _FARTHEST_M = 400.0
@@ -90,9 +92,11 @@ class Strike:
 
     @property
     def at_mm(self) -> tuple[float, float]:
-        """Place on the face: as measured, else the field's middle; NaN where not told."""
+        """Place on the face: as measured, else a shank's, else the field's middle; NaN where not told."""
         if self.place_mm is not None:
             return self.place_mm
+        if self.contact is Contact.SHANK:
+            return SHANK_MM
         if self.field is None:
             return math.nan, math.nan
         row, column = divmod(self.field - 1, 3)

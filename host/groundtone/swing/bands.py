@@ -11,7 +11,7 @@ from typing import Any
 
 from groundtone.errors import GroundtoneError
 
-CLUBS = ("driver", "wood", "iron", "wedge")
+CLUBS = ("driver", "wood", "hybrid", "iron", "wedge", "putter")
 
 
 class BandsError(GroundtoneError):
@@ -41,12 +41,14 @@ class Band:
         False: only one school teaches it.
     needs_contact : bool
         A concern only with fat, thin or topped strikes in the log, or when the coach says so.
-    also : Band or None
-        A second condition.
+    also : tuple of Band
+        Further conditions: all of them have to lie outside as well.
     never_with : str
         A finding that rules this one out.
     clubs : mapping
         Per class of clubs: usual, low, high.
+    not_for : tuple of str
+        Classes of clubs it says nothing of.
     """
 
     name: str
@@ -63,9 +65,10 @@ class Band:
     drill: str = ""
     fault: bool = True
     needs_contact: bool = False
-    also: Band | None = None
+    also: tuple[Band, ...] = ()
     never_with: str = ""
     clubs: Mapping[str, Mapping[str, float]] | None = None
+    not_for: tuple[str, ...] = ()
 
     def for_club(self, club: str | None) -> Band:
         """The band of a class of clubs."""
@@ -136,13 +139,16 @@ def _bands(table: Mapping[str, Any], source: str) -> Bands:
 
 
 def _band(name: str, entry: Mapping[str, Any], source: str) -> Band:
-    plain = {key: value for key, value in entry.items() if not key.startswith("also_")}
-    also = {key[5:]: value for key, value in entry.items() if key.startswith("also_")}
-    for club in plain.get("clubs", {}):
+    plain = {key: value for key, value in entry.items() if not key.startswith("also")}
+    # A file of bands from before there could be more than one further condition names it also_measure, also_low ….
+    one = {key[5:]: value for key, value in entry.items() if key.startswith("also_")}
+    more = [*([one] if one else []), *entry.get("also", {}).values()]
+    plain["not_for"] = tuple(plain.get("not_for", ()))
+    for club in (*plain.get("clubs", {}), *plain["not_for"]):
         if club not in CLUBS:
             raise BandsError(f"the bands {source} name a class of clubs {club!r}: use {', '.join(CLUBS)}")
-    band = Band(name, **plain, also=Band(name, "", **also) if also else None)
-    for each in (band, *(band.for_club(club) for club in CLUBS), *([band.also] if band.also else [])):
+    band = Band(name, **plain, also=tuple(Band(name, "", **each) for each in more))
+    for each in (band, *(band.for_club(club) for club in CLUBS), *band.also):
         numbers = (each.usual, each.low, each.high)
         if any(isinstance(v, bool) or not isinstance(v, int | float) for v in numbers):
             raise BandsError(f"the bands {source}: usual, low and high of {name} must be numbers")

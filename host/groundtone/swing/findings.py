@@ -3,7 +3,7 @@
 A finding is never a bare yes: it carries the probability that the true value lies outside the band, from the measure's
 uncertainty. What is no fault in every school is described; it is a concern only when the coach says so. Trail side at
 impact, which one of two published styles shows at every level of skill (Ball and Best, 2007), is a concern only with
-fat, thin or topped strikes in the log, or when the coach says so.
+fat, thin or topped strikes in the log, or when the coach says so. What is only described brings no drill.
 """
 
 from __future__ import annotations
@@ -48,6 +48,7 @@ class Finding:
     sentence : str
         For the golfer.
     drill, drill_text : str
+        Empty where it is only described.
     """
 
     name: str
@@ -83,7 +84,7 @@ def findings(
     bands : Bands, optional
         The program's own without them.
     club : str, optional
-        Class of the club: driver, wood, iron, wedge.
+        Class of the club, one of `groundtone.swing.bands.CLUBS`.
     contacts : sequence of str
         Contacts in the strike log of this golfer with this club: clean, thin, fat, topped, shank.
     coach : collection of str
@@ -92,16 +93,17 @@ def findings(
         Findings of less probability are left out; 0 gives all that could be judged.
     """
     bands = bands or default_bands()
-    known = {name: _outside(band.for_club(club), measures) for name, band in ((b.name, b) for b in bands.findings)}
+    judged = [band.for_club(club) for band in bands.findings if club not in band.not_for]
+    known = {band.name: _outside(band, measures) for band in judged}
     bad = sum(contact in bands.bad_contacts for contact in contacts)
     poor = bad >= bands.contact_least and bad >= bands.contact_part * len(contacts)
     out = []
-    for band in (band.for_club(club) for band in bands.findings):
+    for band in judged:
         low_p, high_p = known[band.name]
         probability = low_p + high_p
-        if band.also is not None:
-            probability *= sum(_outside(band.also, measures))
-        if band.never_with:
+        for also in band.also:
+            probability *= sum(_outside(also, measures))
+        if band.never_with in known:
             other = sum(known[band.never_with])
             # Never together: where the other is the likelier, this one is none.
             probability = 0.0 if other >= LIKELY else probability * (1 - other)
@@ -168,5 +170,5 @@ def _finding(
         sentence += " It had come across before and gone back: one of two known styles, and no error in itself."
     return Finding(
         band.name, band.title, measure, band.low, band.high, side, size, probability, concern, band.strike, sentence,
-        band.drill, bands.drills[band.drill],
+        *((band.drill, bands.drills[band.drill]) if concern else ("", "")),
     )  # fmt: skip

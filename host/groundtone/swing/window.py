@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.pressure.feet import OUTWARDS
 from groundtone.pressure.series import Series
 from groundtone.swing.events import Swing
 
@@ -16,8 +17,6 @@ Array = NDArray[np.float64]
 # Running mean over this many frames to either side (25 ms in all at 200 Hz): zero-phase.
 _SIDE = 2
 BEFORE_S, AFTER_S = 3.0, 4.0
-# Outwards is towards the panel's left edge under the left foot, and away from it under the right one.
-_OUTWARDS = (-1.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -94,8 +93,8 @@ def window_of(swing: Swing, series: Series) -> Window:
         trail=_mean(series.position[cut, trail]),
         lead_u=series.position_u[cut, lead],
         trail_u=series.position_u[cut, trail],
-        lead_out_mm=_mean(_OUTWARDS[lead] * series.v_mm[cut, lead]),
-        trail_out_mm=_mean(_OUTWARDS[trail] * series.v_mm[cut, trail]),
+        lead_out_mm=_mean(OUTWARDS[lead] * series.v_mm[cut, lead]),
+        trail_out_mm=_mean(OUTWARDS[trail] * series.v_mm[cut, trail]),
         weights=_mean(series.total_n[cut] / series.weight_n[cut]),
         centre_mm=np.stack([_mean(series.centre_mm[cut, 0]), _mean(series.centre_mm[cut, 1])], axis=1),
         lead_mm=lengths.get(lead, math.nan),

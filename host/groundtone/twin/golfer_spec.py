@@ -56,10 +56,10 @@ class SwingSpec:
     takeaway, a second each; `press` is how far the lead share goes up just before it (a forward press). `hold_s` is how
     long the finish is held (None: as the session says). The rest sets sizes: `setup_share` and `setup_heel_toe` of the
     setup, `least_share` the lead share at the turn of pressure, `down_heel_toe` where both feet's pressure is at impact
-    and a while after it, `trail_back` the trail foot's heel-toe position at the turn, `lead_back` the lead foot's, `trail_edge` how far the trail
-    foot leans at the turn and `lead_edge` the lead foot from impact on (-1 to the outer edge, below that it stands on it),
-    `lead_after` the lead foot's from
-    the follow-through on, `trail_after` the trail foot's, `back_change` how far the lead share goes in the backswing
+    and a while after it, `trail_back` the trail foot's heel-toe position at the turn, `lead_back` the lead foot's,
+    `trail_edge` how far the trail foot leans at the turn and `lead_edge` the lead foot from impact on (-1 to the outer
+    edge, below that it stands on it), `lead_after` the lead foot's position from the follow-through on, `trail_after`
+    the trail foot's, `back_change` how far the lead share goes in the backswing
     (below 0: towards the trail side; it stands in place of `least_share`), `finish_share` the lead share of the
     finish, `peak_weights` the most vertical force in body weights, `peak_lead_ms` how long before impact it comes
     (below 0: after it), `loud` the strike's peak as a part of the sensor's range. `pause_s` is spent where the

@@ -105,6 +105,8 @@ def show(console: Console, seen: Review, only: int | None = None) -> None:
     console.print(_swings(seen))
     for each in seen.swings:
         _say_findings(console, each)
+    if any(each.findings for each in seen.swings):
+        say(console, "Certain is what was measured; the bands themselves are common practice or invented.")
     rows = seen.rows()
     for answer in strike_links(rows):
         say(console, _capital(answer.sentence))
@@ -119,8 +121,9 @@ def _capital(text: str) -> str:
 def _say_findings(console: Console, each: ReviewedSwing) -> None:
     for finding in each.findings:
         kind = "" if finding.concern else " (described, no fault in every school)"
-        say(console, f"Swing {each.swing.number}: {finding.title}{kind}, {100 * finding.probability:.0f} % sure. "
-            f"{finding.sentence} Drill: {finding.drill_text}")  # fmt: skip
+        drill = f" Drill: {finding.drill_text}" if finding.drill_text else ""
+        say(console, f"Swing {each.swing.number}: {finding.title}{kind}, measured outside its band with "
+            f"{100 * finding.probability:.0f} % certainty. {finding.sentence}{drill}")  # fmt: skip
 
 
 def _looked(seen: Review) -> tuple[LessonMeasure, ...]:

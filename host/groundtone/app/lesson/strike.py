@@ -13,7 +13,7 @@ from groundtone.app.console import say
 from groundtone.app.lesson.targets import recording_path
 from groundtone.app.live.recording import into_library, recordings_folder
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.strike_counts import count
+from groundtone.lesson.strike_counts import count, kept_word
 from groundtone.record.channels import Channel
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
@@ -133,7 +133,8 @@ def _counts(console: Console, seen: Review, circle_mm: float) -> None:
             f"({100 * low:.0f} to {100 * high:.0f} %).",
         )
     if usual and counted.kept == counted.kept:
-        say(console, f"Distance kept: {100 * counted.kept:.0f} % of the usual {usual:g} m (median).")
+        word = kept_word(counted.kept).replace("_", " ")
+        say(console, f"Distance kept: {100 * counted.kept:.0f} % of the usual {usual:g} m (median), {word}.")
     if counted.ellipse is not None:
         x, y = counted.ellipse.centre_mm
         a, b = counted.ellipse.major_mm, counted.ellipse.minor_mm

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from groundtone.lesson.compare import Change
 from groundtone.lesson.drills import Drill, drill_of, drills_for, words_of
+from groundtone.lesson.lesson_measures import unit_of
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.figures import Figure, sides_of, strike_lines, table
@@ -132,13 +133,14 @@ def _drill(data: PageData, choice: PageChoice) -> Drill | None:
 
 def _drill_text(drill: Drill, notation: Notation) -> DrillText:
     say, text = notation.words, words_of(drill, notation.words)
+    told_by = "both" if drill.other else drill.rule or "none"
     return DrillText(
         title=text.title,
         aim=text.aim,
         often=f"{_capital(dose(drill, notation))}, {say(f'drill.pace.{drill.pace}')}.",
         feel=text.feel,
         steps=text.steps,
-        band=(_capital(_band(drill, notation)) + ".", say(f"drill.rule.{drill.rule or 'none'}")),
+        band=(_capital(_band(drill, notation)) + ".", say(f"drill.rule.{told_by}")),
         stop=text.stop,
         care=text.care,
         source=say("drill.source_invented" if drill.source == "invented" else "drill.source_common"),
@@ -149,7 +151,7 @@ def _band(drill: Drill, notation: Notation) -> str:
     name = notation.measure(drill.measure)
 
     def told(value: float) -> str:
-        return notation.of("s", notation.number(value, 1)) if drill.measure.endswith("_s") else notation.percent(value)
+        return notation.in_unit(unit_of(drill.measure), value)
 
     if math.isinf(drill.low):
         return notation.words("drill.below", measure=name, limit=told(drill.high))

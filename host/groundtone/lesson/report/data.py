@@ -10,7 +10,7 @@ from pathlib import Path
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Comparison, calibrated, compare, doubts_between
-from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
+from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures, measure_of
 from groundtone.lesson.outside import LEAST, PART, Outside, faults_of
 from groundtone.lesson.pair import nearest_to_middle
 from groundtone.lesson.strike_links import StrikeLink, strike_links
@@ -212,7 +212,7 @@ def looked_for(seen: Sequence[Outside], looked: Sequence[LessonMeasure], club: s
         band = default_bands().band(each.name).for_club(club_class(club))
         places = [i for i, measure in enumerate(out) if measure.name == band.measure]
         if not places:
-            out.append(LessonMeasure(band.measure, band.title, "%", (band.low, band.high), 0.03))
+            out.append(measure_of(band))
         elif math.isinf(out[places[0]].band[0]) and math.isinf(out[places[0]].band[1]):
             out[places[0]] = replace(out[places[0]], band=(band.low, band.high))
     return tuple(out)

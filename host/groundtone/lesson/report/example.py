@@ -83,6 +83,7 @@ def _block(rng: np.random.Generator, role: str, middles: dict[str, tuple[float, 
     rows = []
     for number in range(_DRILL if role == "drill" else _SWINGS):
         values = {name: middle + spread * rng.standard_normal() for name, (middle, spread) in middles.items()}
+        values["overall_least_late"] = values["overall_least_down"]
         values[MIDDLE] = (values["overall_most_down"] + values["overall_least_down"]) / 2
         rows.append(SwingRow(number + 1, values, strike=_strike(rng, values["overall_most_down"])))
     return BlockRows(role, tuple(rows), role, club, "turf", _USUAL_M, role == "drill")

@@ -10,7 +10,7 @@ import numpy as np
 from groundtone.lesson.compare import Change
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.notation import Notation
-from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
+from groundtone.lesson.strike_counts import StrikeCounts, count, kept_word, median_interval
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, column
 
@@ -120,7 +120,8 @@ def strike_lines(data: PageData, notation: Notation) -> tuple[tuple[str, ...], t
         lines += _contact_lines(counts, when, key, notation, figures)
         if not math.isnan(counts.kept) and block.usual_m:
             share = notation.percent(counts.kept)
-            line = say("strikes.kept", when=when, share=share, usual=notation.distance(block.usual_m))
+            word, usual = say(f"strikes.kept_{kept_word(counts.kept)}"), notation.distance(block.usual_m)
+            line = say("strikes.kept", when=when, share=share, usual=usual, word=word)
             lines.append(_tidy(line))
             figures.append(Figure(f"kept.{key}", counts.kept, share))
     if data.comparison is not None and any(counts.placed for counts in data.comparison.strikes):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 
-from groundtone.lesson.lesson_measures import LessonMeasure
+from groundtone.lesson.lesson_measures import SCALES, LessonMeasure
 from groundtone.lesson.report.choice import POUND_KG, Units
 from groundtone.lesson.wording import Words
 from groundtone.review.strikes import YARD_M
@@ -39,16 +39,18 @@ class Notation:
 
     def value(self, looked: LessonMeasure, value: float) -> str:
         """A measure's value."""
-        if looked.unit == "%":
-            return self.percent(value)
-        digits = 0 if looked.unit == "mm" else 1
-        return self.of(looked.unit or "none", self.number(value, digits))
+        return self.in_unit(looked.unit, value)
+
+    def in_unit(self, unit: str, value: float) -> str:
+        """A value of a measure that is told in "%", "mm", "ms", "s" or without a unit."""
+        text = self.number(SCALES.get(unit, 1.0) * value, 0 if unit in ("%", "mm", "ms") else 1)
+        return self.of({"%": "percent", "": "none"}.get(unit, unit), text)
 
     def change(self, looked: LessonMeasure, value: float, *, bare: bool = False) -> str:
         """A change of a measure; `bare`: without the unit."""
-        percent = looked.unit == "%"
-        number = self.number(100 * value if percent else value, 0 if percent or looked.unit == "mm" else 1, sign=True)
-        return number if bare else self.of("points" if percent else looked.unit or "none", number)
+        unit = looked.unit
+        number = self.number(SCALES.get(unit, 1.0) * value, 0 if unit in ("%", "mm", "ms") else 1, sign=True)
+        return number if bare else self.of({"%": "points", "": "none"}.get(unit, unit), number)
 
     def interval(self, low: str, high: str) -> str:
         """From one to another; "-" where there is none."""

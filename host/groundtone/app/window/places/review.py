@@ -266,7 +266,10 @@ class ReviewPlace(Place):
         if swing is None:
             return
         self.title.setText(f"Swing {swing.line}")
-        lines = [(f"{f.name}: {f.sentence} Drill: {f.drill}", f.concern) for f in swing.faults]
+        lines = [
+            (" ".join((f"{f.name}: {f.sentence}", *([f"Drill: {f.drill}"] if f.drill else []))), f.concern)
+            for f in swing.faults
+        ]
         lines = lines or [("Nothing was found that is worth a word.", False)]
         words = self.view.words.get(swing.number, ()) if self.view is not None else ()
         self.sentences.show_all([*lines, *((text, False) for text in words)])
