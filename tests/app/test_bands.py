@@ -9,15 +9,15 @@ sys.path.append(str(Path(__file__).parents[1] / "record"))
 
 from recorded import about, record
 
-from groundtone.cue.personal import bands_for, path_of
+from groundtone.cue.personal import bands_for, path_of, read_personal
 from groundtone.cue.rulefile import default_rules
 from groundtone.record.channels import Channel
 from groundtone.record.contents import SwingRow, put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
-from groundtone.record.session import Golfer, settings_from, settings_table
-from groundtone.review.library_reader import well_struck
+from groundtone.record.session import Block, Golfer, settings_from, settings_table
+from groundtone.review.library_reader import keep_style, learnt_style, well_struck
 from groundtone.review.settings import bands_in, rules_in, settings_of
 from groundtone.review.strikes import Contact, Strike, table_of
 
@@ -31,16 +31,20 @@ def home(tmp_path, monkeypatch):
     return tmp_path
 
 
-def session(home, strikes, name="P7", kind="swing", file="a.mcap"):
-    """A recording with a swing for each strike, one a second; their toes at 0.50, 0.51, 0.52 …"""
+def session(home, strikes, name="P7", kind="swing", file="a.mcap", club="7 iron", shares=(0.79, 0.8)):
+    """A recording with a swing for each strike, one a second; their toes at 0.50, 0.51, 0.52 …
+
+    `shares`: the largest before impact, and at impact.
+    """
     path = home / "recordings" / file
     path.parent.mkdir(exist_ok=True)
-    record(path, 23, about(golfer=Golfer(name), session=file), step_s=0.1)
+    record(path, 23, about(golfer=Golfer(name), session=file, block=Block(club=club)), step_s=0.1)
     append(path, [(Channel.STRIKE, table_of(each, 1.0 + 4 * k)) for k, each in enumerate(strikes) if each.told])
     swings = [
         SwingRow(k + 1, kind, 1.0 + 4 * k, {}, {
             "overall_most_down": (0.50 + 0.01 * k, 0.01, ""), "overall_most_after": (0.48, 0.01, ""),
-            "share_impact": (0.8, 0.01, ""), "share_finish": (float("nan"), float("nan"), "no finish"),
+            "share_most_down": (shares[0], 0.01, ""), "share_impact": (shares[1], 0.01, ""),
+            "share_finish": (float("nan"), float("nan"), "no finish"),
         })
         for k in range(len(strikes))
     ]  # fmt: skip
@@ -62,7 +66,7 @@ def test_learning_takes_the_well_struck_swings_alone(home, groundtone):
     session(home, [CENTRE] * 3, kind="practice swing", file="b.mcap")
     with Library(home) as library:
         swings = well_struck(library, "P7")
-    assert [swing["overall_most_down"] for swing in swings] == pytest.approx([0.50, 0.52, 0.54, 0.56])
+    assert [swing["overall_most_down"] for _, swing in swings] == pytest.approx([0.50, 0.52, 0.54, 0.56])
     said = groundtone("bands", "learn", "P7")
     assert said.code == 2
     assert "4 well-struck swings are in the library and 5 are needed: hit 1 more" in said.err
@@ -74,6 +78,58 @@ def test_learning_takes_the_well_struck_swings_alone(home, groundtone):
     assert "trail (trail side) stays at 58 %: fewer than 5 of the swings have what it needs." in said.out
     assert bands_for("P7").band("toes_after").high == pytest.approx(0.52 + 2 * 1.4826 * 0.02, abs=1e-3)
     assert bands_for("another") == default_rules()
+
+
+def test_classes_of_clubs_are_learnt_apart_and_too_few_swings_fall_back(home, groundtone):
+    session(home, [CENTRE] * 6)
+    session(home, [CENTRE] * 5, file="b.mcap", club="Driver")
+    session(home, [CENTRE] * 2, file="c.mcap", club="PW")
+    said = groundtone("bands", "learn", "P7").out
+    assert "Too few for limits of their own (wedge: 2): there those of all clubs hold." in " ".join(said.split())
+    assert "toes_after (toes, after the turn with drivers)" in " ".join(said.split())
+    own = {kind: read_personal("P7").limits(kind)["toes_after"].swings for kind in ("iron", "driver", "wedge", "")}
+    assert own == {"iron": 6, "driver": 5, "wedge": 13, "": 13}
+    shown = " ".join(groundtone("bands", "show", "P7", "--club", "PW").out.split())
+    assert (
+        "Limits of their own with irons, drivers; with every other class those of all clubs. Shown: all clubs." in shown
+    )
+    assert groundtone("bands", "set", "P7", "trail=0.50", "--club", "1w").code == 0
+    assert (bands_for("P7", club="Driver").band("trail").low, bands_for("P7").band("trail").low) == (0.50, 0.58)
+
+
+def test_the_coach_s_word_of_a_pupil(home, groundtone):
+    groundtone("library", "add", "P7")
+    said = groundtone(
+        "bands", "set", "P7", "--fault", "slide", "--fault", "trail", "--stance", "355", "--flare", "12,25"
+    )
+    assert said.code == 0
+    groundtone("bands", "set", "P7", "--no-fault", "trail", "--style", "reverse")
+    own = read_personal("P7")
+    assert (own.faults, own.stance_mm, own.flare_deg, own.style) == ({"slide"}, 355.0, (12.0, 25.0), "reverse")
+    shown = " ".join(groundtone("bands", "show", "P7").out.split())
+    for text in ("Style: reverse (the coach says so); the trail side's tone ends at impact.", "Stance: 355 mm",
+                 "Called a fault in any case: slide.", "12 degrees on the left and 25 on the right"):  # fmt: skip
+        assert text in shown
+    assert "no finding 'elbow'" in groundtone("bands", "set", "P7", "--fault", "elbow").err
+    assert "two angles" in groundtone("bands", "set", "P7", "--flare", "wide").err
+
+
+def test_a_style_is_learnt_from_five_swings_and_the_coach_outranks_it(home, groundtone):
+    session(home, [CENTRE] * 4, shares=(0.68, 0.48))
+    with Library(home) as library:
+        assert learnt_style(library, "P7") == ""
+        # Who never came across to 0.60 shows neither.
+    session(home, [CENTRE] * 9, file="b.mcap", shares=(0.55, 0.48))
+    session(home, [CENTRE], file="c.mcap", shares=(0.68, 0.48))
+    with Library(home) as library:
+        assert learnt_style(library, "P7") == "reverse"
+        keep_style(library, "P7")
+    assert (read_personal("P7").style, read_personal("P7").style_from) == ("reverse", "learnt")
+    assert not bands_for("P7").rule("trail side").after_impact
+    groundtone("bands", "set", "P7", "--style", "front foot")
+    with Library(home) as library:
+        keep_style(library, "P7")
+    assert read_personal("P7").style == "front foot"
 
 
 def test_set_lock_name_show_forget(home, groundtone):

@@ -17,6 +17,7 @@ from groundtone.app.console import first_key
 from groundtone.app.live.practice_run import _with_reason
 from groundtone.app.live.practice_setup import PracticeWish, begun
 from groundtone.app.live.recording import known_golfer
+from groundtone.cue.personal import Own, Personal, bands_for, write_personal
 from groundtone.cue.rulefile import default_rules
 from groundtone.engine.practice_state import Counts, Now, State
 from groundtone.lesson.drills import drill_of
@@ -25,7 +26,7 @@ from groundtone.link.twin_link import TwinLink
 from groundtone.record.reader import open_recording
 from groundtone.record.session import Block, Golfer
 from groundtone.review.session_review import review
-from groundtone.review.settings import rules_in
+from groundtone.review.settings import rules_in, stance_in
 from groundtone.review.strikes import Contact, Strike
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
@@ -118,6 +119,27 @@ class Once:
 
 def after(number):
     return lambda practice: len(practice.session.swings) == number
+
+
+def test_stance_flare_and_the_class_s_limits_are_the_pupil_s(home):
+    own = Personal("Ada", own={"trail": Own(0.61, "coach")}, stance_mm=355.0, flare_deg=(12.0, 25.0))
+    write_personal(own.with_own({"trail": Own(0.50, "coach")}, "driver"))
+    limits = []
+
+    def change(practice):
+        limits.append(practice.own_rules().band("trail").low)
+        for club in ("1w", "PW"):
+            practice.begin_block("drill", club=club)
+            limits.append(practice.own_rules().band("trail").low)
+
+    wish = PracticeWish(
+        Golfer("Ada"), Block(club="7 iron"), bands_for("Ada", club="7 iron"), stance_mm=own.stance_mm,
+        flare_deg=own.flare_deg,
+    )  # fmt: skip
+    *_, path, _ = played(wish, Once(after(1), change))
+    assert limits == [0.61, 0.50, 0.61]
+    stance = stance_in(open_recording(path).about.settings)
+    assert (stance.width_mm, stance.flare_deg) == (355.0, (12.0, 25.0))
 
 
 def test_two_swings_are_followed_echoed_counted_and_recorded(home):

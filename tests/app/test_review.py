@@ -10,6 +10,7 @@ import pytest
 from groundtone.app.command import main
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.cue.bands import Bands
+from groundtone.cue.personal import Personal, write_personal
 from groundtone.link.base import Stamped
 from groundtone.mat.layout import LEFT
 from groundtone.pressure.feet import Stance
@@ -139,6 +140,24 @@ def test_trail_side_is_no_concern_until_strikes_say_so(session, capsys):
     assert share["verdict"] == "changed"
     coached = json.loads(run(capsys, "compare", session, "--json", "--fault", "trail")[1])
     assert next(c for c in coached["changes"] if c["measure"] == "share_impact")["verdict"] == "better"
+
+
+def test_what_the_coach_calls_a_fault_of_this_pupil_holds_in_review_and_comparison(session, capsys):
+    write_personal(Personal("invented one", faults=frozenset({"trail"})))
+    change = json.loads(run(capsys, "compare", session, "--json")[1])
+    assert next(c for c in change["changes"] if c["measure"] == "share_impact")["verdict"] == "better"
+    seen = json.loads(run(capsys, "review", session, "--json")[1])
+    trail = [f for swing in seen["swings"] for f in swing["findings"] if f["name"] == "trail"]
+    assert trail
+    assert all(f["concern"] and f["drill"] for f in trail)
+
+
+def test_what_is_only_described_brings_no_drill_and_certainty_says_of_what(session, capsys):
+    text = " ".join(run(capsys, "review", session)[1].split())
+    described = text.split("hanging on the trail side (described, no fault in every school), ")[1].split(" Swing ")[0]
+    assert "measured outside its band with " in described
+    assert "Drill:" not in described
+    assert "Certain is what was measured; the bands themselves are common practice or invented." in text
 
 
 def test_the_pair_after_strikes(session, capsys):

@@ -12,6 +12,7 @@ from groundtone.cue.personal import (
     Own,
     Personal,
     bands_for,
+    called_faults,
     forget_personal,
     hand_on,
     keep_tightened,
@@ -19,7 +20,7 @@ from groundtone.cue.personal import (
     read_personal,
     write_personal,
 )
-from groundtone.cue.rulefile import default_rules, rules_table
+from groundtone.cue.rulefile import default_rules, rules_from, rules_table
 from groundtone.errors import RulesError
 
 NAMES = ("P7", 'Ünï "x" \\ 🏌', "a/../b", "\x7f\t", "x" * 100)
@@ -201,3 +202,105 @@ def test_a_whole_file_of_rules_is_the_houses(tmp_path):
     (tmp_path / "rules.toml").write_text(tomli_w.dumps(table), "utf-8")
     with pytest.raises(RulesError, match="will not do: there is no rule 'toes'"):
         bands_for("", tmp_path)
+
+
+def test_a_class_of_clubs_has_limits_of_its_own_and_the_others_those_of_all_clubs(tmp_path):
+    personal = Personal("P7", own={"trail": Own(0.60, "coach"), "toes_after": Own(0.64, "coach")})
+    write_personal(personal.with_own({"trail": Own(0.52, "learnt", 6, 0.6, 0.02)}, "driver"), tmp_path)
+    limits = {
+        club: (book.band("trail").low, book.band("toes_after").high)
+        for club in ("", "7 iron", "Driver", "1w", "PW")
+        if (book := bands_for("P7", tmp_path, club=club))
+    }
+    assert limits == {"": (0.60, 0.64), "7 iron": (0.60, 0.64), "Driver": (0.52, 0.64), "1w": (0.52, 0.64),
+                      "PW": (0.60, 0.64)}  # fmt: skip
+    # What tightening moves stays with the class that has it of its own.
+    moved = bands_for("P7", tmp_path, club="driver").with_limits({"trail": 0.54, "toes_after": 0.63})
+    assert keep_tightened("P7", moved, tmp_path, club="driver")
+    kept = read_personal("P7", tmp_path)
+    assert (kept.clubs["driver"]["trail"].limit, kept.own["trail"].limit) == (0.54, 0.60)
+    assert kept.own["toes_after"].limit == 0.63
+    table = path_of("P7", tmp_path).read_text("utf-8").replace("[club.driver", "[club.brush")
+    path_of("P7", tmp_path).write_text(table, "utf-8")
+    with pytest.raises(RulesError, match="a class of clubs is one of driver"):
+        read_personal("P7", tmp_path)
+
+
+def test_learning_for_a_class_takes_what_all_clubs_have_as_its_begin():
+    general, _ = learn(Personal("P7"), [swing(0.55)] * NEEDED)
+    own, found = learn(general, [swing(0.60)] * NEEDED, kind="wedge")
+    assert own.own == general.own
+    assert own.clubs["wedge"]["toes_after"].limit == pytest.approx(0.63)
+    before = {each.band: each.before for each in found}
+    assert before["toes_after"] == general.own["toes_after"].limit
+
+
+def test_after_the_setup_nothing_sounds_of_a_putt():
+    from groundtone.cue.rules import CueRules
+    from groundtone.swing.events import Phase
+
+    rules = CueRules(Personal("P7").rules(club="putter"))
+    for i in range(60):
+        at_setup = rules.sizes_out(
+            i / 100, Phase.SETUP, share=0.5, overall=0.9, lead_foot=0.9, since_turn_s=math.nan, sure=True,
+            after_impact=False,
+        )  # fmt: skip
+    assert "toes" in at_setup
+    for i in range(60):
+        after = rules.sizes_out(
+            1 + i / 100, Phase.FINISH, share=0.2, overall=0.9, lead_foot=0.9, since_turn_s=0.5, sure=True,
+            after_impact=True,
+        )  # fmt: skip
+    assert after == {}
+
+
+def test_of_the_reverse_style_the_trail_side_ends_at_impact(tmp_path):
+    assert bands_for("P7", tmp_path).rule("trail side").after_impact
+    write_personal(Personal("P7", style="reverse", style_from="coach"), tmp_path)
+    assert not bands_for("P7", tmp_path).rule("trail side").after_impact
+    assert bands_for("P7", tmp_path).rule("toes").after_impact
+    with pytest.raises(RulesError, match="a style is front foot or reverse"):
+        write_personal(Personal("P7", style="sideways"), tmp_path)
+
+
+def test_what_the_coach_says_of_a_pupil_is_kept(tmp_path):
+    told = Personal("P7", faults=frozenset({"slide", "trail"}), stance_mm=355.0, flare_deg=(12.0, 25.0))
+    write_personal(told, tmp_path)
+    back = read_personal("P7", tmp_path)
+    assert (back.faults, back.stance_mm, back.flare_deg) == (told.faults, 355.0, (12.0, 25.0))
+    hand_on("P7", "P8", tmp_path)
+    assert called_faults("P8", tmp_path) == {"slide", "trail"}
+    assert called_faults("P7", tmp_path) == called_faults("", tmp_path) == frozenset()
+    for wrong in ({"stance_mm": 20.0}, {"flare_deg": (80.0, 0.0)}, {"flare_deg": (math.nan, 0.0)}):
+        with pytest.raises(RulesError, match="stance"):
+            write_personal(Personal("P9", **wrong), tmp_path)
+
+
+def test_a_file_from_before_the_setup_had_a_limit_of_its_own(tmp_path):
+    path = path_of("P7", tmp_path)
+    path.parent.mkdir()
+    path.write_text(
+        'golfer = "P7"\nlocked = ["toes_before"]\n[band.toes_before]\nlimit = 0.61\nsource = "coach"\n', "utf-8"
+    )
+    book = bands_for("P7", tmp_path)
+    assert (book.band("toes_setup").high, book.band("toes_before").high) == (0.61, 0.61)
+    assert book.locked == {"toes_setup", "toes_before"}
+    # Set anew it is two limits.
+    write_personal(Personal("P7", own={"toes_before": Own(0.61, "coach")}), tmp_path)
+    assert bands_for("P7", tmp_path).band("toes_setup").high == 0.72
+
+
+def test_a_file_of_rules_from_before_holds_its_one_limit_in_both():
+    table = rules_table(default_rules())
+    toes = table["rule"]["toes"]["band"]
+    del toes["toes_setup"]
+    toes["toes_before"] |= {
+        "when": ["setup", "backswing"],
+        "high": 0.63,
+        "learn": ["overall_setup", "overall_most_back"],
+    }
+    book = rules_from(table)
+    assert [(b.name, b.when, b.high, b.learn) for b in book.rule("toes").bands][:2] == [
+        ("toes_setup", ("setup",), 0.63, ("overall_setup",)),
+        ("toes_before", ("backswing",), 0.63, ("overall_setup", "overall_most_back")),
+    ]

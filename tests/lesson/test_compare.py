@@ -106,6 +106,12 @@ def test_another_club_or_lie_is_said_first():
     assert "hides fat strikes" in said.sentences[2]
 
 
+def test_two_clubs_of_one_class_are_compared_as_that():
+    rng = np.random.default_rng(6)
+    said = compare(block(shares(rng, 0.6), club="7 iron"), block(shares(rng, 0.6), club="Eisen 8"), [SHARE])
+    assert said.sentences[0] == "Two clubs of one class (7 iron before, Eisen 8 after): compared as irons."
+
+
 def test_cues_on_one_side_only_are_said():
     rng = np.random.default_rng(6)
     said = compare(block(shares(rng, 0.6)), block(shares(rng, 0.6), cues=True), [SHARE])

@@ -28,6 +28,15 @@ def test_two_swings_are_enough():
     )
 
 
+def test_the_clean_swing_is_one_that_was_well_struck():
+    """Clean contact towards the toe is no model."""
+    off = Strike(field=6, contact=Contact.CLEAN)
+    pair = the_pair([row(1, 0.78, 0.55, off), row(2, 0.77, 0.56), row(3, 0.50, 0.56, FAT)], LOOKED)
+    assert (pair.clean.number, pair.poor.number) == (2, 3)
+    pair = the_pair([row(1, 0.78, 0.55, off), row(2, 0.57, 0.56)], LOOKED)
+    assert (pair.clean.number, pair.poor.number) == (2, 1)
+
+
 def test_of_many_clean_swings_the_middle_one_and_of_the_poor_ones_the_worst():
     rows = [row(1, 0.90, 0.50), row(2, 0.75, 0.55), row(3, 0.74, 0.56), row(4, 0.60, 0.70)]
     rows += [row(5, 0.6, 0.55, FAT), row(6, 0.5, 0.6, Strike(field=4, contact=Contact.SHANK))]

@@ -10,8 +10,8 @@ from matplotlib import image
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.lesson_measures import LessonMeasure
-from groundtone.lesson.progress import club_of, progress
-from groundtone.lesson.progress_picture import draw_progress, lessons_line
+from groundtone.lesson.progress import club_of, progress, progress_of_club
+from groundtone.lesson.progress_picture import club_line, draw_progress, lessons_line
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.example import example_lessons
 from groundtone.lesson.report.notation import Notation
@@ -80,6 +80,20 @@ def test_swings_with_another_club_are_left_out_and_counted():
     assert club_of(lessons) == "7 iron"
     assert club_of([lesson("2026-01-10", block(0.6, club="wedge")), lesson("2026-01-11")]) == "wedge"
     assert progress(lessons, [TOES]).points[TOES.name][0].n == 13
+
+
+def test_clubs_of_one_class_count_together_and_too_few_of_it_fall_back_to_all():
+    irons, mixed = (
+        [lesson("2026-01-10", block(0.74, club=first)), lesson("2026-01-24", block(0.70, club=second))]
+        for first, second in (("7 iron", "Eisen 8"), ("7 iron", "driver"))
+    )
+    found = progress_of_club(irons, "Eisen 7")
+    assert (len(found.lessons), found.left_out, found.few) == (2, 0, "")
+    found = progress_of_club(mixed, "driver")
+    assert (len(found.lessons), found.club, found.few) == (2, None, "driver")
+    for language, text in (("en", "Too few swings with drivers: all clubs together"),
+                           ("de", "Zu wenige Schwünge mit Drivern: alle Schläger zusammen")):  # fmt: skip
+        assert club_line(found, Notation(words(language), Units())).startswith(text)
 
 
 def test_strikes_inside_the_circle_by_lesson():

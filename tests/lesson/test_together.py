@@ -48,6 +48,16 @@ def test_too_few_swings_say_how_many_it_takes():
     assert "too few swings to say (11; it takes 12" in place.sentence
 
 
+def test_a_shank_is_a_place_towards_the_heel_and_no_contact_of_the_low_point():
+    shank = Strike(contact=Contact.SHANK)
+    assert shank.at_mm == (-35.0, 0.0)
+    rows = session(np.random.default_rng(1), swings=60, contact=0.9)
+    shanks = [SwingRow(100 + i, {"overall_down": 0.8, "share_impact": 0.9}, strike=shank) for i in range(9)]
+    before, after = strike_links(rows), strike_links([*rows, *shanks])
+    assert after[1].effect == before[1].effect
+    assert after[0].effect.n == before[0].effect.n + 9
+
+
 def test_all_clean_says_nothing_of_contact():
     rows = [SwingRow(i, {"share_impact": 0.5 + i / 100}, strike=Strike(contact=Contact.CLEAN)) for i in range(20)]
     _, contact = strike_links(rows)

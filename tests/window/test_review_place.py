@@ -138,7 +138,7 @@ def test_the_band_lies_halfway_between_the_two():
     assert fitted(pair("share_impact", 0.80, 0.50), Bands())[0].trail == 0.65
     assert fitted(pair("overall_most_down", 0.55, 0.75), Bands())[0].toes_after == 0.65
     bands, words = fitted(pair("overall_setup", 0.52, 0.90), Bands())
-    assert bands.toes_before == 0.71
+    assert bands.toes_setup == 0.71
     assert words == "For the drill the tone begins at 71 % of a measure, halfway between the two."
 
 

@@ -32,6 +32,23 @@ class Number(click.ParamType[float]):
         return number
 
 
+class Flare(click.ParamType[tuple[float, float]]):
+    """How far the toes point outwards, left and right, degrees: two numbers with a comma, or one for both."""
+
+    name = "left,right"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
+        """Make two angles of the words, or fail with what would do."""
+        parts = str(value).split(",")
+        try:
+            angles = [float(part) for part in (parts if len(parts) == 2 else parts * 2)]
+        except ValueError:
+            angles = []
+        if len(angles) != 2 or not all(-30 <= angle <= 60 for angle in angles):
+            self.fail(f"'{value}' will not do: give two angles from -30 to 60, as in 10,25.", param, ctx)
+        return angles[0], angles[1]
+
+
 class Mass(click.ParamType[float]):
     """A mass in kilograms as a person types it; pounds are asked about and never turned over in silence.
 

@@ -68,7 +68,7 @@ def limit_of(band: Band, swings: Sequence[Mapping[str, float]]) -> Own | None:
 
 
 def learn(
-    personal: Personal, swings: Sequence[Mapping[str, float]], base: Rulebook | None = None
+    personal: Personal, swings: Sequence[Mapping[str, float]], base: Rulebook | None = None, *, kind: str = ""
 ) -> tuple[Personal, list[Learnt]]:
     """A golfer's bands from their well-struck swings.
 
@@ -80,6 +80,8 @@ def learn(
         See `limit_of`.
     base : Rulebook, optional
         The rules of the house; the program's without them.
+    kind : str
+        The class of clubs that the swings were made with and the limits are for; empty: all clubs.
 
     Returns
     -------
@@ -99,7 +101,7 @@ def learn(
             "centre of the face and tell the strikes"
         )
     base = base or default_rules()
-    rules = personal.rules(base)
+    rules = personal.rules(base, kind)
     out: list[Learnt] = []
     for plain in base.bands():
         if not (plain.learn and plain.movable):
@@ -111,4 +113,4 @@ def learn(
         own = limit_of(plain, swings)
         why = "" if own is not None else f"fewer than {NEEDED} of the swings have what it needs"
         out.append(Learnt(plain.name, own, now, why))
-    return personal.with_own({each.band: each.own for each in out if each.own is not None}), out
+    return personal.with_own({each.band: each.own for each in out if each.own is not None}, kind), out

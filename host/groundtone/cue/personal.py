@@ -1,4 +1,7 @@
-"""A golfer's own bands: learnt from their well-struck swings, set, locked and named by the coach, moved by tightening.
+"""What is a golfer's own: bands learnt from their well-struck swings, set, locked and named by the coach, or tightened.
+
+By class of clubs too, where one has limits of its own; what the coach calls a fault in this golfer's swing, stance and
+flare, and which of two styles is theirs (of the reverse one the trail side's part at impact is off).
 
 They lie in the data folder, one TOML file a golfer, whose name tells nothing of theirs. `bands_for` is what every
 session asks: the house's rules (a whole file rules.toml there, else the program's) with what is this golfer's own.
@@ -20,8 +23,12 @@ from groundtone.cue.rulebook import SOUNDS, Rulebook
 from groundtone.cue.rulefile import default_rules, read_rules
 from groundtone.errors import RulesError, Telling
 from groundtone.files import data_folder, write_whole
+from groundtone.swing.clubs import CLUBS, club_class
 
 SOURCES = ("learnt", "coach", "tightened")
+STYLES = ("front foot", "reverse")
+"""Two published styles, neither an error in itself (Ball and Best, J. Sports Sci. 2007)."""
+_MORE = ("style", "style_from", "faults", "stance_mm", "flare_deg", "club")
 _FOLDER = "bands"
 # 1 (unnamed): toes_before held at setup too. 2: the setup has a limit of its own.
 _FORMAT = 2
@@ -53,7 +60,21 @@ class Own:
 
 @dataclass(frozen=True)
 class Personal:
-    """What differs for one golfer from the program's rules. None: as the program has it."""
+    """What differs for one golfer from the program's rules. None: as the program has it.
+
+    Attributes
+    ----------
+    own : mapping
+        Limits by band.
+    clubs : mapping
+        Limits by band that hold with one class of clubs, by that class; the others there are those of `own`.
+    style, style_from : str
+        One of `STYLES`; who says so: "coach" or "learnt".
+    faults : frozenset of str
+        Findings that the coach calls a fault in this golfer's swing.
+    stance_mm, flare_deg : float, (float, float), or None
+        Between the panels' centres; left and right panel, toes outward positive.
+    """
 
     golfer: str
     label: str = ""
@@ -63,9 +84,19 @@ class Personal:
     on: Mapping[str, bool] = field(default_factory=dict)
     own: Mapping[str, Own] = field(default_factory=dict)
     locked: frozenset[str] = frozenset()
+    clubs: Mapping[str, Mapping[str, Own]] = field(default_factory=dict)
+    style: str = ""
+    style_from: str = ""
+    faults: frozenset[str] = frozenset()
+    stance_mm: float | None = None
+    flare_deg: tuple[float, float] | None = None
 
-    def rules(self, base: Rulebook | None = None) -> Rulebook:
-        """The rulebook for this golfer, on these rules or the program's.
+    def limits(self, club: str = "") -> dict[str, Own]:
+        """The limits of this golfer's own with a club: those of its class, else those for all."""
+        return {**self.own, **self.clubs.get(club_class(club), {})}
+
+    def rules(self, base: Rulebook | None = None, club: str = "") -> Rulebook:
+        """The rulebook for this golfer with a club, on these rules or the program's. Putts have no cue after the setup.
 
         Raises
         ------
@@ -73,18 +104,26 @@ class Personal:
             A band or rule is not there, or a limit cannot be.
         """
         book = base or default_rules()
-        book = book.with_limits({name: own.limit for name, own in self.own.items()})
-        book = book.begun_at({name: own.base for name, own in self.own.items() if not math.isnan(own.base)})
+        limits = self.limits(club)
+        book = book.with_limits({name: own.limit for name, own in limits.items()})
+        book = book.begun_at({name: own.base for name, own in limits.items() if not math.isnan(own.base)})
         book = book.switched(**{name.replace(" ", "_"): on for name, on in self.on.items()})
         if self.tighten is not None:
             book = replace(book, tighten=replace(book.tighten, on=self.tighten))
         if self.fade is not None:
             book = replace(book, fade=replace(book.fade, on=self.fade))
-        return replace(book, sound=self.sound or book.sound, locked=self.locked, label=self.label)
+        if self.style == "reverse":
+            book = book.without_impact("trail side")
+        return replace(
+            book, sound=self.sound or book.sound, locked=self.locked, label=self.label,
+            setup_only=book.setup_only or club_class(club) == "putter",
+        )  # fmt: skip
 
-    def with_own(self, fresh: Mapping[str, Own]) -> Personal:
-        """The same with limits replaced."""
-        return replace(self, own={**self.own, **fresh})
+    def with_own(self, fresh: Mapping[str, Own], kind: str = "") -> Personal:
+        """The same with limits replaced; of one class of clubs, where `kind` names it."""
+        if not kind:
+            return replace(self, own={**self.own, **fresh})
+        return replace(self, clubs={**self.clubs, kind: {**self.clubs.get(kind, {}), **fresh}})
 
 
 def house_rules(folder: Path | None = None) -> Rulebook:
@@ -99,7 +138,7 @@ def house_rules(folder: Path | None = None) -> Rulebook:
     return read_rules(path) if path.exists() else default_rules()
 
 
-def bands_for(golfer: str, folder: Path | None = None) -> Rulebook:
+def bands_for(golfer: str, folder: Path | None = None, *, club: str = "") -> Rulebook:
     """The rules for a golfer: the house's, with what is their own.
 
     Parameters
@@ -108,14 +147,21 @@ def bands_for(golfer: str, folder: Path | None = None) -> Rulebook:
         Code name; empty: nobody was named.
     folder : Path, optional
         Instead of the user's data folder.
+    club : str
+        As it was written down; what is theirs with its class of clubs counts first.
 
     Raises
     ------
     RulesError
         Their file cannot be understood.
     """
-    house = house_rules(folder)
-    return read_personal(golfer, folder).rules(house) if golfer else house
+    personal = read_personal(golfer, folder) if golfer else Personal("")
+    return personal.rules(house_rules(folder), club)
+
+
+def called_faults(golfer: str, folder: Path | None = None) -> frozenset[str]:
+    """The findings that the coach calls a fault in this golfer's swing; none where nobody is named."""
+    return read_personal(golfer, folder).faults if golfer else frozenset()
 
 
 def path_of(golfer: str, folder: Path | None = None) -> Path:
@@ -141,7 +187,7 @@ def read_personal(golfer: str, folder: Path | None = None) -> Personal:
     house = house_rules(folder)
     try:
         found = _personal(golfer, tomllib.loads(text))
-        found.rules(house)
+        _check(found, house)
     except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError, AttributeError, RulesError) as error:
         raise RulesError(
             f"the bands of {golfer!r} in {path} make no sense ({error}): mend the file, or 'groundtone bands forget' "
@@ -158,7 +204,7 @@ def write_personal(personal: Personal, folder: Path | None = None) -> None:
     RulesError
         The limits cannot be, or the file cannot be written.
     """
-    personal.rules(house_rules(folder))
+    _check(personal, house_rules(folder))
     path = path_of(personal.golfer, folder)
     with Telling(RulesError, f"the bands cannot be written to {path}", "check folder and disk"):
         write_whole(path, tomli_w.dumps(_table(personal)))
@@ -194,8 +240,10 @@ def hand_on(old: str, new: str, folder: Path | None = None) -> None:
     forget_personal(old, folder)
 
 
-def keep_tightened(golfer: str, book: Rulebook, folder: Path | None = None) -> bool:
+def keep_tightened(golfer: str, book: Rulebook, folder: Path | None = None, *, club: str = "") -> bool:
     """Keeps limits that tightening has moved in a session; whether any had. Locked bands never are among them.
+
+    What is their own with the club's class stays that class's.
 
     Parameters
     ----------
@@ -207,17 +255,34 @@ def keep_tightened(golfer: str, book: Rulebook, folder: Path | None = None) -> b
     RulesError
     """
     before = read_personal(golfer, folder)
-    rules = before.rules(house_rules(folder))
-    fresh = {}
+    rules, limits, kind = before.rules(house_rules(folder), club), before.limits(club), club_class(club)
+    fresh: dict[str, dict[str, Own]] = {}
     for band in rules.bands():
         limit = book.band(band.name).limit
         if limit != band.limit and band.name not in before.locked:
-            was = before.own.get(band.name, Own(band.limit, "tightened"))
+            was = limits.get(band.name, Own(band.limit, "tightened"))
             base = band.limit if math.isnan(was.base) else was.base
-            fresh[band.name] = replace(was, limit=limit, source="tightened", base=base)
+            where = kind if band.name in before.clubs.get(kind, {}) else ""
+            fresh.setdefault(where, {})[band.name] = replace(was, limit=limit, source="tightened", base=base)
+    after = before
+    for where, moved in fresh.items():
+        after = after.with_own(moved, where)
     if fresh:
-        write_personal(before.with_own(fresh), folder)
+        write_personal(after, folder)
     return bool(fresh)
+
+
+def _check(personal: Personal, house: Rulebook) -> None:
+    """RulesError where the limits, the style or the stance cannot be."""
+    for club in ("", *personal.clubs):
+        personal.rules(house, club)
+    if personal.style not in ("", *STYLES):
+        raise RulesError(f"a style is {' or '.join(STYLES)}, not {personal.style!r}")
+    numbers = [*(personal.flare_deg or ()), *([] if personal.stance_mm is None else [personal.stance_mm])]
+    if not all(map(math.isfinite, numbers)) or any(abs(flare) > 60 for flare in personal.flare_deg or ()):
+        raise RulesError("a stance is a width in mm, and feet flare by 60 degrees at most")
+    if personal.stance_mm is not None and not 100 <= personal.stance_mm <= 900:
+        raise RulesError(f"a stance of {personal.stance_mm:g} mm will not do: give 100 to 900")
 
 
 def _table(personal: Personal) -> dict[str, Any]:
@@ -227,17 +292,26 @@ def _table(personal: Personal) -> dict[str, Any]:
     for name in ("sound", "tighten", "fade"):
         if getattr(personal, name) is not None:
             table[name] = getattr(personal, name)
-    own = {
+    for key, value in (("style", personal.style), ("style_from", personal.style_from),
+                       ("faults", sorted(personal.faults)), ("stance_mm", personal.stance_mm),
+                       ("flare_deg", list(personal.flare_deg or ()))):  # fmt: skip
+        if value:
+            table[key] = value
+    clubs = {kind: _limits_table(limits) for kind, limits in personal.clubs.items() if limits}
+    return {**table, "on": dict(personal.on), "band": _limits_table(personal.own), **({"club": clubs} if clubs else {})}
+
+
+def _limits_table(limits: Mapping[str, Own]) -> dict[str, Any]:
+    return {
         name: {key: value for key, value in vars(one).items() if not (isinstance(value, float) and math.isnan(value))}
-        for name, one in personal.own.items()
+        for name, one in limits.items()
     }
-    return {**table, "on": dict(personal.on), "band": own}
 
 
 def _personal(golfer: str, table: Mapping[str, Any]) -> Personal:
     if table.get("format", 1) > _FORMAT:
         raise RulesError("it was written by a newer program")
-    unknown = set(table) - {"format", "golfer", "label", "locked", "sound", "tighten", "fade", "on", "band"}
+    unknown = set(table) - {"format", "golfer", "label", "locked", "sound", "tighten", "fade", "on", "band", *_MORE}
     if unknown:
         raise RulesError(f"{min(unknown)!r} is not known there")
     sound = table.get("sound")
@@ -246,10 +320,12 @@ def _personal(golfer: str, table: Mapping[str, Any]) -> Personal:
     switches = [table.get("tighten"), table.get("fade"), *table.get("on", {}).values()]
     if not all(value is None or isinstance(value, bool) for value in switches):
         raise RulesError("what is switched on or off is true or false")
-    own = {name: Own(**entry) for name, entry in table.get("band", {}).items()}
-    for name, one in own.items():
-        if one.source not in SOURCES or not math.isfinite(float(one.limit)):
-            raise RulesError(f"the band {name} needs a limit and where it came from")
+    own = _limits_from(table.get("band", {}))
+    clubs = {kind: _limits_from(limits) for kind, limits in table.get("club", {}).items()}
+    if set(clubs) - set(CLUBS):
+        raise RulesError(f"a class of clubs is one of {', '.join(CLUBS)}")
+    flare = tuple(float(value) for value in table.get("flare_deg", ()))
+    stance = table.get("stance_mm")
     locked = set(table.get("locked", ()))
     if "format" not in table:
         if "toes_before" in own:
@@ -264,4 +340,18 @@ def _personal(golfer: str, table: Mapping[str, Any]) -> Personal:
         dict(table.get("on", {})),
         own,
         frozenset(locked),
+        clubs,
+        str(table.get("style", "")),
+        str(table.get("style_from", "")),
+        frozenset(map(str, table.get("faults", ()))),
+        None if stance is None else float(stance),
+        (flare[0], flare[1]) if flare else None,
     )
+
+
+def _limits_from(table: Mapping[str, Any]) -> dict[str, Own]:
+    limits = {name: Own(**entry) for name, entry in table.items()}
+    for name, one in limits.items():
+        if one.source not in SOURCES or not math.isfinite(float(one.limit)):
+            raise RulesError(f"the band {name} needs a limit and where it came from")
+    return limits

@@ -228,6 +228,8 @@ class Rulebook:
         Bands that neither tightening nor learning moves.
     label : str
         What the coach calls these bands; empty: nothing.
+    setup_only : bool
+        Nothing sounds from the takeaway on (putts).
     """
 
     rules: tuple[Rule, ...]
@@ -237,6 +239,7 @@ class Rulebook:
     fade: Fade = field(default_factory=Fade)
     locked: frozenset[str] = frozenset()
     label: str = ""
+    setup_only: bool = False
 
     def __post_init__(self) -> None:
         if self.sound not in SOUNDS:
@@ -296,6 +299,11 @@ class Rulebook:
         for name in wanted:
             self.rule(name)
         return replace(self, rules=tuple(replace(r, on=wanted.get(r.name, r.on)) for r in self.rules))
+
+    def without_impact(self, cue: str) -> Rulebook:
+        """The same with one cue ending at impact."""
+        self.rule(cue)
+        return replace(self, rules=tuple(replace(r, after_impact=r.after_impact and r.name != cue) for r in self.rules))
 
     def as_bands(self) -> Bands:
         """The two cues' limits in the short form that pictures and older recordings have."""

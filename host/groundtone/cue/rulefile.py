@@ -97,6 +97,7 @@ def rules_table(book: Rulebook) -> dict[str, Any]:
         "sound": book.sound,
         "together": book.together,
         "label": book.label,
+        "setup_only": book.setup_only,
         "locked": sorted(book.locked),
         "tighten": asdict(book.tighten),
         "fade": fade,

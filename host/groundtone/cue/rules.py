@@ -225,7 +225,14 @@ class CueRules:
         """The rules that are on, each with its bands by phase: nothing of that has to be looked up in a frame."""
         self._bands = self.book.as_bands()
         self._rules = [
-            (rule, {at: tuple(band for band in rule.bands if name in band.when) for at, name in _COUNTED.items()})
+            (
+                rule,
+                {
+                    at: tuple(band for band in rule.bands if name in band.when)
+                    for at, name in _COUNTED.items()
+                    if name == "setup" or not self.book.setup_only
+                },
+            )
             for rule in self.book.rules
             if rule.on
         ]

@@ -24,6 +24,7 @@ from groundtone.mat.layout import PANELS
 from groundtone.record.session import SILENT_BLOCKS, Block, Settings
 from groundtone.review.settings import rules_in, with_rules
 from groundtone.review.strikes import Strike
+from groundtone.swing.clubs import club_class
 from groundtone.swing.events import Phase
 from groundtone.tone.echo import EchoPath
 from groundtone.tone.output import Output
@@ -130,6 +131,8 @@ class Practice:
         Takes each `Said`.
     lost_s : float
         Nothing for so long by our clock: the mat is shown as lost, s.
+    rules_of : callable, optional
+        The golfer's own rules with a club; without it the same hold with every club.
     """
 
     def __init__(
@@ -145,7 +148,9 @@ class Practice:
         say: Callable[[Said], None] | None = None,
         lost_s: float = LOST_S,
         by_radio: bool = False,
+        rules_of: Callable[[str], Rulebook] | None = None,
     ) -> None:
+        self._rules_of, self._by_club = rules_of, dict[str, tuple[Rulebook, Rulebook]]()
         self.engine, self.output, self.log = engine, output, log
         self.block = block
         self._noticed = 0
@@ -160,6 +165,7 @@ class Practice:
         self._lost = self._paused = self._over = False
         self._began_s = math.nan
         self._settings, self._own = settings, rules_in(settings) or engine.cues.book
+        self._begun_with = self._own
         self.drill = drill
         engine.sounds = block.cues
         self._rules_of_block()
@@ -252,6 +258,10 @@ class Practice:
             device_us=device_us,
         )
         self._own = self.own_rules()
+        if self._rules_of is not None and club_class(block.club) != club_class(self.block.club):
+            self._by_club[club_class(self.block.club)] = self._begun_with, self._own
+            fresh = self._rules_of(block.club)
+            self._begun_with, self._own = self._by_club.get(club_class(block.club), (fresh, fresh))
         self.drill = drill or self.drill
         self.block = block
         self._blocks.append(block)
@@ -286,6 +296,11 @@ class Practice:
     def own_rules(self) -> Rulebook:
         """The golfer's own rules as they are now, tightened or not; a drill's are not among them."""
         return self._own if self.block.kind == "drill" and self.drill else self.engine.cues.book
+
+    def rules_by_club(self) -> dict[str, Rulebook]:
+        """`own_rules` with each class of clubs in which they have moved."""
+        now = {**self._by_club, club_class(self.block.club): (self._begun_with, self.own_rules())}
+        return {club: own for club, (begun_with, own) in now.items() if own != begun_with}
 
     def now(self) -> Now:
         """What to show."""

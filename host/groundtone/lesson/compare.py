@@ -15,6 +15,7 @@ from groundtone.record.session import About
 from groundtone.review.session_review import GUESSED, Review
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, balls, column, contacts_of
+from groundtone.swing.clubs import club_class
 from groundtone.swing.doubts import Doubts
 
 LEAST = 4
@@ -197,8 +198,10 @@ def _strike_sentence(counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[fl
 def _conditions(before: BlockRows, after: BlockRows) -> tuple[str, ...]:
     out = []
     for word, a, b in (("clubs", before.club, after.club), ("lies", before.lie, after.lie)):
-        if a != b:
-            sides = f"{a or _UNSAID} before, {b or _UNSAID} after"
+        sides = f"{a or _UNSAID} before, {b or _UNSAID} after"
+        if word == "clubs" and a != b and a and club_class(a) == club_class(b):
+            out.append(f"Two clubs of one class ({sides}): compared as {club_class(a)}s.")
+        elif a != b:
             out.append(f"Different {word} ({sides}): what changed may come from that alone.")
     if before.cues != after.cues:
         where = "after" if after.cues else "before"

@@ -7,8 +7,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from groundtone.review.strikes import Contact
-from groundtone.review.swings import BlockRows, SwingRow, club_class
+from groundtone.review.swings import BlockRows, SwingRow
 from groundtone.swing.bands import Band, Bands, default_bands
+from groundtone.swing.clubs import club_class
 
 
 @dataclass(frozen=True)
@@ -105,8 +106,7 @@ def lesson_measures(
         Findings that the coach calls a fault in any case.
     """
     bands = bands or default_bands()
-    bad = sum(contact.value in bands.bad_contacts for contact in contacts)
-    poor = bad >= bands.contact_least and bad >= bands.contact_part * len(contacts)
+    poor = bands.poor([contact.value for contact in contacts])
     limits: dict[str, tuple[float, float]] = {}
     for band in (band.for_club(club_class(club)) for band in bands.findings):
         fault = band.name in coach or (poor if band.needs_contact else band.fault)

@@ -12,11 +12,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import Change, Comparison, compare
+from groundtone.lesson.compare import LEAST, Change, Comparison, compare
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, Lesson, balls, column, contacts_of
+from groundtone.swing.clubs import club_class
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,8 @@ class Progress:
         From the last block of each lesson to the first of the next.
     since : Comparison or None
         From the first lesson to the last; None with one lesson.
+    few : str
+        The class of clubs of which there were too few swings, so that all clubs are counted; "" else.
     """
 
     lessons: tuple[Lesson, ...]
@@ -62,6 +65,7 @@ class Progress:
     strikes: tuple[StrikeCounts, ...]
     kept: tuple[Comparison, ...] = ()
     since: Comparison | None = field(default=None)
+    few: str = ""
 
     def kept_of(self, name: str) -> tuple[Change, ...]:
         """What was kept of a measure, from lesson to lesson."""
@@ -100,7 +104,7 @@ def progress(
     looked : sequence of LessonMeasure
         The measures to look at.
     club : str, optional
-        Count this club's swings only; without it all of them.
+        Count the swings with clubs of this one's class only; without it all of them.
     radius_mm : float
         Of the centre circle.
 
@@ -112,7 +116,7 @@ def progress(
     counted, left_out = [], 0
     for lesson in lessons:
         blocks = tuple(replace(b, swings=tuple(balls(b.swings))) for b in lesson.blocks if balls(b.swings))
-        fitting = tuple(b for b in blocks if club is None or b.club == club)
+        fitting = tuple(b for b in blocks if club is None or club_class(b.club) == club_class(club))
         left_out += sum(len(b.swings) for b in blocks) - sum(len(b.swings) for b in fitting)
         quiet = tuple(b for b in fitting if not b.cues)
         if fitting:
@@ -132,9 +136,31 @@ def progress(
 
 
 def progress_of_club(lessons: Sequence[Lesson], club: str | None, coach: Collection[str] = ()) -> Progress:
-    """The progress with the bands of that club (None: of all swings) and of what was told of the strikes."""
-    rows = [row for lesson in lessons for block in lesson.blocks for row in block.swings if club in (None, block.club)]
-    return progress(lessons, lesson_measures(club=club or "", contacts=contacts_of(rows), coach=coach), club=club)
+    """The progress with the bands of that club (None: of all swings) and of what was told of the strikes.
+
+    Clubs of one class count together. Where fewer than two lessons hold enough swings of that class and all clubs
+    together would do, all are counted, and `Progress.few` says with which class there were too few.
+    """
+    enough = [_lessons_with_enough(lessons, each) for each in (club, None)]
+    few = club_class(club) if club and enough[0] < 2 <= enough[1] else ""
+    if few:
+        club = None
+    kind = None if club is None else club_class(club)
+    rows = [
+        row for lesson in lessons for block in lesson.blocks if kind in (None, club_class(block.club))
+        for row in block.swings
+    ]  # fmt: skip
+    looked = lesson_measures(club=club or "", contacts=contacts_of(rows), coach=coach)
+    return replace(progress(lessons, looked, club=club), few=few)
+
+
+def _lessons_with_enough(lessons: Sequence[Lesson], club: str | None) -> int:
+    """In how many lessons enough balls were hit with a club's class (None: with any) to be compared."""
+    kind = None if club is None else club_class(club)
+    return sum(
+        sum(len(balls(b.swings)) for b in lesson.blocks if kind in (None, club_class(b.club))) >= LEAST
+        for lesson in lessons
+    )
 
 
 @dataclass(frozen=True)

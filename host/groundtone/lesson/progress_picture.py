@@ -80,6 +80,8 @@ def lessons_line(found: Progress, notation: Notation) -> str:
 
 def club_line(found: Progress, notation: Notation) -> str:
     """Which swings are counted."""
+    if found.few:
+        return notation.words("progress.club_few", club=notation.words(f"club_class.{found.few}"))
     if found.club is None:
         return notation.words("progress.club_all")
     if not found.club:

@@ -14,11 +14,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from groundtone.cue.personal import read_personal, write_personal
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.record.library import Library
 from groundtone.review.strikes import Strike, StrikeError, strike_of
-from groundtone.review.swings import KINDS, BlockRows, Fault, Lesson, RecordedSession, SwingRow, with_middle
+from groundtone.review.swings import KINDS, BlockRows, Fault, Lesson, RecordedSession, SwingRow, balls, with_middle
+from groundtone.swing.clubs import club_class
+from groundtone.swing.doubts import Measure
+from groundtone.swing.findings import style_of
 
 _NAMED = "FROM recordings r JOIN lessons l ON l.id = r.lesson_id JOIN golfers g ON g.id = l.golfer_id"
 
@@ -135,17 +139,49 @@ def last_lesson(library: Library, golfer: str) -> list[Path]:
     return [library.file_of(row) for row in rows if row["lesson"] == rows[-1]["lesson"]]
 
 
-def well_struck(library: Library, golfer: str) -> list[dict[str, float]]:
-    """Measures of a golfer's well-struck swings, oldest first; what was not known is missing.
+def well_struck(library: Library, golfer: str) -> list[tuple[str, dict[str, float]]]:
+    """Class of the club and measures of a golfer's well-struck swings, oldest first; what was not known is missing.
 
     Errors as `sessions_of`.
     """
     return [
-        {name: value for name, value in row.values.items() if not math.isnan(value)}
+        (club_class(block.club), {name: value for name, value in row.values.items() if not math.isnan(value)})
         for seen in sessions_of(library, golfer)
-        for row in seen.swings
+        for block in seen.blocks
+        for row in block.swings
         if row.kind == "swing" and row.strike.well_struck
     ]
+
+
+# So many of the last swings have to show a style, so large a part of them the same (invented).
+_STYLE_SWINGS, _STYLE_PART, _STYLE_LAST = 5, 0.8, 20
+
+
+def learnt_style(library: Library, golfer: str) -> str:
+    """Which of two styles a golfer's last swings show; "" where fewer than five show any, or they differ.
+
+    Errors as `sessions_of`.
+    """
+    names = ("share_most_down", "share_impact")
+    shown: list[str] = []
+    for row in (row for seen in sessions_of(library, golfer) for row in balls(seen.swings)):
+        known = {n: Measure(n, row.values.get(n, math.nan), row.doubts.get(n, 0.01), "1") for n in names}
+        style, sure = style_of(known)
+        shown += [style] if style and sure >= _STYLE_PART else []
+    last = shown[-_STYLE_LAST:]
+    best = max(set(last), key=last.count, default="")
+    return best if len(last) >= _STYLE_SWINGS and last.count(best) >= _STYLE_PART * len(last) else ""
+
+
+def keep_style(library: Library, golfer: str) -> None:
+    """Keeps what `learnt_style` says with what is the golfer's own, unless the coach has said otherwise.
+
+    Errors as `sessions_of`, and RulesError where their file cannot be read or written.
+    """
+    personal = read_personal(golfer, library.folder)
+    style = learnt_style(library, golfer)
+    if personal.style_from != "coach" and style not in ("", personal.style):
+        write_personal(replace(personal, style=style, style_from="learnt"), library.folder)
 
 
 def _session(library: Library, row: sqlite3.Row) -> RecordedSession:

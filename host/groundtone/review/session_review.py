@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError
 from groundtone.record import contents
 from groundtone.record.channels import without_nan
@@ -17,8 +18,9 @@ from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, heard_in, lane_of
 from groundtone.review.measured import Measured, measure
 from groundtone.review.settings import bands_in
 from groundtone.review.strikes import Strike, in_words, strikes_of_swings
-from groundtone.review.swings import KINDS, BlockRows, Fault, RecordedSession, SwingRow, club_class, with_middle
+from groundtone.review.swings import KINDS, BlockRows, Fault, RecordedSession, SwingRow, with_middle
 from groundtone.swing.bands import Bands
+from groundtone.swing.clubs import club_class
 from groundtone.swing.doubts import Doubts, Measure
 from groundtone.swing.events import Kind, Swing
 from groundtone.swing.findings import Finding, findings
@@ -131,7 +133,7 @@ class Review:
         found = [b for b in blocks if not name or name in (str(b.number), b.role)]
         if not found:
             raise GroundtoneError(f"{what} has no block {name}: it has {', '.join(b.name for b in blocks)}")
-        if len({(b.club, b.lie, b.cues) for b in found if b.swings}) > 1:
+        if len({(club_class(b.club), b.lie, b.cues) for b in found if b.swings}) > 1:
             names = ", ".join(b.name for b in found)
             raise GroundtoneError(
                 f"the blocks of {what} differ in club, lie or cues: name one of {names} behind a colon"
@@ -193,13 +195,14 @@ def review(
     bands : Bands, optional
         The program's own without them.
     coach : collection of str
-        Findings that the coach calls a fault in any case.
+        Findings that the coach calls a fault in any case, beside those that are kept as this golfer's.
 
     Raises
     ------
-    ProfileError, LayoutError
+    ProfileError, LayoutError, RulesError
     """
     guessed = profile is None and recording.about.profile_text is None
+    coach = {*coach, *called_faults(recording.about.golfer.name)}
     return review_measured(measure(recording, profile), bands=bands, coach=coach, doubts=GUESSED if guessed else None)
 
 

@@ -22,8 +22,6 @@ from groundtone.review.strikes import Contact, Strike, in_words, table_of
 MIDDLE = "overall_down"
 """Middle between the furthest points towards heels and toes in the downswing; made here, of two measures."""
 
-_CLUBS = {"driver": ("driver",), "wood": ("wood", "hybrid"), "wedge": ("wedge", "pitch", "sand", "lob")}
-
 KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal"}
 """What the library calls a swing's kind, and what a row does."""
 
@@ -195,15 +193,6 @@ def contacts_of(swings: Iterable[SwingRow]) -> list[Contact]:
 def column(swings: Sequence[SwingRow], name: str) -> NDArray[np.float64]:
     """One measure of several swings, shape (n,); NaN where a swing has none."""
     return np.array([row.values.get(name, np.nan) for row in swings], dtype=np.float64)
-
-
-def club_class(club: str) -> str:
-    """The class of a club that was written down in words; irons where nothing else is recognised, "" for nothing."""
-    words = club.lower()
-    for name, signs in _CLUBS.items():
-        if any(sign in words for sign in signs):
-            return name
-    return "iron" if words.strip() else ""
 
 
 def with_middle(values: Mapping[str, float], doubts: Mapping[str, float]) -> tuple[dict[str, float], dict[str, float]]:

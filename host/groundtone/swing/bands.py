@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
 from typing import Any
 
 from groundtone.errors import GroundtoneError
-
-CLUBS = ("driver", "wood", "hybrid", "iron", "wedge", "putter")
+from groundtone.swing.clubs import CLUBS
 
 
 class BandsError(GroundtoneError):
@@ -94,6 +93,12 @@ class Bands:
     bad_contacts: tuple[str, ...]
     contact_least: int
     contact_part: float
+
+    def poor(self, contacts: Sequence[str]) -> bool:
+        """So much contact was bad that trail side at impact is a concern; a shank is no error of the low point."""
+        asked = [contact for contact in contacts if contact != "shank"]
+        bad = sum(contact in self.bad_contacts for contact in asked)
+        return bad >= self.contact_least and bad >= self.contact_part * len(asked)
 
     def band(self, name: str) -> Band:
         """A band by its name."""

@@ -84,7 +84,7 @@ def findings(
     bands : Bands, optional
         The program's own without them.
     club : str, optional
-        Class of the club, one of `groundtone.swing.bands.CLUBS`.
+        Class of the club, one of `groundtone.swing.clubs.CLUBS`.
     contacts : sequence of str
         Contacts in the strike log of this golfer with this club: clean, thin, fat, topped, shank.
     coach : collection of str
@@ -95,8 +95,7 @@ def findings(
     bands = bands or default_bands()
     judged = [band.for_club(club) for band in bands.findings if club not in band.not_for]
     known = {band.name: _outside(band, measures) for band in judged}
-    bad = sum(contact in bands.bad_contacts for contact in contacts)
-    poor = bad >= bands.contact_least and bad >= bands.contact_part * len(contacts)
+    poor = bands.poor(contacts)
     out = []
     for band in judged:
         low_p, high_p = known[band.name]

@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.console import at_once, say
+from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder, write_whole
 from groundtone.lesson.progress import Progress, club_of, progress_of_club
@@ -26,7 +27,7 @@ from groundtone.review.library_reader import lessons_of
 
 @click.command()
 @click.argument("golfer", default="")
-@click.option("--club", help="Count this club's swings; without it the club of the last lesson.")
+@click.option("--club", help="Count the swings with clubs of this one's class; without it the club of the last lesson.")
 @click.option("--all-clubs", is_flag=True, help="Count the swings with every club.")
 @click.option("--fault", "faults", multiple=True, help="A finding that you call a fault in any case, by name.")
 @click.option("--language", type=click.Choice(languages()), default="en", show_default=True)
@@ -63,6 +64,7 @@ def progress_command(
     else:
         with Library(data_folder()) as library:
             lessons = lessons_of(library, golfer)
+    faults = (*faults, *(() if example else called_faults(golfer)))
     found = progress_of_club(lessons, None if all_clubs else club if club is not None else club_of(lessons), faults)
     if as_json:
         click.echo(json.dumps(plain(found, golfer), indent=1, allow_nan=False, ensure_ascii=False))
@@ -125,6 +127,7 @@ def plain(found: Progress, golfer: str) -> Any:
     return without_nan({
         "golfer": shown_name(golfer),
         "club": found.club,
+        "too_few_with": found.few,
         "left_out": found.left_out,
         "lessons": [{"name": lesson.name, "started": lesson.started} for lesson in found.lessons],
         "days": list(found.days),

@@ -15,6 +15,7 @@ from rich.table import Table
 from groundtone.app.console import say
 from groundtone.app.lesson.targets import recording_path, split_block
 from groundtone.app.tables import per_cent
+from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Comparison, calibrated, compare_blocks, doubts_between
 from groundtone.lesson.export_files import write_table
@@ -245,6 +246,7 @@ def compare_command(
     console = Console()
     (seen, first), (other, second) = sides_to_compare(before, after, profile)
     doubts, scale_u = doubts_between(calibrated(seen), calibrated(other))
+    coach = (*coach, *called_faults(other.recording.about.golfer.name))
     result = compare_blocks(first, second, coach=coach, doubts=doubts, scale_u=scale_u, radius_mm=circle)
     if as_json:
         click.echo(json.dumps(without_nan(_plain_comparison(first, second, result)), indent=1, allow_nan=False))

@@ -13,7 +13,7 @@ from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.own_profile import profile_in_force
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.calibration.shoes.body_weight import Gains
-from groundtone.cue.personal import keep_tightened
+from groundtone.cue.personal import bands_for, keep_tightened
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import default_rules
 from groundtone.engine.live import LiveEngine
@@ -27,6 +27,7 @@ from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_for
 from groundtone.pressure.feet import Stance
 from groundtone.record.session import About, Block, Golfer
 from groundtone.review.settings import settings_of
+from groundtone.swing.clubs import CLUBS, club_class
 from groundtone.tone.output import Output
 
 _ONE_PANEL = (
@@ -45,8 +46,8 @@ class PracticeWish:
         With which it begins.
     rules : Rulebook
         When which cue sounds; see `groundtone.cue.personal.bands_for`.
-    stance_mm : float
-        Between the panels' centres.
+    stance_mm, flare_deg : float, (float, float)
+        Between the panels' centres; left and right panel, toes outward positive.
     profile : Path or None
         None: the mat's own, where there is one.
     echo : bool
@@ -66,6 +67,7 @@ class PracticeWish:
     block: Block = field(default_factory=Block)
     rules: Rulebook = field(default_factory=default_rules)
     stance_mm: float = 400.0
+    flare_deg: tuple[float, float] = (0.0, 0.0)
     rate_hz: int = 100
     profile: Path | None = None
     record: bool = True
@@ -107,7 +109,7 @@ def stance_of(wish: PracticeWish) -> Stance:
             f"a {wish.block.kind} is there to compare swings, and those need both panels: leave --block out"
         )
     try:
-        return Stance(LEFT if wish.golfer.hand == "right" else RIGHT, wish.stance_mm)
+        return Stance(LEFT if wish.golfer.hand == "right" else RIGHT, wish.stance_mm, flare_deg=wish.flare_deg)
     except ValueError as error:
         raise GroundtoneError(str(error)) from error
 
@@ -179,7 +181,7 @@ def begun(
                 path, unrecorded = None, error
         practice = Practice(
             engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say,
-            lost_s=lost_s, by_radio=getattr(link, "by_radio", False),
+            lost_s=lost_s, by_radio=getattr(link, "by_radio", False), rules_of=_rules_by_club(wish),
         )  # fmt: skip
         try:
             yield Begun(practice, path, about, unrecorded)
@@ -191,6 +193,16 @@ def begun(
                 tell(Said(sentence_of(GroundtoneError(sentence)), trouble=True))
             if log is not None and log.trouble is not None:
                 tell(Said(sentence_of(log.trouble), trouble=True))
+
+
+def _rules_by_club(wish: PracticeWish) -> Callable[[str], Rulebook] | None:
+    """The golfer's rules with a club; None where nobody is named, or where other rules than theirs are wished for."""
+    if not wish.golfer.name:
+        return None
+    own = {club: bands_for(wish.golfer.name, club=club) for club in (wish.block.club, *CLUBS)}
+    if own[wish.block.club] != wish.rules:
+        return None
+    return lambda club: own.get(club, own.get(club_class(club), wish.rules))
 
 
 def _engine_for(wish: PracticeWish, layout: Layout, stance: Stance, known: Profile | None) -> LiveEngine:
@@ -211,7 +223,8 @@ def _engine_for(wish: PracticeWish, layout: Layout, stance: Stance, known: Profi
 def _keep_bands(golfer: str, practice: Practice, tell: Callable[[Said], None]) -> None:
     """Keeps the limits that tightening has moved; what cannot be written is told and changes nothing."""
     try:
-        if keep_tightened(golfer, practice.own_rules()):
+        kept = [keep_tightened(golfer, book, club=club) for club, book in practice.rules_by_club().items()]
+        if any(kept):
             tell(Said("The tightened bands are kept for the next time."))
     except GroundtoneError as error:
         tell(Said(f"{sentence_of(error)} The tightened bands are not kept.", trouble=True))

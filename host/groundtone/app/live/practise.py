@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from groundtone.app.click_parts import Number
+from groundtone.app.click_parts import Flare, Number
 from groundtone.app.console import say
 from groundtone.app.json_lines import guided
 from groundtone.errors import GroundtoneError
@@ -26,7 +26,10 @@ _FOLDER = click.Path(file_okay=False, path_type=Path)
 @click.option("--golfer", default="", help="Code name; bands, shoes and hand are theirs, and the session goes to them.")
 @click.option("--hand", type=click.Choice(["right", "left"]), help="Without it as the library has it, else right.")
 @click.option("--shoe", type=Number(150, 360, "mm"), help="Outer length of the shoes, mm, where it is known.")
-@click.option("--stance", type=Number(100, 900, "mm"), default=400.0, show_default=True, help="Between panels, mm.")
+@click.option("--stance", type=Number(100, 900, "mm"), help="Between panels, mm; else the golfer's own, else 400.")
+@click.option(
+    "--flare", type=Flare(), help="Toes outward, left and right, degrees: 10,25; else the golfer's own, else 0."
+)
 @click.option("--panel", type=click.Choice(["left", "right"]), help="This panel alone is there: toes cue, no swings.")
 @click.option("--rate", type=click.IntRange(50, 200), default=100, show_default=True, help="Frames a second.")
 @click.option("--block", type=click.Choice(BLOCK_KINDS), default="free", show_default=True)
@@ -60,7 +63,7 @@ def practise(
     from groundtone.app.live.practice_setup import PracticeWish
     from groundtone.app.live.recording import known_golfer
     from groundtone.app.twin import twin_choice
-    from groundtone.cue.personal import bands_for
+    from groundtone.cue.personal import bands_for, read_personal
     from groundtone.mat.layout import PANELS
     from groundtone.record.session import SILENT_BLOCKS, Block
 
@@ -69,11 +72,14 @@ def practise(
     if more["wav"] is not None and more["out"] is not None:
         raise GroundtoneError("--wav names the file of what sounds and --out its folder: give one of them")
     kind = "drill" if drill else block
+    known = known_golfer(golfer, hand, shoe, lambda sentence: say(console, sentence))
+    own = read_personal(known.name)
     wish = PracticeWish(
-        known_golfer(golfer, hand, shoe, lambda sentence: say(console, sentence)),
+        known,
         Block(1, kind, more["club"], more["lie"] or "", more["usual"], kind not in SILENT_BLOCKS),
-        bands_for(golfer),
-        stance_mm=more["stance"],
+        bands_for(known.name, club=more["club"]),
+        stance_mm=more["stance"] or own.stance_mm or PracticeWish.stance_mm,
+        flare_deg=more["flare"] or own.flare_deg or PracticeWish.flare_deg,
         rate_hz=more["rate"],
         profile=more["profile"],
         drill=drill,

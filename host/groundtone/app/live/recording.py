@@ -109,9 +109,12 @@ def _writable() -> bool:
 
 def _file(path: Path) -> None:
     # The review needs half a second to be imported: a golfer on the mat must not wait for it.
+    from groundtone.review.library_reader import keep_style
     from groundtone.review.session_review import analysed
 
     recorded = open_recording(path)
     swings, doubts = analysed(recorded)
     with Library(data_folder()) as library:
         put(library, recorded, swings, doubts)
+        if recorded.about.golfer.name:
+            keep_style(library, recorded.about.golfer.name)

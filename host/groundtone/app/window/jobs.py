@@ -244,6 +244,7 @@ def progress_of(golfer: str) -> ProgressView:
     GroundtoneError
         Nothing of them has been recorded.
     """
+    from groundtone.cue.personal import called_faults
     from groundtone.lesson.progress import club_of, progress_of_club, progress_view
     from groundtone.record.library import Library
     from groundtone.review.library_reader import lessons_of
@@ -252,4 +253,4 @@ def progress_of(golfer: str) -> ProgressView:
         lessons = lessons_of(library, golfer)
     if not lessons:
         raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: Practise does it")
-    return progress_view(progress_of_club(lessons, club_of(lessons) or None))
+    return progress_view(progress_of_club(lessons, club_of(lessons) or None, called_faults(golfer)))

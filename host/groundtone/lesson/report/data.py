@@ -8,6 +8,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.compare import Comparison, calibrated, compare, doubts_between
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures, measure_of
@@ -18,8 +19,9 @@ from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
 from groundtone.review.lane import Lane
 from groundtone.review.session_review import Review, ReviewedSwing, review
-from groundtone.review.swings import BlockRows, balls, club_class, contacts_of
+from groundtone.review.swings import BlockRows, balls, contacts_of
 from groundtone.swing.bands import default_bands
+from groundtone.swing.clubs import club_class
 from groundtone.swing.events import Kind
 
 
@@ -99,7 +101,7 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     reviews : sequence of Review
         In the order of their beginning.
     coach : collection of str
-        Findings that the coach calls a fault in any case.
+        Findings that the coach calls a fault in any case, beside those that are kept as this golfer's.
 
     Raises
     ------
@@ -118,6 +120,7 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     first = before or after or only or gathered[0]
     every = [row for g in gathered for row in g.block.swings]
     seen = tuple(faults_of((before or first).block.swings))
+    coach = {*coach, *called_faults(about.golfer.name)}
     looked = looked_for(
         seen, lesson_measures(club=first.block.club, contacts=contacts_of(every), coach=coach), first.block.club
     )
@@ -179,7 +182,7 @@ def _sides(before: list[_Gathered], after: list[_Gathered]) -> tuple[_Gathered |
     """Before and after under the same conditions where there are such, with the most swings."""
 
     def conditions(each: _Gathered) -> tuple[str, str]:
-        return each.block.club, each.block.lie
+        return club_class(each.block.club), each.block.lie
 
     if not before or not after:
         return _as_one(before), _as_one(after)
@@ -199,7 +202,8 @@ def _as_one(several: list[_Gathered]) -> _Gathered | None:
     alike = [
         g for g in several
         if g.review is last.review
-        and (g.block.club, g.block.lie, g.block.cues) == (last.block.club, last.block.lie, last.block.cues)
+        and (club_class(g.block.club), g.block.lie, g.block.cues)
+        == (club_class(last.block.club), last.block.lie, last.block.cues)
     ]  # fmt: skip
     rows = tuple(row for g in alike for row in g.block.swings)
     return _Gathered(last.review, replace(last.block, swings=rows), [s for g in alike for s in g.swings])

@@ -17,7 +17,7 @@ from groundtone.app.window.mats import PRACTISE, MatChoice
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Moment, PractiseView, Said, Saved
 from groundtone.cue.bands import Bands
-from groundtone.cue.personal import bands_for
+from groundtone.cue.personal import bands_for, read_personal
 from groundtone.cue.rulebook import with_bands
 from groundtone.engine.live import Live
 from groundtone.engine.practice import Said as Remark
@@ -42,6 +42,8 @@ class PupilWish:
         "right" or "left"; empty: as the library has it.
     bands : Bands or None
         None: the pupil's own.
+    stance_mm : float or None
+        Between the panels' centres; None: the pupil's own, else the usual one.
     drill : str
         Name of the drill that a block of that kind practises; empty: with the pupil's own bands.
     """
@@ -51,7 +53,7 @@ class PupilWish:
     block: str = "baseline"
     club: str = ""
     lie: str = ""
-    stance_mm: float = 400.0
+    stance_mm: float | None = None
     bands: Bands | None = None
     echo: bool = True
     drill: str = ""
@@ -72,12 +74,19 @@ class Practise(Mode):
         """See `Mode.opened`; the recording goes into the library at the desk, when this has ended."""
         wish, fast = self._wish, choice.twin is not None and choice.twin.fast
         golfer = known_golfer(wish.golfer, wish.hand or None, None, lambda text: tell(Said(text, bad=True)))
-        book = bands_for(wish.golfer)
+        own, book = read_personal(golfer.name), bands_for(golfer.name, club=wish.club)
         if wish.bands is not None:
             book = with_bands(book, wish.bands)
         block = Block(1, wish.block, wish.club, wish.lie, cues=wish.block not in SILENT_BLOCKS)
         whole = PracticeWish(
-            golfer, block, book, stance_mm=wish.stance_mm, rate_hz=self.rate_hz, echo=wish.echo, drill=wish.drill
+            golfer,
+            block,
+            book,
+            stance_mm=wish.stance_mm or own.stance_mm or PracticeWish.stance_mm,
+            flare_deg=own.flare_deg or PracticeWish.flare_deg,
+            rate_hz=self.rate_hz,
+            echo=wish.echo,
+            drill=wish.drill,
         )
 
         def remark(said: Remark) -> None:
