@@ -108,7 +108,9 @@ def rules_table(book: Rulebook) -> dict[str, Any]:
 def _with_setup(entry: Any) -> Any:
     """Rules from before the setup had a band of its own: the one that held there as well is taken for both."""
     bands = entry.get("band") if isinstance(entry, Mapping) else None
-    old = bands.get("toes_before") if isinstance(bands, Mapping) else None
+    if not isinstance(bands, Mapping):
+        return entry
+    old = bands.get("toes_before")
     if not isinstance(old, Mapping) or "toes_setup" in bands or "setup" not in old.get("when", ()):
         return entry
     setup = {**old, "when": ["setup"], "learn": [name for name in old.get("learn", ()) if name == "overall_setup"]}
