@@ -57,7 +57,7 @@ def calibrate() -> None:
 )
 @click.option("--weights", "weight_file", type=_FILE, help="A weight set, TOML; see calibration/weights.")
 @click.option(
-    "--minutes", type=Number(1, 240, "minutes"), default=35.0, show_default=True, help="No longer plan than this."
+    "--minutes", type=Number(1, 240, "minutes"), default=45.0, show_default=True, help="No longer plan than this."
 )
 @_of_a_mat
 @click.option("--resume", is_flag=True, help="Go on with the run that was stopped.")

@@ -17,14 +17,14 @@ _BISQUARE_SQUARE = 0.828
 _LEAST_WEIGHT = 0.05
 # No placement is known better than this, relative.
 LEAST_SCATTER = 0.002
-EXPONENT_SPREAD = 0.02
+EXPONENT_SPREAD = 0.08
 """How far the exponent differs from cell to cell where placements cannot tell."""
 # A point that its cell's level follows by more than the rest of this tells nothing of the scatter.
 LEAST_FREED = 0.1
 # Scatters and spreads of the exponent that are tried, and what is believed of the spread beforehand, in ln.
 _SCATTERS = np.geomspace(LEAST_SCATTER, 0.5, 24)
 _SPREADS = np.geomspace(0.002, 0.5, 48)
-_USUAL_SPREAD, _USUAL_WITHIN = 0.03, 1.0
+_USUAL_SPREAD, _USUAL_WITHIN = 0.08, 0.8
 _SLIPPED = 0.15
 
 
