@@ -41,8 +41,9 @@ _JUDGED_N, _LIGHT_N = 150.0, 8.0
 _EXPECTED_SPREAD = 0.10
 # A foot rests on so many of a panel's cells as if they were equally loaded (three tenths; invented).
 _UNDER_FOOT = 0.3
-# Without cells that get a load twice nobody knows what hands scatter; none only where time does not suffice.
-_SAMPLES = (8, 10, 12, 16, 20, 24, 32, 0)
+# Without cells that get a load twice nobody knows what hands scatter: below eight only where time does not suffice.
+_SAMPLES = (0, 4, 6, 8, 10, 12, 16, 20, 24, 32)
+_WELL_SAMPLED = 8
 _PASSES = (1, 2, 3, 4)
 _MOST_LOADS = 6
 # Parts of the peak at which the way down is looked at.
@@ -152,15 +153,14 @@ def plan_bench(
         for sample in (_SAMPLES if len(chosen) > 1 else (0,))
         if sample <= len(cells)
     ]
-    plans.sort(key=lambda each: (not each[1] and len(chosen) > 1, len(each[0])))
-    for steps, sample in plans:
-        if len(steps) > most:
+    in_time = [each for each in plans if len(each[0]) <= most]
+    sampled = max((min(len(sample), _WELL_SAMPLED) for _, sample in in_time), default=0)
+    for steps, sample in sorted(in_time, key=lambda each: len(each[0])):
+        if len(sample) < sampled:
             continue
         found = expected(steps, rows, columns, panels=panels, scatter=scatter, dead=gone)
         reached = found.cell_u <= cell_u and found.foot_u <= foot_u
         worse = 0.0 if best is None else max(best.expected.cell_u / cell_u, best.expected.foot_u / foot_u)
-        if not sample and len(chosen) > 1 and best is not None:
-            break
         if best is None or reached or max(found.cell_u / cell_u, found.foot_u / foot_u) < worse - 1e-9:
             best = Plan(steps, sample, found, reached, ())
         if reached:
