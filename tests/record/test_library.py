@@ -178,6 +178,15 @@ def test_check_says_what_is_wrong(library):
     ]
 
 
+def test_check_counts_the_frames_that_were_cut_off(library):
+    path = session(library, "a.mcap", "Ann")
+    before = len(open_recording(path).frames)
+    os.truncate(path, path.stat().st_size // 2)
+    left = len(open_recording(path).frames)
+    assert 0 < left < before
+    assert f"a.mcap had {before} frames, and {before - left} of them are gone." in check(library)
+
+
 def test_two_programs_write(library, tmp_path):
     script = (
         "import sys; from pathlib import Path; from groundtone.record.library import Library;"

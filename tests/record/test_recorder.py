@@ -16,7 +16,7 @@ from groundtone.pressure.feet import Stance
 from groundtone.record.channels import Channel
 from groundtone.record.chunkfile import CHUNK_BYTES
 from groundtone.record.reader import open_recording
-from groundtone.record.recorder import QUEUE, append, begin
+from groundtone.record.recorder import QUEUE, _written, append, begin
 from groundtone.record.recover import messages, whole_chunks
 from groundtone.record.session import Block, Golfer
 from groundtone.review.settings import settings_of
@@ -172,8 +172,11 @@ def test_a_full_disk_ends_the_recording_and_nothing_else(tmp_path, room):
         got = open_recording(tmp_path / "a.mcap")
         assert got.frames.seq.tolist() == list(range(len(got.frames)))
         assert 20 <= len(got.frames) < 300
-        # No half chunk is left behind.
-        assert list(whole_chunks((tmp_path / "a.mcap").read_bytes()))[-1].end == (tmp_path / "a.mcap").stat().st_size
+        # No half chunk is left behind: the last one and the indexes of its messages end the file.
+        data = (tmp_path / "a.mcap").read_bytes()
+        last = _written(data)[0][-1]
+        assert last.message_index_offsets
+        assert last.chunk_start_offset + last.chunk_length + last.message_index_length == len(data)
 
 
 def test_a_disk_that_goes_is_named(tmp_path):
@@ -216,7 +219,7 @@ def test_what_is_told_later_is_added_and_the_last_told_counts(tmp_path):
 def test_a_cut_recording_can_be_added_to(tmp_path):
     path = tmp_path / "a.mcap"
     sizes = record(path, 120)
-    path.write_bytes(path.read_bytes()[: sizes[-1][0] - 3])
+    path.write_bytes(path.read_bytes()[: sizes[-1][0] - 1500])
     append(path, [(Channel.NOTE, {"text": "later"})])
     got = open_recording(path)
     assert len(got.frames) == sizes[-2][1]

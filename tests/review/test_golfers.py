@@ -162,3 +162,14 @@ def test_only_a_session_without_a_swing_is_deleted(library):
     golfers.delete_empty(library, empty)
     assert not empty.exists()
     assert known(library) == {"Ann": (1, 1, 2)}
+
+
+def test_a_table_holds_no_formula(library, tmp_path):
+    """A spreadsheet would take such words for one, and run it."""
+    for name in ("=1+1", "+A1", "-A1", "@SUM(A1)"):
+        library.add(Golfer(name, notes="=HYPERLINK(1)"))
+        to = tmp_path / f"out {name[0]}"
+        give(library, name, to)
+        with (to / "golfer.csv").open(newline="") as file:
+            (row,) = csv.DictReader(file)
+        assert (row["name"], row["notes"]) == (f"'{name}", "'=HYPERLINK(1)")

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.errors import GroundtoneError, Telling
-from groundtone.files import write_whole
+from groundtone.files import cell, write_whole
 from groundtone.mat.layout import LEFT, RIGHT, Layout
 from groundtone.pressure.feet import Stance
 from groundtone.pressure.series import Series
@@ -85,13 +85,8 @@ def _csv(columns: Columns) -> bytes:
     out = csv.writer(held)
     out.writerow(columns)
     for row in zip(*columns.values(), strict=True):
-        out.writerow("" if (value := _plain(cell)) is None else _safe(value) for cell in row)
+        out.writerow("" if (value := _plain(one)) is None else cell(value) for one in row)
     return held.getvalue().encode("utf-8")
-
-
-def _safe(value: Any) -> Any:
-    # A spreadsheet takes text that begins so for a formula; a name may contain anything.
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
 
 
 def _parquet(columns: Columns) -> bytes:

@@ -11,12 +11,13 @@ from __future__ import annotations
 import os
 import struct
 import zlib
+from dataclasses import dataclass
 from typing import Protocol
 
 from mcap.data_stream import RecordBuilder
 from mcap.opcode import Opcode
 from mcap.records import Channel as ChannelRecord
-from mcap.records import Chunk, ChunkIndex, DataEnd, Footer, Header, Schema, Statistics
+from mcap.records import Chunk, ChunkIndex, DataEnd, Footer, Header, MessageIndex, Schema, Statistics
 
 from groundtone.record.channels import PROFILE, SPECS
 
@@ -30,6 +31,8 @@ MESSAGE = struct.Struct("<BQHIQQ")
 MESSAGE_FIELDS = MESSAGE.size - 9
 # The fields of a chunk record around its data.
 _CHUNK_AROUND = 9 + 8 + 8 + 8 + 4 + 4 + 8
+Places = dict[int, list[tuple[int, int]]]
+"""Of each channel the times of its messages in a chunk, ns, and where they begin in its body."""
 # Later than any message, ns.
 _NEVER = 1 << 63
 
@@ -54,7 +57,7 @@ class RawFile(Protocol):
 
 
 class ChunkFile:
-    """Writes an MCAP file.
+    """Writes an MCAP file: chunks, each followed by the indexes of its messages, and the summary at the end.
 
     Parameters
     ----------
@@ -81,6 +84,7 @@ class ChunkFile:
         self._counts = dict(counts or {})
         self._at = at
         self._body = bytearray()
+        self._places: Places = {}
         self._first, self._last = _NEVER, 0
         if not at:
             builder = RecordBuilder()
@@ -109,6 +113,7 @@ class ChunkFile:
         self._counts[channel] = sequence + 1
         self._first = min(self._first, time_ns)
         self._last = max(self._last, time_ns)
+        self._places.setdefault(channel, []).append((time_ns, len(self._body)))
         self._body += MESSAGE.pack(
             Opcode.MESSAGE, MESSAGE_FIELDS + len(data), channel, sequence & 0xFFFFFFFF, time_ns, time_ns
         )
@@ -126,10 +131,11 @@ class ChunkFile:
         body = bytes(self._body)
         builder = RecordBuilder()
         Chunk("", body, self._last, self._first, zlib.crc32(body), len(body)).write(builder)
-        index = index_of(self._at, builder.count, len(body), self._first, self._last)
-        self._body = bytearray()
+        span = Span(self._at, builder.count, len(body), self._first, self._last)
+        index, places = with_places(span, self._places)
+        self._body, self._places = bytearray(), {}
         self._first, self._last = _NEVER, 0
-        self._append(_bytes(builder))
+        self._append(_bytes(builder) + places)
         self._indexes.append(index)
 
     def sync(self) -> None:
@@ -194,9 +200,31 @@ class ChunkFile:
         self._at += len(data)
 
 
-def index_of(at: int, length: int, size: int, first_ns: int, last_ns: int) -> ChunkIndex:
-    """The summary's entry for a chunk record of `length` bytes at `at`, with a body of `size`."""
-    return ChunkIndex(length, at, "", size, last_ns, 0, {}, first_ns, size)
+@dataclass(frozen=True)
+class Span:
+    """A chunk record of `length` bytes at `at`, with a body of `size`, and the times of its messages, ns."""
+
+    at: int
+    length: int
+    size: int
+    first_ns: int
+    last_ns: int
+
+
+def index_of(span: Span, offsets: dict[int, int], length: int) -> ChunkIndex:
+    """The summary's entry for a chunk, whose message indexes are `length` bytes long and begin at `offsets`."""
+    return ChunkIndex(span.length, span.at, "", span.size, span.last_ns, length, offsets, span.first_ns, span.size)
+
+
+def with_places(span: Span, places: Places) -> tuple[ChunkIndex, bytes]:
+    """The message indexes that follow a chunk, by which another reader finds its messages, and its summary's entry."""
+    builder, offsets = RecordBuilder(), {}
+    begin = span.at + span.length
+    for channel in sorted(places):
+        offsets[channel] = begin + builder.count
+        MessageIndex(channel, places[channel]).write(builder)
+    data = _bytes(builder)
+    return index_of(span, offsets, len(data)), data
 
 
 def _bytes(builder: RecordBuilder) -> bytes:

@@ -294,21 +294,25 @@ def check(library: Library) -> list[str]:
     out = []
     if not _sound(library):
         out.append("The library's file is damaged: 'groundtone library rebuild' makes it anew from the recordings.")
-    for row in library.rows("SELECT path, sha256 FROM recordings ORDER BY path"):
+    for row in library.rows("SELECT path, sha256, frames FROM recordings ORDER BY path"):
         path = library.folder / row["path"]
         if not path.exists():
             out.append(f"{row['path']} is missing: bring it back, or forget it with 'groundtone library rebuild'.")
             continue
         if fingerprint(path)[0] != row["sha256"]:
             out.append(f"{row['path']} has changed since: 'groundtone library rebuild' reads it again.")
-        out += _lost_in(path)
+        out += _lost_in(path, int(row["frames"]))
     for path in unlisted(library):
         out.append(f"{path.name} is not in the library: 'groundtone library rebuild' puts it in.")
     return out
 
 
-def _lost_in(path: Path) -> list[str]:
+def _lost_in(path: Path, counted: int) -> list[str]:
+    """What a recording says of itself, and frames that it had when the library counted them."""
     try:
-        return open_recording(path).lost
+        recorded = open_recording(path)
+        gone = counted - len(recorded.frames)
+        fewer = [f"{path.name} had {counted} frames, and {gone} of them are gone."] if gone > 0 else []
+        return [*recorded.lost, *fewer]
     except GroundtoneError as error:
         return [sentence_of(error)]

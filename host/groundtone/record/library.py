@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from groundtone.errors import BusyError, DamagedError, LibraryError, MissingError
+from groundtone.files import make_folder, own_file
 from groundtone.link.base import Closing
 from groundtone.record.schema import MIGRATIONS
 from groundtone.record.session import Golfer
@@ -242,7 +243,7 @@ class Library(Closing):
 
     def _open(self) -> sqlite3.Connection:
         try:
-            self.folder.mkdir(parents=True, exist_ok=True)
+            make_folder(self.folder)
         except OSError as error:
             if not self.path.exists():
                 raise LibraryError(
@@ -250,6 +251,8 @@ class Library(Closing):
                 ) from error
         with self._said():
             if os.access(self.folder, os.W_OK) and (not self.path.exists() or os.access(self.path, os.W_OK)):
+                with contextlib.suppress(OSError):
+                    own_file(self.path)
                 return self._ready(self._connect("rwc"))
             if not self.path.exists():
                 raise LibraryError(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 import json
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -17,6 +18,9 @@ from groundtone.record.frames import Frames
 from groundtone.record.recover import is_begun, is_closed, is_mcap, messages, whole_chunks
 from groundtone.record.session import About, Block, about_from, block_from, golfer_from, settings_from
 from groundtone.wire.packing import frame_bytes
+
+# A file written so long after its last message has lost nothing to a cut since; clocks of disks are a little off.
+_WRITTEN_S, _CLOCK_S = 2.0, 0.5
 
 
 @dataclass(frozen=True)
@@ -95,6 +99,7 @@ class _Gathered:
     next_sequence: dict[int, int] = field(default_factory=dict)
     missing: dict[int, int] = field(default_factory=dict)
     odd: int = 0
+    last_ns: int = 0
 
 
 def open_recording(path: Path) -> Recording:
@@ -155,6 +160,7 @@ def _gather(data: bytes) -> _Gathered:
             if sequence > expected:
                 found.missing[channel] = found.missing.get(channel, 0) + sequence - expected
             found.next_sequence[channel] = sequence + 1
+            found.last_ns = max(found.last_ns, time_ns)
             if channel == Channel.FRAME:
                 frames.setdefault(len(body), []).append(body)
                 found.frame_ns.setdefault(len(body), []).append(time_ns)
@@ -231,9 +237,7 @@ def _lost(path: Path, closed: bool, found: _Gathered, frames: Frames, odd: int) 
     """What is not as it should be, one sentence each."""
     out = []
     if not closed:
-        out.append(
-            f"{path.name} was not ended in order (a crash, or the power went): at most its last second is missing."
-        )
+        out.append(f"{path.name} was not ended in order: {_cut(path, found.last_ns)}.")
     lost = found.missing.get(Channel.FRAME, 0)
     words = sum(count for channel, count in found.missing.items() if channel != Channel.FRAME)
     if lost or words:
@@ -247,6 +251,18 @@ def _lost(path: Path, closed: bool, found: _Gathered, frames: Frames, odd: int) 
     if (np.diff(frames.host_ns) < 0).any():
         out.append("The computer's clock ran backwards while this was recorded: times of day in it are not sure.")
     return out
+
+
+def _cut(path: Path, last_ns: int) -> str:
+    """What is missing of a recording without an end, as far as the recording and its file tell."""
+    last = datetime.datetime.fromtimestamp(last_ns * 1e-9).strftime("%H:%M:%S")
+    written_s = None
+    with contextlib.suppress(OSError):
+        written_s = path.stat().st_mtime - last_ns * 1e-9
+    if written_s is not None and -_CLOCK_S <= written_s <= _WRITTEN_S:
+        # The file was last written when its last frame was: nobody has cut it since, and twice a second all is written.
+        return f"it goes to {last}, and at most a second after that is missing"
+    return f"it goes to {last}, and nothing in it tells how much came after that"
 
 
 def read_about(path: Path) -> About | None:

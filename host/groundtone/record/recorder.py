@@ -21,9 +21,10 @@ from typing import Any
 from mcap.records import ChunkIndex
 
 from groundtone.errors import RecordError, Telling
+from groundtone.files import make_folder, new_file
 from groundtone.link.base import Stamped
 from groundtone.record.channels import Channel, without_nan
-from groundtone.record.chunkfile import ChunkFile, RawFile, index_of
+from groundtone.record.chunkfile import MESSAGE, ChunkFile, Places, RawFile, Span, index_of, with_places
 from groundtone.record.recover import messages, whole_chunks
 from groundtone.record.session import About, Block, Golfer, Settings, session_table, settings_table
 from groundtone.wire.codec import encode
@@ -231,10 +232,10 @@ def begin(path: Path, about: About) -> Recorder:
         The file cannot be made.
     """
     with Telling(RecordError, f"the recording {path} cannot be written", "check the folder"):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
         if path.exists():
             raise RecordError(f"{path} is there already and recordings are never written over: name another")
-        file = path.open("xb", buffering=0)
+        file = new_file(path)
     hold(file.fileno())
     return Recorder(file, about)
 
@@ -272,12 +273,15 @@ def append(path: Path, what: list[tuple[Channel, dict[str, Any]]]) -> None:
     ):
         if not hold(file.fileno()):
             raise RecordError(f"{path.name} is being recorded just now: end that session first")
-        written, counts, last_ns = _written(path.read_bytes())
+        written, counts, last_ns, places = _written(path.read_bytes())
         if not written:
             raise RecordError(f"nothing can be added to {path.name}: there is nothing whole in it")
         end = written[-1].chunk_start_offset + written[-1].chunk_length
         file.truncate(end)
         file.seek(end)
+        # The last chunk's message indexes may have been cut off with the end.
+        file.write(places)
+        end += len(places)
         out = ChunkFile(file, "groundtone", written, counts, end)
         for channel, table in what:
             data = json.dumps(without_nan(table), ensure_ascii=False, allow_nan=False).encode(
@@ -287,15 +291,38 @@ def append(path: Path, what: list[tuple[Channel, dict[str, Any]]]) -> None:
         out.finish()
 
 
-def _written(data: bytes) -> tuple[list[ChunkIndex], dict[int, int], int]:
-    """Index of the whole chunks of a file, the next sequence number of each channel, and the last time, ns."""
-    indexes, counts, last_ns = [], {}, 0
+def _written(data: bytes) -> tuple[list[ChunkIndex], dict[int, int], int, bytes]:
+    """What is whole in a file.
+
+    Returns
+    -------
+    list of ChunkIndex
+        Of each whole chunk; the last one with message indexes to be written anew.
+    dict
+        The next sequence number of each channel.
+    int
+        The last time, ns.
+    bytes
+        The last chunk's message indexes.
+    """
+    indexes: list[ChunkIndex] = []
+    counts: dict[int, int] = {}
+    last_ns, at_the_end = 0, b""
     for chunk in whole_chunks(data):
-        times = []
-        for channel, sequence, time_ns, _ in messages(chunk.body):
+        places: Places = {}
+        at = 0
+        for channel, sequence, time_ns, body in messages(chunk.body):
             counts[channel] = sequence + 1
-            times.append(time_ns)
+            places.setdefault(channel, []).append((time_ns, at))
+            at += MESSAGE.size + len(body)
+        times = [time_ns for each in places.values() for time_ns, _ in each]
         first, last = min(times, default=0), max(times, default=0)
         last_ns = max(last_ns, last)
-        indexes.append(index_of(chunk.at, chunk.end - chunk.at, len(chunk.body), first, last))
-    return indexes, counts, last_ns
+        span = Span(chunk.at, chunk.end - chunk.at, len(chunk.body), first, last)
+        index, at_the_end = with_places(span, places)
+        # Recordings of versions before 0.2 have no message indexes, and no chunk but the last can be given some.
+        there = data[chunk.end : chunk.end + len(at_the_end)] == at_the_end
+        indexes.append(index if there else index_of(span, {}, 0))
+    if indexes:
+        indexes[-1] = index
+    return indexes, counts, last_ns, at_the_end

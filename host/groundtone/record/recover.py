@@ -1,7 +1,7 @@
 """Finds the whole chunks of a recording, whatever happened to the file: cut, flipped bits, no index, no end.
 
 A chunk counts when its own lengths agree and its CRC-32 is right; nothing else in the file is relied upon, neither
-the magic nor the record before it nor the index. What lies between whole chunks and is no chunk is passed over.
+the magic nor the record before it nor an index. What lies between whole chunks and is no chunk is passed over.
 """
 
 from __future__ import annotations

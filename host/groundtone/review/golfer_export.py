@@ -10,6 +10,7 @@ from pathlib import Path
 
 from groundtone.cue.personal import path_of
 from groundtone.errors import LibraryError
+from groundtone.files import cell
 from groundtone.record.library import Library
 
 _OF_GOLFER = """
@@ -88,7 +89,7 @@ def _csv(library: Library, query: str, name: str) -> bytes:
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(names)
-    writer.writerows(rows)
+    writer.writerows([cell(value) for value in row] for row in rows)
     return text.getvalue().encode("utf-8", "backslashreplace")
 
 

@@ -30,6 +30,7 @@ from groundtone.calibration.guided.worklist import Step, coverage_of, draw_cover
 from groundtone.calibration.own_profile import profile_path, run_path, set_aside
 from groundtone.calibration.profile import Profile, write_profile
 from groundtone.errors import CalibrationError, LostError, sentence_of
+from groundtone.files import try_place
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.twin.scenario import Bench, Put
 
@@ -85,6 +86,8 @@ def bench(console: Console, wish: BenchWish) -> bool:
         else:
             opened, uid, name, layout = None, wish.twin.mat.uid, "the twin", layout_of(wish.twin.mat.layout)
         profile = wish.profile or profile_path(uid)
+        for place in filter(None, (profile, wish.map_path)):
+            try_place(place)
         log, guide = _begin(console, wish, run_path(profile), uid, layout)
         stack.callback(log.close)
         output = sound_for(wish.device_time if wish.twin is None else wish.twin.fast)

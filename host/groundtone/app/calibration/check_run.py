@@ -29,6 +29,7 @@ from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Now, St
 from groundtone.calibration.own_profile import checks_path, own_profile, profile_path
 from groundtone.calibration.profile import Profile
 from groundtone.errors import CalibrationError, GroundtoneError, sentence_of
+from groundtone.files import try_place
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.scenario import Check, GolferSpec
 
@@ -94,6 +95,7 @@ def check(console: Console, wish: CheckWish) -> int:
         profile = own_profile(hello, layout, path)[0] if path.exists() else None
         if profile is None:
             raise CalibrationError(f"there is no profile {path}: calibrate the mat first, or name one with --profile")
+        try_place(checks_path(path))
         mark_n = None if wish.mark_kg is None else wish.mark_kg * STANDARD_GRAVITY
         run = CheckRun(layout, profile.film, mass_kg=wish.mass_kg, mark_n=mark_n)
         output = sound_for(opened.fast)

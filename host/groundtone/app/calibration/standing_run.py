@@ -22,6 +22,7 @@ from groundtone.calibration.own_profile import profile_path, set_aside
 from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.calibration.shoes.standing import Ask, StandingResult, StandingRun
 from groundtone.errors import CalibrationError
+from groundtone.files import try_place
 from groundtone.mat.layout import Layout
 from groundtone.twin.scenario import GolferSpec, Standing
 from groundtone.wire.messages import Hello
@@ -67,6 +68,7 @@ def standing(console: Console, wish: StandingWish) -> None:
         hello, layout = opened.link.hello, opened.layout
         # A named place may be empty yet: that is where the profile goes.
         path = wish.profile or profile_path(hello.uid)
+        try_place(path)
         before = _before(path, hello, layout, console)
         film = before.film if before is not None else typical_film(layout.rows, layout.columns)
         what = f"the profile {path}" if before is not None else "the film's typical curve"

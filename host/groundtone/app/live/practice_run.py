@@ -120,11 +120,10 @@ def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary
         console.print(session_table(practice.session.swings))
     for sentence in summary.lines():
         say(console, sentence)
-    if run.out is not None:
-        _draw(console, practice, run.out / "lanes.png")
+    undrawn = _draw(practice, run.out / "lanes.png") if run.out is not None else None
     if path is not None:
         _say_next(console, path)
-    for trouble in (practice.session.lost, output.trouble, unrecorded):
+    for trouble in (practice.session.lost, output.trouble, unrecorded, undrawn):
         if trouble is not None:
             raise trouble
     line(
@@ -292,7 +291,8 @@ def _tell_troubles(
             screen.say(Said(f"{sentence_of(trouble)} Measuring goes on.", trouble=True))
 
 
-def _draw(console: Console, practice: Practice, path: Path) -> None:
+def _draw(practice: Practice, path: Path) -> GroundtoneError | None:
+    """Draws the last lanes; why that could not be, if so."""
     # Drawing is slow to load, and a session must not wait for it.
     from groundtone.app.live.lanes import draw_session
 
@@ -301,4 +301,5 @@ def _draw(console: Console, practice: Practice, path: Path) -> None:
         bands = practice.own_rules().as_bands()
         draw_session(path, lanes, bands, [f"Swing {lane.summary.number}" for lane in lanes])
     except GroundtoneError as error:
-        say(console, sentence_of(error))
+        return error
+    return None

@@ -10,7 +10,7 @@ import click
 
 from groundtone.app.console import at_once
 from groundtone.errors import GroundtoneError, Telling
-from groundtone.files import data_folder
+from groundtone.files import data_folder, make_folder
 
 # A thread that waits for the interpreter gets it after so long, s; Python's own is 5 ms.
 _SWITCH_S = 0.001
@@ -109,7 +109,7 @@ class OneWindow:
         with Telling(
             GroundtoneError, f"the data folder {folder} cannot be written", "name another with GROUNDTONE_HOME"
         ):
-            folder.mkdir(parents=True, exist_ok=True)
+            make_folder(folder)
             self._file: IO[bytes] | None = path.open("ab")
         if not _locked(self._file):
             self._file.close()

@@ -16,6 +16,7 @@ from groundtone.calibration.checking.check_log import append_check, kept_from
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Step
 from groundtone.calibration.own_profile import checks_path, own_profile
 from groundtone.errors import CalibrationError, GroundtoneError, sentence_of
+from groundtone.files import try_place
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.link.base import Gap, Stamped
 from groundtone.mat.conductance import ConductanceMeter
@@ -60,6 +61,7 @@ class Check(Mode):
             raise CalibrationError(
                 f"mat {hello.name} has no profile: calibrate it once (groundtone calibrate standing takes a minute)"
             )
+        try_place(checks_path(self._path))
         self._profile = profile
         mark_n = None if wish.mark_kg is None else wish.mark_kg * STANDARD_GRAVITY
         self._marks = mark_n is not None
