@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from mcap.reader import make_reader
 from recorded import Clocks, stamped
 
 from groundtone.link.clock import DeviceClock
@@ -85,3 +86,21 @@ def test_host_times_that_run_backwards_are_said(tmp_path):
     got = open_recording(tmp_path / "a.mcap")
     assert got.lost == ["The computer's clock ran backwards while this was recorded: times of day in it are not sure."]
     assert len(got.frames) == 5
+
+
+def test_what_is_said_between_frames_has_a_time_between_theirs(tmp_path):
+    clocks = Clocks(steady_s=5.0)
+    recorder = clocks.recorder(tmp_path / "a.mcap")
+    for number in range(40):
+        recorder.frame(stamped(number, host_s=clocks.steady_s))
+        clocks.move(0.004)
+        if number == 20:
+            recorder.note("between")
+        clocks.move(0.006)
+        recorder.pump()
+    recorder.close()
+    with (tmp_path / "a.mcap").open("rb") as file:
+        told = [(message.log_time, channel.topic) for _, channel, message in make_reader(file).iter_messages()]
+    at = next(i for i, (_, topic) in enumerate(told) if topic.endswith("note"))
+    assert told[at - 1][0] < told[at][0] < told[at + 1][0]
+    assert told[at][0] == round(1_700_000_000.204 * 1e9)
