@@ -62,7 +62,7 @@ _CHECKS = {
     "radio": _on_or_off,
 }
 _DEFAULTS = {
-    "name": "groundtone", "layout": "reference-16x4", "oversample": 2, "settle_us": 5, "window": 16, "radio": "on",
+    "name": "groundtone", "layout": "starter-10x3", "oversample": 2, "settle_us": 5, "window": 16, "radio": "on",
 }  # fmt: skip
 
 

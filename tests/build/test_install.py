@@ -242,6 +242,17 @@ def test_a_new_board_becomes_the_mat_that_is_named_and_a_starter_without_a_name(
         assert (code, "layout garage-10x3" in out, "It is a" in out) == (0, True, False)
 
 
+def test_a_mat_that_was_never_set_stays_what_its_old_firmware_took_it_for(tmp_path, capfd):
+    old = firmware_files(FIRMWARE)
+    old["mat/settings.py"] = old["mat/settings.py"].replace(b"starter-10x3", b"reference-16x4")
+    flash = put(tmp_path / "flash", old)
+    with SerialBoard(flash, mat=True) as board:
+        code, out, err = run(capfd, "--port", board.port, "--any-board")
+        assert (code, err) == (0, "")
+        assert "It is a reference-16x4 now: 16 rows by 4 columns a foot." in out
+    assert json.loads((flash / "settings.json").read_text())["layout"] == "reference-16x4"
+
+
 def test_a_port_that_sends_without_pause_is_given_up_in_one_sentence(tmp_path, capfd, monkeypatch):
     # What it waits for in all: the hello, silence, the prompt.
     assert 1.0 + build_install.CHATTER_S + build_install.TRIES * build_install.PROMPT_S < 20.0

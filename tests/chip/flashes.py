@@ -21,9 +21,11 @@ def files(as_sources=False):
     return sources if as_sources else compiled(sources, MPY)
 
 
-def flash(board, as_sources=False, extra=None):
-    """A flash with these files, made on the board itself where it is not kept."""
+def flash(board, as_sources=False, layout="reference-16x4", extra=None):
+    """A flash with the firmware, set to a layout (None: never set), made on the board itself where it is not kept."""
     put = files(as_sources) | (extra or {})
+    if layout:
+        put["settings.json"] = json.dumps({"layout": layout}).encode()
     digest = hashlib.sha256()
     for name, data in sorted(put.items()):
         digest.update(name.encode() + b"\0" + data)

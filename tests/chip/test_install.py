@@ -1,55 +1,66 @@
-"""The installer's own steps at the emulated board's prompt: compiled files, one switch, a mat that sends its cells."""
+"""`build install` to the emulated board over its USB, by mpremote's own transport: files, one switch, a mat that sends."""
 
-import hashlib
-
-import flashes
 import pytest
 import truth
-from wire_host import Host
+from cable import Cable
 
-from groundtone.build.compiled import compiled
-from groundtone.build.install import check_board, firmware_files, install
+from groundtone.app.builder import build_install
+from groundtone.app.command import main
+from groundtone.link.serial_link import SerialLink
+from groundtone.link.talk import MessageLink
+from groundtone.mat.layout import layout_of
+from groundtone.wire.messages import Frame
 
-MPY = "getattr(__import__('sys').implementation, '_mpy', 0)"
+REPLY_S, LONG_S = 20.0, 300.0  # the board's time is not ours: it may pass a hundred times slower
 
 
-class AtThePrompt:
-    """The board's raw prompt with the calls that mpremote's transport has."""
+@pytest.fixture
+def patient(monkeypatch, tmp_path):
+    """No limit of the host's own clock is met here."""
+    monkeypatch.setattr(MessageLink, "least_reply_s", REPLY_S)
+    for limit in ("PATIENCE_S", "PROMPT_S", "CHATTER_S", "ANSWER_S"):
+        monkeypatch.setattr(build_install, limit, LONG_S)
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path))
 
-    def __init__(self, board):
-        self.board = board
 
-    def exec(self, command):
-        return self.board.python(command).encode()
+def install(capfd, *arguments):
+    with pytest.raises(SystemExit) as ended:
+        main(["build", "install", *arguments])
+    said = capfd.readouterr()
+    assert "Traceback" not in said.out + said.err
+    return ended.value.code or 0, said.out
 
-    def eval(self, expression):
-        return eval(self.board.python(f"print(repr({expression}))"))
 
-    def fs_writefile(self, dest, data, chunk_size=256):
-        self.board.write(dest, data)
-
-    def fs_hashfile(self, path, algo):
-        code = f"import hashlib\nh=hashlib.{algo}()\nf=open({path!r},'rb')\nwhile True:\n d=f.read(512)\n"
-        code += " if not d:\n  break\n"
-        return bytes.fromhex(self.board.python(code + " h.update(d)\nf.close()\nprint(h.digest().hex())"))
+def twelve_cells(port):
+    """What the first twelve cells read, asked for by the host's own link."""
+    with SerialLink(port) as link:
+        link.start(50)
+        for item in link.frames(LONG_S):
+            frame = getattr(item, "frame", None)
+            if isinstance(frame, Frame) and frame.seq >= 2:
+                return list(frame.cells[:12])
+    raise AssertionError("no frame")
 
 
 @pytest.mark.whole
-def test_the_installer_puts_a_mat_onto_an_empty_board(board):
-    board.circuit(cells=truth.distinct(), settle=0.0)
-    board.prompt()
-    files = AtThePrompt(board)
-    assert "Pico with RP2040" in check_board(files)
-    new = compiled(firmware_files(flashes.FIRMWARE), files.eval(MPY))
-    assert any(name.endswith(".mpy") for name in new)
-    chooser = (flashes.FIRMWARE / "chooser.py").read_bytes()
-    assert install(files, new, chooser) == "fw-1"
-    assert files.fs_hashfile("main.py", "sha256") == hashlib.sha256(chooser).digest()
-    board.circuit(cells=[[0.0] * 8] * 16)
-    board.power(keep=True)
-    host = Host(board)
-    assert host.hello().state == 0
-    board.circuit(cells=truth.distinct())
-    host.start(100)
-    frame = host.follow(40_000)[-1]
-    assert frame.cells[:12] == list(truth.frame(truth.distinct())[0][:12])
+@pytest.mark.timeout(3000)
+def test_the_installer_puts_a_mat_onto_an_empty_board_and_it_is_read_there(board, capfd, patient):
+    loaded = [row[:3] + row[4:7] for row in truth.distinct()[:10]]  # a starter on the reference's circuit
+    padded = [row + [0.0, 0.0] for row in loaded] + [[0.0] * 8] * 6
+    board.circuit(cells=[[0.0] * 8] * 16, settle=0.0)
+    board.power(cache=False)
+    with Cable(board) as cable:
+        code, said = install(capfd, "--port", cable.port)
+    assert code == 0, said
+    assert "Pico with RP2040" in said
+    assert ".mpy" in said
+    assert "switched to fw-1" in said
+    assert "It is a starter-10x3 now: 10 rows by 3 columns a foot." in said
+    board.circuit(cells=padded)
+    with Cable(board) as cable:
+        assert twelve_cells(cable.port) == list(truth.frame(padded)[0].reshape(16, 8)[:2, :6].ravel())
+        # A mat that runs: another version beside the first, and what it is stays.
+        code, said = install(capfd, "--port", cable.port)
+    assert code == 0, said
+    assert "switched to fw-2" in said
+    assert f"layout {layout_of('starter-10x3').id}" in said

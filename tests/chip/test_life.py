@@ -2,13 +2,15 @@
 
 import itertools
 
+import flashes
 import pytest
 from wire_host import GET, PROMPT, Host, text
 
 
-def test_hello_of_a_fresh_board(mat, board):
-    hello = mat().hello()
-    assert (hello.state, hello.restart, hello.layout, hello.window) == (0, 0, "reference-16x4", 16)
+def test_hello_of_a_board_that_was_never_set(mat, board):
+    hello = mat(flash=flashes.flash(board, layout=None)).hello()
+    assert (hello.state, hello.restart, hello.layout, hello.window) == (0, 0, "starter-10x3", 16)
+    assert hello.shape == (10, 6)
     assert board.state()["dog"]
 
 

@@ -11,7 +11,7 @@ print(s.notice)
 print([s[k] for k in ("name", "layout", "oversample", "settle_us", "window", "radio")])
 """
 BOARD = {"machine": "class Pin:\n    pass\n"}
-DEFAULTS = "['groundtone', 'reference-16x4', 2, 5, 16, 'on']"
+DEFAULTS = "['groundtone', 'starter-10x3', 2, 5, 16, 'on']"
 
 
 @pytest.mark.parametrize(
@@ -21,11 +21,11 @@ DEFAULTS = "['groundtone', 'reference-16x4', 2, 5, 16, 'on']"
         ("", "The settings file is damaged: defaults are in force.", DEFAULTS),
         ('{"name": "a', "The settings file is damaged: defaults are in force.", DEFAULTS),
         ("[1, 2]", "The settings file is damaged: defaults are in force.", DEFAULTS),
-        ('{"name": "hall 3", "window": 4, "later": 1}', "", "['hall 3', 'reference-16x4', 2, 5, 4, 'on']"),
+        ('{"name": "hall 3", "window": 4, "later": 1}', "", "['hall 3', 'starter-10x3', 2, 5, 4, 'on']"),
         (
             '{"name": "hall 3", "window": 4000, "oversample": "x"}',
             "Not usable in the settings file: ",
-            "['hall 3', 'reference-16x4', 2, 5, 16, 'on']",
+            "['hall 3', 'starter-10x3', 2, 5, 16, 'on']",
         ),
     ],
 )
@@ -58,10 +58,10 @@ s.put("name", "new")
     mpy(lost, BOARD, status=7)
     assert (tmp_path / "settings.json").read_text() == old
     assert json.loads((tmp_path / "settings.new").read_text())["name"] == "new"
-    assert mpy(SHOW, BOARD).splitlines() == ["", "['old', 'reference-16x4', 2, 5, 9, 'on']"]
+    assert mpy(SHOW, BOARD).splitlines() == ["", "['old', 'starter-10x3', 2, 5, 9, 'on']"]
     put = "from mat import settings\nprint(settings.Settings().put('name', 'newer'))"
     assert mpy(put, BOARD).strip() == "newer"  # what was left over is in nobody's way
-    assert mpy(SHOW, BOARD).splitlines() == ["", "['newer', 'reference-16x4', 2, 5, 9, 'on']"]
+    assert mpy(SHOW, BOARD).splitlines() == ["", "['newer', 'starter-10x3', 2, 5, 9, 'on']"]
 
 
 def test_a_rename_that_fails_leaves_value_and_file(mpy, tmp_path):

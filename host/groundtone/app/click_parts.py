@@ -11,6 +11,12 @@ import click
 
 from groundtone.errors import CalibrationError, sentence_of
 
+USUAL_LAYOUT = "starter-10x3"
+"""What the simulated mat of every command is when nobody says otherwise; so is a real one, in mat/settings.py."""
+simulated_layout = click.option(
+    "--layout", "layout_id", default=USUAL_LAYOUT, show_default=True, help="With --twin: which build."
+)
+
 
 class Number(click.ParamType[float]):
     """A finite number in a range, refused with one sentence."""

@@ -6,11 +6,11 @@ import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from groundtone.app.click_parts import USUAL_LAYOUT
 from groundtone.errors import GroundtoneError
 from groundtone.mat.layout import layout_of
 from groundtone.twin.scenario import Act, GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
-REFERENCE = "reference-16x4"
 MOST_SEED = 2**31
 
 
@@ -59,7 +59,7 @@ def twin_choice(word: str | None, layout_id: str, fast: bool) -> TwinChoice | No
     return TwinChoice(scenario.mat, scenario.act, fast)
 
 
-def mat_of(seed: int, layout_id: str = REFERENCE, wiring: tuple[str, ...] = ()) -> MatSpec:
+def mat_of(seed: int, layout_id: str = USUAL_LAYOUT, wiring: tuple[str, ...] = ()) -> MatSpec:
     """The simulated mat of a seed, in one of the known layouts, its wires wrong where that is said."""
     layout = layout_of(layout_id)
     try:

@@ -259,8 +259,8 @@ def _nobody(text: str) -> float:
     raise ValueError("nobody is at this mat")
 
 
-def make_world(text: str, maker: str | None) -> tuple[WorldLike, str, str]:
-    """The world of a scenario, the mat's unique id (hex) and its layout.
+def make_world(text: str, maker: str | None) -> tuple[WorldLike, str, str | None]:
+    """The world of a scenario, the mat's unique id (hex) and its layout; None: the firmware's own default.
 
     Parameters
     ----------
@@ -277,7 +277,7 @@ def make_world(text: str, maker: str | None) -> tuple[WorldLike, str, str]:
         return World(scenario), scenario.mat.uid, scenario.mat.layout
     module, _, name = maker.partition(":")
     world: Any = getattr(importlib.import_module(module), name)(text)
-    return world, getattr(world, "uid", "0123456789abcdef"), getattr(world, "layout", "reference-16x4")
+    return world, getattr(world, "uid", "0123456789abcdef"), getattr(world, "layout", None)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -298,7 +298,7 @@ def main(arguments: list[str] | None = None) -> int:
             folder = options.settings or Path(temporary)
             folder.mkdir(parents=True, exist_ok=True)
             stored = folder / "settings.json"
-            if not stored.exists():  # a new mat knows how it is built
+            if layout and not stored.exists():  # a new mat knows how it is built
                 stored.write_text(json.dumps({"layout": layout}), encoding="utf-8")
             ticks0 = options.ticks0 % (1 << 32)
             server = Server(world, uid, options.fast, ticks0, folder, options.program, bool(options.radio))

@@ -15,7 +15,7 @@ from rich.console import Console
 from groundtone.app.builder.commission_page import draw_page
 from groundtone.app.builder.commission_run import Choices
 from groundtone.app.builder.commission_run import commission as run_steps
-from groundtone.app.click_parts import Number
+from groundtone.app.click_parts import Number, simulated_layout
 from groundtone.app.console import say
 from groundtone.app.json_lines import JsonLines, guided, line
 from groundtone.app.mat import OpenMat, mat_on_cable, twin_with_hands
@@ -45,7 +45,7 @@ OUTSIDE = 1  # something is to be mended
               help="With --twin: wire it wrong, for example open-row:3 or pulldown:5,10 (column 5's is ten times too "
               "large). Rows and columns count from 0, columns over both panels; a factor is how many times too large. "
               f"There are {', '.join(map(fault_form, KINDS))}.")  # fmt: skip
-@click.option("--layout", "layout_id", default="starter-10x3", show_default=True, help="With --twin: which build.")
+@simulated_layout
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder of the result; without it beside "
               "the mat's profile.")  # fmt: skip
 @click.option("--soak", "soak_s", type=Number(1, 86400, "s"), default=600.0, show_default=True, help="Length of the "

@@ -32,7 +32,7 @@ from groundtone.errors import GroundtoneError, LinkError, RequestError, VersionE
 from groundtone.link.base import Link
 from groundtone.link.find import find_mat
 from groundtone.link.serial_link import SerialLink
-from groundtone.mat.layout import Layout, keep_layout
+from groundtone.mat.layout import Layout, keep_layout, layout_of
 from groundtone.twin.errors import TwinError
 from groundtone.twin.serve import firmware_dir
 from groundtone.wire.codec import string, strings
@@ -43,6 +43,7 @@ VENDORS = (0x2E8A, 0x303A)
 PATIENCE_S = 4.0
 TRIES, PROMPT_S = 4, 1.0
 SILENCE_S, CHATTER_S = 0.3, 8.0
+ANSWER_S = 10.0
 NEW_BOARD = "starter"
 
 
@@ -59,7 +60,7 @@ NEW_BOARD = "starter"
 def install(port: str | None, mat_name: str | None, go_back: bool, any_board: bool, folder: Path | None) -> None:
     """Put the mat's firmware onto its board, checked file by file, and set its layout; the other settings stay."""
     console = Console()
-    mat = read_mat(mat_name) if mat_name else None
+    wanted = read_mat(mat_name).layout if mat_name else None
     try:
         source = folder or firmware_dir()
     except TwinError as error:
@@ -70,7 +71,7 @@ def install(port: str | None, mat_name: str | None, go_back: bool, any_board: bo
     except OSError as error:
         raise InstallError(f"{source / CHOOSER} is missing: install groundtone again") from error
     name = port or find_board()
-    stop_mat(name)
+    was = stop_mat(name)
     with prompt(name) as board:
         machine = check_board(board, any_board)
         say(console, f"{machine} at {name}.")
@@ -80,12 +81,13 @@ def install(port: str | None, mat_name: str | None, go_back: bool, any_board: bo
             state = look(board, chooser)
             if state.by_hand:
                 say(console, "Its files were copied by hand: they are kept as the version before.")
-            if mat is None and not state.settings:
-                mat = read_mat(NEW_BOARD)
+            if wanted is None and not state.settings:
+                # Never set, so it is what its own firmware takes it for; the new one may take it for something else.
+                wanted = layout_of(was) if was else read_mat(NEW_BOARD).layout
             mpy = board.eval("getattr(__import__('sys').implementation, '_mpy', 0)")
             new = compiled(new, mpy if isinstance(mpy, int) else 0)
             install_files(board, new, chooser, lambda line: say(console, f"  {line}"))
-    sys.exit(0 if answers(console, name) and (mat is None or has_layout(console, name, mat.layout)) else 1)
+    sys.exit(0 if answers(console, name) and (wanted is None or has_layout(console, name, wanted)) else 1)
 
 
 def has_layout(console: Console, port: str, layout: Layout) -> bool:
@@ -129,8 +131,8 @@ def find_board() -> str:
     return str(ports[0][0])
 
 
-def stop_mat(port: str) -> None:
-    """Bring a running mat to its prompt; what does not answer as a mat is left as it is.
+def stop_mat(port: str) -> str | None:
+    """Bring a running mat to its prompt: the layout it has. What does not answer as a mat is left as it is: None.
 
     Raises
     ------
@@ -140,6 +142,7 @@ def stop_mat(port: str) -> None:
     try:
         with SerialLink(port, hello_s=1.0) as link:
             link.request(Command.PROMPT)
+            return link.hello.layout
     except (RequestError, VersionError) as error:
         raise InstallError(
             f"the mat at {port} does not go to its prompt ({error}): hold its button while you plug it in"
@@ -147,6 +150,7 @@ def stop_mat(port: str) -> None:
     except LinkError as error:
         if "does not answer" not in str(error):
             raise
+    return None
 
 
 @contextlib.contextmanager
@@ -231,9 +235,9 @@ def _enter(board: Any, failure: type[Exception]) -> None:
                 raise
 
 
-def answers(console: Console, port: str, patience_s: float = 10.0) -> bool:
+def answers(console: Console, port: str) -> bool:
     """Does the mat answer after its restart? Says which version it runs."""
-    until = time.monotonic() + patience_s
+    until = time.monotonic() + ANSWER_S
     why = ""
     while time.monotonic() < until:
         try:

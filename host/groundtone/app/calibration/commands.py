@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich.console import Console
 
-from groundtone.app.click_parts import Mass, Number
+from groundtone.app.click_parts import Mass, Number, simulated_layout
 from groundtone.app.console import say
 from groundtone.app.json_lines import JsonLines, guided
 from groundtone.errors import CalibrationError, GroundtoneError, Telling
@@ -28,14 +28,14 @@ def _of_a_mat(command: Callable[..., None]) -> Callable[..., None]:
 
     @guided
     @functools.wraps(command)
-    def chosen(*, twin: str | None, layout: str, fast: bool, **others: Any) -> None:
+    def chosen(*, twin: str | None, layout_id: str, fast: bool, **others: Any) -> None:
         from groundtone.app.twin import twin_choice
 
-        command(twin=twin_choice(twin, layout, fast), **others)
+        command(twin=twin_choice(twin, layout_id, fast), **others)
 
     for option in (
         click.option("--fast", is_flag=True, help="The simulated mat as fast as it can; nothing is heard."),
-        click.option("--layout", default="reference-16x4", show_default=True, help="Layout of the simulated mat."),
+        simulated_layout,
         click.option(
             "--twin", is_flag=False, flag_value="1", help="Try it on the simulated mat of this seed (or scenario)."
         ),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from groundtone.app.click_parts import Flare, Number
+from groundtone.app.click_parts import Flare, Number, simulated_layout
 from groundtone.app.console import say
 from groundtone.app.json_lines import guided
 from groundtone.errors import GroundtoneError
@@ -45,12 +45,12 @@ _FOLDER = click.Path(file_okay=False, path_type=Path)
 @click.option("--out", type=_FOLDER, help="Write what sounds (tones.wav) and the last swings (lanes.png) here.")
 @click.option("--wait/--no-wait", default=True, help="Wait until a mat is switched on (the default), or give up.")
 @click.option("--twin", is_flag=False, flag_value="1", help="Try it on the simulated mat of this seed (or scenario).")
-@click.option("--layout", default="reference-16x4", show_default=True, help="Layout of the simulated mat.")
+@simulated_layout
 @click.option("--fast", is_flag=True, help="The simulated mat as fast as it can; nothing is heard.")
 @guided
 def practise(
     golfer: str, hand: str | None, shoe: float | None, panel: str | None, block: str, drill: str, twin: str | None,
-    layout: str, fast: bool, console: Console, device_time: bool, **more: Any,
+    layout_id: str, fast: bool, console: Console, device_time: bool, **more: Any,
 ) -> None:  # fmt: skip
     """Practise: step on, rock once, hit balls, and hear each of them.
 
@@ -88,7 +88,7 @@ def practise(
         panel=PANELS.index(panel) if panel is not None else None,
     )
     run = RunWish(
-        more["port"], twin_choice(twin, layout, fast), more["wav"], more["out"], more["wait"], more["seconds"],
+        more["port"], twin_choice(twin, layout_id, fast), more["wav"], more["out"], more["wait"], more["seconds"],
         more["search"], device_time,
     )  # fmt: skip
     practise_with(console, wish, run)

@@ -53,14 +53,15 @@ def twin_profile(seed: int) -> str:
     """Sees to it that the simulated mat of a seed has a profile, by a simulated bench run; says what was done."""
     from groundtone.app.calibration.demo_profile import quick_profile
     from groundtone.app.twin import mat_of
-    from groundtone.calibration.own_profile import profile_path
-    from groundtone.calibration.profile import write_profile
+    from groundtone.calibration.own_profile import profile_path, set_aside
+    from groundtone.calibration.profile import read_profile, write_profile
     from groundtone.twin.scenario import Empty, Scenario
 
     mat = mat_of(seed)
     path = profile_path(mat.uid)
-    if path.exists():
+    if path.exists() and read_profile(path).layout == mat.layout:
         return ""
+    set_aside(path)  # of the simulated mat of an earlier release, which had another grid
     write_profile(path, quick_profile(Scenario(mat, Empty())))
     return "The simulated mat has been calibrated with simulated weights."
 

@@ -8,6 +8,7 @@ from typing import IO, Any
 
 import click
 
+from groundtone.app.click_parts import simulated_layout
 from groundtone.app.console import at_once
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder, make_folder
@@ -20,10 +21,10 @@ _LOOK_MS = 200
 @click.command()
 @click.option("--port", help="Serial port of the mat; without it the one mat that answers is taken.")
 @click.option("--twin", is_flag=False, flag_value="1", help="The simulated mat of this seed (or scenario).")
-@click.option("--layout", default="reference-16x4", show_default=True, help="Layout of the simulated mat.")
+@simulated_layout
 @click.option("--theme", type=click.Choice(["light", "dark"]), default=None, help="Without it as the last time.")
 @click.option("--place", type=click.Choice(["build", "check", "practise", "review", "hand over"]), help="Shown first.")
-def window(port: str | None, twin: str | None, layout: str, theme: str | None, place: str | None) -> None:
+def window(port: str | None, twin: str | None, layout_id: str, theme: str | None, place: str | None) -> None:
     """The coach's window: build, check, practise, review, hand over."""
     if twin is not None and port is not None:
         raise GroundtoneError("--port names a real mat and --twin a simulated one: give one of them")
@@ -36,7 +37,7 @@ def window(port: str | None, twin: str | None, layout: str, theme: str | None, p
     lock = OneWindow(data_folder())
     try:
         app = QApplication(sys.argv[:1])
-        shell = opened(port, twin, layout, theme or "", place)
+        shell = opened(port, twin, layout_id, theme or "", place)
         close_on_signals(app, shell)
         code = app.exec_()
         del shell
