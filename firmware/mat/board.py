@@ -33,7 +33,8 @@ PINS = {
 # number does not fit a small integer. sticks_high: an input may hold itself up against its own weak pull-down.
 # watchdog: the WATCHDOG's CTRL. brown_out: the register and the bit that tell a brown-out from power, if there are.
 # out_set, stride, adc, cycles, timer (TIMERAWL), edges (INTR3 of IO_BANK0, and how far behind it PROC0_INTE3 is): the
-# register loops' (mat/scanner_rp2.py); who has none takes the portable one.
+# register loops' (mat/scanner_rp2.py); who has none takes the portable one. All read in Raspberry Pi's own headers
+# (pico-sdk, hardware/regs and hardware/structs of rp2040 and rp2350); an RP2350 has not been run.
 CHIPS: dict = {
     "RP2040": {
         "sticks_high": False, "watchdog": (0x4005, 0x8000), "brown_out": None,

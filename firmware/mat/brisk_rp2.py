@@ -3,6 +3,7 @@
 # The interpreter and the USB's program do not fit into the flash's cache together, and a name looked up costs a
 # microsecond: so nothing here is bytecode, and all that it needs are variables of the function around it.
 import sys
+from array import array
 
 import micropython
 import uctypes
@@ -13,6 +14,7 @@ _BYTES = const(64)  # of the line in one turn
 _PIECE = const(30)  # readings of the strike sensor, some 75 us: a packet is on the line for 50
 _ROOM_US = const(700)  # nearer to a scan nobody looks after packets
 _ENOUGH = const(1000000)
+_JUDGE_US = const(400)  # what a scan heard is looked at so long before the next one: the ring is over by then
 _COUNT = const(4)  # places in `heard` and in what was found (mat/listen_rp2.py)
 _WHEN = const(13)
 _START = const(14)
@@ -44,6 +46,8 @@ def turns(app) -> object:
     edges, inte, bit = scan.edges, scan.inte, scan.edge_bit
     started, head, acknowledged = tally.started, tally.head, tally.acknowledged
     decode, same4, check, stirred, hear = cobs.decode, wire.same4, wire.CHECK, strike.stirred, scan.hear
+    swept, size = strike.swept, scan.size
+    kept = array("i", [0, 0, 0])  # a scan that heard something: is there one, its start, how long it took
     write = sys.stdout.buffer.write
 
     @micropython.native
@@ -77,6 +81,10 @@ def turns(app) -> object:
                 n -= 1
                 sound_yet |= wait(timer, adc, plan, heard, found, until, _PIECE)
                 pump(line)
+        if kept[0]:
+            sound_yet |= wait(timer, adc, plan, heard, found, (until - _JUDGE_US) & _TICKS, _ENOUGH)
+            kept[0] = 0
+            swept(kept[1], kept[2], size)
         sound_yet |= wait(timer, adc, plan, heard, found, until, _ENOUGH)
         sound_yet |= sweep(adc, sio, plan, values, heard, numbers[_SEQ] & 1)
         ended = end(timer, heard, edges, inte, bit)
@@ -88,7 +96,12 @@ def turns(app) -> object:
         flags = peak = offset = 0
         if plan[_CEILING]:
             flags = _FLAG_CEILING
-        if found[_COUNT] or heard[_COUNT] or stirred(found[_BEGAN], ended):
+        if heard[_COUNT] and not (found[_COUNT] or stirred(found[_BEGAN], ended)):
+            # A ring may have begun just now: back to listening, a deaf moment would hide its next crossing.
+            kept[0] = 1
+            kept[1] = start
+            kept[2] = ((ended - start + _HALF) & _TICKS) - _HALF
+        elif heard[_COUNT] or found[_COUNT] or stirred(found[_BEGAN], ended):
             scan.ended = ended
             if hear(start):
                 flags |= _FLAG_STRIKE

@@ -78,14 +78,13 @@ class Settings:
         try:
             with open(FILE) as file:
                 stored = json.load(file)
+            if not isinstance(stored, dict):
+                raise ValueError
         except OSError as error:
             if error.args[0] != 2:  # no file yet is no fault
                 self.notice = "The settings file cannot be read: defaults are in force."
             return
         except ValueError:
-            self.notice = "The settings file is damaged: defaults are in force."
-            return
-        if not isinstance(stored, dict):
             self.notice = "The settings file is damaged: defaults are in force."
             return
         refused = []

@@ -41,25 +41,43 @@ MOST = const(8)
 BUSY = const(13)  # the ADC is in use
 
 
-class Crossings:
-    """Moments at which a signal rose over a level: how many belong together, and when they began."""
+# A burst of crossings, by place: how many, when the first and the last were, for how long nobody listened since.
+_N = const(0)
+_FIRST = const(1)
+_LAST = const(2)
+_SLEPT = const(3)
 
-    def __init__(self) -> None:
-        self.n = 0
-        self.first = 0
-        self.last = 0
+_HALF = const(0x20000000)  # of what ticks_us counts to
+_TICKS = const(0x3FFFFFFF)
 
-    def mark(self, now: int) -> None:
-        """One more crossing. Takes nothing from the heap: the interrupt calls it."""
-        if self.n:
-            if time.ticks_diff(now, self.last) < _CHATTER_US:
-                return
-            self.last = now
-            if self.n > 1 or time.ticks_diff(now, self.first) <= _RING_US:
-                self.n += 1
-                return
-        self.first = self.last = now
-        self.n = 1
+
+@micropython.viper
+def mark(burst: ptr32, now: int):
+    # One more crossing. Takes nothing from the heap: the interrupt calls it.
+    n = burst[_N]
+    if n:
+        if ((now - burst[_LAST] + _HALF) & _TICKS) - _HALF < _CHATTER_US:
+            return
+        burst[_LAST] = now
+        # What was slept through may have held crossings.
+        if n > 1 or ((now - burst[_FIRST] + _HALF) & _TICKS) - _HALF <= _RING_US + burst[_SLEPT]:
+            burst[_N] = n + 1
+            return
+    burst[_FIRST] = burst[_LAST] = now
+    burst[_N] = 1
+    burst[_SLEPT] = 0
+
+
+@micropython.viper
+def mark_all(burst: ptr32, heard: ptr32, start: int, us: int, samples: int):
+    # Crossings that a register loop left: moments, or which of so many samples in so many us from `start` on.
+    k = 0
+    while k < heard[COUNT]:
+        at = heard[AT + k]
+        if samples:
+            at = start + at * us // samples
+        mark(burst, at)
+        k += 1
 
 
 def _no_latch(adc, plan, count: int) -> int:
@@ -71,8 +89,7 @@ class Strike:
 
     def __init__(self, board: boards.Board) -> None:
         self._adc = analog.reader(board.strike)
-        self._edges = Crossings()
-        self._codes = Crossings()
+        self._edges, self._codes = array("i", [0] * 4), array("i", [0] * 4)  # a burst by the pin, one by the ADC
         self.heard = array("i", [0, _LEAST, _LEAST // 8, 0, 0] + [0] * (MOST + 1))
         # What an edge calls while nobody listens, with what it needs: the largest of so many readings.
         self.latch = _no_latch
@@ -80,17 +97,16 @@ class Strike:
         self.dense = False  # is the ADC read every few microseconds, so that it cannot miss a crossing while awake?
         self._peak = 0
         self._restless = 0  # size of what was no strike, fading
-        self._calmed = time.ticks_us()
-        self._until = self._calmed  # the ADC listened until then
+        self._calmed = self._until = time.ticks_us()  # the ADC listened until then
         self._deaf_from = self._deaf_to = self._calmed  # its last pause
+        self._rose = False  # did the first edge of a burst begin where the ADC had found nothing?
         self._found = False  # a strike waits to be taken
         self._found_when = 0
         self._found_peak = 0
         self._told = False  # a strike was told, and may still ring
         self._told_when = 0
         self._taken_when = 0
-        self.peak = 0  # what `take` took, 12 bits
-        self.offset_us = 0
+        self.peak = self.offset_us = 0  # what `take` took, the size in 12 bits
         pin = Pin(board.edge, Pin.IN, Pin.PULL_UP)
         try:
             pin.irq(self._edge, Pin.IRQ_FALLING, hard=True)
@@ -103,27 +119,28 @@ class Strike:
         # push lasts that was judged already, noise on it begins nothing.
         heard = self.heard
         edges = self._edges
-        if edges.n or self._codes.n or not heard[ABOVE]:
+        if edges[_N] or self._codes[_N] or not heard[ABOVE]:
             now = time.ticks_us()
-            if edges.n < 2 and not heard[BUSY]:
+            if not edges[_N]:
+                self._rose = not heard[ABOVE] and heard[LEVEL] <= _EDGE_CODE
+            if edges[_N] < 2 and not heard[BUSY]:
                 peak = self.latch(self.adc_registers, self.plan, _LATCH)
                 if peak > self._peak:
                     self._peak = peak
-            edges.mark(now)
+            mark(edges, now)
 
     def clear(self) -> None:
         """Forget what was heard."""
         self._forget()
         self._found = False
         self._told = False
-        self.peak = 0
-        self.offset_us = 0
+        self.peak = self.offset_us = 0
         # What was remembered may be older than the counter can tell.
         self._calmed = self._until = self._deaf_from = self._deaf_to = time.ticks_us()
 
     def _forget(self) -> None:
-        self._edges.n = 0
-        self._codes.n = 0
+        self._edges[_N] = 0
+        self._codes[_N] = 0
         self._peak = 0
 
     def sample(self) -> None:
@@ -137,8 +154,8 @@ class Strike:
                 heard[ABOVE] = 0
         elif code >= heard[LEVEL]:
             heard[ABOVE] = 1
-            self._codes.mark(now)
-        if self._codes.n or self._edges.n:
+            mark(self._codes, now)
+        if self._codes[_N] or self._edges[_N]:
             if code > self._peak:
                 self._peak = code
             self._judge(now)
@@ -157,7 +174,7 @@ class Strike:
     @micropython.native
     def stirred(self, began: int, ended: int) -> bool:
         """Is there anything to judge, to tell or to wait for the end of? If not, that span is listened to and over."""
-        if self._edges.n or self._codes.n or self._found or self._told:
+        if self._edges[_N] or self._codes[_N] or self._found or self._told:
             return True
         self._deaf_from = self._until
         self._deaf_to = began
@@ -165,28 +182,35 @@ class Strike:
         self.peak = 0
         return False
 
+    @micropython.native
     def waited(self, found, began: int, now: int) -> None:
         """Take over what `wait` of the register loop found: readings without a gap from `began` on."""
+        codes, edges = self._codes, self._edges
+        slept = time.ticks_diff(began, self._until)
+        if edges[_N] and self._rose and time.ticks_diff(began, edges[_FIRST]) > 0:
+            # The pin saw a half-wave that the ADC slept through; what the ADC woke up to may be the same one.
+            mark(codes, edges[_FIRST])
+            if codes[_N] == 1:
+                slept = time.ticks_diff(began, edges[_FIRST])
+            self._rose = False
+            if found[COUNT] and time.ticks_diff(found[AT], began) < _CHATTER_US:
+                found[AT] = edges[_FIRST]
+        codes[_SLEPT] = min(_RING_US, codes[_SLEPT] + max(0, slept))
         self._listened(began, now)
-        k = 0
-        while k < found[COUNT]:
-            self._codes.mark(found[AT + k])
-            k += 1
-        if self._codes.n or self._edges.n:
+        mark_all(codes, found, 0, 0, 0)
+        if codes[_N] or edges[_N]:
             if found[PEAK] > self._peak:
                 self._peak = found[PEAK]
             self._judge(now)
 
+    @micropython.native
     def swept(self, start: int, us: int, samples: int) -> None:
         """Take over what a register loop left in `heard`: it began at `start` and took `samples` readings in `us`."""
         heard = self.heard
         end = time.ticks_add(start, us)
         self._listened(start, end)
-        k = 0
-        while k < heard[COUNT]:
-            self._codes.mark(time.ticks_add(start, heard[AT + k] * us // samples))
-            k += 1
-        if self._codes.n or self._edges.n:
+        mark_all(self._codes, heard, start, us, samples)
+        if self._codes[_N] or self._edges[_N]:
             if heard[PEAK] > self._peak:
                 self._peak = heard[PEAK]
             self._judge(end)
@@ -197,23 +221,27 @@ class Strike:
             self._deaf_to = start
         self._until = end
 
+    @micropython.native
     def _judge(self, now: int) -> None:
         """Once a burst has shown what it is: a strike, or something that raises the level."""
         edges, codes = self._edges, self._codes
-        first = edges.first if edges.n else codes.first
-        if codes.n and time.ticks_diff(first, codes.first) > 0:
-            first = codes.first
-        if time.ticks_diff(now, first) < _DECIDE_US:
+        first = edges[_FIRST] if edges[_N] else codes[_FIRST]
+        slept = 0
+        if codes[_N]:
+            slept = codes[_SLEPT]
+            if time.ticks_diff(first, codes[_FIRST]) > 0:
+                first = codes[_FIRST]
+        if time.ticks_diff(now, first) < _DECIDE_US + slept:
             return
-        rang = codes.n > 1
+        rang = codes[_N] > 1
         peak = self._peak
-        if not rang and edges.n > 1:
+        if not rang and edges[_N] > 1:
             # The pin alone counts for what the ADC has slept through, unless the ADC then finds a push that lasts.
-            slept = time.ticks_diff(self._deaf_from, first) < _RING_US and time.ticks_diff(self._deaf_to, first) > 0
-            if slept or not self.dense:
+            away = time.ticks_diff(self._deaf_from, first) < _RING_US and time.ticks_diff(self._deaf_to, first) > 0
+            if away or not self.dense:
                 rang = not self.heard[ABOVE]
                 awake = time.ticks_diff(now, self._deaf_to) >= _HALF_WAVE_US
-                if not rang and not (awake and time.ticks_diff(now, codes.last) >= _HALF_WAVE_US):
+                if not rang and not (awake and time.ticks_diff(now, codes[_LAST]) >= _HALF_WAVE_US):
                     return
                 peak = max(peak, _EDGE_CODE)
         self._forget()
@@ -235,10 +263,9 @@ class Strike:
         self.calm(start)
         if self._told and time.ticks_diff(start, self._told_when) >= _TAIL_US:
             self._told = False  # now: after nine minutes the counter cannot tell any more
-        if self._codes.n or self._edges.n:
+        if self._codes[_N] or self._edges[_N]:
             self._judge(start)
-        self.peak = 0
-        self.offset_us = 0
+        self.peak = self.offset_us = 0
         if not self._found:
             return False
         self._found = False

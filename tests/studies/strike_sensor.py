@@ -1,9 +1,10 @@
 """The strike sensor's firmware on simulated signals: how well strikes are timed, and how often something else is one.
 
 How: firmware/mat/strike.py itself runs on MicroPython. Its clock, ADC and edge pin belong to a simulation that gives it
-the signals of `strike_waves` and calls it as the loop of an RP2040 does at 100 Hz: a scan that reads the sensor every
-7 µs for 1 ms, then 1.5 ms of packing and USB in which only the edge pin is awake, then listening. Each event falls at
-a random moment of the period. The chip's own timing is not measured; an interrupt comes 5 to 40 µs late here.
+the signals of `strike_waves` and calls it as mat/brisk_rp2.py does: listening until the scan, a scan of 1.44 ms that
+reads the sensor with every cell, then 0.85 ms of packing and USB in which only the edge pin is awake (both as long as on
+the emulated chip; a strike is rung there too, tests/chip/test_strike.py). Each event falls at a random moment of the
+period; an interrupt comes 5 to 40 µs late and then reads the ADC for half a millisecond.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from studies.strike_waves import KINDS, LENGTH, codes, edges, wave
 
 EVENTS = 1000
 PERIOD_US, FAST_PERIOD_US = 10_000, 5_000
-SCAN_US, LINK_US = 1000, 1500
+SCAN_US, LINK_US = 1440, 850
 ASKED_MS = 0.3
 ASKED_FALSE = 1e-3
 
@@ -67,13 +68,16 @@ class ADC:
 _RUN = """
 import json, time
 from array import array
-import machine
+import machine, micropython
 from mat import board, strike
 plan = json.load(open("plan.json"))
 length, period, scan, link = plan["length"], plan["period"], plan["scan"], plan["link"]
 sensor = strike.Strike(board.here())
 sensor.dense = True
 clock, signal = time.Clock, machine.Signal
+heard = sensor.heard
+found = array("i", [0] * 16)
+TICKS = (1 << 30) - 1
 told = []
 pins = []
 def on(us):
@@ -83,6 +87,61 @@ def on(us):
         clock.seen = pins.pop(0)[1]
         signal.handler(None)
         clock.seen = -1
+def latch(adc, plan, count):
+    at = (clock.seen - signal.start) // 10
+    return max(signal.codes[at : at + 50])
+sensor.latch = latch
+@micropython.native
+def listen(end, step, into, sweeps):
+    # As the register loops: reading after reading, and what the pin latches meanwhile is dropped.
+    codes, begun, now = signal.codes, signal.start, clock.us
+    above, level, low = heard[strike.ABOVE], heard[strike.LEVEL], heard[strike.LOW]
+    peak, n, k = into[strike.PEAK], into[strike.COUNT], 0
+    while now < end:
+        code = codes[(now - begun) // 10]
+        if code > peak:
+            peak = code
+        if above:
+            if code < low:
+                above = 0
+        elif code >= level:
+            above = 1
+            if n < strike.MOST:
+                into[strike.AT + n] = k if sweeps else now & TICKS
+                n += 1
+        k += 1
+        now += step
+    clock.us = now
+    heard[strike.ABOVE] = above
+    into[strike.PEAK], into[strike.COUNT] = peak, n
+    while pins and pins[0][0] <= now:
+        pins.pop(0)
+    return k
+def turn(until, kept):
+    # One turn of mat/brisk_rp2.py: (a strike or None, what of the scan is still to be looked at).
+    began = clock.us & TICKS
+    found[strike.PEAK] = found[strike.COUNT] = 0
+    if kept:
+        listen(until - 400, 10, found, False)
+        sensor.swept(*kept)
+    listen(until, 10, found, False)
+    start = clock.us & TICKS
+    heard[strike.PEAK] = heard[strike.COUNT] = 0
+    size = listen(until + scan, 11, heard, True)
+    ended = clock.us & TICKS
+    us = time.ticks_diff(ended, start)
+    kept = struck = None
+    if heard[strike.COUNT] and not (found[strike.COUNT] or sensor.stirred(began, ended)):
+        kept = start, us, size
+    elif heard[strike.COUNT] or found[strike.COUNT] or sensor.stirred(began, ended):
+        sensor.waited(found, began, start)
+        if sensor.take(start):
+            struck = [until - sensor.offset_us - signal.start, sensor.peak]
+        sensor.swept(start, us, size)
+    awake = clock.us + link
+    while clock.us < awake:
+        on(25)
+    return struck, kept
 with open("waves", "rb") as file:
     buf = array("H", bytes(2 * length))
     for edges in plan["edges"]:
@@ -90,24 +149,18 @@ with open("waves", "rb") as file:
         signal.codes = buf
         signal.start = clock.us
         pins = [(t, t + late) for t, late in [(clock.us + t, late) for t, late in edges]]
-        end = clock.us + 10 * length - period - 1000
-        events = []
-        while clock.us < end:
-            start = clock.us
-            if sensor.take(start & ((1 << 30) - 1)):
-                events.append([start - sensor.offset_us - signal.start, sensor.peak])
-            while clock.us < start + scan:
-                sensor.sample()
-                on(7)
-            while clock.us < start + scan + link:
-                on(25)
-            while clock.us < start + period:
-                sensor.sample()
-                on(20)
+        end = clock.us + 10 * length - period - 3500
+        events, kept = [], None
+        until = clock.us + period
+        while until < end:
+            sensor.calm(clock.us & TICKS)
+            struck, kept = turn(until, kept)
+            until += period
+            if struck:
+                events.append(struck)
         told.append(events)
-        while sensor.take(clock.us & ((1 << 30) - 1)):
-            pass
-        clock.us += 300000 if plan["calm"] else 0
+        sensor.clear()
+        clock.us += 300000 if plan["calm"] else 10000
 print(json.dumps(told))
 """
 
