@@ -41,6 +41,7 @@ STUDIES: dict[str, Named] = {
     "wire": Named("studies.wire:study_wire", "decoding a frame, and finding it in a stream of bytes"),
     "network": Named("studies.network:study_network", "the network inverse: exactness and time, against dense solves"),
     "scan": Named("studies.scan:study_scan", "the scan's time by design: its instructions counted"),
+    "settle": Named("studies.settle:study_settle", "settle time and readings a value against the scan's time"),
     "strike-sensor": Named("studies.strike_sensor:study_strike_sensor", "strikes timed, and what is taken for one"),
     "live": Named("studies.live:study_live", "message to cue decision; memory; demo sessions over the firmware"),
     "disconnects": Named("studies.disconnects:study_disconnects", "a thousand lost links, by cable and radio", True),
