@@ -1,4 +1,4 @@
-"""`build install` to the emulated board over its USB, by mpremote's own transport: files, one switch, a mat that sends."""
+"""`build install` to the emulated board over its USB, by mpremote's own transport, until the mat sends its cells."""
 
 import pytest
 import truth
@@ -46,7 +46,7 @@ def twelve_cells(port):
 @pytest.mark.timeout(3000)
 def test_the_installer_puts_a_mat_onto_an_empty_board_and_it_is_read_there(board, capfd, patient):
     loaded = [row[:3] + row[4:7] for row in truth.distinct()[:10]]  # a starter on the reference's circuit
-    padded = [row + [0.0, 0.0] for row in loaded] + [[0.0] * 8] * 6
+    padded = [[*row, 0.0, 0.0] for row in loaded] + [[0.0] * 8] * 6
     board.circuit(cells=[[0.0] * 8] * 16, settle=0.0)
     board.power(cache=False)
     with Cable(board) as cable:

@@ -1,10 +1,10 @@
 """Settle time and readings a value: what a cell is wrong by against what the scan takes.
 
 How: the scan's time is that of `groundtone build scan` (on the emulated chip a scan of 128 cells with 5 µs and two
-readings took 1.44 ms, here 1.43). What is wrong: what is left of a full step after the settle time, by the column's time
-constant (the description's line and the film's crossings, or three times that for a longer cable), once; and the noise
-of one reading by the root of the readings, with a rounding of a 12-bit step. Both in parts of the ADC's range. The noise
-of a reading is the description's, not measured.
+readings took 1.44 ms, here 1.43). What is wrong: what is left of a full step after the settle time, by the column's
+time constant (the description's line and the film's crossings, or three times that for a longer cable), once; and the
+noise of one reading by the root of the readings, with a rounding of a 12-bit step. Both in parts of the ADC's range.
+The noise of a reading is the description's, not measured.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def wrong_by(mat: Mat, longer: float = 1.0) -> tuple[float, float]:
 
 
 def study_settle(seeds: int | None = None) -> dict[str, Any]:
-    """The table; `ok`: the default is the quickest settle time that serves the description's time constant, with the most
+    """The table; `ok`: the default is the quickest settle time that serves the described time constant, with the most
     readings that leave half the time at 200 Hz. `seeds` is not used: nothing is drawn."""
     mat = read_mat("reference")
     table, fit = {}, []

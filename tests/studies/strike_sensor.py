@@ -2,8 +2,8 @@
 
 How: firmware/mat/strike.py itself runs on MicroPython. Its clock, ADC and edge pin belong to a simulation that gives it
 the signals of `strike_waves` and calls it as mat/brisk_rp2.py does: listening until the scan, a scan of 1.44 ms that
-reads the sensor with every cell, then 0.85 ms of packing and USB in which only the edge pin is awake (both as long as on
-the emulated chip; a strike is rung there too, tests/chip/test_strike.py). Each event falls at a random moment of the
+reads the sensor with every cell, then 0.85 ms of packing and USB in which only the edge pin is awake (both as on the
+emulated chip; a strike is rung there too, tests/chip/test_strike.py). Each event falls at a random moment of the
 period; an interrupt comes 5 to 40 µs late and then reads the ADC for half a millisecond.
 """
 
