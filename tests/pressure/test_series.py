@@ -99,7 +99,7 @@ def test_lost_frames_are_nan_and_break_nothing(visits):
 
 def test_blocks_give_the_same_as_the_whole(visits):
     _, _, t, force = visits
-    blocks = joined(rows_of(t[i : i + 3000], force[i : i + 3000], LAYOUT) for i in range(0, t.size, 3000))
+    blocks = joined((rows_of(t[i : i + 3000], force[i : i + 3000], LAYOUT) for i in range(0, t.size, 3000)), t.size)
     whole = series_from_rows(rows_of(t, force, LAYOUT), LAYOUT, Stance(LEFT))
     got = series_from_rows(blocks, LAYOUT, Stance(LEFT))
     assert np.array_equal(got.share, whole.share, equal_nan=True)
@@ -143,7 +143,7 @@ def test_a_quarter_of_an_hour_is_told_stand_by_stand(visits):
     _, _, t, force = visits
     times = -(-50_000 // t.size)
     rows = rows_of(t, force, LAYOUT)
-    many = joined(type(rows)(t + k * (t[-1] + 1), rows.row_n, rows.across_nmm) for k in range(times))
+    many = joined((type(rows)(t + k * (t[-1] + 1), rows.row_n, rows.across_nmm) for k in range(times)), times * t.size)
     got = series_from_rows(many, LAYOUT, Stance(RIGHT))
     assert len(got.stands) == 3 * times
 

@@ -62,7 +62,8 @@ def measured(mat_seed: int, session: Session, sensor_s: tuple[float, float] = (0
 
 def _rows(scenario: Scenario, film: Film) -> Rows:
     layout = layout_of(scenario.mat.layout)
-    return joined(rows_of(t_s, force, layout) for t_s, force in forces(scenario, film, RATE_HZ))
+    blocks = [rows_of(t_s, force, layout) for t_s, force in forces(scenario, film, RATE_HZ)]
+    return joined(blocks, sum(block.t_s.size for block in blocks))
 
 
 def forces(scenario: Scenario, film: Film, rate_hz: float) -> Iterator[tuple[NDArray[np.float64], NDArray[np.float64]]]:

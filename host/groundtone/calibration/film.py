@@ -78,6 +78,10 @@ def _never_pulls(steady_s: NDArray[np.float64], conductance_s: NDArray[np.float6
     return out
 
 
+# What a step makes of so many frames is still in the processor's cache at the next step.
+_AT_ONCE = 128
+
+
 class ForceMeter:
     """Turns conductances into forces, frame after frame; keeps what the film remembers, and fills dead cells.
 
@@ -134,6 +138,9 @@ class ForceMeter:
             N; NaN in, NaN out; dead cells are filled from their neighbours.
         """
         t_s = np.asarray(t_s, np.float64)
+        if len(t_s) > _AT_ONCE:
+            parts = [slice(at, at + _AT_ONCE) for at in range(0, len(t_s), _AT_ONCE)]
+            return np.concatenate([self.forces_n(t_s[part], conductance_s[part]) for part in parts])
         steady = _never_pulls(self._creep.forces_n(t_s, conductance_s), conductance_s)
         if self._gain is not None:
             steady = self._gain.steadies_s(t_s, steady)

@@ -86,13 +86,18 @@ class Curves:
         above = conductance_s - self.offset_s if self.offset_s else conductance_s
         size = np.abs(above)
         x = log_conductance(np.maximum(size, _STRAIGHT_S), self.saturation_s)
-        inside = np.minimum(np.maximum(x, self.x_low), self.x_high)
-        slope = self.exponent + 2 * self.bend * inside
-        log_force = self.level + inside * (self.exponent + self.bend * inside) + slope * (x - inside)
+        if self.bend:
+            inside = np.minimum(np.maximum(x, self.x_low), self.x_high)
+            slope = self.exponent + 2 * self.bend * inside
+            log_force = self.level + inside * (self.exponent + self.bend * inside) + slope * (x - inside)
+        else:
+            log_force = self.level + self.exponent * x
         if self.lean is not None:
-            log_force = log_force + self.lean * (x - self.lean_from)
-        straight = np.minimum(size / _STRAIGHT_S, 1.0)
-        force: NDArray[np.float64] = np.copysign(np.exp(log_force) * straight, above)
+            log_force += self.lean * (x - self.lean_from)
+        np.exp(log_force, out=log_force)
+        size /= _STRAIGHT_S
+        log_force *= np.minimum(size, 1.0, out=size)
+        force: NDArray[np.float64] = np.copysign(log_force, above)
         return force
 
     def conductance_of(self, force_n: float) -> NDArray[np.float64]:

@@ -113,14 +113,14 @@ def drivers_from(references: References, layout: Layout, conductance_s: NDArray[
     """
     tap_high, tap_low = fractions(np.array([references.tap_high, references.tap_low]), references).tolist()
     series, reference = layout.series_ohm, layout.reference_ohm
-    cells = np.nan_to_num(conductance_s)
+    line = _LineOfRow0(np.nan_to_num(conductance_s), layout.pulldown_ohm)
     high = low = series + layout.driver_ohm
     try:
         for _ in range(8):
             before = high, low
-            into_cells, _ = _line_of_row_0(cells, layout.pulldown_ohm, low, low)
+            into_cells, _ = line.flows(low, low)
             high = (1 - tap_high) / (tap_high / (reference + low - series) + tap_high * into_cells)
-            into_cells, from_row_1 = _line_of_row_0(cells, layout.pulldown_ohm, high, low)
+            into_cells, from_row_1 = line.flows(high, low)
             low = tap_low / ((1 - tap_low) / (reference + high - series) + from_row_1 - tap_low * into_cells)
             if max(abs(high - before[0]), abs(low - before[1])) <= _SETTLED * low:
                 break
@@ -132,18 +132,24 @@ def drivers_from(references: References, layout: Layout, conductance_s: NDArray[
     return Drivers.equal(layout.rows, layout.columns, high, low, layout.pulldown_ohm)
 
 
-def _line_of_row_0(
-    cells: NDArray[np.float64], pulldown_ohm: float, row_1_ohm: float, low_ohm: float
-) -> tuple[float, float]:
-    """What flows from the line of row 0 into its cells per volt on it, and out of them when row 1 is at the supply, S.
+class _LineOfRow0:
+    """The line of row 0 with the cells on it; what does not hang on the drivers is worked out once."""
 
-    The other rows are eliminated, which leaves one small matrix for the columns.
-    """
-    others = cells[1:]
-    driver = np.full(len(others), 1 / low_ohm)
-    driver[0] = 1 / row_1_ohm
-    at_rows = driver + others.sum(1)
-    columns = np.diag(1 / pulldown_ohm + cells.sum(0)) - (others.T / at_rows) @ others
-    response = np.linalg.solve(columns, cells[0])
-    from_row_1 = float(response @ others[0]) * float(driver[0] / at_rows[0])
-    return float(cells[0].sum() - cells[0] @ response), from_row_1
+    def __init__(self, cells: NDArray[np.float64], pulldown_ohm: float) -> None:
+        self._row, self._others = cells[0], cells[1:]
+        self._of_rows = self._others.sum(1)
+        self._of_columns = 1 / pulldown_ohm + cells.sum(0)
+        self._sum = float(cells[0].sum())
+
+    def flows(self, row_1_ohm: float, low_ohm: float) -> tuple[float, float]:
+        """What flows from the line into its cells per volt on it, and out of them when row 1 is at the supply, S.
+
+        The other rows are eliminated, which leaves one small matrix for the columns.
+        """
+        at_rows = self._of_rows + 1 / low_ohm
+        at_rows[0] = 1 / row_1_ohm + self._of_rows[0]
+        columns = (self._others.T / -at_rows) @ self._others
+        columns.flat[:: len(columns) + 1] += self._of_columns
+        response = np.linalg.solve(columns, self._row)
+        from_row_1 = float(response @ self._others[0]) * (1 / row_1_ohm / float(at_rows[0]))
+        return self._sum - float(self._row @ response), from_row_1

@@ -131,14 +131,19 @@ def rows_of(t_s: NDArray[np.float64], force_n: NDArray[np.float64], layout: Layo
     return Rows(np.asarray(t_s, np.float64), row_n, across)
 
 
-def joined(blocks: Iterable[Rows]) -> Rows:
-    """Blocks of `rows_of` in order of time, as one."""
-    parts = list(blocks)
-    return Rows(
-        np.concatenate([part.t_s for part in parts]),
-        np.concatenate([part.row_n for part in parts]),
-        np.concatenate([part.across_nmm for part in parts]),
-    )
+def joined(blocks: Iterable[Rows], count: int) -> Rows:
+    """Blocks of `rows_of` in order of time, `count` frames in all, as one: an hour's are never there twice."""
+    at, out = 0, None
+    for part in blocks:
+        if out is None:
+            shape = part.row_n.shape[1:]
+            out = Rows(np.empty(count), np.empty((count, *shape), np.float32), np.empty((count, shape[0]), np.float32))
+        cut = slice(at, at + len(part.t_s))
+        out.t_s[cut], out.row_n[cut], out.across_nmm[cut] = part.t_s, part.row_n, part.across_nmm
+        at = cut.stop
+    if out is None or at != count:
+        raise ValueError(f"the blocks hold {at} frames, not {count}")
+    return out
 
 
 def series_from_rows(

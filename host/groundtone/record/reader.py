@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime
 import json
+from array import array
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -92,9 +93,9 @@ class Recording:
 class _Gathered:
     """What has been found in a file so far."""
 
-    frames: dict[int, list[bytes]] = field(default_factory=dict)
-    """Messages of frames one after the other, a chunk each, by the length of one message."""
-    frame_ns: dict[int, list[int]] = field(default_factory=dict)
+    frames: dict[int, bytearray] = field(default_factory=dict)
+    """Messages of frames one after the other, by the length of one message: an hour is 160 MiB, and is there once."""
+    frame_ns: dict[int, array[int]] = field(default_factory=dict)
     words: dict[int, list[Entry]] = field(default_factory=dict)
     next_sequence: dict[int, int] = field(default_factory=dict)
     missing: dict[int, int] = field(default_factory=dict)
@@ -130,8 +131,9 @@ def open_recording(path: Path) -> Recording:
     about, odd = _with_the_last_told(about, found)
     length = frame_bytes(about.hello.cells, about.hello.bits)
     odd += sum(len(times) for size, times in found.frame_ns.items() if size != length)
-    raw = np.frombuffer(b"".join(found.frames.pop(length, [])), np.uint8).reshape(-1, length)
-    host_ns = np.array(found.frame_ns.get(length, []), np.int64)
+    raw = np.frombuffer(found.frames.pop(length, bytearray()), np.uint8).reshape(-1, length)
+    raw.setflags(write=False)
+    host_ns = np.frombuffer(found.frame_ns.get(length, array("q")), np.int64)
     frames = Frames(raw, host_ns, about.hello.cells, about.hello.bits)
     blocks, odd_blocks = _blocks(found)
     blocks = blocks or [about.block]
@@ -163,7 +165,7 @@ def _gather(data: bytes) -> _Gathered:
             found.last_ns = max(found.last_ns, time_ns)
             if channel == Channel.FRAME:
                 frames.setdefault(len(body), []).append(body)
-                found.frame_ns.setdefault(len(body), []).append(time_ns)
+                found.frame_ns.setdefault(len(body), array("q")).append(time_ns)
                 continue
             table = _table(body)
             if table is None:
@@ -171,7 +173,7 @@ def _gather(data: bytes) -> _Gathered:
             else:
                 found.words.setdefault(channel, []).append(Entry(time_ns, table))
         for length, bodies in frames.items():
-            found.frames.setdefault(length, []).append(b"".join(bodies))
+            found.frames.setdefault(length, bytearray()).extend(b"".join(bodies))
     return found
 
 

@@ -124,12 +124,14 @@ def rows_of_frames(frames: Frames, layout: Layout, film: Film, panel: int | None
     panel : int, optional
         The one panel that is there.
     """
-    t_s, at = frames.t_s, 0
-    parts = []
-    for force in force_blocks(frames, layout, film, panel):
-        parts.append(rows_of(t_s[at : at + len(force)], force, layout))
-        at += len(force)
-    return joined(parts)
+
+    def blocks() -> Iterator[Rows]:
+        t_s, at = frames.t_s, 0
+        for force in force_blocks(frames, layout, film, panel):
+            yield rows_of(t_s[at : at + len(force)], force, layout)
+            at += len(force)
+
+    return joined(blocks(), len(frames))
 
 
 def force_blocks(frames: Frames, layout: Layout, film: Film, panel: int | None = None) -> Iterator[NDArray[np.float64]]:

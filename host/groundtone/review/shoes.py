@@ -85,10 +85,13 @@ class SoleForces:
 
     def _gather(self, t_s: Array, force_n: Array, calm: NDArray[np.bool_]) -> None:
         """Lets the learner see calm frames, a hundred a second at most."""
-        for i in np.flatnonzero(calm).tolist():
-            if t_s[i] - self._seen_s >= _EVERY_S:
-                self._seen_s = t_s[i]
-                self._learner.take(float(t_s[i]), force_n[i], gather=True)
+        seen = []
+        for i, at_s in zip(np.flatnonzero(calm).tolist(), t_s[calm].tolist(), strict=True):
+            if at_s - self._seen_s >= _EVERY_S:
+                self._seen_s = at_s
+                seen.append(i)
+        if seen:
+            self._learner.take_all(t_s[seen], force_n[seen])
 
     def _pass_on(self, force_n: Array) -> list[Array]:
         """Frames as they are on the soles, or none yet while the shoes are being learnt."""

@@ -6,6 +6,7 @@ import math
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from importlib.resources import files
 from typing import Any
 
@@ -108,6 +109,7 @@ class Bands:
         raise BandsError(f"there is no finding {name!r}: choose from {', '.join(b.name for b in self.findings)}")
 
 
+@cache
 def default_bands() -> Bands:
     """The bands that come with the program."""
     return bands_from((files("groundtone.swing") / "bands.toml").read_text("utf-8"), "bands.toml")

@@ -130,8 +130,9 @@ class Bursts:
         self._five.append((share, weights))
         if len(self._five) == self._five.maxlen:
             # Plain sums: on five numbers an array's mean takes ten times as long.
-            rows[_SHARE_5, n - _SIDE] = sum(pair[0] for pair in self._five) / len(self._five)
-            rows[_WEIGHT_5, n - _SIDE] = sum(pair[1] for pair in self._five) / len(self._five)
+            (s0, w0), (s1, w1), (s2, w2), (s3, w3), (s4, w4) = self._five
+            rows[_SHARE_5, n - _SIDE] = (s0 + s1 + s2 + s3 + s4) / 5
+            rows[_WEIGHT_5, n - _SIDE] = (w0 + w1 + w2 + w3 + w4) / 5
         i = n - _RISE
         if i >= 50:
             rows[_BURST, i] = burst(rows[_SHARE_5, : n - _SIDE + 1], rows[_WEIGHT_5, : n - _SIDE + 1], i)

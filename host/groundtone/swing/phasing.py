@@ -47,6 +47,7 @@ from groundtone.swing.definition import (
 )
 from groundtone.swing.events import Kind, Moment, Phase, Swing
 from groundtone.swing.push import Push
+from groundtone.swing.recent import Recent
 from groundtone.swing.tempo import Tempo, finish_s
 
 HELD_SHARE = 0.06  # a finish is held while the share stays this near to where it was
@@ -84,7 +85,7 @@ class PhaseFollower:
         self.swing: Swing | None = None
         self.setup_share = math.nan
         self.done = 0
-        self._recent: deque[tuple[float, float]] = deque()
+        self._recent = Recent()
         self._lowest = (math.nan, math.inf)
         self._confirmed = False
         self._force: Push | None = None
@@ -147,9 +148,8 @@ class PhaseFollower:
             self._drop(Phase.AWAY)
             self._recent.clear()
             return Tracked(self.phase, ended)
-        self._recent.append((t_s, share))
-        while self._recent[0][0] < t_s - 3.0:
-            self._recent.popleft()
+        self._recent.append(t_s, share)
+        self._recent.forget_before(t_s - 3.0)
         if math.isfinite(weights):
             self._weights.append((t_s, weights))
             while self._weights[0][0] < t_s - 1.0:
@@ -175,26 +175,17 @@ class PhaseFollower:
         if t_s - self._looked_s < LOOK_S and self.phase is not Phase.AWAY:
             return Tracked(self.phase)
         self._looked_s = t_s
-        window = self._last(t_s - STEADY_S)
-        long_enough = t_s - self._recent[0][0] >= STEADY_S
+        window = self._recent.since(t_s - STEADY_S)
+        steady = t_s - self._recent.first_s >= STEADY_S and max(window) - min(window) <= STEADY_SHARE
         # The median: the first frames of the takeaway are in the window already.
-        level = sorted(window)[len(window) // 2]
-        if long_enough and max(window) - min(window) <= STEADY_SHARE and _within(level, SETUP_SHARES):
+        level = sorted(window)[len(window) // 2] if steady else math.nan
+        if _within(level, SETUP_SHARES):
             self.phase = Phase.SETUP
             self.setup_share = level
             self._steady_s = t_s
         elif self.phase is not Phase.SETUP or abs(share - self.setup_share) > 2 * LEAVE_SHARE:
             self.phase = Phase.STANDING
         return Tracked(self.phase)
-
-    def _last(self, since_s: float) -> list[float]:
-        """The shares since a moment, newest first."""
-        out = []
-        for at, value in reversed(self._recent):
-            if at < since_s:
-                break
-            out.append(value)
-        return out
 
     def _begin(self, takeaway_s: float) -> None:
         self.swing = Swing(self.done + 1, self.setup_share, Moment(takeaway_s, "pressure", 0.04))
@@ -207,7 +198,7 @@ class PhaseFollower:
         force = [value for at, value in self._weights if at >= t_s - 2 * QUICK_S]
         if max(force) - min(force) < QUICK_PUSH:
             return False
-        least = min(self._last(t_s - QUICK_S))
+        least = min(self._recent.since(t_s - QUICK_S))
         return share >= least + QUICK_RISE and least > LEAD_LIFTED
 
     def _left_setup(self, t_s: float) -> float:
@@ -215,8 +206,8 @@ class PhaseFollower:
 
         A movement starts slowly: the moment at which the share was last the setup's, and somewhat earlier.
         """
-        first_s = self._recent[0][0]
-        for at, value in reversed(self._recent):
+        first_s = self._recent.first_s
+        for at, value in self._recent.backwards():
             if value >= self.setup_share - STILL_SHARE:
                 return max(first_s, at - ONSET * (t_s - at))
         return first_s
@@ -240,18 +231,20 @@ class PhaseFollower:
         back = not deep and share >= self.setup_share - 0.03
         settled = self._settled(t_s)
         if back or t_s - swing.takeaway.t_s > BACKSWING_LIMIT_S or settled:
-            recent = list(self._recent)
+            recent = self._recent
+            if settled:  # the next swing may begin at once: what was seen stays
+                self._recent = Recent()
             self._drop(Phase.STANDING)
-            if settled:  # the next swing may begin at once
-                self._recent = deque(recent)
+            if settled:
+                self._recent = recent
                 return self._before(t_s, share, weights)
         return Tracked(self.phase)
 
     def _settled(self, t_s: float) -> bool:
         """The share has stood still for longer than any pause: it settled there, between two balls."""
-        if self.swing is None or t_s - max(self._recent[0][0], self.swing.takeaway.t_s) < SETTLED_S:
+        if self.swing is None or t_s - max(self._recent.first_s, self.swing.takeaway.t_s) < SETTLED_S:
             return False
-        still = self._last(t_s - SETTLED_S)
+        still = self._recent.since(t_s - SETTLED_S)
         return max(still) - min(still) <= SETTLED_SHARE
 
     def _go_forth(self, t_s: float, share: float, weights: float, turn: Moment | None) -> Tracked:
@@ -288,7 +281,7 @@ class PhaseFollower:
 
     def _last_above(self, share: float, before_s: float) -> float:
         """When the share was last at this or above, before a moment, s; long ago where nothing is known of it."""
-        return next((at for at, value in reversed(self._recent) if at < before_s and value >= share), -math.inf)
+        return next((at for at, value in self._recent.backwards() if at < before_s and value >= share), -math.inf)
 
     def _after_turn(self, t_s: float, share: float, strike_s: float | None, weights: float, toes: float) -> Tracked:
         swing = self.swing
@@ -378,10 +371,7 @@ class PhaseFollower:
         self._forth_s = math.nan
         self._lowest = (math.nan, math.inf)
         # Steadiness is counted anew: what moved just now was no setup.
-        last = self._recent[-1] if self._recent else None
-        self._recent.clear()
-        if last is not None:
-            self._recent.append(last)
+        self._recent.clear(but_the_last=True)
 
 
 def _within(value: float, span: tuple[float, float]) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,8 +85,15 @@ def track_of(series: Series, stand: Stand) -> Track | None:
 
 def smooth(values: Array, cut_hz: float) -> Array:
     """Zero-phase Butterworth low-pass of second order, forwards and backwards, on the grid."""
-    from scipy.signal import butter, sosfiltfilt  # it loads all of scipy.stats: a second
+    from scipy.signal import sosfiltfilt  # it loads all of scipy.stats: a second
 
-    sections = butter(2, cut_hz * 2 * GRID_S, output="sos")
-    out: Array = sosfiltfilt(sections, values, padlen=min(60, values.size - 1))
+    out: Array = sosfiltfilt(_low_pass(cut_hz), values, padlen=min(60, values.size - 1))
     return out
+
+
+@cache
+def _low_pass(cut_hz: float) -> Array:
+    from scipy.signal import butter
+
+    sections: Array = butter(2, cut_hz * 2 * GRID_S, output="sos")
+    return sections

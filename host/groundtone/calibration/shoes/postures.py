@@ -131,6 +131,17 @@ class SteadyFrames:
         half = self._columns // 2
         by_foot = force_n.reshape(self._rows, 2, half).sum(2)
         left, right = by_foot.sum(0).tolist()
+        return self._take(t_s, force_n, left, right, by_foot)
+
+    def add_all(self, t_s: Array, force_n: Array) -> None:
+        """The same for frames one after the other, shapes (n,) and (n, rows, columns)."""
+        force_n = np.nan_to_num(force_n)
+        by_foot = force_n.reshape(len(t_s), self._rows, 2, -1).sum(3)
+        feet = by_foot.sum(1).tolist()
+        for t, force, (left, right), rows in zip(t_s.tolist(), force_n, feet, by_foot, strict=True):
+            self._take(t, force, left, right, rows)
+
+    def _take(self, t_s: float, force_n: Array, left: float, right: float, by_foot: Array) -> bool:
         total = left + right
         if total < NOBODY_N:
             self._recent = _Recent()
@@ -149,7 +160,7 @@ class SteadyFrames:
             round(moment[1] / right / _PLACE) if right > _FREE * total else -1,
         )
         if self._beside is not None:
-            sideways = (force_n.reshape(self._rows, 2, half).sum(0) @ self._beside).tolist()
+            sideways = (force_n.reshape(self._rows, 2, -1).sum(0) @ self._beside).tolist()
             for moment_n, carried in zip(sideways, (left, right), strict=True):
                 key += (round(moment_n / carried / _ACROSS) if carried > _FREE * total else -1,)
         if key in self._sums:

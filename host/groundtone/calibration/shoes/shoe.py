@@ -233,6 +233,10 @@ class ShoeLearner:
             self._steady.add(t_s, force_n if self._empty is None else above_empty(force_n, self._empty))
         return self.on_soles(force_n)
 
+    def take_all(self, t_s: Array, force_n: Array) -> None:
+        """Learns from frames of somebody who stands there and does not swing, one after the other."""
+        self._steady.add_all(t_s, force_n if self._empty is None else above_empty(force_n, self._empty))
+
     def on_soles(self, force_n: Array) -> Array:
         """Forces on the soles by what is known now, of one frame or of many; learns nothing from them."""
         above = force_n if self._empty is None else above_empty(force_n, self._empty)
