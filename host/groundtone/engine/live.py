@@ -259,6 +259,11 @@ class LiveEngine:
             signals.append("undone" if answer == UNDO else "taken")
         return answer
 
+    def answers_again(self, t_s: float) -> None:
+        """From now on the golfer may answer about the last swing once more: what came before was a guess."""
+        if (prints := self.prints.prints) is not None:
+            self.answers.open(t_s, prints, self._weight_n)
+
     def _learn(self, t_s: float) -> None:
         """Learns the shoes once the footprints are known, and again for a while; it holds from the next frame on.
 

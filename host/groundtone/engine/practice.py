@@ -8,13 +8,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-
 from groundtone.cue.rulebook import Rulebook
+from groundtone.engine.echo_timer import EchoTimer
+from groundtone.engine.feel_block import NO_SWING, FeelBlock, FeelWish, Guesser, Step, feel_block
 from groundtone.engine.live import Live, LiveEngine
 from groundtone.engine.practice_state import Counts, Now, State, Summary, block_totals, state_of, words_of
 from groundtone.engine.recording import SessionLog
-from groundtone.engine.session import Follower, Lane, Session
+from groundtone.engine.session import Follower, Session
 from groundtone.errors import LostError
 from groundtone.lesson.answering import Answering
 from groundtone.lesson.drills import Drill, rules_in_drill
@@ -25,67 +25,8 @@ from groundtone.record.session import SILENT_BLOCKS, Block, Settings
 from groundtone.review.settings import rules_in, with_rules
 from groundtone.review.strikes import Strike
 from groundtone.swing.clubs import club_class
-from groundtone.swing.events import Phase
-from groundtone.tone.echo import EchoPath
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
-
-# So long after the tick it begins, s: an answer with the foot has its own moment before it.
-AFTER_S = 1.2
-# Later than this it would belong to no swing any more, s.
-_TOO_LATE_S = 4.0
-# Of the setup before the takeaway, and of the finish after the impact, s of the swing.
-_BEFORE_S, _AFTER_S = 0.2, 0.8
-_CALM = (Phase.AWAY, Phase.STANDING, Phase.SETUP)
-
-
-@dataclass
-class EchoTimer:
-    """Holds the path of the last swing until its echo is due.
-
-    Attributes
-    ----------
-    on : bool
-        False: no echo.
-    lead : str
-        "left" or "right".
-    """
-
-    on: bool
-    lead: str
-    _path: EchoPath | None = None
-    _since_s: float = 0.0
-
-    def swing(self, t_s: float, lane: Lane) -> None:
-        """A swing has ended at `t_s`, device time."""
-        self._path, self._since_s = path_of(lane, self.lead), t_s
-
-    def due(self, t_s: float, phase: Phase, *, sounding: bool) -> EchoPath | None:
-        """The path to play now, once; None otherwise.
-
-        It waits while a cue sounds, and is dropped when the next swing begins or it has waited too long.
-        """
-        if self._path is None or not self.on:
-            return None
-        if phase not in _CALM or t_s - self._since_s > _TOO_LATE_S:
-            self._path = None
-            return None
-        if t_s - self._since_s < AFTER_S or sounding:
-            return None
-        path, self._path = self._path, None
-        return path
-
-    def drop(self) -> None:
-        """No echo of what has been."""
-        self._path = None
-
-
-def path_of(lane: Lane, lead: str) -> EchoPath:
-    """The stretch of a lane that an echo plays: from just before the takeaway to the finish."""
-    end = lane.impact_s + _AFTER_S if np.isfinite(lane.impact_s) else np.inf
-    part = (lane.t_s >= lane.takeaway_s - _BEFORE_S) & (lane.t_s <= end)
-    return EchoPath(lane.t_s[part], lane.share[part], lane.overall[part], lane.turn_s, lane.impact_s, lead)
-
 
 # Frames kept: the swing under way and the ones before it, never a whole afternoon, s.
 _KEEP_S = 30
@@ -94,6 +35,9 @@ LOST_S = 0.5
 _SILENT_WORDS = {
     "baseline": "A baseline: as you always do, no tone.",
     "test": "A test: the same again, no tone.",
+    "retention": "What has stayed? As you would on the course, no tone.",
+    "purpose": "Do what is asked for, no tone. Never at full speed on the toes; stop where it hurts.",
+    "guess": "Swing, then say where it was: tap toe or heel of the lead foot, the trail foot, or both for the middle.",
 }
 
 
@@ -133,6 +77,8 @@ class Practice:
         Nothing for so long by our clock: the mat is shown as lost, s.
     rules_of : callable, optional
         The golfer's own rules with a club; without it the same hold with every club.
+    feel : FeelWish, optional
+        How a block asks that asks something.
     """
 
     def __init__(
@@ -149,6 +95,7 @@ class Practice:
         lost_s: float = LOST_S,
         by_radio: bool = False,
         rules_of: Callable[[str], Rulebook] | None = None,
+        feel: FeelWish | None = None,
     ) -> None:
         self._rules_of, self._by_club = rules_of, dict[str, tuple[Rulebook, Rulebook]]()
         self.engine, self.output, self.log = engine, output, log
@@ -167,6 +114,7 @@ class Practice:
         self._settings, self._own = settings, rules_in(settings) or engine.cues.book
         self._begun_with = self._own
         self.drill = drill
+        self.feel: FeelBlock | None = feel_block(block.kind, feel or FeelWish())
         engine.sounds = block.cues
         self._rules_of_block()
 
@@ -215,6 +163,8 @@ class Practice:
         if live.ended is not None:
             self._block_of.append(self.block.number)
             self._echo.swing(live.t_s, self.session.lanes[-1])
+        if self.feel is not None:
+            self._feel_step(self.feel, live)
         sounding = bool(live.sizes)
         path = self._echo.due(live.t_s, live.phase, sounding=sounding)
         if path is not None and not self._paused:
@@ -222,12 +172,24 @@ class Practice:
         return live
 
     def key(self, key: str) -> bool:
-        """A strike key, "next" or "back" of a remote, or "u" to take back; True where it told something."""
+        """A strike key, "next" or "back" of a remote, or "u" to take back; True where it told something.
+
+        While a guess is waited for, the keys of `groundtone.engine.feel_block.KEYS` guess.
+        """
+        if self.feel is not None and self._live is not None and self.feel.press(self._live.t_s, key):
+            return True
+        if isinstance(self.feel, Guesser) and not self.session.swings:
+            self._say(Said(NO_SWING))
+            return False
         return self._told(self.answering.key(time.monotonic(), key))
 
     def strike(self, strike: Strike) -> bool:
         """A strike told as a whole; True where it told something."""
         return self._told(self.answering.set(strike))
+
+    def guess(self, place: str) -> bool:
+        """The coach's click: where the golfer says it was; True where a guess was waited for."""
+        return isinstance(self.feel, Guesser) and self.feel.say(place)
 
     def pause(self, paused: bool | None = None) -> None:
         """Silence, while all is recorded; without an argument the other way round than before."""
@@ -238,9 +200,18 @@ class Practice:
             self.log.recorder.event("paused" if self._paused else "goes on")
 
     def begin_block(
-        self, kind: str, *, club: str | None = None, lie: str | None = None, drill: Drill | None = None
+        self,
+        kind: str,
+        *,
+        club: str | None = None,
+        lie: str | None = None,
+        drill: Drill | None = None,
+        feel: FeelWish | None = None,
+        cues: bool = True,
     ) -> Block:
-        """The next block of swings: "baseline", "drill", "test" or "free"; what is not told stays as it was.
+        """The next block of swings, one of `BLOCK_KINDS`; what is not told stays as it was.
+
+        `feel` is how it asks, `cues` False keeps the cues of any kind silent.
 
         Raises
         ------
@@ -254,7 +225,7 @@ class Practice:
             kind=kind,
             club=self.block.club if club is None else club,
             lie=self.block.lie if lie is None else lie,
-            cues=kind not in SILENT_BLOCKS,
+            cues=cues and kind not in SILENT_BLOCKS,
             device_us=device_us,
         )
         self._own = self.own_rules()
@@ -264,6 +235,8 @@ class Practice:
             self._begun_with, self._own = self._by_club.get(club_class(block.club), (fresh, fresh))
         self.drill = drill or self.drill
         self.block = block
+        self.feel = feel_block(kind, feel or FeelWish())
+        self._follower.guessing = False
         self._blocks.append(block)
         self.engine.sounds = block.cues and not self._paused
         if self.log is not None:
@@ -309,12 +282,14 @@ class Practice:
         swings = self.session.swings
         strikes = self.answering.counts()
         counts = Counts(len(swings), sum(not each.heard for each in swings), strikes.placed, strikes.inside)
+        hidden = self.feel is not None and self.feel.hides
+        asked = self.feel.words if self.feel is not None and state is State.PLAY else ""
         return Now(
             state,
-            words_of(state, self._live, told),
+            asked or words_of(state, self._live, told),
             _SILENT_WORDS.get(self.block.kind, state.sentence) if state is State.PLAY else state.sentence,
             counts,
-            swings[-1] if swings else None,
+            swings[-1] if swings and not hidden else None,
             told,
             self._live,
         )
@@ -340,6 +315,27 @@ class Practice:
         self._settings = with_rules(self._settings, book)
         if self.log is not None:
             self.log.recorder.settings(self._settings)
+
+    def _feel_step(self, feel: FeelBlock, live: Live) -> None:
+        """What a block that asks has to say with a frame."""
+        hid = feel.hides
+        step: Step = feel.take(live, self.session.swings[-1] if live.ended is not None else None)
+        self._follower.guessing = feel.hides
+        if feel.hides:
+            # What the golfer hears would tell.
+            self._echo.drop()
+        elif step.shows and self.session.lanes:
+            self._echo.swing(live.t_s, self.session.lanes[-1])
+            if hid:
+                self.engine.answers_again(live.t_s)
+        if step.entry is not None and self.log is not None:
+            self.log.recorder.feel(step.entry)
+        for name in step.signals:
+            self.output.signal(name)
+            if self.log is not None:
+                self.log.recorder.heard(name, True)
+        for sentence in step.said:
+            self._say(Said(sentence))
 
     def _told(self, entry: tuple[dict[str, Any], str] | None) -> bool:
         if entry is None:

@@ -111,6 +111,8 @@ class Follower:
         Monotonic host time of the newest frame, s.
     passed_s : float
         Device time between the newest frame and the one before it, s.
+    guessing : bool
+        A guess is waited for: taps with the foot tell no strike.
     rate, late : RateWatch, LateWatch
         Below 50 frames a second no cue sounds; frames that come late are told of once.
     """
@@ -124,6 +126,7 @@ class Follower:
         self.heard_s = time.monotonic()
         self.passed_s = 0.0
         self.rate, self.late = RateWatch(by_radio=by_radio), LateWatch()
+        self.guessing = False
         self._last_s: float | None = None
 
     def take_item(self, item: Item) -> Live | None:
@@ -172,6 +175,9 @@ class Follower:
             session.noticed.append(sentence)
         if self.rate.too_slow:
             live = replace(live, sizes=SILENT)
+        if self.guessing:
+            # The second of two taps means something else here.
+            live = replace(live, signals=tuple(name for name in live.signals if name != "undone"))
         if log is not None:
             log.live(live)
         session.missed += item.missed
@@ -192,7 +198,12 @@ class Follower:
             self.answering.swing(impact.t_s if impact is not None else live.ended.end_s)
             if log is not None:
                 log.swing(live.ended, summary)
-        if live.answer is not None and (told := self.answering.foot(live.answer)) is not None and log is not None:
+        if (
+            live.answer is not None
+            and not self.guessing
+            and (told := self.answering.foot(live.answer)) is not None
+            and log is not None
+        ):
             log.recorder.strike(told[0])
         return live
 

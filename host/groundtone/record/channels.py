@@ -35,6 +35,7 @@ class Channel(IntEnum):
     SWING = 9
     STRIKE = 10
     NOTE = 11
+    FEEL = 12
 
 
 @dataclass(frozen=True)
@@ -147,6 +148,22 @@ SPECS: tuple[ChannelSpec, ...] = (
         "strike",
         required=("id",),
         properties={"id": _TEXT, "impact_s": _NUMBER, "undone": _YES},
+    ),
+    ChannelSpec(
+        Channel.FEEL,
+        "feel",
+        required=("id", "what", "place", "device_us"),
+        properties={
+            "id": _TEXT,
+            "what": _TEXT,
+            "place": _TEXT,
+            "moment": _TEXT,
+            "position": _NUMBER,
+            "share": _NUMBER,
+            "how": _TEXT,
+            "impact_s": _NUMBER,
+            "device_us": _COUNT,
+        },
     ),
     ChannelSpec(Channel.NOTE, "note", required=("text",), properties={"text": _TEXT, "device_us": _COUNT}),
 )

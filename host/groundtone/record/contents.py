@@ -113,6 +113,9 @@ def put(library: Library, recording: Recording, swings: Iterable[SwingRow], doub
             swing_id = _swing_of(table, found)
             values = (row, str(table.get("id")), swing_id, json.dumps(table))
             execute("INSERT INTO strikes (recording_id, entry, swing_id, detail) VALUES (?, ?, ?, ?)", values)
+        for number, entry in enumerate(recording.feel):
+            values = (row, str(entry.table.get("id")), number, json.dumps(entry.table))
+            execute("INSERT OR REPLACE INTO feel (recording_id, entry, number, detail) VALUES (?, ?, ?, ?)", values)
         _drop_empty_lessons(execute)
 
 

@@ -50,7 +50,7 @@ class Recording:
         With the golfer, the settings and the profile that were told last.
     blocks : list of Block
         In order of their beginning, at least one.
-    events, heard, swings, notes : list of Entry
+    events, heard, swings, notes, feel : list of Entry
         As they were written live.
     strikes : list of Entry
         The last told of each id, without those undone; in order of their first telling.
@@ -69,6 +69,7 @@ class Recording:
     swings: list[Entry] = field(default_factory=list)
     strikes: list[Entry] = field(default_factory=list)
     notes: list[Entry] = field(default_factory=list)
+    feel: list[Entry] = field(default_factory=list)
     lost: list[str] = field(default_factory=list)
     lost_frames: int = 0
 
@@ -148,6 +149,7 @@ def open_recording(path: Path) -> Recording:
         swings=found.words.get(Channel.SWING, []),
         strikes=_strikes(found.words.get(Channel.STRIKE, [])),
         notes=found.words.get(Channel.NOTE, []),
+        feel=found.words.get(Channel.FEEL, []),
         lost=_lost(path, closed, found, frames, found.odd + odd + odd_blocks),
         lost_frames=found.missing.get(Channel.FRAME, 0),
     )

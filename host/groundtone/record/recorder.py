@@ -119,6 +119,10 @@ class Recorder:
         """Where the ball met the face, as it was told; `id` names it, a later message with the same id replaces it."""
         self._say(Channel.STRIKE, table)
 
+    def feel(self, table: dict[str, Any]) -> None:
+        """Something that was asked for and done, or a guess; see RECORDING.md."""
+        self._say(Channel.FEEL, {**table, "device_us": self._device_us})
+
     def note(self, text: str) -> None:
         """Words of golfer or coach."""
         self._say(Channel.NOTE, {"text": text, "device_us": self._device_us})

@@ -80,4 +80,13 @@ MIGRATIONS: tuple[str, ...] = (
     ) WITHOUT ROWID;
     CREATE INDEX strikes_swing ON strikes (swing_id);
     """,
+    """
+    CREATE TABLE feel (
+        recording_id INTEGER NOT NULL REFERENCES recordings ON DELETE CASCADE,
+        entry TEXT NOT NULL,                -- id of the entry in the recording
+        number INTEGER NOT NULL,            -- in the recording, from 0
+        detail TEXT NOT NULL,               -- JSON: what was asked and done, or guessed
+        PRIMARY KEY (recording_id, entry)
+    ) WITHOUT ROWID;
+    """,
 )

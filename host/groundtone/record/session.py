@@ -14,9 +14,10 @@ from groundtone.mat.layout import PANELS
 from groundtone.record.channels import FORMAT, MARK
 from groundtone.wire.messages import Hello
 
-BLOCK_KINDS = ("baseline", "drill", "test", "free")
-"""What a block of swings is for; "free" is practice without a plan."""
-SILENT_BLOCKS = ("baseline", "test")
+BLOCK_KINDS = ("baseline", "drill", "test", "free", "purpose", "guess", "retention")
+"""What a block of swings is for; "free" is practice without a plan, "purpose" does what is asked for, in "guess" the
+golfer says where it was before anything tells, "retention" is a test some days later."""
+SILENT_BLOCKS = ("baseline", "test", "purpose", "guess", "retention")
 """Blocks in which no cue sounds: they show what the golfer does alone."""
 WALK_IN = "walk-in"
 """So begins the lesson of somebody whom nobody has named: each is one of its own."""

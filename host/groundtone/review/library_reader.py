@@ -148,8 +148,8 @@ def well_struck(library: Library, golfer: str) -> list[tuple[str, dict[str, floa
         (club_class(block.club), {name: value for name, value in row.values.items() if not math.isnan(value)})
         for seen in sessions_of(library, golfer)
         for block in seen.blocks
-        for row in block.swings
-        if row.kind == "swing" and row.strike.well_struck
+        for row in balls(block.swings)
+        if row.strike.well_struck
     ]
 
 

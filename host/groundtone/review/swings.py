@@ -181,8 +181,8 @@ class Lesson:
 
 
 def balls(swings: Sequence[SwingRow]) -> list[SwingRow]:
-    """The swings at a ball: practice swings and rehearsals say nothing about strikes."""
-    return [row for row in swings if row.kind == "swing"]
+    """The swings at a ball: practice swings, rehearsals and what was done on purpose say nothing about strikes."""
+    return [row for row in swings if row.kind == "swing" and row.role != "purpose"]
 
 
 def contacts_of(swings: Iterable[SwingRow]) -> list[Contact]:

@@ -16,6 +16,7 @@ from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.cue.personal import bands_for, keep_tightened
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import default_rules
+from groundtone.engine.feel_block import FeelWish
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.practice import LOST_S, Practice, Said
 from groundtone.engine.recording import SessionLog, recording
@@ -61,6 +62,8 @@ class PracticeWish:
     panel : int or None
         The one panel that is there, LEFT or RIGHT: one foot stands on it and the other beside it. Only the toes cue
         sounds then, and no swing is seen (see `groundtone.engine.one_foot`).
+    feel : FeelWish
+        How a block asks that asks something.
     """
 
     golfer: Golfer = field(default_factory=Golfer)
@@ -76,6 +79,7 @@ class PracticeWish:
     gains: Gains | None = None
     lesson: str = ""
     panel: int | None = None
+    feel: FeelWish = field(default_factory=FeelWish)
 
 
 @dataclass(frozen=True)
@@ -181,7 +185,7 @@ def begun(
                 path, unrecorded = None, error
         practice = Practice(
             engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say,
-            lost_s=lost_s, by_radio=getattr(link, "by_radio", False), rules_of=_rules_by_club(wish),
+            lost_s=lost_s, by_radio=getattr(link, "by_radio", False), rules_of=_rules_by_club(wish), feel=wish.feel,
         )  # fmt: skip
         try:
             yield Begun(practice, path, about, unrecorded)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,6 +35,23 @@ _FOLDER = click.Path(file_okay=False, path_type=Path)
 @click.option("--rate", type=click.IntRange(50, 200), default=100, show_default=True, help="Frames a second.")
 @click.option("--block", type=click.Choice(BLOCK_KINDS), default="free", show_default=True)
 @click.option("--drill", default="", help="Practise this drill (docs/page.md): its cue and its limit are on.")
+@click.option(
+    "--line",
+    default="heel-toe",
+    show_default=True,
+    help="What --block purpose or guess is about: heel-toe, side or both.",
+)
+@click.option(
+    "--at",
+    "moment",
+    default="setup",
+    show_default=True,
+    help="On purpose at setup (held) or at impact (of swings, slow ones too).",
+)
+@click.option("--order", default="random", show_default=True, help="On purpose in blocked or random order.")
+@click.option(
+    "--times", type=click.IntRange(1, 30), default=5, show_default=True, help="How often each place is asked for."
+)
 @click.option("--club", default="", help="The club, in your words.")
 @click.option("--lie", type=click.Choice(["mat", "turf", "tee"]), default=None, help="Where the ball lies.")
 @click.option("--usual", type=Number(1, 400, "m"), help="Usual distance with this club, m.")
@@ -64,6 +82,7 @@ def practise(
     from groundtone.app.live.recording import known_golfer
     from groundtone.app.twin import twin_choice
     from groundtone.cue.personal import bands_for, read_personal
+    from groundtone.engine.feel_block import FeelWish
     from groundtone.mat.layout import PANELS
     from groundtone.record.session import SILENT_BLOCKS, Block
 
@@ -86,6 +105,7 @@ def practise(
         record=more["record"],
         echo=remembered_echo() if more["echo"] is None else more["echo"],
         panel=PANELS.index(panel) if panel is not None else None,
+        feel=FeelWish(more["line"], more["moment"], more["order"], more["times"], secrets.randbelow(2**31)),
     )
     run = RunWish(
         more["port"], twin_choice(twin, layout_id, fast), more["wav"], more["out"], more["wait"], more["seconds"],
