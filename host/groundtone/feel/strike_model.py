@@ -16,6 +16,7 @@ import numpy as np
 from scipy.special import expit
 from scipy.stats import binom
 
+from groundtone.errors import GroundtoneError
 from groundtone.feel.agreement import Array
 
 FEWEST = 12
@@ -160,8 +161,11 @@ def learn(balls: Sequence[tuple[float, float, float]], good: Sequence[bool]) -> 
     good : sequence of bool
         Whether each was well struck.
     """
-    # Two seconds to import, and only where a model is asked for.
-    import statsmodels.api as sm
+    try:
+        # Two seconds to import, and only where a model is asked for.
+        import statsmodels.api as sm
+    except ImportError as error:
+        raise GroundtoneError("the model of strikes needs statsmodels: pip install 'groundtone[feel]'") from error
 
     all_balls = np.array(balls, dtype=np.float64).reshape(-1, 3)
     known = np.isfinite(all_balls[:, :2]).all(axis=1)
