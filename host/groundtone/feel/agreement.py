@@ -1,4 +1,4 @@
-"""How well two things agree, try by try: a straight line whose misses hang together from one try to the next.
+"""How well two things agree, try by try, and what was kept: lines and levels whose misses hang together in time.
 
 Swings of one person are not independent. So the misses are taken as a first-order autoregression; how strongly they
 hang together is not known either, and every strength counts by how well it explains the tries (flat priors on line and
@@ -68,23 +68,34 @@ def agree(asked: Array, done: Array, places: tuple[float, ...] = (), seed: int =
     seed : int
         Of the drawing: the same tries give the same answer.
     """
-    n, middle = done.size, float(np.mean(asked))
-    design = np.stack([np.ones(n), asked - middle], axis=1)
+    middle = float(np.mean(asked))
+    lines, spreads = _drawn(np.stack([np.ones(done.size), asked - middle], axis=1), done, seed)
+    at = tuple(sure_of(lines[:, 0] + lines[:, 1] * (place - middle)) for place in places)
+    return Agreement(sure_of(lines[:, 1]), sure_of(lines[:, 0] - middle), sure_of(spreads), at)
+
+
+def levels(values: Array, seed: int = 1) -> Array:
+    """Draws of the mean of four or more values in their order, as far as they leave it open, shape (draws,)."""
+    return _drawn(np.ones((values.size, 1)), values, seed)[0][:, 0]
+
+
+def _drawn(design: Array, done: Array, seed: int) -> tuple[Array, Array]:
+    """Draws of the coefficients, shape (draws, columns), and of the spread."""
+    n, columns = design.shape
     rng = np.random.default_rng([seed, n])
     fits = [_fit(design, done, strength) for strength in _STRENGTHS]
     weight = np.array([fit[0] for fit in fits])
     chance = np.exp(weight - weight.max())
     chosen = rng.choice(_STRENGTHS.size, _DRAWS, p=chance / chance.sum())
-    free = n - 2
-    lines, spreads = np.empty((_DRAWS, 2)), np.empty(_DRAWS)
+    free = n - columns
+    lines, spreads = np.empty((_DRAWS, columns)), np.empty(_DRAWS)
     for index in np.unique(chosen):
         _, best, root, rest = fits[index]
         mine = chosen == index
         fresh = np.sqrt(rest / rng.chisquare(free, mine.sum()))
-        lines[mine] = best + fresh[:, None] * (rng.standard_normal((int(mine.sum()), 2)) @ root.T)
+        lines[mine] = best + fresh[:, None] * (rng.standard_normal((int(mine.sum()), columns)) @ root.T)
         spreads[mine] = fresh / math.sqrt(1.0 - _STRENGTHS[index] ** 2)
-    at = tuple(_sure(lines[:, 0] + lines[:, 1] * (place - middle)) for place in places)
-    return Agreement(_sure(lines[:, 1]), _sure(lines[:, 0] - middle), _sure(spreads), at)
+    return lines, spreads
 
 
 def _fit(design: Array, done: Array, strength: float) -> tuple[float, Array, Array, float]:
@@ -106,6 +117,56 @@ def _whitened(values: Array, strength: float) -> Array:
     return np.concatenate([first, values[1:] - strength * values[:-1]])
 
 
-def _sure(drawn: Array) -> Sure:
+def sure_of(drawn: Array) -> Sure:
+    """Median and 95 % interval of draws."""
     low, value, high = np.quantile(drawn, [0.025, 0.5, 0.975])
     return Sure(float(value), float(low), float(high))
+
+
+FEWEST_KEPT = 6
+"""With fewer swings in one of the tests nothing is claimed."""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What became of a measure.
+
+    Attributes
+    ----------
+    n : (int, int, int)
+        Swings before, in the test and in the retention test.
+    learnt, stayed : Sure
+        Test less before; retention test less before.
+    part : Sure
+        Stayed over learnt: 1 is all of it, 0 nothing; not known where it is not clear that anything was learnt.
+    """
+
+    n: tuple[int, int, int]
+    learnt: Sure
+    stayed: Sure
+    part: Sure
+
+    @property
+    def told(self) -> bool:
+        """There were swings enough."""
+        return min(self.n) >= FEWEST_KEPT
+
+
+def kept(before: Array, test: Array, later: Array) -> Kept:
+    """What was learnt of a measure and what stayed.
+
+    Parameters
+    ----------
+    before, test, later : ndarray, shape (n,)
+        The measure in each swing without a tone, in order; NaN is left out.
+    """
+    sides = [side[np.isfinite(side)] for side in (before, test, later)]
+    n = (sides[0].size, sides[1].size, sides[2].size)
+    nothing = Sure.unknown()
+    if min(n) < FEWEST_KEPT:
+        return Kept(n, nothing, nothing, nothing)
+    first, second, third = (levels(side, seed) for seed, side in enumerate(sides, start=1))
+    learnt, stayed = second - first, third - first
+    clear = sure_of(learnt)
+    part = sure_of(stayed / learnt) if clear.low > 0 or clear.high < 0 else nothing
+    return Kept(n, clear, sure_of(stayed), part)

@@ -9,6 +9,7 @@ and its weight are common practice and invented: no band is a law.
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -174,7 +175,10 @@ def learn(balls: Sequence[tuple[float, float, float]], good: Sequence[bool]) -> 
     design = _features(np.concatenate([own, points]))
     success = np.concatenate([hit, _WORTH * parts])
     failure = np.concatenate([1.0 - hit, _WORTH * (1.0 - parts)])
-    fit = sm.GLM(np.stack([success, failure], axis=1), design, family=sm.families.Binomial()).fit()
+    with warnings.catch_warnings():
+        # The picture alone is met exactly; with it no balls are ever separated.
+        warnings.simplefilter("ignore")
+        fit = sm.GLM(np.stack([success, failure], axis=1), design, family=sm.families.Binomial()).fit(scale=1.0)
     covariance = np.asarray(fit.cov_params(), dtype=np.float64)
     spread = np.array([0.05, 0.07, 0.3])
     if len(own) >= FEWEST:

@@ -11,6 +11,7 @@ from typing import Any
 
 from groundtone.cue.personal import forget_personal, hand_on
 from groundtone.errors import BusyError, GroundtoneError, LibraryError, Telling
+from groundtone.feel.plan import forget_plan, hand_on_plan
 from groundtone.record.channels import Channel
 from groundtone.record.contents import DAMAGED, files_of, fingerprint, inside
 from groundtone.record.library import Library, check_name
@@ -37,6 +38,7 @@ def rename(library: Library, old: str, new: str) -> int:
         changed = _tell(library, old, golfer)
         execute("UPDATE golfers SET name = ? WHERE name = ?", (new, old))
         hand_on(old, new, library.folder)
+        hand_on_plan(old, new, library.folder)
     return changed
 
 
@@ -67,6 +69,7 @@ def merge(library: Library, source: str, into: str) -> int:
                 execute("UPDATE recordings SET lesson_id = ? WHERE lesson_id = ?", (same[0], lesson))
         execute("DELETE FROM golfers WHERE id = ?", (old,))
         hand_on(source, into, library.folder)
+        hand_on_plan(source, into, library.folder)
     return changed
 
 
@@ -93,6 +96,7 @@ def erase(library: Library, name: str) -> int:
             with Telling(LibraryError, f"{path} cannot be removed", "close what uses it and erase again"):
                 path.unlink(missing_ok=True)
         forget_personal(name, library.folder)
+        forget_plan(name, library.folder)
         execute("DELETE FROM golfers WHERE name = ?", (name,))
     # What a damaged library of former days still holds goes with it, and so do traces in the log.
     (library.folder / DAMAGED).unlink(missing_ok=True)
