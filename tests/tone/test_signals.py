@@ -63,6 +63,7 @@ def test_their_shapes_are_as_documented_and_no_two_alike():
         "near": (4, (1, 1, 1)),
         "nearly": (4, (1, 1, -1)),
         "far": (4, (-1, -1, -1)),
+        "good one": (1, ()),  # a glide, six times as long as the tick
     }
     assert notes(heard("change"))[0][0] > 2.5 * notes(heard("again"))[0][0]
 

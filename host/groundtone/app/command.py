@@ -40,6 +40,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "compare": ("groundtone.app.lesson.review:compare_command", "Before and after: two blocks, measure by measure."),
     "export": ("groundtone.app.lesson.export:export", "Write a session as CSV (the default), Parquet or C3D."),
+    "feel": "groundtone.app.lesson.feel:feel_command",
     "latency": (
         "groundtone.app.tones.latency:latency",
         "Measure the way from foot to ear on the simulated mat, part by part.",
@@ -53,6 +54,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "groundtone.app.lesson.page:page_command",
         "The page to take home: HTML, the same as PDF, and a card for a message.",
     ),
+    "plan": "groundtone.app.lesson.feel:plan_command",
     "progress": (
         "groundtone.app.lesson.progress:progress_command",
         "Progress of a GOLFER over lessons: a table, and a picture.",

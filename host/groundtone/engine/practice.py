@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from groundtone.cue.rulebook import Rulebook
-from groundtone.engine.echo_timer import EchoTimer
+from groundtone.engine.echo_timer import EchoTimer, GoodOnes, path_of
 from groundtone.engine.feel_block import NO_SWING, FeelBlock, FeelWish, Guesser, Step, feel_block
 from groundtone.engine.live import Live, LiveEngine
 from groundtone.engine.practice_state import Counts, Now, State, Summary, block_totals, state_of, words_of
@@ -79,6 +79,13 @@ class Practice:
         The golfer's own rules with a club; without it the same hold with every club.
     feel : FeelWish, optional
         How a block asks that asks something.
+    good : GoodOnes, optional
+        The golfer's well-struck swings: the most typical one is heard after each echo. Without it only when asked.
+
+    Attributes
+    ----------
+    after : callable or None
+        Called after each frame: a plan goes on.
     """
 
     def __init__(
@@ -96,6 +103,7 @@ class Practice:
         by_radio: bool = False,
         rules_of: Callable[[str], Rulebook] | None = None,
         feel: FeelWish | None = None,
+        good: GoodOnes | None = None,
     ) -> None:
         self._rules_of, self._by_club = rules_of, dict[str, tuple[Rulebook, Rulebook]]()
         self.engine, self.output, self.log = engine, output, log
@@ -105,7 +113,9 @@ class Practice:
         self._lost_s = lost_s
         self._say = say or (lambda said: None)
         self._follower = Follower(engine, output, keep=round(_KEEP_S * settings.rate_hz), log=log, by_radio=by_radio)
-        self._echo = EchoTimer(echo, PANELS[engine.stance.lead])
+        self._good = good or GoodOnes()
+        self._echo = EchoTimer(echo, PANELS[engine.stance.lead], good)
+        self.after: Callable[[], None] | None = None
         self._live: Live | None = None
         self._blocks = [block]
         self._block_of: list[int] = []
@@ -127,6 +137,11 @@ class Practice:
     def session(self) -> Session:
         """Swings, lanes and counts so far."""
         return self._follower.session
+
+    @property
+    def shown(self) -> int:
+        """How many swings may be shown: not one that is to be guessed first."""
+        return len(self.session.swings) - (self.feel is not None and self.feel.hides)
 
     @property
     def over(self) -> bool:
@@ -162,13 +177,19 @@ class Practice:
             self._say(Said(sentence))
         if live.ended is not None:
             self._block_of.append(self.block.number)
-            self._echo.swing(live.t_s, self.session.lanes[-1])
+            self._echo.swing(live.t_s, self.session.lanes[-1], club_class(self.block.club))
+            self._learn_good()
         if self.feel is not None:
             self._feel_step(self.feel, live)
         sounding = bool(live.sizes)
+        if (sentence_of_good := self._echo.announces(live.t_s)) is not None and not self._paused:
+            self.output.signal("good one")
+            self._say(Said(sentence_of_good))
         path = self._echo.due(live.t_s, live.phase, sounding=sounding)
         if path is not None and not self._paused:
             self.output.echo(path)
+        if self.after is not None:
+            self.after()
         return live
 
     def key(self, key: str) -> bool:
@@ -178,6 +199,8 @@ class Practice:
         """
         if self.feel is not None and self._live is not None and self.feel.press(self._live.t_s, key):
             return True
+        if key == "e" and self._live is not None:
+            return self._echo.again(self._live.t_s, self._good)
         if isinstance(self.feel, Guesser) and not self.session.swings:
             self._say(Said(NO_SWING))
             return False
@@ -325,7 +348,7 @@ class Practice:
             # What the golfer hears would tell.
             self._echo.drop()
         elif step.shows and self.session.lanes:
-            self._echo.swing(live.t_s, self.session.lanes[-1])
+            self._echo.swing(live.t_s, self.session.lanes[-1], club_class(self.block.club))
             if hid:
                 self.engine.answers_again(live.t_s)
         if step.entry is not None and self.log is not None:
@@ -336,6 +359,14 @@ class Practice:
                 self.log.recorder.heard(name, True)
         for sentence in step.said:
             self._say(Said(sentence))
+
+    def _learn_good(self) -> None:
+        """The swing before the one that has just ended: its strike is told by now, and it may be a good one."""
+        strikes, at = self.answering.strikes, len(self.session.lanes) - 2
+        if at >= 0 and strikes[at].well_struck:
+            block = next(each for each in self._blocks if each.number == self._block_of[at])
+            if block.kind != "purpose":
+                self._good.add(club_class(block.club), path_of(self.session.lanes[at], PANELS[self.engine.stance.lead]))
 
     def _told(self, entry: tuple[dict[str, Any], str] | None) -> bool:
         if entry is None:

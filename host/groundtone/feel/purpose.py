@@ -69,9 +69,10 @@ def command(tries: Iterable[Try], line: Line, moment: str) -> Command:
         for each in tries
         if each.moment == moment and each.place in line.places and not math.isnan(getattr(each, line.value))
     ]
-    n = len(counted)
+    # The middle belongs to both lines: alone it asks nothing of this one.
+    n = len(counted) if len({goal for goal, _ in counted}) > 1 else 0
     nothing = Sure.unknown()
-    if n < FEWEST or len({goal for goal, _ in counted}) < 2:
+    if n < FEWEST:
         return Command(line, moment, n, nothing, nothing, nothing)
     asked, done = np.array(counted).T
     ends = line.goals[moment][0], line.goals[moment][-1]

@@ -23,6 +23,10 @@ _SESSIONS, _PATHS = 6, 40
 _BEFORE_S, _AFTER_S = 0.2, 0.8
 
 
+StruckBalls = tuple[list[tuple[float, float, float]], list[bool]]
+"""Position, share and tempo of some balls, and whether each was well struck."""
+
+
 @dataclass(frozen=True)
 class FeelLesson:
     """What was asked and guessed in one lesson."""
@@ -70,12 +74,9 @@ def feel_lessons(library: Library, golfer: str) -> list[FeelLesson]:
     return [FeelLesson(name, started, *feel_of(tables)) for name, (started, tables) in found.items()]
 
 
-def struck_balls(library: Library, golfer: str) -> dict[str, tuple[list[tuple[float, float, float]], list[bool]]]:
-    """Balls whose strike was told, by the club's class ("" for none): position, share, tempo, and well struck or not.
-
-    Errors as `feel_lessons`.
-    """
-    out: dict[str, tuple[list[tuple[float, float, float]], list[bool]]] = {}
+def struck_balls(library: Library, golfer: str) -> dict[str, StruckBalls]:
+    """Balls whose strike was told, by the club's class ("" for none). Errors as `feel_lessons`."""
+    out: dict[str, StruckBalls] = {}
     for seen in sessions_of(library, golfer):
         for block in seen.blocks:
             where, good = out.setdefault(club_class(block.club), ([], []))

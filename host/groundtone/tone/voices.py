@@ -116,10 +116,12 @@ ASKING: dict[str, Signal] = {
     "ask high": Signal((*_KNOCKS, (_UP, 0.18), (_UP, 0.18), (_UP, 0.18)), -3.0),
     "ask low": Signal((*_KNOCKS, (_DOWN, 0.18), (_DOWN, 0.18), (_DOWN, 0.18)), -3.0),
 }
-# Where was it? Two knocks, up and down. The next club: a long glide down, as many notes as its place in the plan.
+# Your typical good one comes now: a single glide up. Where was it? Two knocks, up and down.
+# The next club: a long glide down, as many notes as its place in the plan.
 MOST_CLUBS = 5
 SIGNALS |= ASKING
 SIGNALS["ask feel"] = Signal((*_KNOCKS, (_UP, 0.24), (_DOWN, 0.30)), -3.0)
+SIGNALS["good one"] = Signal((("A4>E5", 0.35),), -3.0)
 for _club in range(1, MOST_CLUBS + 1):
     SIGNALS[f"club {_club}"] = Signal((("A4>D4", 0.30), *((("A4", 0.10),) * _club)), -3.0)
 

@@ -13,7 +13,7 @@ from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.lesson.report.choice import PARTS, PageChoice, shown, units_of
-from groundtone.lesson.report.data import PageData, data_for, reviews_of
+from groundtone.lesson.report.data import PageData, data_for, reviews_of, with_history
 from groundtone.lesson.wording import languages
 from groundtone.record.library import Library
 from groundtone.review.library_reader import last_lesson
@@ -123,4 +123,5 @@ def _recorded(
     data = data_for(reviews, coach=faults)
     if golfer and not data.golfer.name:
         data = replace(data, golfer=replace(data.golfer, name=golfer))
-    return data, reviews
+    with Library(data_folder()) as library:
+        return with_history(data, library), reviews

@@ -39,7 +39,7 @@ _LOOK_S = 1.0
 _ENDS = ("q", "Q", "escape", "\r", "\n", "\x04")
 ANSWERS = {
     **ENDS, "pause": " ", "next": "next", "back": "back", "u": "u", "take back": "u",
-    **{key: key for key in (*"123456789", *CONTACT_KEYS, *LINE_KEYS)},
+    "echo": "e", **{key: key for key in (*"123456789+-", *CONTACT_KEYS, *LINE_KEYS)},
 }  # fmt: skip
 """What may be answered while it runs, and the key that this stands for."""
 # On the simulated mat, faster than time, the sound that ends a session gets so long, s.
@@ -246,7 +246,7 @@ def _loop(
         live = practice.take_item(item)
         if live is not None:
             screen.heard(live)
-            screen.swings(practice.session.swings)
+            screen.swings(practice.session.swings[: practice.shown])
         if isinstance(item, Stamped):
             mat.took()
             first_us = item.device_us if first_us is None else first_us

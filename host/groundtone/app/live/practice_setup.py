@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from groundtone.app.live.recording import into_library, new_recording_path
@@ -16,16 +17,21 @@ from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.cue.personal import bands_for, keep_tightened
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rulefile import default_rules
+from groundtone.engine.echo_timer import GoodOnes
 from groundtone.engine.feel_block import FeelWish
 from groundtone.engine.live import LiveEngine
+from groundtone.engine.plan_follow import PlanRun
 from groundtone.engine.practice import LOST_S, Practice, Said
 from groundtone.engine.recording import SessionLog, recording
 from groundtone.errors import GroundtoneError, RecordError, sentence_of
+from groundtone.feel.plan import Plan, next_of, write_plan
+from groundtone.files import data_folder
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Link
 from groundtone.mat.layout import LEFT, PANELS, RIGHT, Layout, layout_for
 from groundtone.pressure.feet import Stance
+from groundtone.record.library import Library
 from groundtone.record.session import About, Block, Golfer
 from groundtone.review.settings import settings_of
 from groundtone.swing.clubs import CLUBS, club_class
@@ -64,6 +70,10 @@ class PracticeWish:
         sounds then, and no swing is seen (see `groundtone.engine.one_foot`).
     feel : FeelWish
         How a block asks that asks something.
+    plan : Plan or None
+        Is followed: what it says for today, block after block.
+    good : bool
+        After each echo the golfer's own typical good swing is heard.
     """
 
     golfer: Golfer = field(default_factory=Golfer)
@@ -80,6 +90,8 @@ class PracticeWish:
     lesson: str = ""
     panel: int | None = None
     feel: FeelWish = field(default_factory=FeelWish)
+    plan: Plan | None = None
+    good: bool = False
 
 
 @dataclass(frozen=True)
@@ -186,7 +198,9 @@ def begun(
         practice = Practice(
             engine, output, log, wish.block, settings=about.settings, drill=drill, echo=wish.echo, say=say,
             lost_s=lost_s, by_radio=getattr(link, "by_radio", False), rules_of=_rules_by_club(wish), feel=wish.feel,
+            good=_good_ones(wish),
         )  # fmt: skip
+        _follow_plan(wish.plan, practice, tell)
         try:
             yield Begun(practice, path, about, unrecorded)
         finally:
@@ -222,6 +236,49 @@ def _engine_for(wish: PracticeWish, layout: Layout, stance: Stance, known: Profi
         gains=wish.gains,
         panel=wish.panel,
     )
+
+
+def _good_ones(wish: PracticeWish) -> GoodOnes | None:
+    """The golfer's good swings, those of earlier sessions too where the library knows them; None: not wanted."""
+    if not wish.good or not wish.golfer.name:
+        return GoodOnes() if wish.good else None
+    # It measures what has not been measured yet: half a second to import.
+    from groundtone.review.feel_log import good_paths
+
+    with Library(data_folder()) as library:
+        known = library.knows(wish.golfer.name)
+        return GoodOnes(good_paths(library, wish.golfer.name) if known else None)
+
+
+def _follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], None]) -> None:
+    """Lets a practice go through what a plan says for today; what is hit is kept ball by ball.
+
+    Raises
+    ------
+    GroundtoneError
+        It says nothing for today.
+    """
+    if plan is None:
+        return
+    today = datetime.date.today().isoformat()
+    now = next_of(plan, today)
+    if not now.balls:
+        raise GroundtoneError(now.sentence)
+    tell(Said(now.sentence))
+    latest = max(today, plan.seen)
+
+    def hit(balls: int) -> None:
+        whole = balls == len(now.balls)
+        if plan.practised:
+            fresh = replace(plan, seen=latest, kept=latest if whole else "")
+        else:
+            fresh = replace(plan, seen=latest, done=plan.done + balls, practised=latest if whole else "")
+        try:
+            write_plan(fresh)
+        except GroundtoneError as error:
+            tell(Said(f"{sentence_of(error)} What is hit is not kept.", trouble=True))
+
+    practice.after = PlanRun(practice, now.balls, plan.clubs, hit, tell).after
 
 
 def _keep_bands(golfer: str, practice: Practice, tell: Callable[[Said], None]) -> None:

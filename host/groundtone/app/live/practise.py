@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -52,6 +53,8 @@ _FOLDER = click.Path(file_okay=False, path_type=Path)
 @click.option(
     "--times", type=click.IntRange(1, 30), default=5, show_default=True, help="How often each place is asked for."
 )
+@click.option("--plan", "by_plan", is_flag=True, help="Follow the golfer's plan ('groundtone plan'), by sound alone.")
+@click.option("--good/--no-good", default=False, help="After each echo hear your own typical good swing.")
 @click.option("--club", default="", help="The club, in your words.")
 @click.option("--lie", type=click.Choice(["mat", "turf", "tee"]), default=None, help="Where the ball lies.")
 @click.option("--usual", type=Number(1, 400, "m"), help="Usual distance with this club, m.")
@@ -77,12 +80,14 @@ def practise(
     thin; a tap of the other foot takes it back), a key, or a presenter's remote. Step off for a pause; hold the mat's
     button, or press q, to end.
     """
+    from groundtone.app.lesson.feel import plan_of
     from groundtone.app.live.practice_run import RunWish, practise_with, remembered_echo
     from groundtone.app.live.practice_setup import PracticeWish
     from groundtone.app.live.recording import known_golfer
     from groundtone.app.twin import twin_choice
     from groundtone.cue.personal import bands_for, read_personal
     from groundtone.engine.feel_block import FeelWish
+    from groundtone.feel.plan import next_of
     from groundtone.mat.layout import PANELS
     from groundtone.record.session import SILENT_BLOCKS, Block
 
@@ -90,9 +95,14 @@ def practise(
         raise GroundtoneError("--port names a real mat and --twin a simulated one: give one of them")
     if more["wav"] is not None and more["out"] is not None:
         raise GroundtoneError("--wav names the file of what sounds and --out its folder: give one of them")
+    if more["by_plan"] and (drill or block != "free" or more["club"]):
+        raise GroundtoneError("--plan says which ball comes next: leave --block, --drill and --club out")
     kind = "drill" if drill else block
     known = known_golfer(golfer, hand, shoe, lambda sentence: say(console, sentence))
     own = read_personal(known.name)
+    plan = plan_of(known.name) if more["by_plan"] else None
+    if plan is not None and not (now := next_of(plan, datetime.date.today().isoformat())).balls:
+        raise GroundtoneError(now.sentence)
     wish = PracticeWish(
         known,
         Block(1, kind, more["club"], more["lie"] or "", more["usual"], kind not in SILENT_BLOCKS),
@@ -101,7 +111,9 @@ def practise(
         flare_deg=more["flare"] or own.flare_deg or PracticeWish.flare_deg,
         rate_hz=more["rate"],
         profile=more["profile"],
-        drill=drill,
+        drill=plan.drill if plan is not None else drill,
+        plan=plan,
+        good=more["good"],
         record=more["record"],
         echo=remembered_echo() if more["echo"] is None else more["echo"],
         panel=PANELS.index(panel) if panel is not None else None,

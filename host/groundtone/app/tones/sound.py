@@ -40,6 +40,7 @@ SIGNAL_WORDS = {
     "change": "another weight, or the next step",
     **{name: f"asked for: {name.removeprefix('ask ')}" for name in ASKING},
     "ask feel": "asked: where was it? (tap the place)",
+    "good one": "your typical good swing comes now",
     "near": "as asked",
     "nearly": "nearly as asked",
     "far": "far from what was asked",

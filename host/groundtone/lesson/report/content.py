@@ -10,9 +10,10 @@ from groundtone.lesson.drills import Drill, drill_of, drills_for, words_of
 from groundtone.lesson.lesson_measures import unit_of
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.data import PageData
+from groundtone.lesson.report.feel_lines import feel_lines, kept_lines, plan_lines
 from groundtone.lesson.report.figures import Figure, sides_of, strike_lines, table
 from groundtone.lesson.report.notation import Notation
-from groundtone.lesson.wording import words
+from groundtone.lesson.wording import Words, words
 from groundtone.review.swings import balls
 from groundtone.swing.bands import default_bands
 
@@ -50,6 +51,8 @@ class Content:
         The table of measures; no rows where it is left out.
     strong : tuple of bool
         Rows in which something clearly changed.
+    feel_lines : tuple of str
+        Range on purpose, error of feel, what was kept, the plan; empty without any.
     figures : tuple of Figure
         Every number on the page, with its text.
     """
@@ -68,6 +71,7 @@ class Content:
     strong: tuple[bool, ...]
     condition_lines: tuple[str, ...]
     limit_lines: tuple[str, ...]
+    feel_lines: tuple[str, ...] = ()
     figures: tuple[Figure, ...] = field(default=(), repr=False)
 
 
@@ -107,12 +111,23 @@ def content_of(data: PageData, choice: PageChoice) -> Content:
         strong=strong if choice.measures else (),
         condition_lines=conditions,
         limit_lines=_limits(data, choice, notation),
+        feel_lines=_feel(data, drill, say),
         figures=(
             *(figures if choice.measures else ()),
             *(strike_figures if choice.strikes else ()),
             *condition_figures,
         ),
     )
+
+
+def _feel(data: PageData, drill: Drill | None, say: Words) -> tuple[str, ...]:
+    """Range, error of feel, what was kept and the plan, as far as there are such."""
+    lines = feel_lines(data.feel, say) if data.feel else []
+    measure = drill_of(data.plan.drill).measure if data.plan is not None and data.plan.drill else ""
+    measure = measure or (drill.measure if drill is not None else "")
+    lines += kept_lines(data.lessons, measure, say) if measure else []
+    lines += plan_lines(data.plan, say) if data.plan is not None else []
+    return tuple(lines)
 
 
 def columns_of(content: Content) -> tuple[float, ...]:

@@ -10,16 +10,20 @@ from pathlib import Path
 
 from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError
+from groundtone.feel.plan import Plan, read_plan
 from groundtone.lesson.compare import Comparison, calibrated, compare, doubts_between
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures, measure_of
 from groundtone.lesson.outside import LEAST, PART, Outside, faults_of
 from groundtone.lesson.pair import nearest_to_middle
 from groundtone.lesson.strike_links import StrikeLink, strike_links
+from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
+from groundtone.review.feel_log import FeelLesson, feel_lessons, feel_of
 from groundtone.review.lane import Lane
+from groundtone.review.library_reader import lessons_of
 from groundtone.review.session_review import Review, ReviewedSwing, review
-from groundtone.review.swings import BlockRows, balls, contacts_of
+from groundtone.review.swings import BlockRows, Lesson, balls, contacts_of
 from groundtone.swing.bands import default_bands
 from groundtone.swing.clubs import club_class
 from groundtone.swing.events import Kind
@@ -43,6 +47,10 @@ class PageData:
         Findings of the swings before (else of all), the most frequent first.
     before_path, after_path : Lane or None
         A typical swing of either; without a comparison the one swing there is stands in `before_path`.
+    feel, lessons : tuples
+        What was asked and guessed, lesson by lesson; all lessons up to this one, for what was kept.
+    plan : Plan or None
+        The golfer's.
     guessed, damaged, simulated, invented : bool
         Measured without a profile; something of a recording is lost; the twin; an example.
     """
@@ -59,6 +67,9 @@ class PageData:
     together: tuple[StrikeLink, ...] = ()
     before_path: Lane | None = None
     after_path: Lane | None = None
+    feel: tuple[FeelLesson, ...] = ()
+    lessons: tuple[Lesson, ...] = ()
+    plan: Plan | None = None
     guessed: bool = False
     damaged: bool = False
     simulated: bool = False
@@ -137,10 +148,36 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
         together=strike_links(every) if _one_calibration(reviews) else (),
         before_path=_typical(before or only, looked),
         after_path=_typical(after, looked),
+        feel=_asked(reviews),
         guessed=any(each.recording.about.profile_text is None for each in reviews),
         damaged=any(each.recording.lost for each in reviews),
         simulated=any(each.recording.about.simulated for each in reviews),
     )
+
+
+def with_history(data: PageData, library: Library) -> PageData:
+    """The same with what the library knows of the golfer up to that day: feel over lessons, tests, and the plan.
+
+    Raises
+    ------
+    GroundtoneError
+        The library or the plan cannot be read.
+    """
+    name = data.golfer.name
+    if not name or not library.knows(name):
+        return data
+    lessons = tuple(each for each in lessons_of(library, name) if each.started <= data.date)
+    earlier = [each for each in feel_lessons(library, name) if each.started <= data.date]
+    asked_now = {each.name for each in data.feel}
+    felt = tuple(each for each in earlier if each.name not in asked_now) + data.feel
+    return replace(data, feel=felt, lessons=lessons, plan=read_plan(name, library.folder))
+
+
+def _asked(reviews: Sequence[Review]) -> tuple[FeelLesson, ...]:
+    """What was asked and guessed in these recordings, as one lesson; nothing where nothing was."""
+    about = reviews[0].recording.about
+    tries, guesses = feel_of(entry.table for seen in reviews for entry in seen.recording.feel)
+    return (FeelLesson(about.lesson_name(), about.started, tries, guesses),) if tries or guesses else ()
 
 
 def _of_one_golfer(reviews: Sequence[Review]) -> None:

@@ -248,6 +248,9 @@ class _Sheet:
         if c.rows:
             out += [self.heading(say("page.measures")), self.measures(), Spacer(1, 3 * self.s)]
             out.append(self.text(say("measures.note"), 7.5, FAINT, after=8))
+        if c.feel_lines:
+            out.append(self.heading(say("feel.title")))
+            out += [self.text(f"·  {line}", 8.2, after=2.5) for line in c.feel_lines]
         left = [self.heading(say("page.conditions")), self.text(" ".join(c.condition_lines), after=6)]
         left += [self.heading(say("page.safety")), self.text(say("safety.text"), after=0)]
         right = [self.heading(say("page.limits"))]

@@ -1,0 +1,101 @@
+"""The commands `groundtone feel` and `groundtone plan`: options and printing only."""
+
+from __future__ import annotations
+
+import datetime
+import secrets
+from dataclasses import replace
+
+import click
+from rich.console import Console
+from rich.table import Table
+
+from groundtone.app.console import say
+from groundtone.errors import GroundtoneError
+from groundtone.feel.plan import LATER_DAYS, LEAST_BALLS, MOST_BALLS, Ball, Plan, next_of, read_plan, steps, write_plan
+from groundtone.files import data_folder
+from groundtone.record.library import Library
+
+
+@click.command("feel")
+@click.option("--golfer", required=True, help="Code name.")
+def feel_command(golfer: str) -> None:
+    """What a golfer commands on purpose, how well they feel it, and where their good strikes come from."""
+    from groundtone.lesson.report.feel_lines import feel_lines, model_lines
+    from groundtone.lesson.wording import words
+    from groundtone.review.feel_log import feel_lessons, struck_balls
+
+    console = Console()
+    with Library(data_folder()) as library:
+        lessons = feel_lessons(library, golfer)
+        balls = struck_balls(library, golfer)
+    for sentence in feel_lines(lessons, words("en")):
+        say(console, sentence)
+    for sentence in model_lines(balls, words("en")):
+        say(console, sentence)
+
+
+def plan_of(golfer: str) -> Plan:
+    """The plan of a golfer whom the library knows.
+
+    Raises
+    ------
+    GroundtoneError
+        Nobody is named, the golfer is not known (any more), or there is no plan.
+    """
+    if not golfer:
+        raise GroundtoneError("a plan is a golfer's: name them with --golfer")
+    with Library(data_folder()) as library:
+        library.golfer(golfer)
+    plan = read_plan(golfer)
+    if plan is None:
+        raise GroundtoneError(f"there is no plan for {golfer!r} yet: 'groundtone plan --new --golfer' makes one")
+    return plan
+
+
+@click.command("plan")
+@click.option("--golfer", required=True, help="Code name.")
+@click.option("--new", is_flag=True, help="Make a plan in place of the one there is.")
+@click.option("--clubs", default="7 iron", show_default=True, help="One to five, commas between: '7 iron,driver'.")
+@click.option("--drill", default="", help="Whose tone tells (docs/page.md); without it the golfer's own bands.")
+@click.option("--balls", type=click.IntRange(LEAST_BALLS, MOST_BALLS), default=40, show_default=True)
+@click.option("--days", type=click.IntRange(1, 60), default=LATER_DAYS, show_default=True, help="Until the later test.")
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), help="Draws the order; else by chance.")
+def plan_command(golfer: str, new: bool, clubs: str, drill: str, balls: int, days: int, seed: int | None) -> None:
+    """What to hit next: clubs from blocked to mixed, a tone that fades, a silent test, and another on a later day.
+
+    'groundtone practise --plan --golfer NAME' follows it by sound alone.
+    """
+    console = Console()
+    today = datetime.date.today().isoformat()
+    if new:
+        if drill:
+            from groundtone.lesson.drills import drill_of
+
+            drill_of(drill)
+        with Library(data_folder()) as library:
+            library.golfer(golfer)
+        names = tuple(club.strip() for club in clubs.split(",") if club.strip())
+        drawn = secrets.randbelow(2**31) if seed is None else seed
+        write_plan(Plan(golfer, names, drill, balls, drawn, made=today, seen=today, days=days))
+    plan = plan_of(golfer)
+    now = next_of(plan, today)
+    if plan.seen < today:
+        write_plan(replace(plan, seen=today))
+    say(console, now.sentence)
+    if now.balls:
+        console.print(_table(plan, now.balls))
+    if not plan.practised:
+        say(console, f"The retention test comes {plan.days} days after the last of them.")
+
+
+def _table(plan: Plan, balls: tuple[Ball, ...]) -> Table:
+    table = Table(box=None)
+    for column in ("balls", "club", "what", "tone"):
+        table.add_column(column)
+    for ball, n in steps(balls):
+        what = (
+            f"on purpose to the {ball.asked}" if ball.asked else {"drill": plan.drill or "free"}.get(ball.kind, "test")
+        )
+        table.add_row(str(n), ball.club, what, "on" if ball.tone else "off")
+    return table
