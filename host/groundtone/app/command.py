@@ -40,7 +40,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "compare": ("groundtone.app.lesson.review:compare_command", "Before and after: two blocks, measure by measure."),
     "export": ("groundtone.app.lesson.export:export", "Write a session as CSV (the default), Parquet or C3D."),
-    "feel": "groundtone.app.lesson.feel:feel_command",
+    "feel": (
+        "groundtone.app.lesson.feel:feel_command",
+        "What a golfer commands on purpose, how well they feel it, and where their good strikes come from.",
+    ),
     "latency": (
         "groundtone.app.tones.latency:latency",
         "Measure the way from foot to ear on the simulated mat, part by part.",
@@ -54,7 +57,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "groundtone.app.lesson.page:page_command",
         "The page to take home: HTML, the same as PDF, and a card for a message.",
     ),
-    "plan": "groundtone.app.lesson.feel:plan_command",
+    "plan": (
+        "groundtone.app.lesson.feel:plan_command",
+        "What to hit next: clubs from blocked to mixed, a tone that fades, a silent test, and another on a later day.",
+    ),
     "progress": (
         "groundtone.app.lesson.progress:progress_command",
         "Progress of a GOLFER over lessons: a table, and a picture.",
