@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from groundtone.engine.feel_block import GUESS_S, Asker, FeelWish, Guesser, feel_block
+from groundtone.engine.feel_block import GUESS_S, OTHER_FOOT_S, Asker, FeelWish, Guesser, feel_block
 from groundtone.errors import GroundtoneError
 from groundtone.swing.events import Phase
 
@@ -156,9 +156,9 @@ def test_taps_are_guesses(lines, taps, place):
     assert golfer.signals == ["ask feel", "say where"]
     assert golfer.block.hides
     for answer in taps:
-        golfer.stands(0.8)
+        golfer.stands(3.0)
         golfer.frame(answer=answer)
-    golfer.stands(2.6)
+    golfer.stands(OTHER_FOOT_S + 0.1)
     (entry,) = golfer.entries
     assert (entry["what"], entry["place"], entry["how"], entry["impact_s"]) == ("guess", place, "foot", 3.0)
     assert (entry["position"], entry["share"]) == (0.62, 0.75)
@@ -186,7 +186,7 @@ def test_of_two_guesses_the_second_stands_and_a_third_comes_too_late():
     golfer.block.press(golfer.t_s, "4")
     golfer.stands(1)
     golfer.block.press(golfer.t_s, "6")
-    golfer.stands(1.6)
+    golfer.stands(2.1)
     assert [entry["place"] for entry in golfer.entries] == ["toes"]
     assert not golfer.block.press(golfer.t_s, "5")
     golfer.frame(answer="heel")

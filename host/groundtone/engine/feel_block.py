@@ -26,7 +26,9 @@ _MOVED, _WAITED_S = 0.03, 6.0
 # Between two askings, s: the sound of the one is over, and the golfer stands as usual again.
 _REST_S = 2.5
 # A guess is waited for so long after the tick, and after a first tap so long for one with the other foot, s.
-GUESS_S, _OTHER_FOOT_S = 7.0, 2.5
+GUESS_S, OTHER_FOOT_S = 7.0, 4.0
+# After a key or a click another one may correct it for so long, s.
+_SURE_S = 2.0
 _CALM = (Phase.STANDING, Phase.SETUP)
 _FOOT = {"toe": "toes", "heel": "heels", "fat": "trail", "thin": "trail"}
 KEYS = {"6": "toes", "4": "heels", "5": MIDDLE, "-": "trail", "+": "lead", "back": "trail"}
@@ -295,7 +297,7 @@ class Guesser:
 
     def _guess(self, place: str, how: str) -> None:
         self._said, self._how = place, how
-        self._until_s = min(self._until_s, self._t_s + _OTHER_FOOT_S)
+        self._until_s = self._t_s + (OTHER_FOOT_S if how == "foot" else _SURE_S)
 
     def _close(self) -> Step:
         swing, said, how = self._swing, self._said, self._how

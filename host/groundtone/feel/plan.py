@@ -148,14 +148,19 @@ class Next:
     sentence: str
 
 
-def next_of(plan: Plan, today: str) -> Next:
+def today() -> str:
+    """The day by the computer's clock."""
+    return datetime.date.today().isoformat()
+
+
+def next_of(plan: Plan, day: str) -> Next:
     """What is to be done on a day.
 
     A clock that was set back never takes a retention test away: the latest day that was seen counts.
     """
-    back = bool(plan.seen) and _day(today) < _day(plan.seen)
-    day = max(today, plan.seen)
-    said = f" The computer's clock says {today}, and {plan.seen} has been: set it." if back else ""
+    back = bool(plan.seen) and _day(day) < _day(plan.seen)
+    said = f" The computer's clock says {day}, and {plan.seen} has been: set it." if back else ""
+    day = max(day, plan.seen)
     if plan.kept:
         return Next((), "This plan is done and what stayed is known: make a new one." + said)
     if plan.practised:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import secrets
 from dataclasses import replace
 
@@ -12,6 +11,7 @@ from rich.table import Table
 
 from groundtone.app.console import say
 from groundtone.errors import GroundtoneError
+from groundtone.feel import plan as plans
 from groundtone.feel.plan import LATER_DAYS, LEAST_BALLS, MOST_BALLS, Ball, Plan, next_of, read_plan, steps, write_plan
 from groundtone.files import data_folder
 from groundtone.record.library import Library
@@ -67,7 +67,7 @@ def plan_command(golfer: str, new: bool, clubs: str, drill: str, balls: int, day
     'groundtone practise --plan --golfer NAME' follows it by sound alone.
     """
     console = Console()
-    today = datetime.date.today().isoformat()
+    day = plans.today()
     if new:
         if drill:
             from groundtone.lesson.drills import drill_of
@@ -77,11 +77,11 @@ def plan_command(golfer: str, new: bool, clubs: str, drill: str, balls: int, day
             library.golfer(golfer)
         names = tuple(club.strip() for club in clubs.split(",") if club.strip())
         drawn = secrets.randbelow(2**31) if seed is None else seed
-        write_plan(Plan(golfer, names, drill, balls, drawn, made=today, seen=today, days=days))
+        write_plan(Plan(golfer, names, drill, balls, drawn, made=day, seen=day, days=days))
     plan = plan_of(golfer)
-    now = next_of(plan, today)
-    if plan.seen < today:
-        write_plan(replace(plan, seen=today))
+    now = next_of(plan, day)
+    if plan.seen < day:
+        write_plan(replace(plan, seen=day))
     say(console, now.sentence)
     if now.balls:
         console.print(_table(plan, now.balls))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import datetime
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -24,6 +23,7 @@ from groundtone.engine.plan_follow import PlanRun
 from groundtone.engine.practice import LOST_S, Practice, Said
 from groundtone.engine.recording import SessionLog, recording
 from groundtone.errors import GroundtoneError, RecordError, sentence_of
+from groundtone.feel import plan as plans
 from groundtone.feel.plan import Plan, next_of, write_plan
 from groundtone.files import data_folder
 from groundtone.gravity import STANDARD_GRAVITY
@@ -260,12 +260,12 @@ def _follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], N
     """
     if plan is None:
         return
-    today = datetime.date.today().isoformat()
-    now = next_of(plan, today)
+    day = plans.today()
+    now = next_of(plan, day)
     if not now.balls:
         raise GroundtoneError(now.sentence)
     tell(Said(now.sentence))
-    latest = max(today, plan.seen)
+    latest = max(day, plan.seen)
 
     def hit(balls: int) -> None:
         whole = balls == len(now.balls)

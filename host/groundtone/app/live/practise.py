@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -87,6 +86,7 @@ def practise(
     from groundtone.app.twin import twin_choice
     from groundtone.cue.personal import bands_for, read_personal
     from groundtone.engine.feel_block import FeelWish
+    from groundtone.feel import plan as plans
     from groundtone.feel.plan import next_of
     from groundtone.mat.layout import PANELS
     from groundtone.record.session import SILENT_BLOCKS, Block
@@ -101,7 +101,7 @@ def practise(
     known = known_golfer(golfer, hand, shoe, lambda sentence: say(console, sentence))
     own = read_personal(known.name)
     plan = plan_of(known.name) if more["by_plan"] else None
-    if plan is not None and not (now := next_of(plan, datetime.date.today().isoformat())).balls:
+    if plan is not None and not (now := next_of(plan, plans.today())).balls:
         raise GroundtoneError(now.sentence)
     wish = PracticeWish(
         known,

@@ -22,7 +22,7 @@ from groundtone.review.swings import Lesson, balls, column
 
 
 def feel_lines(lessons: Sequence[FeelLesson], say: Words) -> list[str]:
-    """Range and error of feel of the last lesson in which they were asked, and what became of them over lessons."""
+    """Range and error of feel of the last lesson that tells enough, and what became of them over lessons."""
     notation = Notation(say, Units())
     out = []
     for line in LINES.values():
@@ -72,10 +72,11 @@ def kept_between(lessons: Sequence[Lesson], measure: str) -> Kept | None:
     later = next((i for i in range(len(lessons) - 1, -1, -1) if of(lessons[i], "retention")), None)
     if later is None:
         return None
-    before = next((each for each in reversed(lessons[:later]) if of(each, "test")), None)
-    if before is None:
+    tested = next((i for i in range(later - 1, -1, -1) if of(lessons[i], "test")), None)
+    if tested is None:
         return None
-    sides = (of(before, "baseline"), of(before, "test"), of(lessons[later], "retention"))
+    begun = next((each for each in reversed(lessons[: tested + 1]) if of(each, "baseline")), lessons[tested])
+    sides = (of(begun, "baseline"), of(lessons[tested], "test"), of(lessons[later], "retention"))
     return kept(*(np.array(side) for side in sides))
 
 
@@ -134,7 +135,10 @@ def _range(line: Line, moment: str, lessons: Sequence[Command], notation: Notati
     say, asked = notation.words, [each for each in lessons if each.n]
     if not asked:
         return []
-    last, where = asked[-1], {"line": _line(line, notation.words), "moment": say(f"feel.{moment}")}
+    last, where = (
+        next((each for each in reversed(asked) if each.told), asked[-1]),
+        {"line": _line(line, notation.words), "moment": say(f"feel.{moment}")},
+    )
     if last.fit is None:
         return [say("feel.range_few", n=str(last.n), least=str(FEWEST), **where)]
     numbers = {**_parts("low", last.low, notation), **_parts("high", last.high, notation)}
@@ -149,7 +153,7 @@ def _error(line: Line, lessons: Sequence[Feel], notation: Notation) -> list[str]
     say, guessed = notation.words, [each for each in lessons if each.n]
     if not guessed:
         return []
-    last = guessed[-1]
+    last = next((each for each in reversed(guessed) if each.known), guessed[-1])
     counts = {
         "line": _line(line, say), "right": str(last.right), "n": str(last.n),
         "chance": notation.number(last.by_chance, 1),
@@ -158,7 +162,7 @@ def _error(line: Line, lessons: Sequence[Feel], notation: Notation) -> list[str]
         return [say("feel.error_few", least=str(FEWEST), **counts)]
     numbers = {**_points("bias", last.bias, notation), **_points("spread", last.spread, notation)}
     out = say("feel.error", plus=say(f"feel.plus_{line.value}"), **counts, **numbers)
-    first = next((each for each in guessed[:-1] if each.known), None)
+    first = next((each for each in guessed if each.known and each is not last), None)
     return [f"{out} {say('feel.error_first', **_points('bias', first.bias, notation))}" if first is not None else out]
 
 
