@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groundtone.twin.learner import Learner, LearnerSpec, drawn
+from groundtone.twin.learner import Learner, LearnerSpec, Striker, drawn
 
 
 def test_does_what_is_asked_as_well_as_planted():
@@ -58,3 +58,13 @@ def test_the_same_seed_is_the_same_learner():
     spec = drawn(np.random.default_rng(4))
     first, again = Learner(spec, 4), Learner(spec, 4)
     assert [first.does(0.6) for _ in range(5)] == [again.does(0.6) for _ in range(5)]
+
+
+def test_a_strikers_good_ones_come_from_their_own_place():
+    striker = Striker(3)
+    best, off = striker.chance(np.array([striker.best, striker.best + striker.width * (1, 0, 0)]))
+    assert best / (1 - best) == pytest.approx(np.e * off / (1 - off))
+    balls = striker.balls(4000)
+    assert balls.mean(axis=0) == pytest.approx(striker.usual, abs=0.03)
+    assert balls.std(axis=0) == pytest.approx(striker.scatter, rel=0.06)
+    assert striker.struck(balls).mean() == pytest.approx(striker.chance(balls).mean(), abs=0.03)

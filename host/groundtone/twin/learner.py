@@ -135,3 +135,38 @@ class Learner:
         fresh = float(self._rng.normal(0.0, s.spread))
         self._error = s.memory * self._error + math.sqrt(1.0 - s.memory**2) * fresh
         return self._error
+
+
+class Striker:
+    """A golfer whose good strikes come from a place of their own: the nearer a ball is to it, the likelier a good one.
+
+    Ranges are invented and wide: some are best off the usual place, some do not care where the pressure is.
+
+    Attributes
+    ----------
+    best, width : ndarray, shape (3,)
+        Heel-toe position and lead share at impact and tempo where most are good, and how far off halves the odds or so.
+    usual, scatter : ndarray, shape (3,)
+        Where this golfer's own balls are.
+    """
+
+    def __init__(self, seed: int) -> None:
+        self._rng = rng = np.random.default_rng([seed, 81])
+        self.best = rng.normal((0.50, 0.78, 3.0), (0.05, 0.07, 0.4))
+        self.width = np.array((0.10, 0.14, 1.0)) * np.exp(rng.normal(0.0, 0.4, 3))
+        self._top = float(rng.uniform(0.0, 2.0))
+        self.usual = rng.normal((0.50, 0.78, 3.0), (0.04, 0.06, 0.3))
+        self.scatter = rng.uniform((0.02, 0.03, 0.15), (0.06, 0.10, 0.5))
+
+    def chance(self, balls: np.ndarray) -> np.ndarray:
+        """How likely each ball (position, share, tempo) is well struck, shape (n,)."""
+        off = np.sum(((balls - self.best) / self.width) ** 2, axis=1)
+        return np.asarray(1.0 / (1.0 + np.exp(off - self._top)))
+
+    def balls(self, n: int) -> np.ndarray:
+        """Balls of this golfer, shape (n, 3)."""
+        return self._rng.normal(self.usual, self.scatter, (n, 3))
+
+    def struck(self, balls: np.ndarray) -> np.ndarray:
+        """Whether each was well struck, shape (n,)."""
+        return np.asarray(self._rng.random(len(balls)) < self.chance(balls))
