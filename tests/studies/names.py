@@ -61,6 +61,7 @@ STUDIES: dict[str, Named] = {
     "sound": Named("studies.sound:study_sound", "loudness, peak, clicks, what tells the cues apart"),
     "underruns": Named("studies.underruns:study_underruns", "how often the sound card ran dry in two hours", True),
     "strikes": Named("studies.strikes:study_strikes", "links claimed where there are none, and found where there are"),
+    "feel": Named("studies.feel:study_feel", "intervals of feel, strikes foretold, a plan a week later", True),
     "learn-swings": Named("studies.learn_swings:study_learn_swings", "what speaks for a swing, learnt anew", True),
     "balls": Named("studies.balls:study_balls", "every struck ball of wide golfers, every drill", True),
     "swings": Named("studies.swings:study_swings", "swings, events, findings and their odds", True),
