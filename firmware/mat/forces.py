@@ -1,0 +1,232 @@
+# From a scan to newtons on the board: the exact inverse of the resistive network, then a table for each cell. Integers.
+#
+# The algebra is that of groundtone/mat/network.py, whose text has the equations; here it takes one turn a frame and goes
+# on from the frame before: the off-diagonal of Q and the drivers' factor s are those of the last frame (both are second
+# order and change by little from scan to scan), the diagonal is this frame's. Conductances are fractions of the nominal
+# pull-down's, 14 binary places; Q keeps 12 so that a product of two stays within 31 bits. What is stored is never below
+# zero: a pointer to words reads them without a sign where machine words are longer.
+from array import array
+
+import micropython
+from micropython import const
+
+_ONE = const(16384)
+_LIMIT = const(819)  # what is left of a column's sum, 1/20: less leaves nothing to tell its cells apart by
+
+# `plan`, by place.
+ROWS = const(0)
+COLUMNS = const(1)
+ZERO = const(2)  # the 0 V input's reading
+SPAN = const(3)  # readings to fractions of the supply, 14 places
+LOW = const(4)  # low driver and series resistor over the nominal pull-down, 14 places
+UNEQUAL = const(5)  # _ONE + low less high driver over the nominal pull-down, 14 places
+NODES = const(6)  # of each cell's table
+HEAVY = const(7)  # out: columns that were beyond what can be told
+PULLDOWN = const(8)  # and up: each column's pull-down conductance, 14 places
+_PLAN = const(16)
+
+# `feet`, by place, eight a foot: force in 1/32 N, and its moments about row 0 and the foot's column 0, in cells.
+FORCE = const(0)
+ALONG = const(1)
+ACROSS = const(2)
+MOST = const(3)  # the largest cell
+_A_FOOT = const(8)
+
+# Tables: a node at 4, 5, 6 and 7 times each power of two of the conductance, straight lines between.
+_FIRST = const(4)
+_OCTAVES = const(15)
+NODES_A_CELL = const(61)
+
+
+class Forces:
+    """The arrays that one frame's way to newtons needs, made once; `frame` allocates nothing."""
+
+    def __init__(self, rows: int, columns: int, tables: array) -> None:
+        self.plan = array("i", bytes(4 * _PLAN))
+        self.plan[ROWS] = rows
+        self.plan[COLUMNS] = columns
+        self.plan[NODES] = NODES_A_CELL
+        for c in range(columns):
+            self.plan[PULLDOWN + c] = _ONE
+        self.plan[SPAN] = self.plan[UNEQUAL] = _ONE
+        self.q = array("i", bytes(4 * columns * columns))  # Q, 12 places
+        self.s = array("i", [_ONE] * rows)  # the drivers' factor
+        self.row = array("i", bytes(4 * columns))
+        self.g = array("i", bytes(4 * rows * columns))  # conductances, 14 places
+        self.force = array("H", bytes(2 * rows * columns))  # 1/32 N
+        self.feet = array("i", bytes(4 * 2 * _A_FOOT))
+        self.tables = tables
+
+    @micropython.native
+    def frame(self, values: array) -> None:
+        """From readings (row by row) to `g`, `force` and `feet`."""
+        network(values, self.plan, self.q, self.s, self.row, self.g)
+        newtons(self.g, self.plan, self.tables, self.force, self.feet)
+
+
+@micropython.viper
+def network(values: ptr16, plan: ptr32, q: ptr32, s: ptr32, b: ptr32, g: ptr32):
+    rows = plan[ROWS]
+    columns = plan[COLUMNS]
+    zero = plan[ZERO]
+    span = plan[SPAN]
+    low = plan[LOW]
+    unequal = plan[UNEQUAL] - _ONE
+    pull = ptr32(uint(plan) + 4 * PULLDOWN)
+    # The readings as fractions of the supply, for a while where the conductances will stand; b: what is left of each
+    # column's sum.
+    heavy = 0
+    c = 0
+    while c < columns:
+        left = _ONE
+        at = c
+        r = 0
+        while r < rows:
+            v = ((int(values[at]) - zero) * span) >> 14
+            if v < 0:
+                v = 0
+            g[at] = v
+            left -= (v * s[r]) >> 14
+            at += columns
+            r += 1
+        if left < _LIMIT:
+            left = _LIMIT
+            heavy += 1
+        b[c] = left
+        c += 1
+    plan[HEAVY] = heavy
+    # Q's diagonal from the columns' current law: Q (1 - sum of v) = Gs.
+    c = 0
+    while c < columns:
+        total = pull[c]
+        k = 0
+        at = c * columns
+        while k < c:
+            total += (q[at + k] * b[k]) >> 12
+            k += 1
+        while k + 1 < columns:
+            k += 1
+            total += (q[k * columns + c] * b[k]) >> 12
+        q[at + c] = (total << 12) // b[c]
+        c += 1
+    # Rows: B = v Q, s, the rise 1 / (1 - s D / g), G. The sums for the next off-diagonal gather above the diagonal of a
+    # matrix whose part below still serves this frame.
+    r = 0
+    while r < rows:
+        v0 = ptr32(uint(g) + 4 * r * columns)
+        flow = 0
+        power = 0
+        c = 0
+        while c < columns:
+            total = 0
+            k = 0
+            at = c * columns
+            while k < columns:
+                v = v0[k]
+                if v:
+                    if k == c:
+                        total += v * q[at + k]
+                    elif k < c:
+                        total -= v * q[at + k]
+                    else:
+                        total -= v * q[k * columns + c]
+                k += 1
+            total = (total + 2048) >> 12
+            if total < 0:
+                total = 0
+            b[c] = total
+            flow += total
+            power += ((total >> 2) * v0[c]) >> 12
+            c += 1
+        if flow > 0:
+            factor = s[r]
+            factor = _ONE - ((unequal * ((factor * ((flow - ((power >> 2) * factor >> 12)) >> 2)) >> 12)) >> 14)
+            s[r] = factor
+            sag = ((factor * low) >> 14) * (flow >> 2) >> 12
+            if sag > 15500:
+                sag = 15500
+            rise = (factor << 12) // (_ONE - sag)
+        else:
+            s[r] = _ONE
+            rise = 4096
+        weight = (((s[r] * rise) >> 14) * low) >> 12
+        c = 0
+        while c < columns:
+            x = b[c]
+            if x > 65535:
+                v0[c] = ((x >> 4) * rise) >> 8
+            else:
+                v0[c] = (x * rise + 2048) >> 12
+            x = (x * weight) >> 14
+            if x:
+                k = c + 1
+                at = c * columns
+                while k < columns:
+                    q[at + k] += ((x >> 1) * (b[k] >> 1)) >> 12
+                    k += 1
+            c += 1
+        r += 1
+    # The new off-diagonal: 14 places above the diagonal become 12 below it.
+    c = 0
+    while c < columns:
+        k = c + 1
+        while k < columns:
+            q[k * columns + c] = q[c * columns + k] >> 2
+            q[c * columns + k] = 0
+            k += 1
+        c += 1
+
+
+@micropython.viper
+def newtons(g: ptr32, plan: ptr32, tables: ptr16, force: ptr16, feet: ptr32):
+    rows = plan[ROWS]
+    columns = plan[COLUMNS]
+    nodes = plan[NODES]
+    half = columns >> 1
+    c = 0
+    while c < 2 * _A_FOOT:
+        feet[c] = 0
+        c += 1
+    at = 0
+    r = 0
+    while r < rows:
+        c = 0
+        while c < columns:
+            foot = feet
+            u = c
+            if c >= half:
+                foot = ptr32(uint(feet) + 4 * _A_FOOT)
+                u = c - half
+            x = g[at]
+            f = 0
+            if x >= _FIRST:
+                n = 0
+                if x >= 2048:
+                    n = 8
+                if (x >> n) >= 128:
+                    n += 4
+                while (x >> n) >= 8:
+                    n += 1
+                if n >= _OCTAVES:  # beyond the table: its end
+                    f = int(tables[at * nodes + nodes - 1])
+                else:
+                    node = 4 * n + (x >> n) - 4
+                    node += at * nodes
+                    f = int(tables[node])
+                    if n:
+                        part = x - ((x >> n) << n)
+                        step = int(tables[node + 1]) - f
+                        if n > 14:
+                            f += (step * (part >> 3)) >> (n - 3)
+                        else:
+                            f += (step * part) >> n
+            force[at] = f
+            if f:
+                foot[FORCE] += f
+                foot[ALONG] += f * r
+                foot[ACROSS] += f * u
+                if f > foot[MOST]:
+                    foot[MOST] = f
+            at += 1
+            c += 1
+        r += 1
