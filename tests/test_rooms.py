@@ -7,7 +7,7 @@ from pathlib import Path
 HOST = Path(__file__).parents[1] / "host"
 FLOW = (
     "wire", "link", "mat", "calibration", "pressure", "swing", "cue", "tone", "feel", "record", "review", "lesson",
-    "engine",
+    "engine", "onboard",
 )  # fmt: skip
 # Rooms that may see less than what stands to their left: what is written down knows neither film nor swing, and the two
 # beside the flow. The twin shares nothing with what it judges.
