@@ -1,4 +1,4 @@
-# From a scan to newtons on the board: the exact inverse of the resistive network, then a table for each cell. Integers.
+# From a scan to newtons on the board, in integers: the exact inverse of the resistive network, a table for each cell.
 #
 # The algebra is that of groundtone/mat/network.py, whose text has the equations; here it takes one turn a frame and goes
 # on from the frame before: the off-diagonal of Q and the drivers' factor s are those of the last frame (both are second

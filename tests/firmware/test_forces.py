@@ -1,4 +1,4 @@
-"""From a scan to newtons in integers, on MicroPython: the host's own inverse and the curves that were tabled judge it."""
+"""From a scan to newtons in integers, on MicroPython, judged by the host's own inverse and the curves of the tables."""
 
 import json
 
@@ -32,7 +32,8 @@ def standing(frames, level_s, exponent, rng):
         turn = 3 * np.pi * i / frames
         for foot, part in ((0, 0.5 + 0.35 * np.sin(turn)), (1, 0.5 - 0.35 * np.sin(turn))):
             middle = 7.5 + 4 * np.cos(turn)
-            shape = np.exp(-(((row - middle) / 3.5) ** 2) - ((column - 4 * foot - 1.5) / 1.1) ** 2) * (column // 4 == foot)
+            shape = np.exp(-(((row - middle) / 3.5) ** 2) - ((column - 4 * foot - 1.5) / 1.1) ** 2)
+            shape *= column // 4 == foot
             force[i] += 800 * part * shape / shape.sum()
     return gain, gain * (force / 100) ** exponent
 
@@ -72,7 +73,9 @@ def test_conductances_and_forces_are_the_hosts(on_board, level_s, exponent, high
     wanted = 100 * (np.maximum(theirs, 0) / gain) ** (1 / exponent)
     after = slice(4, None)  # the first frames have no frame before them to go on from
     loaded = (wanted[after] > 5) & (theirs[after] > 0)
-    assert np.quantile(np.abs(g[after][loaded] / theirs[after][loaded] - 1), [0.5, 0.95, 1]) == pytest.approx([0, 0, 0], abs=0.03)
+    off = np.abs(g[after][loaded] / theirs[after][loaded] - 1)
+    assert np.quantile(off, 0.95) < 0.01
+    assert off.max() < 0.03
     assert np.quantile(np.abs(force[after][loaded] / wanted[after][loaded] - 1), 0.95) < 0.01
     for foot, columns in ((0, slice(0, 4)), (1, slice(4, 8))):
         total = wanted[after][:, :, columns].sum((1, 2))

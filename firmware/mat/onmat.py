@@ -1,0 +1,155 @@
+# What the computer puts onto the mat so that it works alone: read, checked, one file that is whole or not there.
+# The bytes are those of groundtone/onboard/pack.py.
+import os
+from array import array
+from binascii import crc32
+
+from mat import forces
+from micropython import const
+
+FILE = "onmat.bin"
+_NEW = "onmat.new"
+VERSION = 1
+_HEAD = const(118)
+_BAND = const(20)
+MOST = const(24000)  # bytes that are taken: what is larger no board has room for
+LEFT_HANDED = const(1)
+AFTER_IMPACT_ONLY = const(2)
+
+
+class OnMatError(Exception):
+    """What is there, or came, cannot be used; the text says why and what to do."""
+
+
+def _u16(data, at: int) -> int:
+    return data[at] | data[at + 1] << 8
+
+
+def _u32(data, at: int) -> int:
+    return _u16(data, at) | _u16(data, at + 2) << 16
+
+
+class OnMat:
+    """What is on the mat, ready for use: `limits` (one list of whole numbers a band) and `forces`."""
+
+    def __init__(self, head: bytes, bands: bytes, tables: array) -> None:
+        rows, columns = head[5], head[6]
+        self.flags = head[48]
+        self.volume = head[49]
+        self.weight = _u16(head, 50)  # 1/10 N, 0 where it is not known
+        self.expires = _u32(head, 52)
+        self.forces = forces.Forces(rows, columns, tables)
+        plan = self.forces.plan
+        plan[forces.LOW] = _u16(head, 56)
+        plan[forces.UNEQUAL] = _u16(head, 58)
+        for c in range(columns):
+            plan[forces.PULLDOWN + c] = _u16(head, 60 + 2 * c)
+        self.left = head[76 : 76 + rows]
+        self.right = head[92 : 92 + rows]
+        self.across = head[108 : 108 + columns]
+        self.limits = []
+        for i in range(head[116]):
+            at = i * _BAND
+            self.limits.append(list(bands[at : at + 4]) + [_u16(bands, at + 4 + 2 * k) for k in range(8)])
+
+
+def read(uid: bytes, layout: str, path: str = FILE) -> OnMat:
+    """What is on the mat.
+
+    Raises OnMatError when there is nothing, or nothing for this mat.
+    """
+    try:
+        size = os.stat(path)[6]
+    except OSError:
+        raise OnMatError("nothing is on the mat: send it with groundtone to-mat")
+    with open(path, "rb") as file:
+        head = file.read(_HEAD)
+        check(head, size, uid, layout)
+        bands = file.read(head[116] * _BAND)
+        tables = array("H", bytes(2 * head[5] * head[6] * head[7]))
+        file.readinto(tables)
+        whole = _u32(file.read(4), 0)
+    if crc32(tables, crc32(bands, crc32(head))) & 0xFFFFFFFF != whole:
+        raise OnMatError("what is on the mat is damaged: send it again with groundtone to-mat")
+    return OnMat(head, bands, tables)
+
+
+def check(head: bytes, size: int, uid: bytes, layout: str) -> None:
+    """That a file with this head is for this mat. Raises OnMatError."""
+    if len(head) < _HEAD or head[:4] != b"GTAM":
+        raise OnMatError("these bytes are nothing that goes onto a mat: make them with groundtone to-mat")
+    if head[4] != VERSION:
+        raise OnMatError("version %d is not known to this firmware, which knows %d: update it" % (head[4], VERSION))
+    if head[8:16] != uid:
+        raise OnMatError("this was made for another mat: make it anew with groundtone to-mat")
+    if bytes(head[16:48]).rstrip(b"\0") != layout.encode():
+        raise OnMatError("this was made for another layout than %s: make it anew with groundtone to-mat" % layout)
+    if head[7] != forces.NODES_A_CELL or size != _HEAD + head[116] * _BAND + 2 * head[5] * head[6] * head[7] + 4:
+        raise OnMatError("what came is cut short: send it again with groundtone to-mat")
+
+
+class Inbox:
+    """Takes what comes in pieces; only what is whole, and for this mat, replaces what was there."""
+
+    def __init__(self, uid: bytes, layout: str) -> None:
+        self._uid, self._layout = uid, layout
+        self._file = None
+        self._size = self._at = 0
+
+    def begin(self, size: int) -> None:
+        """So many bytes will come."""
+        self.drop()
+        if not _HEAD < size <= MOST:
+            raise OnMatError("%d bytes do not fit onto the mat: %d is the most" % (size, MOST))
+        self._size, self._at = size, 0
+        self._file = open(_NEW, "wb")
+
+    def put(self, at: int, piece: bytes) -> None:
+        """The piece that begins there; one that came before already is no fault."""
+        if self._file is None:
+            raise OnMatError("nothing is being sent: begin again")
+        if at + len(piece) <= self._at:
+            return
+        if at != self._at or at + len(piece) > self._size:
+            raise OnMatError("the piece at %d does not follow on %d: begin again" % (at, self._at))
+        self._file.write(piece)
+        self._at += len(piece)
+
+    def end(self) -> OnMat:
+        """All has come: it is read back and takes the old one's place."""
+        if self._file is None or self._at != self._size:
+            raise OnMatError("%d of %d bytes have come: send the rest" % (self._at, self._size))
+        self._file.close()
+        self._file = None
+        found = read(self._uid, self._layout, _NEW)
+        os.rename(_NEW, FILE)
+        return found
+
+    def drop(self) -> None:
+        """Forgets what has come so far."""
+        if self._file is not None:
+            self._file.close()
+            self._file = None
+        try:
+            os.remove(_NEW)
+        except OSError:
+            pass
+
+
+def erase() -> None:
+    """Takes off the mat what was put there."""
+    try:
+        os.remove(FILE)
+    except OSError:
+        pass
+
+
+def digest(path: str = FILE) -> int:
+    """The checksum of what is on the mat, 0 where there is nothing."""
+    try:
+        size = os.stat(path)[6]
+        with open(path, "rb") as file:
+            file.seek(size - 4)
+            return _u32(file.read(4), 0)
+    except (OSError, IndexError):
+        return 0
