@@ -1,6 +1,6 @@
 # From a scan to newtons on the board, in integers: the exact inverse of the resistive network, a table for each cell.
 #
-# The algebra is that of groundtone/mat/network.py, whose text has the equations; here it takes one turn a frame and goes
+# The algebra is that of groundtone/mat/network.py, whose text has the equations; here it takes one turn a frame, going
 # on from the frame before: the off-diagonal of Q and the drivers' factor s are those of the last frame (both are second
 # order and change by little from scan to scan), the diagonal is this frame's. Conductances are fractions of the nominal
 # pull-down's, 14 binary places; Q keeps 12 so that a product of two stays within 31 bits. What is stored is never below

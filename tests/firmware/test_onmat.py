@@ -12,8 +12,7 @@ from groundtone.onboard.pack import OnMat, limits_of, packed, places_of
 
 LAYOUT = layout_of("reference-16x4")
 UID = "00112233445566aa"
-HEAD = (
-    """
+HEAD = f"""
 import json
 from mat import forces, onmat
 uid, layout = bytes.fromhex("{UID}"), "reference-16x4"
@@ -33,8 +32,6 @@ def refused(what, *args):
         return str(error)
     return ""
 """
-    % UID
-)
 
 
 def what(**more):
