@@ -49,6 +49,7 @@ class App:
         self._turns = 0
         self._turned = False  # at least once
         self._stale = False  # settings changed while running
+        self.inbox = _any(None)  # what is being put onto the mat (mat/onmat.py)
         self.brisk = _any(None)  # takes the turns of a quick run (mat/brisk_rp2.py)
         self._listens = False  # to the strike sensor, between scans
         self.shape = boards.shape(self.settings["layout"])  # rows, columns of both panels

@@ -153,12 +153,70 @@ def _button_taken(app, args: bytes) -> bytes:
     return b""
 
 
+def _put_begin(app, args: bytes) -> bytes:
+    _length(args, 4)
+    if app.running:
+        raise RefusedError(NOT_NOW, "nothing is put onto a mat that is running: stop it first")
+    from mat import onmat  # here: a mat that starts says hello sooner
+
+    if app.inbox is not None:
+        app.inbox.drop()
+    app.inbox = onmat.Inbox(boards.uid(), app.layout)
+    _on_mat(app.inbox.begin, wire.u16(args, 0) | wire.u16(args, 2) << 16)
+    return b""
+
+
+def _put(app, args: bytes) -> bytes:
+    if len(args) < 3 or app.inbox is None:
+        raise RefusedError(_WRONG_ARGUMENTS, "a place and bytes are expected, after a begin")
+    _on_mat(app.inbox.put, wire.u16(args, 0), bytes(args[2:]))
+    return b""
+
+
+def _put_end(app, args: bytes) -> bytes:
+    _length(args, 0)
+    if app.inbox is None:
+        raise RefusedError(_WRONG_ARGUMENTS, "nothing is being sent: begin again")
+    _on_mat(app.inbox.end)
+    app.inbox = None
+    return _what_is_on(app, args)
+
+
+def _what_is_on(app, args: bytes) -> bytes:
+    _length(args, 0)
+    from mat import onmat
+
+    return onmat.digest().to_bytes(4, "little")
+
+
+def _take_off(app, args: bytes) -> bytes:
+    _length(args, 0)
+    if app.running:
+        raise RefusedError(NOT_NOW, "nothing is taken off a mat that is running: stop it first")
+    from mat import onmat
+
+    onmat.erase()
+    return b""
+
+
+def _on_mat(do, *args):
+    # What went wrong with what goes onto the mat, as a refusal with its sentence.
+    from mat import onmat
+
+    try:
+        return do(*args)
+    except onmat.OnMatError as error:
+        raise RefusedError(_OUT_OF_RANGE, str(error))
+    except OSError as error:
+        raise RefusedError(_NOT_STORED, "the board could not store it (error %d)" % error.args[0])
+
+
 def _prompt(app, args: bytes) -> bytes:
     _length(args, 0)
     return b""  # the loop ends once the reply is out
 
 
-_OWNERS_ONLY = (2, 3, 6, 8, 10)  # not while another host owns the running mat
+_OWNERS_ONLY = (2, 3, 6, 8, 10, 11, 12, 13, 15)  # not while another host owns the running mat
 _COMMANDS = {
     1: _hello,
     2: _start,
@@ -170,4 +228,9 @@ _COMMANDS = {
     8: _set,
     9: _button_taken,
     10: _prompt,
+    11: _put_begin,
+    12: _put,
+    13: _put_end,
+    14: _what_is_on,
+    15: _take_off,
 }
