@@ -45,8 +45,7 @@ class App:
         self.ended = False
         self._notice = self.settings.notice
         self._complaint = ""  # the last sentence about rows that went out
-        self._tried = 0
-        self._turns = 0
+        self._tried = self._turns = 0
         self._turned = False  # at least once
         self._stale = False  # settings changed while running
         self.inbox = _any(None)  # what is being put onto the mat (mat/onmat.py)

@@ -41,7 +41,7 @@ NODES_A_CELL = const(61)
 class Forces:
     """The arrays that one frame's way to newtons needs, made once; `frame` allocates nothing."""
 
-    def __init__(self, rows: int, columns: int, tables: array) -> None:
+    def __init__(self, rows: int, columns: int, tables) -> None:
         self.plan = array("i", bytes(4 * _PLAN))
         self.plan[ROWS] = rows
         self.plan[COLUMNS] = columns

@@ -1,10 +1,8 @@
 # What the computer puts onto the mat so that it works alone: read, checked, one file that is whole or not there.
 # The bytes are those of groundtone/onboard/pack.py.
 import os
-from array import array
-from binascii import crc32
 
-from mat import forces
+from mat import forces, wire
 from micropython import const
 
 FILE = "onmat.bin"
@@ -21,36 +19,36 @@ class OnMatError(Exception):
     """What is there, or came, cannot be used; the text says why and what to do."""
 
 
-def _u16(data, at: int) -> int:
-    return data[at] | data[at + 1] << 8
+def _any(it: object):
+    return it  # for the type checker: something, or nothing
 
 
 def _u32(data, at: int) -> int:
-    return _u16(data, at) | _u16(data, at + 2) << 16
+    return wire.u16(data, at) | wire.u16(data, at + 2) << 16
 
 
 class OnMat:
     """What is on the mat, ready for use: `limits` (one list of whole numbers a band) and `forces`."""
 
-    def __init__(self, head: bytes, bands: bytes, tables: array) -> None:
+    def __init__(self, head: bytearray) -> None:
         rows, columns = head[5], head[6]
         self.flags = head[48]
         self.volume = head[49]
-        self.weight = _u16(head, 50)  # 1/10 N, 0 where it is not known
+        self.weight = wire.u16(head, 50)  # 1/10 N, 0 where it is not known
         self.expires = _u32(head, 52)
-        self.forces = forces.Forces(rows, columns, tables)
+        self.forces = forces.Forces(rows, columns, memoryview(head)[_HEAD + head[116] * _BAND : -4])
         plan = self.forces.plan
-        plan[forces.LOW] = _u16(head, 56)
-        plan[forces.UNEQUAL] = _u16(head, 58)
+        plan[forces.LOW] = wire.u16(head, 56)
+        plan[forces.UNEQUAL] = wire.u16(head, 58)
         for c in range(columns):
-            plan[forces.PULLDOWN + c] = _u16(head, 60 + 2 * c)
+            plan[forces.PULLDOWN + c] = wire.u16(head, 60 + 2 * c)
         self.left = head[76 : 76 + rows]
         self.right = head[92 : 92 + rows]
         self.across = head[108 : 108 + columns]
         self.limits = []
         for i in range(head[116]):
-            at = i * _BAND
-            self.limits.append(list(bands[at : at + 4]) + [_u16(bands, at + 4 + 2 * k) for k in range(8)])
+            at = _HEAD + i * _BAND
+            self.limits.append(list(head[at : at + 4]) + [wire.u16(head, at + 4 + 2 * k) for k in range(8)])
 
 
 def read(uid: bytes, layout: str, path: str = FILE) -> OnMat:
@@ -63,15 +61,14 @@ def read(uid: bytes, layout: str, path: str = FILE) -> OnMat:
     except OSError:
         raise OnMatError("nothing is on the mat: send it with groundtone to-mat")
     with open(path, "rb") as file:
-        head = file.read(_HEAD)
-        check(head, size, uid, layout)
-        bands = file.read(head[116] * _BAND)
-        tables = array("H", bytes(2 * head[5] * head[6] * head[7]))
-        file.readinto(tables)
-        whole = _u32(file.read(4), 0)
-    if crc32(tables, crc32(bands, crc32(head))) & 0xFFFFFFFF != whole:
+        check(file.read(_HEAD), size, uid, layout)
+        file.seek(0)
+        whole = bytearray(size)
+        file.readinto(whole)
+    wire.crc(wire.TABLE, whole, size - 4, wire.CHECK)
+    if not wire.same4(wire.CHECK, whole, size - 4):
         raise OnMatError("what is on the mat is damaged: send it again with groundtone to-mat")
-    return OnMat(head, bands, tables)
+    return OnMat(whole)
 
 
 def check(head: bytes, size: int, uid: bytes, layout: str) -> None:
@@ -93,7 +90,7 @@ class Inbox:
 
     def __init__(self, uid: bytes, layout: str) -> None:
         self._uid, self._layout = uid, layout
-        self._file = None
+        self._file = _any(None)
         self._size = self._at = 0
 
     def begin(self, size: int) -> None:

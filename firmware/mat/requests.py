@@ -199,12 +199,12 @@ def _take_off(app, args: bytes) -> bytes:
     return b""
 
 
-def _on_mat(do, *args):
+def _on_mat(do, *args: object) -> None:
     # What went wrong with what goes onto the mat, as a refusal with its sentence.
     from mat import onmat
 
     try:
-        return do(*args)
+        do(*args)
     except onmat.OnMatError as error:
         raise RefusedError(_OUT_OF_RANGE, str(error))
     except OSError as error:

@@ -14,6 +14,7 @@ LAYOUT = layout_of("reference-16x4")
 UID = "00112233445566aa"
 HEAD = f"""
 import json
+from array import array
 from mat import forces, onmat
 uid, layout = bytes.fromhex("{UID}"), "reference-16x4"
 data = open("sent.bin", "rb").read()
@@ -61,8 +62,9 @@ found = sent()
 again = onmat.read(uid, layout)
 plan = again.forces.plan
 print(json.dumps([again.flags, again.volume, again.weight, again.expires, plan[forces.LOW], plan[forces.UNEQUAL],
-                  [plan[forces.PULLDOWN + c] for c in range(8)], again.limits, list(again.forces.tables[-5:]),
-                  list(again.left), list(again.across), onmat.digest()]))
+                  [plan[forces.PULLDOWN + c] for c in range(8)], again.limits,
+                  list(array("H", bytes(again.forces.tables[-10:]))), list(again.left),
+                  list(again.across), onmat.digest()]))
 """,
         packed(sent),
     )
