@@ -46,7 +46,8 @@ class Tables:
 def node_conductances(pulldown_ohm: float) -> Array:
     """Conductances of the nodes, S, shape (NODES,)."""
     counts = [(4 + part) * 2.0**octave for octave in range(OCTAVES) for part in range(4)]
-    return np.array([*counts, 4 * 2.0**OCTAVES]) / 2**PLACES / pulldown_ohm
+    out: Array = np.array([*counts, 4 * 2.0**OCTAVES]) / 2**PLACES / pulldown_ohm
+    return out
 
 
 def tables_of(curves: Curves, pulldown_ohm: float) -> Tables:
