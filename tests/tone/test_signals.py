@@ -10,7 +10,7 @@ from playing import NAMES, awake, play
 from groundtone.tone.synth import Synth
 from groundtone.tone.voices import SIGNALS
 
-NEW = ("taken", "undone", "saved", "tightened")
+NEW = ("taken", "undone", "saved", "tightened", "rock")
 
 
 def heard(name):
@@ -51,6 +51,7 @@ def test_their_shapes_are_as_documented_and_no_two_alike():
     assert {name: s[:2] for name, s in shapes.items()} == {
         "tick": (1, ()),
         "ready": (3, (1, 1)),
+        "rock": (4, (-1, 1, -1)),
         "lost": (3, (-1, -1)),
         "found": (2, (1,)),
         "unseen": (3, (0, 1)),

@@ -1,5 +1,7 @@
 """What of the cues that are out is let through to the ear: fewer in time, later, or not all at once. It has a state.
 
+What nobody can believe to be a setup or a swing (`groundtone.cue.stillness`) does not sound at all.
+
 Fading: in a silent swing nothing sounds from the takeaway on, unless a cue gets far outside; then it is heard to the
 swing's end. After impact: from the takeaway on nothing sounds before impact; then what was out before sounds once, for
 `TELL_S`, at the largest size it had. Setup is untouched by both. Last, of all that may sound the cues of the highest
@@ -80,6 +82,7 @@ class CueGate:
         self._far: set[str] = set()
         self._kept: dict[str, float] = {}
         self._told_from: float | None = None
+        self._before: set[str] = set()
         self.change(book)
 
     def change(self, book: Rulebook) -> None:
@@ -93,7 +96,9 @@ class CueGate:
         """The swing under way is one that does not sound."""
         return self._in_swing and not self._plays
 
-    def let_through(self, t_s: float, phase: Phase, number: int, sizes: CueSizes, *, after_impact: bool) -> CueSizes:
+    def let_through(
+        self, t_s: float, phase: Phase, number: int, sizes: CueSizes, *, after_impact: bool, trusted: bool = True
+    ) -> CueSizes:
         """One frame.
 
         Parameters
@@ -102,6 +107,9 @@ class CueGate:
             Device time, s.
         number : int
             The swing under way, counted from 1 in the session; any number outside of one.
+        trusted : bool
+            It may be a setup or a swing. At setup what sounds already goes on without it: whoever moves back is heard
+            to do so.
 
         Returns
         -------
@@ -116,7 +124,12 @@ class CueGate:
             self._told_from = None
         self._in_swing = swinging
         if not swinging:
-            return self._fewest(sizes)
+            heard = sizes if trusted else {name: size for name, size in sizes.items() if name in self._before}
+            self._before = set(heard)
+            return self._fewest(heard)
+        self._before.clear()
+        if not trusted:
+            return SILENT
         if not sizes and not self._kept:
             return SILENT
         heard = sizes

@@ -8,9 +8,11 @@ from groundtone.cue.bands import Bands
 from groundtone.cue.gate import CueGate, Fading
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rules import CueRules, CueSizes
+from groundtone.cue.stillness import Stillness
 from groundtone.cue.tighten import Change, Tightener
 from groundtone.swing.events import Phase, Swing
 
+_AFTER_TURN = (Phase.DOWNSWING, Phase.FINISH)
 _SWING = (Phase.BACKSWING, Phase.DOWNSWING, Phase.FINISH)
 
 
@@ -21,6 +23,10 @@ class HeardCues:
     ----------
     out : set of str
         Cues that have been out of their band in the swing under way, heard or not.
+    rehearsing : bool
+        Slow swings sound. Who waits shifts about as slowly, so the engine allows it only to those who rehearse.
+    trusting : bool
+        Whoever drives this knows by itself when a tone may sound (one panel alone: `groundtone.engine.one_foot`).
     """
 
     def __init__(self, rules: Rulebook | Bands | None = None) -> None:
@@ -30,6 +36,13 @@ class HeardCues:
         self._gate = CueGate(self._rules.book, self._fading)
         self._sounding: dict[str, float] = {}
         self.out: set[str] = set()
+        self.rehearsing, self.trusting = True, False
+        self._stillness = Stillness()
+
+    @property
+    def trusted(self) -> bool:
+        """The golfer stands still, or what is under way began from standing still: see `groundtone.cue.stillness`."""
+        return self.trusting or self._stillness.swings
 
     @property
     def book(self) -> Rulebook:
@@ -64,8 +77,18 @@ class HeardCues:
         sure: bool,
         slow: float,
         lead_out_mm: float = math.nan,
+        weights: float = math.nan,
     ) -> CueSizes:
-        """One frame: what is to be heard of it; see `CueRules.sizes_out`. `swing` is the one under way."""
+        """One frame: what is to be heard of it; see `CueRules.sizes_out`.
+
+        Parameters
+        ----------
+        swing : Swing or None
+            The one under way.
+        weights : float
+            Total vertical force in body weights; NaN: not known.
+        """
+        self._stillness.step(t_s, phase, swing, share=share, overall=overall, weights=weights)
         turn = swing.turn if swing is not None else None
         impact = swing.impact if swing is not None else None
         after_impact = impact is not None and t_s > impact.t_s
@@ -81,12 +104,20 @@ class HeardCues:
             slow=slow,
             lead_out_mm=lead_out_mm,
         )
+        moves = phase not in _AFTER_TURN or self._stillness.pushed if slow == 1.0 else self.rehearsing
+        trusted = self.trusting or (self.trusted and moves)
         if phase not in _SWING:
             self.out.clear()
-        else:
+        elif trusted:
             self.out.update(sizes)
         number = swing.number if swing is not None else 0
-        return self._gate.let_through(t_s, phase, number, sizes, after_impact=after_impact)
+        return self._gate.let_through(t_s, phase, number, sizes, after_impact=after_impact, trusted=trusted)
+
+    def watch(
+        self, t_s: float, phase: Phase, swing: Swing | None, *, share: float, overall: float, weights: float
+    ) -> None:
+        """One frame of which nothing may be heard: so that afterwards it is known how the golfer stood."""
+        self._stillness.step(t_s, phase, swing, share=share, overall=overall, weights=weights)
 
     def log(self, t_s: float, sizes: CueSizes, swing: Swing | None, *, over: bool) -> None:
         """Writes down in the swing which cue was heard from when to when."""

@@ -22,8 +22,8 @@ from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import Layout
 from groundtone.pressure.feet import OUTWARDS, Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
 from groundtone.pressure.footprint import FootprintFinder
-from groundtone.swing.events import Phase, Swing
-from groundtone.swing.tracker import SwingTracker, Tracked
+from groundtone.swing.events import Kind, Phase, Swing
+from groundtone.swing.tracker import OWN_LEAST, SwingTracker, Tracked
 from groundtone.wire.messages import Flag, Frame
 
 # Nobody is on the mat below this; the smallest golfer of the design weighs 25 kg.
@@ -36,6 +36,12 @@ _ANOTHER_S = 10.0
 # The shoes are learnt when the footprints have been found, and again so often for so long, s: what comes after the rock
 # (waggles, the way into the setup) tells a little more.
 _LEARN_AGAIN_S, _LEARN_S = 2.0, 30.0
+# Slow swings sound in a drill, and for so long after a slow rehearsal was seen: who waits shifts about as slowly.
+_REHEARSES_S = 120.0
+# Who stands there for so long and has not rocked is asked to, and again so often; a ball that is struck asks at once,
+# but not so soon again.
+_NO_ROCK_S, _ASKED_AGAIN_S, _ASKED_LEAST_S = 15.0, 60.0, 2.0
+NO_ROCK = "Your feet are not known yet: rock slowly once round, heels, one foot, toes, the other; no tone sounds before."
 UNSEEN = "A ball was heard and no swing was seen: stand on both feet, rock once, and swing again."
 _CALM = (Phase.AWAY, Phase.STANDING, Phase.SETUP)
 
@@ -60,7 +66,7 @@ class Live:
     phase : Phase
     sizes : CueSizes
     signals : tuple of str
-        One-shot sounds due now: "ready", "tick", "unseen", "taken", "undone", "tightened".
+        One-shot sounds due now: "ready", "rock", "tick", "unseen", "taken", "undone", "tightened".
     ended : Swing or None
         The swing that ended with this frame.
     answer : str or None
@@ -108,6 +114,11 @@ class LiveEngine:
         What a check in the same shoes has found.
     bits : int
         Of the mat's readings, as its hello says.
+
+    Attributes
+    ----------
+    drills : bool
+        A drill is being practised: slow swings sound. Set by whoever knows.
     """
 
     def __init__(
@@ -135,6 +146,7 @@ class LiveEngine:
         self._forces = ForceMeter(film, layout.pitch_mm)
         self._ready_s = self._learnt_s = -math.inf
         self.cues = HeardCues(bands)
+        self.cues.trusting = panel is not None
         self.answers = AnswerReader(layout, stance.lead)
         self._one_foot = OneFoot(layout.length_mm)
         self._nobody_n = _NOBODY_N if panel is None else _NO_FOOT_N
@@ -143,6 +155,9 @@ class LiveEngine:
         self._weight_n = math.nan
         self._empty_since: float | None = None
         self._newest_s = math.inf
+        self.drills = False
+        self._rehearsed_s = -math.inf
+        self._came_s = self._asked_s = math.nan
 
     @property
     def ready(self) -> bool:
@@ -186,7 +201,8 @@ class LiveEngine:
         if t_s - self._newest_s > _ANOTHER_S:
             self._forget()
         self._newest_s = t_s
-        calm = self.tracker.phase in _CALM
+        # What began from no stillness is no swing to be judged: a rock goes on telling of the shoes.
+        calm = self.tracker.phase in _CALM or not self.cues.trusted
         force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None)
         if self.panel is not None:
             force = _only_panel(force, self.layout, self.panel)
@@ -225,8 +241,13 @@ class LiveEngine:
         self.cues.log(t_s, sizes, swing, over=tracked.ended is not None)
         said: tuple[str, ...] = ()
         if tracked.ended is not None:
+            if tracked.ended.kind is Kind.REHEARSAL:
+                self._rehearsed_s = t_s
             signals.append("tick")
             said = self._succeed(out, signals)
+        if self._rock_due(t_s, feet.total_n, strike_s is not None and not strike_peak < OWN_LEAST):
+            signals.append("rock")
+            said = (*said, NO_ROCK)
         if tracked.unseen_s is not None and self.panel is None:
             signals.append("unseen")
             said = (*said, UNSEEN)
@@ -235,6 +256,20 @@ class LiveEngine:
             t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended,
             answer, said,
         )  # fmt: skip
+
+    def _rock_due(self, t_s: float, total_n: float, struck: bool) -> bool:
+        """Somebody stands there who has not rocked, for so long that they have forgotten it, or hits a ball already."""
+        if self.ready or total_n < self._nobody_n:
+            self._came_s = self._asked_s = math.nan
+            return False
+        if math.isnan(self._came_s):
+            self._came_s = t_s
+        waited_s = t_s - (self._came_s if math.isnan(self._asked_s) else self._asked_s)
+        often_s = _NO_ROCK_S if math.isnan(self._asked_s) else _ASKED_AGAIN_S
+        if waited_s < often_s and not (struck and not waited_s < _ASKED_LEAST_S):
+            return False
+        self._asked_s = t_s
+        return True
 
     def _succeed(self, out: set[str], signals: list[str]) -> tuple[str, ...]:
         """What a swing that has just ended changes in the bands; silent blocks change nothing."""
@@ -325,8 +360,11 @@ class LiveEngine:
     def _cues(
         self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float], feet: Feet
     ) -> CueSizes:
+        weights = feet.total_n / self._weight_n
         if not (self.ready and self.sounds) or self.answers.tapping:
+            self.cues.watch(t_s, phase, self.tracker.swing, share=share, overall=overall, weights=weights)
             return SILENT
+        self.cues.rehearsing = self.drills or t_s - self._rehearsed_s <= _REHEARSES_S
         return self.cues.sizes(
             t_s,
             phase,
@@ -337,6 +375,7 @@ class LiveEngine:
             sure=self.tracker.sure,
             slow=self.tracker.slow,
             lead_out_mm=OUTWARDS[self.stance.lead] * feet.v_mm[self.stance.lead],
+            weights=weights,
         )
 
 

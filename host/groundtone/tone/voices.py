@@ -85,6 +85,8 @@ AT_MOST = 2
 SIGNALS: dict[str, Signal] = {
     "tick": Signal((("C5", 0.04),), -6.0),
     "ready": Signal((("A4", 0.12), ("C#5", 0.12), ("E5", 0.30))),
+    # To and fro and to again: nobody's feet are known before they have rocked.
+    "rock": Signal((("C5", 0.14), ("G4", 0.14), ("C5", 0.14), ("G4", 0.22)), -3.0),
     "lost": Signal((("E5", 0.25), ("A4", 0.25), ("D4", 0.45))),
     "found": Signal((("D5", 0.10), ("A5", 0.25))),
     # A ball was heard and no swing seen: a question, two short notes and a higher one that stays.

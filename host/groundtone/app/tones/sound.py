@@ -28,6 +28,7 @@ _FRAME_S = 0.010
 # What is played after the cues, in this order, and what it means.
 SIGNAL_WORDS = {
     "ready": "ready: the footprints have been found",
+    "rock": "rock round: the feet are not known yet",
     "tick": "tick: a swing was recognised and is over",
     "unseen": "a ball was heard and no swing seen",
     "taken": "answer taken",
