@@ -104,7 +104,8 @@ class HeardCues:
             slow=slow,
             lead_out_mm=lead_out_mm,
         )
-        moves = phase not in _AFTER_TURN or self._stillness.pushed if slow == 1.0 else self.rehearsing
+        struck = swing is not None and not swing.impact_unsure
+        moves = struck or phase not in _AFTER_TURN or self._stillness.pushed if slow == 1.0 else self.rehearsing
         trusted = self.trusting or (self.trusted and moves)
         if phase not in _SWING:
             self.out.clear()

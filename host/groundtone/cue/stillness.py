@@ -90,7 +90,7 @@ class Stillness:
     @property
     def pushed(self) -> bool:
         """The force has moved as a swing's does; where it is not known it counts as moved."""
-        return not self._most - self._least < PUSH
+        return not 0.0 <= self._most - self._least < PUSH
 
     def _look(self, t_s: float, overall: float, weights: float) -> None:
         if math.isnan(overall) or abs(weights - 1.0) > NEAR_WEIGHT:

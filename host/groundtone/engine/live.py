@@ -41,7 +41,7 @@ _REHEARSES_S = 120.0
 # Who stands there for so long and has not rocked is asked to, and again so often; a ball that is struck asks at once,
 # but not so soon again.
 _NO_ROCK_S, _ASKED_AGAIN_S, _ASKED_LEAST_S = 15.0, 60.0, 2.0
-NO_ROCK = "Your feet are not known yet: rock slowly once round, heels, one foot, toes, the other; no tone sounds before."
+NO_ROCK = "Your feet are not known yet, so no tone sounds: rock slowly round, heels, one foot, toes, the other foot."
 UNSEEN = "A ball was heard and no swing was seen: stand on both feet, rock once, and swing again."
 _CALM = (Phase.AWAY, Phase.STANDING, Phase.SETUP)
 

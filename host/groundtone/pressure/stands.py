@@ -35,7 +35,7 @@ QUIET = 0.15
 # The centre must have moved over this part of a print for it to have shown both ends (as in `footprint`).
 ROCKED = 0.40
 # Standard uncertainty of a print's edges, mm: after a rock; with the length taken over; without either (on the twin).
-EDGE_U_MM, TAKEN_OVER_U_MM, UNSURE_U_MM = 2.5, 4.0, 14.0
+EDGE_U_MM, TAKEN_OVER_U_MM, UNSURE_U_MM = 5.0, 7.0, 14.0
 # Another golfer stands there when the weight differs by this part.
 OTHER_GOLFER = 0.12
 # How long before a stand the empty mat's reading is taken for zero, s.

@@ -24,7 +24,9 @@ CONFIRM_S = 0.6
 # foot to foot stays well below.
 FORCE_SWING = 0.15
 # The peak of the vertical force comes this long before impact (from memory: most of it on the lead foot near impact).
-PEAK_TO_IMPACT_S, PEAK_DOUBT_S = 0.03, 0.016
+# Golfers differ, from 0.1 s before it to after it, and each keeps to a peak of their own: the doubt until that is
+# learnt from swings with the sensor (`peak_lead`), and how far a golfer's own peaks are believed to lie apart.
+PEAK_TO_IMPACT_S, PEAK_DOUBT_S, OWN_PEAK_S = 0.03, 0.038, 0.012
 # At full speed the force peaks this long after the turn.
 PEAK_S = (0.10, 0.95)
 # A strike counts this long after the turn; the next bay's mostly do not.
@@ -34,8 +36,11 @@ STRIKE_DOUBT_S = 0.002
 TURN_LEAD_S = (0.0, 0.25)
 DOWNSWING_S = 0.25
 TURN_TO_IMPACT_S = 0.36
-# Backswing over downswing: nearly all golfers lie between these (about 3; from memory).
-TEMPOS = (2.2, 4.0)
+# Backswing over downswing, about 3 in full swings (Grober and Cholewicki) and less in short ones: the middle and the
+# spread of its logarithm (from memory and invented).
+TEMPO, TEMPO_SPREAD = 2.8, 0.26
+# Some turn earlier or later than TURN_LEAD_S: so wide, and so much less likely (invented).
+RARE_LEAD_S, RARE_LEAD = (-0.05, 0.45), 0.10
 # The swing is over this long after impact.
 FINISH_S = 1.3
 # Without force it was a slow rehearsal if it ended this far on the lead side, with the trail foot this much further on

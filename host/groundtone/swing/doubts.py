@@ -56,5 +56,5 @@ class Doubts:
     share: float = 0.007
     position: float = 0.005
     force: float = 0.02
-    move: float = 0.006
+    move: float = 0.0075
     place_mm: float = 3.0

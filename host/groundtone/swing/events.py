@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 
 
@@ -99,3 +99,16 @@ class Swing:
     def impact_unsure(self) -> bool:
         """No strike sensor has told the moment of impact."""
         return self.impact is None or self.impact.source != "strike sensor"
+
+
+def part_way(first: Moment | None, second: Moment | None, part: float) -> Moment | None:
+    """A moment between two, `part` of the way from the first, with the doubt of both."""
+    if first is None or second is None:
+        return None
+    doubt_s = math.hypot((1 - part) * first.doubt_s, part * second.doubt_s)
+    return Moment(first.t_s + part * (second.t_s - first.t_s), "estimate", doubt_s)
+
+
+def later(moment: Moment | None, by_s: float) -> Moment | None:
+    """The moment so much later."""
+    return None if moment is None else replace(moment, t_s=moment.t_s + by_s)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +14,8 @@ from numpy.typing import NDArray
 from groundtone.pressure.ellipse import ellipse, sway
 from groundtone.pressure.series import Series
 from groundtone.swing.doubts import Doubts, Measure
-from groundtone.swing.events import Kind, Moment, Swing
+from groundtone.swing.events import Kind, Moment, Swing, later, part_way
+from groundtone.swing.extremes import Pick, extreme
 from groundtone.swing.track import GRID_S, smooth
 from groundtone.swing.window import Window, window_of
 
@@ -38,6 +38,10 @@ LATE = 1 / 3
 # Two places of one foot across it differ truly by what they seem to, but for this (invented, on the twin).
 EDGE_U_MM = 3.0
 NEEDS_STRIKE = "only a strike sensor tells when the ball was struck"
+# A change of the share has this part of the share's own doubt: most of it is common to both ends (chosen on the twin).
+CHANGE = 0.8
+# The finish is reached and left where the share comes within a limit and goes out of it: by so much each way, s.
+HELD_U_S = 0.042
 # Zero-phase low-pass of the centre before its path is measured, Hz: 5 as in Prieto and others for standing.
 SWAY_HZ, PATH_HZ = 5.0, 12.0
 
@@ -69,7 +73,7 @@ class _Measuring:
         }  # fmt: skip
         # Where pressure does not turn, the downswing begins at the top; its late part is the last two thirds.
         self.moments["down"] = down = swing.turn or swing.top
-        self.moments["late"] = _part_way(down, swing.impact, LATE)
+        self.moments["late"] = part_way(down, swing.impact, LATE)
 
     def all(self) -> dict[str, Measure]:
         self._at_events()
@@ -167,17 +171,21 @@ class _Measuring:
         for part, (begin, end) in spans.items():
             span = self._span(begin, end)
             for which, (values, own, doubt) in self._curves().items():
-                for most, pick in (("least", np.nanmin), ("most", np.nanmax)):
+                for most, pick in (("least", np.min), ("most", np.max)):
                     name = f"{which}_{most}_{part}"
                     if span is None:
                         self.put(name, math.nan, math.nan, "1", NO_EVENT.format(end))
                         continue
-                    seen = values[span]
-                    value = float(pick(seen)) if np.isfinite(seen).any() else math.nan
-                    u = math.hypot(doubt, _known(float(np.nanmedian(own[span])) if np.isfinite(own[span]).any() else 0))
+                    value, ends = self._extreme(values, begin, end, pick)
+                    u = math.hypot(doubt, ends, _middle(own[span]))
                     self.put(name, value, u, "1", self._missing(which))
         self._when("trail_most", "takeaway", "impact", lambda share: 1 - share)
         self._when("lead_most", "down", "finish", lambda share: share)
+
+    def _extreme(self, values: Array, begin: str, end: str, pick: Pick) -> tuple[float, float]:
+        """What is picked between two events, with what their doubt and noise make of it; NaN without the events."""
+        low, high = self.moments[begin], self.moments[end]
+        return extreme(self.w.t_s, values, low, high, pick) if low and high else (math.nan, 0.0)
 
     def _when(self, name: str, begin: str, end: str, of: Callable[[Array], Array]) -> None:
         """Largest share of a side, and when, from impact."""
@@ -189,7 +197,8 @@ class _Measuring:
             return
         value = float(np.nanmax(seen))
         near = self.w.t_s[span][seen >= value - 0.005] - impact.t_s
-        self.put(f"{name}_share", value, self.doubts.share, "1")
+        ends = self._extreme(of(self.w.share), begin, end, np.max)[1]
+        self.put(f"{name}_share", value, math.hypot(self.doubts.share, ends), "1")
         self.put(f"{name}_s", float(near.mean()), math.hypot(float(near.std()), 0.01, impact.doubt_s), "s")
 
     def _between(self, name: str, begin: str, end: str) -> tuple[float, float]:
@@ -209,8 +218,11 @@ class _Measuring:
         self._between("turn_lead_s", "turn", "top")
         whole, whole_u = self._between("takeaway_to_impact_s", "takeaway", "impact")
         top = self.swing.top
-        # The top's doubt moves both parts of the tempo, against each other.
-        u = whole * top.doubt_s / down**2 if top is not None and down > 0 else math.nan
+        # The top's doubt moves both parts of the tempo, against each other; those of the ends one part each.
+        takeaway, impact = self.swing.takeaway, self.swing.impact
+        u = math.nan
+        if top is not None and impact is not None and down > 0:
+            u = math.hypot(whole * top.doubt_s, down * takeaway.doubt_s, back * impact.doubt_s) / down**2
         self.put("tempo", back / down if down > 0 else math.nan, u, "1", NO_EVENT.format("top"))
         part = forth / whole if whole > 0 else math.nan
         u = math.hypot(forth_u / whole, part * whole_u / whole) if whole > 0 else math.nan
@@ -226,7 +238,7 @@ class _Measuring:
             length = path.path_mm if path is not None else math.nan
             self.put(f"path_{part}_mm", length, math.hypot(doubts.place_mm, 0.03 * length), "mm", NO_EVENT.format(end))
         trail, trail_u = self._heel_work("trail", "takeaway", self.moments["down"])
-        lead, lead_u = self._heel_work("lead", "down", _later(swing.impact, HEEL_S * swing.slow))
+        lead, lead_u = self._heel_work("lead", "down", later(swing.impact, HEEL_S * swing.slow))
         span = self._span("takeaway", "finish")
         side = float(np.ptp(_finite(w.centre_mm[span, 0]))) if span is not None and span.stop > span.start else math.nan
         side_u = math.hypot(doubts.place_mm, doubts.share * w.width_mm)
@@ -238,12 +250,11 @@ class _Measuring:
         ratio = heel / side if side > 0 else math.nan
         u = math.hypot(heel_u / side, ratio * side_u / side) if side > 0 else math.nan
         self.put("heel_side_ratio", ratio, u, "1", reason or self.out["side_work_mm"].reason or NO_SIDE)
-        down = self._span("down", "impact")
-        shift = float(np.nanmax(w.share[down]) - np.nanmin(w.share[down])) if _any(w.share, down) else math.nan
-        self.put("side_shift", shift, 0.5 * doubts.share, "1", NO_EVENT.format("impact"))
+        shift, ends = self._extreme(w.share, "down", "impact", np.ptp)
+        self.put("side_shift", shift, math.hypot(CHANGE * doubts.share, ends), "1", NO_EVENT.format("impact"))
         speed = np.gradient(w.share, w.t_s) if w.t_s.size > 2 else np.full(w.t_s.shape, np.nan)
-        fastest = float(np.nanmax(speed[down])) if _any(speed, down) else math.nan
-        self.put("shift_speed", fastest, 0.03 * fastest + 0.1, "1/s", NO_EVENT.format("impact"))
+        fastest, ends = self._extreme(speed, "down", "impact", np.max)
+        self.put("shift_speed", fastest, math.hypot(0.01 * fastest + 0.05, ends), "1/s", NO_EVENT.format("impact"))
 
     def _heel_work(self, foot: str, begin: str, stop: Moment | None) -> tuple[float, float]:
         """How far a foot's pressure goes to its heel, part of its length."""
@@ -253,10 +264,11 @@ class _Measuring:
         if start is None or stop is None:
             self.put(name, math.nan, math.nan, "1", NO_EVENT.format("turn or impact"))
             return math.nan, math.nan
-        span = self.w.cut(start.t_s, stop.t_s)
-        work = self._value(values, start.t_s) - (float(np.nanmin(values[span])) if _any(values, span) else math.nan)
-        self.put(name, work, self.doubts.move, "1", self._missing(foot))
-        return work, self.doubts.move
+        least, ends = extreme(self.w.t_s, values, start, stop, np.min)
+        work = self._value(values, start.t_s) - least
+        u = math.hypot(self.doubts.move, self._moving(values, start), ends)
+        self.put(name, work, u, "1", self._missing(foot))
+        return work, u
 
     def _force(self) -> None:
         w, slow = self.w, self.swing.kind is Kind.REHEARSAL
@@ -287,7 +299,7 @@ class _Measuring:
                 self.put(name, math.nan, math.nan, "s", NO_EVENT.format("finish"))
             return
         held = self.swing.end_s - finish.t_s
-        self.put("held_s", held, 0.03, "s", NO_EVENT.format("end"))
+        self.put("held_s", held, HELD_U_S, "s", NO_EVENT.format("end"))
         impact = self.swing.impact
         stepped = w.lifted_s - impact.t_s if impact is not None else math.nan
         stepped = stepped if stepped < STEPPED_S else math.nan
@@ -354,17 +366,6 @@ class _Measuring:
                  (moved.speed_mm_s if moved else 0) * 0.3, "mm/s", reason)  # fmt: skip
 
 
-def _part_way(first: Moment | None, second: Moment | None, part: float) -> Moment | None:
-    if first is None or second is None:
-        return None
-    doubt_s = math.hypot((1 - part) * first.doubt_s, part * second.doubt_s)
-    return Moment(first.t_s + part * (second.t_s - first.t_s), "estimate", doubt_s)
-
-
-def _later(moment: Moment | None, by_s: float) -> Moment | None:
-    return None if moment is None else replace(moment, t_s=moment.t_s + by_s)
-
-
 def _evenly(t_s: Array, at_mm: Array, cut_hz: float) -> tuple[Array, Array]:
     """Places on the even grid, smoothed without delay: the length of a noisy path is mostly noise."""
     known = np.isfinite(at_mm).all(axis=1)
@@ -373,6 +374,12 @@ def _evenly(t_s: Array, at_mm: Array, cut_hz: float) -> tuple[Array, Array]:
     grid = np.arange(t_s[known][0], t_s[known][-1], GRID_S)
     parts = [smooth(np.interp(grid, t_s[known], at_mm[known, axis]), cut_hz) for axis in (0, 1)]
     return grid, np.stack(parts, axis=1)
+
+
+def _middle(values: Array) -> float:
+    """The median of what is known; 0 where nothing is."""
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if known.size else 0.0
 
 
 def _known(value: float) -> float:

@@ -7,6 +7,12 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.swing.track import GRID_S, SHARE_HZ
+
+# A curve that was smoothed to SHARE_HZ has so many independent values for each sample of its grid: with the samples
+# taken as independent, an event was told to be a third as doubtful as it is.
+INDEPENDENT = 2 * SHARE_HZ * GRID_S
+
 Array = NDArray[np.float64]
 
 
@@ -84,7 +90,7 @@ def _least(tries: Array, errors: Array, freedom: int) -> tuple[float, float]:
     if bend <= 0:
         return float(tries[i]), step
     shift = 0.5 * (before - after) / bend
-    scatter = here / max(freedom, 1)
+    scatter = here / max(freedom, 1) / INDEPENDENT
     return float(tries[i]) + shift * step, math.sqrt(max(2 * scatter / (bend / step**2), 0.0))
 
 

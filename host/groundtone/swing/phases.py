@@ -17,12 +17,15 @@ from groundtone.swing import definition as d
 from groundtone.swing.events import Kind, Moment, Swing
 from groundtone.swing.from_evidence import LEAST_PUSH
 from groundtone.swing.onset import onset, peak, turning
+from groundtone.swing.peak_lead import own_lead
 from groundtone.swing.steady import Setup, setup_before, waggles_in
 from groundtone.swing.top import top_of
 from groundtone.swing.track import GRID_S, Track, track_of
 from groundtone.swing.tracker import SwingTracker
 
 SLOW_FORTH_S = 6.0
+# Part of the time in which the share has moved as far as it wanders that is left open (chosen on the twin).
+UNSEEN = 0.35
 # The share goes this far above the setup's in a forward press.
 PRESS = 0.010
 
@@ -44,12 +47,14 @@ def find_swings(series: Series) -> list[Swing]:
     """
     tracked = follow(series)[0]
     swings: list[Swing] = []
-    for stand in series.stands:
-        track = track_of(series, stand)
-        if track is None:
-            continue
-        inside = [s for s in tracked if s.impact is not None and stand.begin_s <= s.impact.t_s <= stand.end_s]
-        found = [_refined(track, swing) for swing in inside]
+    stands = [(stand, track) for stand in series.stands if (track := track_of(series, stand)) is not None]
+    inside = [
+        [s for s in tracked if s.impact is not None and stand.begin_s <= s.impact.t_s <= stand.end_s]
+        for stand, _ in stands
+    ]
+    lead = own_lead([_lead_of(track, s) for (_, track), own in zip(stands, inside, strict=True) for s in own])
+    for (stand, track), own in zip(stands, inside, strict=True):
+        found = [_refined(track, swing, lead) for swing in own]
         if found:
             found[-1].step_off = Moment(stand.end_s, "pressure", 0.02)
         swings += found
@@ -80,8 +85,22 @@ def follow(series: Series) -> tuple[list[Swing], list[float]]:
     return swings, unseen
 
 
-def _refined(track: Track, live: Swing) -> Swing:
-    """The swing with its events fitted on the smoothed stand; what cannot be fitted stays as the live form told it."""
+def _lead_of(track: Track, swing: Swing) -> float:
+    """How long before impact the force peaked, where a sensor told impact; NaN elsewhere."""
+    if swing.impact is None or swing.impact_unsure:
+        return math.nan
+    peak_s, range_ = _force_peak(track, swing.impact.t_s)
+    return swing.impact.t_s - peak_s if range_ >= LEAST_PUSH else math.nan
+
+
+def _refined(track: Track, live: Swing, lead: tuple[float, float]) -> Swing:
+    """The swing with its events fitted on the smoothed stand; what cannot be fitted stays as the live form told it.
+
+    Parameters
+    ----------
+    lead : (float, float)
+        How long the golfer's force peaks before impact, and the doubt of that, s.
+    """
     assert live.impact is not None
     end_s = live.impact.t_s
     setup = setup_before(track, end_s, live)
@@ -94,7 +113,7 @@ def _refined(track: Track, live: Swing) -> Swing:
     if impact.source != "strike sensor" and slow == 1.0:
         force_s, range_ = _force_peak(track, impact.t_s)
         if range_ >= LEAST_PUSH:
-            impact = Moment(force_s + d.PEAK_TO_IMPACT_S, "pressure", d.PEAK_DOUBT_S)
+            impact = Moment(force_s + lead[0], "pressure", lead[1])
     kind = live.kind
     if kind is Kind.REHEARSAL and turn is not None:
         impact = _slow_impact(track, turn.t_s, float(np.interp(turn.t_s, track.t_s, track.share))) or impact
@@ -140,9 +159,9 @@ def _takeaway_without_turn(track: Track, setup: Setup, impact_s: float) -> Momen
     noise = max(float(share[quiet].std()), 0.004), max(float(weights[quiet].std()), 0.004)
     moved = np.abs(share - np.median(share[quiet])) / noise[0] + np.abs(weights - np.median(weights[quiet])) / noise[1]
     first = np.flatnonzero(moved > 8.0)
-    begin_s = float(t[first[0]]) - 0.05 if first.size else impact_s - 1.0
-    # Nobody's backswing is shorter than this (a chip's is about 0.35 s).
-    return _doubted(track, Moment(min(begin_s, impact_s - 0.55), "pressure", 0.15))
+    begin_s = float(t[first[0]]) - 0.15 if first.size else impact_s - 1.0
+    # Nobody's backswing is shorter than this (a chip's is about 0.35 s). What is seen is a movement well under way.
+    return _doubted(track, Moment(min(begin_s, impact_s - 0.55), "pressure", 0.18))
 
 
 def _doubted(track: Track, moment: Moment) -> Moment:
@@ -199,7 +218,17 @@ def _takeaway(track: Track, setup: Setup, turn: Moment) -> Moment | None:
     when, spread = onset(track.t_s[fit], -track.share[fit], np.arange(earliest_s, left_s + 0.05, step))
     if math.isnan(when):
         when, spread = left_s - 0.1 * span, 0.1 * span
-    return _doubted(track, Moment(when, "pressure", math.hypot(0.014 * max(1.0, span / 0.7), spread)))
+    # Whoever wanders before it may have begun at any time at which the backswing's square of time was still as small as
+    # the wandering.
+    rest = track.share[track.between(max(setup.begin_s, when - 1.2), when - 0.05)]
+    wanders = float(rest.std()) if rest.size > 20 else _scatter(track)
+    unseen_s = UNSEEN * span * math.sqrt(wanders / max(whole, 0.03))
+    return _doubted(track, Moment(when, "pressure", math.hypot(0.010 * max(1.0, span / 0.7), spread, unseen_s)))
+
+
+def _scatter(track: Track) -> float:
+    """What a share wanders where nobody could stand still before the swing (invented)."""
+    return max(0.01, track.noise)
 
 
 def _force_peak(track: Track, impact_s: float) -> tuple[float, float]:
