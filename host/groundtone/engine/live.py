@@ -20,6 +20,7 @@ from groundtone.engine.answers import UNDO, AnswerReader
 from groundtone.engine.one_foot import OneFoot
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import Layout
+from groundtone.pressure.cell_watch import CellWatch
 from groundtone.pressure.feet import OUTWARDS, Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
 from groundtone.pressure.footprint import FootprintFinder
 from groundtone.swing.events import Kind, Phase, Swing
@@ -72,7 +73,7 @@ class Live:
     answer : str or None
         The answer with the foot that was recognised in this frame: "toe", "heel", "fat", "thin" or "undo".
     said : tuple of str
-        Sentences about bands that have moved with this frame.
+        Sentences about bands that have moved with this frame, and about cells that have gone ill.
     """
 
     t_s: float
@@ -144,6 +145,7 @@ class LiveEngine:
         self.tracker = SwingTracker()
         self.shoe = ShoeLearner(layout, film, weight_n=weight_n, gains=gains)
         self._forces = ForceMeter(film, layout.pitch_mm)
+        self.watch = CellWatch(layout, film.dead)
         self._ready_s = self._learnt_s = -math.inf
         self.cues = HeardCues(bands)
         self.cues.trusting = panel is not None
@@ -202,6 +204,9 @@ class LiveEngine:
             self._forget()
         self._newest_s = t_s
         # What began from no stillness is no swing to be judged: a rock goes on telling of the shoes.
+        # Cells that go ill are filled from now on; of one panel alone nobody knows what the other foot would show.
+        noticed = tuple(self.watch.take(t_s, force_n)) if self.panel is None else ()
+        force_n = self.watch.mended(force_n)
         calm = self.tracker.phase in _CALM or not self.cues.trusted
         force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None)
         if self.panel is not None:
@@ -239,12 +244,12 @@ class LiveEngine:
         out = set(self.cues.out)
         sizes = self._cues(t_s, tracked.phase, share, overall, position, feet)
         self.cues.log(t_s, sizes, swing, over=tracked.ended is not None)
-        said: tuple[str, ...] = ()
+        said: tuple[str, ...] = noticed
         if tracked.ended is not None:
             if tracked.ended.kind is Kind.REHEARSAL:
                 self._rehearsed_s = t_s
             signals.append("tick")
-            said = self._succeed(out, signals)
+            said = (*said, *self._succeed(out, signals))
         if self._rock_due(t_s, feet.total_n, strike_s is not None and not strike_peak < OWN_LEAST):
             signals.append("rock")
             said = (*said, NO_ROCK)

@@ -53,8 +53,8 @@ class Doubts:
         Place in the stance frame.
     """
 
-    share: float = 0.007
+    share: float = 0.006
     position: float = 0.005
-    force: float = 0.02
+    force: float = 0.015
     move: float = 0.0075
     place_mm: float = 3.0

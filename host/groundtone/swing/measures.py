@@ -37,6 +37,9 @@ STEPPED_S = 3.0
 LATE = 1 / 3
 # Two places of one foot across it differ truly by what they seem to, but for this (invented, on the twin).
 EDGE_U_MM = 3.0
+# These are told only where their doubt leaves something of them: no more than this part of the value.
+SURE, MOST_U = ("tempo", "backswing_s", "downswing_s"), 0.5
+UNSURE = "the moments of takeaway and top are too uncertain"
 NEEDS_STRIKE = "only a strike sensor tells when the ball was struck"
 # A change of the share has this part of the share's own doubt: most of it is common to both ends (chosen on the twin).
 CHANGE = 0.8
@@ -88,6 +91,8 @@ class _Measuring:
         return self.out
 
     def put(self, name: str, value: float, u: float, unit: str, reason: str = NO_FRAMES) -> None:
+        if name in SURE and u > MOST_U * abs(value):
+            value, reason = math.nan, UNSURE
         if math.isfinite(value):
             self.out[name] = Measure(name, float(value), float(u), unit)
         else:

@@ -26,6 +26,10 @@ from groundtone.swing.tracker import SwingTracker
 SLOW_FORTH_S = 6.0
 # Part of the time in which the share has moved as far as it wanders that is left open (chosen on the twin).
 UNSEEN = 0.35
+# Chosen on the twin: see `_drifted`; how far back a turn and a takeaway may lie at full speed, s.
+SQUARE_S, SQUARE_U_S, TURN_BACK_S, LONG_BACK_S = 0.025, 0.012, 1.1, 1.3
+# Where pressure does not turn, the takeaway is hardly to be seen in it.
+UNTURNED_U_S = 0.30
 # The share goes this far above the setup's in a forward press.
 PRESS = 0.010
 
@@ -132,7 +136,7 @@ def _refined(track: Track, live: Swing, lead: tuple[float, float]) -> Swing:
 def _turn_before(track: Track, setup: Setup, live: Swing) -> Moment | None:
     """When pressure stopped going to the trail side; None where it hardly went there."""
     assert live.impact is not None
-    back_s = 6.0 if live.slow > 1.0 else 2.4
+    back_s = 6.0 if live.slow > 1.0 else TURN_BACK_S
     cut = track.between(max(setup.end_s - 0.1, live.impact.t_s - back_s), live.impact.t_s)
     if cut.stop - cut.start < 10:
         return None
@@ -161,7 +165,7 @@ def _takeaway_without_turn(track: Track, setup: Setup, impact_s: float) -> Momen
     first = np.flatnonzero(moved > 8.0)
     begin_s = float(t[first[0]]) - 0.15 if first.size else impact_s - 1.0
     # Nobody's backswing is shorter than this (a chip's is about 0.35 s). What is seen is a movement well under way.
-    return _doubted(track, Moment(min(begin_s, impact_s - 0.55), "pressure", 0.18))
+    return _doubted(track, Moment(min(begin_s, impact_s - 0.55), "pressure", UNTURNED_U_S))
 
 
 def _doubted(track: Track, moment: Moment) -> Moment:
@@ -183,7 +187,7 @@ def _turn(track: Track, i: int) -> Moment:
     when, spread = turning(t[cut], track.share[cut], tries)
     if math.isnan(when):
         when, spread = float(t[i]), 0.03
-    return _doubted(track, Moment(when, "pressure", math.hypot(0.002, spread)))
+    return _doubted(track, Moment(when, "pressure", math.hypot(0.0035, spread)))
 
 
 def _takeaway(track: Track, setup: Setup, turn: Moment) -> Moment | None:
@@ -223,7 +227,29 @@ def _takeaway(track: Track, setup: Setup, turn: Moment) -> Moment | None:
     rest = track.share[track.between(max(setup.begin_s, when - 1.2), when - 0.05)]
     wanders = float(rest.std()) if rest.size > 20 else _scatter(track)
     unseen_s = UNSEEN * span * math.sqrt(wanders / max(whole, 0.03))
-    return _doubted(track, Moment(when, "pressure", math.hypot(0.010 * max(1.0, span / 0.7), spread, unseen_s)))
+    late_s = _drifted(track, when, turn.t_s)
+    # Nobody's backswing at full speed is longer than that: something else came before it.
+    long_s = max(0.0, turn.t_s - when - LONG_BACK_S)
+    u = math.hypot(0.010 * max(1.0, span / 0.7), spread, unseen_s, 1.2 * late_s, long_s)
+    return _doubted(track, Moment(when + late_s, "pressure", u))
+
+
+def _drifted(track: Track, takeaway_s: float, turn_s: float) -> float:
+    """How much later the backswing's own speed says that it began, s; 0 where both agree.
+
+    A slow drift just before a takeaway is fitted as its beginning. From a tenth to four tenths of the way a square of
+    time tells the same moment again, of the backswing alone: it comes out `SQUARE_S` early when nothing drifted.
+    """
+    cut = track.between(takeaway_s - 0.1, turn_s)
+    t, share = track.t_s[cut], track.share[cut]
+    if t.size < 20:
+        return 0.0
+    depth = float(track.share[track.between(takeaway_s - 0.15, takeaway_s)].mean()) - share
+    tenth, more = (np.flatnonzero(depth < part * depth[-1]) for part in (0.1, 0.4))
+    if not (tenth.size and more.size):
+        return 0.0
+    told_s = 2 * float(t[tenth[-1]]) - float(t[more[-1]])
+    return float(min(max(told_s + SQUARE_S - takeaway_s - SQUARE_U_S, 0.0), 0.25))
 
 
 def _scatter(track: Track) -> float:
