@@ -23,10 +23,10 @@ Array = NDArray[np.float64]
 _EVERY_S, _CARRIES_N = 0.1, 8.0
 # A living cell carries this part of what its neighbours do in the mean, for so long in all; a dead one less than this,
 # for so long without a break.
-_ALIVE, _ALIVE_S, _NOTHING, _DEAD_S = 0.25, 4.0, 0.05, 1.5
+_ALIVE, _ALIVE_S, _NOTHING, _NOTHING_N, _DEAD_S = 0.25, 4.0, 0.05, 0.8, 1.5
 # Drifted: so many times more or less against them than at first, and beyond so many standard deviations of what it did
 # then, for so long; learnt over so long at first. A cell that hangs in an arch tells nothing of itself.
-_TIMES, _SPREADS, _FIRST_S, _NOW_S, _LONG_S, _USUAL = 3.0, 2.5, 30.0, 6.0, 20.0, (0.3, 3.0)
+_TIMES, _SPREADS, _FIRST_S, _NOW_S, _LONG_S, _USUAL = 3.0, 2.5, 30.0, 6.0, 20.0, (0.3, 8.0)
 # Nobody stands there below this, N; then what stays within this for so long lies there. One cell with this much is no
 # club but sticks, and less than that in all is nothing.
 _NOBODY_N, _STEADY_N, _LIES_S, _STUCK_N, _SOMETHING_N, _CELL_N = 60.0, 0.7, 1.0, 20.0, 4.0, 0.7
@@ -92,7 +92,7 @@ class CellWatch:
         self._first, self._now, self._other_s = np.zeros(shape), np.zeros(shape), np.zeros(shape)
         self._square = np.zeros(shape)
         self._looked_s = -math.inf
-        self._filling: Filling | None = None
+        self._filling: tuple[Filling, tuple[tuple[int, int, float], ...]] | None = None
         self._rest: Array | None = None
         self._rest_s = self._gone_s = 0.0
 
@@ -130,12 +130,34 @@ class CellWatch:
         """Forces without what lies there, the ill cells filled from their neighbours; of one frame or of many."""
         if self.lying_n.any():
             force_n = force_n - self.lying_n
-        if not self.ill:
-            return force_n
         if self._filling is None:
-            layout = self._layout
-            self._filling = filling(self.cells, layout.rows, layout.columns, pitch_mm=layout.pitch_mm)
-        return filled(force_n, self._filling)
+            return force_n
+        how, own = self._filling
+        out: Array = filled(force_n, how)
+        for row, column, part in own:
+            out[..., row, column] = part * (force_n[..., row - 1, column] + force_n[..., row + 1, column]) / 2
+        return out
+
+    def take_block(self, t_s: Array, force_n: Array) -> Array:
+        """Frame after frame as `take`, and the frames mended as they would have been live.
+
+        Parameters
+        ----------
+        t_s : ndarray, shape (n,)
+        force_n : ndarray, shape (n, rows, columns)
+        """
+        out, begin = [], 0
+        for i, t in enumerate(t_s.tolist()):
+            if t - self._looked_s < _EVERY_S - 1e-6:
+                continue
+            before = self.lying_n, self._filling
+            self.take(t, force_n[i])
+            now = self.lying_n, self._filling
+            if before[0] is not now[0] or before[1] is not now[1]:
+                self.lying_n, self._filling = before
+                out.append(self.mended(force_n[begin:i]))
+                (self.lying_n, self._filling), begin = now, i
+        return np.concatenate([*out, self.mended(force_n[begin:])])
 
     def _between_neighbours(self, t_s: float, force_n: Array, passed_s: float) -> list[str]:
         said: list[str] = []
@@ -148,13 +170,17 @@ class CellWatch:
         part = np.maximum(force_n[inside], 0.0) / mean
         step = np.where(tells, passed_s, 0.0)
         self._alive_s[inside] += np.where(part > _ALIVE, step, 0.0)
-        nothing = part < _NOTHING
+        nothing = (part < _NOTHING) & (force_n[inside] < _NOTHING_N)
         self._nothing_s[inside] = np.where(tells & ~nothing, 0.0, self._nothing_s[inside] + np.where(nothing, step, 0))
         self._drifts(part, step, nothing)
         for row, column in np.argwhere((self._nothing_s >= _DEAD_S) & (self._alive_s >= _ALIVE_S) & ~self._off):
             said.append(self._found(int(row), int(column), "dead", t_s))
-        for row, column in np.argwhere((self._other_s >= _LONG_S) & ~self._off):
+        far = np.where((self._other_s >= _LONG_S) & ~self._off, np.abs(self._now - self._first), 0.0)
+        if far.any():
+            # Its neighbours seem to have drifted the other way: the one that has done most is the one.
+            row, column = np.unravel_index(int(np.argmax(far)), far.shape)
             said.append(self._found(int(row), int(column), "drifting", t_s))
+            self._other_s[:] = 0.0
         return said
 
     def _drifts(self, part: Array, step: Array, nothing: NDArray[np.bool_]) -> None:
@@ -193,7 +219,8 @@ class CellWatch:
         ]
         lies = np.where(self._off | (self._rest < _CELL_N), 0.0, self._rest)
         new = lies.sum() > _SOMETHING_N and not self.lying_n.any()
-        self.lying_n = lies if lies.sum() > _SOMETHING_N else np.zeros_like(lies)
+        if new or (self.lying_n.any() and float(np.abs(lies - self.lying_n).max()) > _STEADY_N):
+            self.lying_n = lies if lies.sum() > _SOMETHING_N else np.zeros_like(lies)
         if new:
             panel = PANELS[int(np.argmax(self._layout.by_panel(lies).sum((1, 2))))]
             said.append(
@@ -213,9 +240,17 @@ class CellWatch:
             self.lying_n, self._gone_s = np.zeros_like(self.lying_n), 0.0
 
     def _found(self, row: int, column: int, what: str, t_s: float) -> str:
-        self._off[row, column], self._filling = True, None
-        self.lying_n[row, column] = 0.0
+        self._off[row, column] = True
+        self.lying_n = np.where(self._off, 0.0, self.lying_n)
         self.ill.append(Ill(row, column, what, t_s))
+        rows, columns = self._off.shape
+        # What it carried against its neighbours while it lived tells more than any cell's neighbours do.
+        own = tuple(
+            (r, c, math.exp(float(self._first[r, c])))
+            for r, c in self.cells
+            if self._seen_s[r, c] > _ALIVE_S and not (self._off[r - 1, c] or self._off[r + 1, c])
+        )
+        self._filling = filling(self.cells, rows, columns, pitch_mm=self._layout.pitch_mm), own
         return self.ill[-1].sentence(self._layout)
 
 

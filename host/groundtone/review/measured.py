@@ -21,7 +21,9 @@ from groundtone.mat.conductance import DRIVER_INTERVAL, FIRST_LOOK, TOLERANCE
 from groundtone.mat.layout import PANELS, Layout
 from groundtone.mat.network import conductances
 from groundtone.mat.references import SLOW, References, drivers_from
+from groundtone.pressure.cell_watch import CellWatch, filled_doubt
 from groundtone.pressure.series import Rows, Series, joined, rows_of, series_from_rows
+from groundtone.pressure.stands import NOBODY_N
 from groundtone.record.frames import Frames
 from groundtone.record.reader import Recording
 from groundtone.review.settings import stance_in
@@ -36,12 +38,16 @@ class Measured:
     Attributes
     ----------
     doubts : list of str
-        What a reader of the figures must know: what of the recording is lost, and that a film was guessed.
+        What a reader of the figures must know: what of the recording is lost, that a film was guessed, and which cells
+        went ill.
+    filled_u : (float, float)
+        What filling those adds to the doubt of the share and of a heel-toe position.
     """
 
     recording: Recording
     series: Series
     doubts: list[str]
+    filled_u: tuple[float, float] = (0.0, 0.0)
 
 
 def measure(recording: Recording, profile: Path | None = None) -> Measured:
@@ -60,8 +66,10 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     film, guessed = film_of(recording, profile)
     layout, settings = recording.layout, recording.about.settings
     shoe_mm = settings.shoe_mm if settings.shoe_mm is not None else recording.about.golfer.shoe_mm
+    watch = CellWatch(layout, film.dead)
+    rows, carried_n = rows_of_frames(recording.frames, layout, film, settings.panel, watch)
     series = series_from_rows(
-        rows_of_frames(recording.frames, layout, film, settings.panel),
+        rows,
         layout,
         stance_in(settings),
         shoe_mm=shoe_mm,
@@ -69,7 +77,11 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
         panel=settings.panel,
     )
     alone = "" if settings.panel is None else one_panel_sentence(settings.panel)
-    return Measured(recording, series, [*recording.lost, *filter(None, [guessed, alone])])
+    ill = [each.sentence(layout) for each in watch.ill]
+    return Measured(
+        recording, series, [*recording.lost, *filter(None, [guessed, alone]), *ill],
+        filled_doubt(watch.cells, carried_n, layout),
+    )  # fmt: skip
 
 
 def profile_of(recording: Recording) -> Profile | None:
@@ -116,34 +128,49 @@ def one_panel_sentence(panel: int) -> str:
     )
 
 
-def rows_of_frames(frames: Frames, layout: Layout, film: Film, panel: int | None = None) -> Rows:
-    """What the series needs of every frame.
+def rows_of_frames(
+    frames: Frames, layout: Layout, film: Film, panel: int | None = None, watch: CellWatch | None = None
+) -> tuple[Rows, NDArray[np.float64]]:
+    """What the series needs of every frame, and the mean force of each cell while somebody stood there, N.
 
     Parameters
     ----------
     panel : int, optional
         The one panel that is there.
+    watch : CellWatch, optional
+        Notices cells that go ill, and has them filled.
     """
+    carried, count = np.zeros((layout.rows, layout.columns)), 0
 
     def blocks() -> Iterator[Rows]:
+        nonlocal count
         t_s, at = frames.t_s, 0
-        for force in force_blocks(frames, layout, film, panel):
+        for force in force_blocks(frames, layout, film, panel, watch):
             yield rows_of(t_s[at : at + len(force)], force, layout)
             at += len(force)
+            there = np.nansum(force, axis=(1, 2)) > NOBODY_N
+            carried[:] += np.nan_to_num(force[there]).sum(0)
+            count += int(there.sum())
 
-    return joined(blocks(), len(frames))
+    rows = joined(blocks(), len(frames))
+    return rows, carried / max(count, 1)
 
 
-def force_blocks(frames: Frames, layout: Layout, film: Film, panel: int | None = None) -> Iterator[NDArray[np.float64]]:
+def force_blocks(
+    frames: Frames, layout: Layout, film: Film, panel: int | None = None, watch: CellWatch | None = None
+) -> Iterator[NDArray[np.float64]]:
     """Force of each cell on the golfer's soles, N, blocks of shape (n, rows, columns) in order; at least one.
 
-    One panel alone never sees the whole weight, so no shoe can be learnt there.
+    One panel alone never sees the whole weight, so no shoe can be learnt there, nor a cell judged.
     """
     meter = ForceMeter(film, layout.pitch_mm)
     soles = SoleForces(layout, film) if panel is None else None
+    watch = (watch or CellWatch(layout, film.dead)) if panel is None else None
     for begin, conductance in conductance_blocks(frames, layout, panel):
         times = frames.t_s[begin : begin + len(conductance)]
         force = meter.forces_n(times, conductance)
+        if watch is not None:
+            force = watch.take_block(times, force)
         yield soles.take(times, force) if soles is not None else force
     yield soles.end() if soles is not None else np.empty((0, layout.rows, layout.columns))
 

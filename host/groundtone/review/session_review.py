@@ -211,6 +211,7 @@ def review_measured(
 ) -> Review:
     """As `review`, of a recording that has been measured; `doubts` are those of its calibration."""
     recording = measured.recording
+    doubts = (doubts or Doubts()).with_filled(*measured.filled_u)
     swings = find_swings(measured.series)
     told = strikes_of_swings([entry.table for entry in recording.strikes], [_when(swing) for swing in swings])
     blocks = [recording.block_at(_when(swing) * 1e6) for swing in swings]
@@ -230,7 +231,7 @@ def review_measured(
             else []
         )
         out.append(ReviewedSwing(swing, values, tuple(seen), strike, entry, block))
-    return Review(measured, tuple(out), doubts or Doubts())
+    return Review(measured, tuple(out), doubts)
 
 
 def _when(swing: Swing) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True)
@@ -58,3 +58,12 @@ class Doubts:
     force: float = 0.015
     move: float = 0.0075
     place_mm: float = 3.0
+
+    def with_filled(self, share_u: float, position_u: float) -> Doubts:
+        """The same with what filled cells add."""
+        return replace(
+            self,
+            share=math.hypot(self.share, share_u),
+            position=math.hypot(self.position, position_u),
+            move=math.hypot(self.move, position_u),
+        )
