@@ -38,7 +38,7 @@ LATE = 1 / 3
 # Two places of one foot across it differ truly by what they seem to, but for this (invented, on the twin).
 EDGE_U_MM = 3.0
 # These are told only where their doubt leaves something of them: no more than this part of the value.
-SURE, MOST_U = ("tempo", "backswing_s", "downswing_s"), 0.5
+SURE, MOST_U = ("tempo", "backswing_s", "downswing_s"), 0.7
 UNSURE = "the moments of takeaway and top are too uncertain"
 NEEDS_STRIKE = "only a strike sensor tells when the ball was struck"
 # A change of the share has this part of the share's own doubt: most of it is common to both ends (chosen on the twin).
