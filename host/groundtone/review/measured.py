@@ -80,7 +80,7 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     ill = [each.sentence(layout) for each in watch.ill]
     return Measured(
         recording, series, [*recording.lost, *filter(None, [guessed, alone]), *ill],
-        filled_doubt(watch.cells, carried_n, layout),
+        filled_doubt(watch.cells, carried_n[None], layout),
     )  # fmt: skip
 
 
