@@ -204,8 +204,8 @@ class LiveEngine:
             self._forget()
         self._newest_s = t_s
         # What began from no stillness is no swing to be judged: a rock goes on telling of the shoes.
-        # Cells that go ill are filled from now on; of one panel alone nobody knows what the other foot would show.
-        noticed = tuple(self.watch.take(t_s, force_n)) if self.panel is None else ()
+        # Ill cells are filled from now on; of one panel alone nobody knows what the other foot would show.
+        said = tuple(self.watch.take(t_s, force_n)) if self.panel is None else ()
         force_n = self.watch.mended(force_n)
         calm = self.tracker.phase in _CALM or not self.cues.trusted
         force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None)
@@ -244,7 +244,6 @@ class LiveEngine:
         out = set(self.cues.out)
         sizes = self._cues(t_s, tracked.phase, share, overall, position, feet)
         self.cues.log(t_s, sizes, swing, over=tracked.ended is not None)
-        said: tuple[str, ...] = noticed
         if tracked.ended is not None:
             if tracked.ended.kind is Kind.REHEARSAL:
                 self._rehearsed_s = t_s
