@@ -64,7 +64,7 @@ def test_a_cell_that_dies_is_noticed_said_once_and_filled():
 
 
 def test_what_filling_leaves_open_is_carried():
-    t_s, force = session()
+    _t_s, force = session()
     there = force[force.sum((1, 2)) > 300]
     u, place = filled_doubt((CELL,), there, LAYOUT)
     mean = np.maximum(there, 0.0).mean(0)
@@ -88,7 +88,7 @@ def test_a_cell_that_sticks_is_noticed_on_the_empty_mat():
     t_s, force = session()
     force = force.copy()
     force[:, CELL[0], CELL[1]] += 30.0
-    watch, said, out = watched(t_s, force)
+    watch, _said, out = watched(t_s, force)
     assert [(each.row, each.column, each.what) for each in watch.ill] == [(*CELL, "stuck")]
     assert out[int(1.4 * 100)].sum() < 5.0
 
