@@ -82,3 +82,16 @@ def test_following_a_load_that_comes_and_goes():
         g = cells_of(level, seed=i)
         # One count is 1/16000 of the supply: 0.06 µS, times the noise gain of up to five here.
         np.testing.assert_allclose(meter.measure(frame(70 + i, g)), g, atol=1.2e-6)
+
+
+def test_drivers_are_told_while_a_heavy_load_wanders():
+    meter, row = ConductanceMeter(LAYOUT), np.arange(16)[:, None]
+    run(meter, 0, 20, cells_of(1e-7))
+    for seq in range(20, 420):
+        # A heavy person on a sheet that conducts well, over the toes and back in two seconds.
+        middle = 7.5 - 6.5 * math.cos(2 * math.pi * seq / 200)
+        g = cells_of(9e-4) * np.exp(-(((row - middle) / 3) ** 2))
+        told = meter.measure(frame(seq, g))
+        assert told.sum() == pytest.approx(g.sum(), rel=0.01)
+        assert meter.drivers.high_ohm[0] == pytest.approx(HIGH, abs=2.0)
+        assert meter.drivers.low_ohm[0] == pytest.approx(LOW, abs=2.0)

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.mat.layout import Layout
-from groundtone.mat.network import Start, conductances
-from groundtone.mat.references import References, drivers_from, fractions
+from groundtone.mat.network import Drivers, Start, conductances
+from groundtone.mat.references import References, drivers_after, fractions
 from groundtone.wire.messages import Frame
 
 DRIVER_INTERVAL = 50
@@ -27,6 +27,8 @@ _NOISE, _LEAST_CELLS = 8e-4, 24
 _SLOW, _SIZE = 0.1, 0.02
 # Below this, a third of a converter's step of 12 bits, there is no hum and nothing is touched.
 _HUM = 8e-5
+# No single frame, an impact's least of all, makes a hum.
+_MOST_TURNED = 3e-4
 
 
 class Hum:
@@ -44,15 +46,18 @@ class Hum:
     def __init__(self, ignored: list[int] | None = None) -> None:
         self._ignored = ignored or []
         self._slow: NDArray[np.float64] | None = None
+        self._last: NDArray[np.float64] = np.zeros((0, 0))
+        self._quiet: NDArray[np.bool_] = np.zeros((0, 0), bool)
         self._frames = 0
         self._square = 0.0
-        self._before: NDArray[np.float64] | float = 0.0
+        self._step = 0.0
         self._stays: NDArray[np.float64] | float = 0.0
 
     def without(self, reading: NDArray[np.float64]) -> NDArray[np.float64]:
         """One frame's readings, parts of the supply, shape (rows, columns), without hum; as they are where none is."""
         if self._slow is None:
-            self._slow = reading.copy()
+            self._slow = self._last = reading.copy()
+            self._quiet = np.zeros(reading.shape, bool)
             return reading
         self._frames += 1
         common = self._common(reading - self._slow)
@@ -62,11 +67,22 @@ class Hum:
         before = self._stays
         self._stays = before + weight * (common - before)
         common = common - (before + self._stays) / 2
-        # What goes on in one direction is a load; hum turns about within a few frames.
-        turned = float(np.mean((common - self._before) ** 2)) / 2
-        self._before = common
-        self._square += _SIZE * (turned - self._square)
+        self._look(reading)
         return reading - common if self._square > _HUM**2 else reading
+
+    def _look(self, reading: NDArray[np.float64]) -> None:
+        """Learns how large the hum is: what goes on in one direction is a load, hum turns about and goes on doing so.
+
+        Only cells that are quiet in two frames running have a say: a cell that joins them or leaves moves their mean.
+        """
+        quiet = reading < _QUIET
+        quiet[:, self._ignored] = False
+        both = quiet & self._quiet
+        if both.sum() >= _LEAST_CELLS:
+            step = float(np.median((reading - self._last)[both]))
+            self._square += _SIZE * (min((step - self._step) ** 2 / 4, _MOST_TURNED**2) - self._square)
+            self._step = step
+        self._quiet, self._last = quiet, reading
 
     def _common(self, off: NDArray[np.float64]) -> NDArray[np.float64]:
         """What all quiet cells have in common, a straight line over the rows; shape (rows, 1)."""
@@ -102,6 +118,7 @@ class ConductanceMeter:
         self._hum = Hum(self._unwired)
         self.references = References()
         self.drivers = layout.nominal_drivers()
+        self._looked: Drivers | None = None
         self._start: Start | None = None
         self._frames = 0
         self._next_look = FIRST_LOOK
@@ -127,7 +144,8 @@ class ConductanceMeter:
         self._frames += 1
         # A frame without conductances says nothing of the drivers: what is known of them stays until the next.
         if self._frames >= self._next_look and np.isfinite(cells).all():
-            self.drivers = drivers_from(self.references, self.layout, cells)
+            self._looked = drivers_after(self._looked, self.references, self.layout, reading[0], cells)
+            self.drivers = self._looked
             self._next_look = self._frames + DRIVER_INTERVAL
         return self.layout.to_places(cells)
 

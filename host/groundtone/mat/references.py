@@ -13,10 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.mat.layout import Layout
-from groundtone.mat.network import Drivers
+from groundtone.mat.network import Drivers, conductances
 
 SLOW = 0.02
 """Weight of one new reading in the running mean. Pins warm up over minutes; ADC noise is what has to go."""
+# Weight of one look at the drivers: each has the ADC's noise, and under a load that moves two readings of one moment do
+# not quite belong together.
+_FOLLOW, _FIRST_TURNS = 0.1, 3
 # A turn of `drivers_from` that moves nothing by more than this part leaves a fortieth of it.
 _SETTLED = 1e-8
 # A pin's own resistance: outside this range the reading is a fault, not a pin.
@@ -29,8 +32,10 @@ class References:
 
     Attributes
     ----------
-    zero, supply, tap_high, tap_low : float
+    zero, supply : float
         Running means.
+    tap_high, tap_low : float
+        The newest readings: they go with the load, so they belong to the cells of their own frame.
     even, odd : int
         Frames that brought zero and tap high, and frames that brought supply and tap low.
     """
@@ -56,14 +61,14 @@ class References:
             return replace(
                 self,
                 zero=_mean(self.zero, ref_a, weight),
-                tap_high=_mean(self.tap_high, ref_b, weight),
+                tap_high=float(ref_b),
                 even=self.even + 1,
             )
         weight = max(SLOW, 1 / (self.odd + 1))
         return replace(
             self,
             supply=_mean(self.supply, ref_a, weight),
-            tap_low=_mean(self.tap_low, ref_b, weight),
+            tap_low=float(ref_b),
             odd=self.odd + 1,
         )
 
@@ -104,7 +109,7 @@ def drivers_from(references: References, layout: Layout, conductance_s: NDArray[
     references : References
         Complete.
     conductance_s : ndarray, shape (rows, columns)
-        Cells of a recent frame, S, for the current through the cells of row 0.
+        Cells of the frame that brought the newest tap, S, for the current through the cells of row 0.
 
     Returns
     -------
@@ -130,6 +135,34 @@ def drivers_from(references: References, layout: Layout, conductance_s: NDArray[
     if not all(PIN_OHM[0] < ohm - series < PIN_OHM[1] for ohm in (high, low)):
         return layout.nominal_drivers()
     return Drivers.equal(layout.rows, layout.columns, high, low, layout.pulldown_ohm)
+
+
+def drivers_after(
+    before: Drivers | None,
+    references: References,
+    layout: Layout,
+    reading: NDArray[np.float64],
+    conductance_s: NDArray[np.float64],
+) -> Drivers:
+    """Drivers after one more look: a running mean, for pins warm up over minutes.
+
+    Parameters
+    ----------
+    before : Drivers or None
+        None at the first look, which counts whole: what was taken for the drivers until then was a guess, so cells and
+        drivers are found in turns.
+    reading, conductance_s : ndarray, shape (rows, columns)
+        Of the frame that brought the newest tap: fractions of the supply, and the cells by the drivers before, S.
+    """
+    found = drivers_from(references, layout, conductance_s)
+    if before is None:
+        for _ in range(_FIRST_TURNS):
+            found = drivers_from(references, layout, conductances(reading[None], found)[0][0])
+        return found
+    high, low = before.high_ohm, before.low_ohm
+    return Drivers(
+        high + _FOLLOW * (found.high_ohm - high), low + _FOLLOW * (found.low_ohm - low), found.pulldown_ohm
+    )  # fmt: skip
 
 
 class _LineOfRow0:

@@ -20,7 +20,7 @@ from groundtone.calibration.profile import Profile, profile_from_text, read_prof
 from groundtone.mat.conductance import DRIVER_INTERVAL, FIRST_LOOK, TOLERANCE
 from groundtone.mat.layout import PANELS, Layout
 from groundtone.mat.network import conductances
-from groundtone.mat.references import SLOW, References, drivers_from
+from groundtone.mat.references import SLOW, References, drivers_after
 from groundtone.pressure.cell_watch import CellWatch, filled_doubt
 from groundtone.pressure.series import Rows, Series, joined, rows_of, series_from_rows
 from groundtone.pressure.stands import NOBODY_N
@@ -216,7 +216,7 @@ def conductance_blocks(
     """
     means = _running_means(frames)
     shape = (layout.rows, layout.columns)
-    drivers = layout.nominal_drivers()
+    drivers, known = layout.nominal_drivers(), None
     measured, next_look = 0, FIRST_LOOK
     for begin in range(0, len(frames), _BLOCK):
         end = min(begin + _BLOCK, len(frames))
@@ -240,7 +240,8 @@ def conductance_blocks(
             else:
                 out[at : at + looked + 1] = cells[: looked + 1]
                 at, measured = at + looked + 1, measured + looked + 1
-                drivers = drivers_from(_references(means[begin + at - 1]), layout, cells[looked])
+                newest = _references(means[begin + at - 1])
+                known = drivers = drivers_after(known, newest, layout, reading[at - 1], cells[looked])
                 next_look = measured + DRIVER_INTERVAL
         yield begin, layout.to_places(out)
 
@@ -258,7 +259,7 @@ def _references(means: NDArray[np.float64]) -> References:
 
 
 def _running_means(frames: Frames) -> NDArray[np.float64]:
-    """Zero, supply, tap high, tap low after each frame as `References.updated` has them, shape (n, 4)."""
+    """Zero, supply, and the newest taps after each frame as `References.updated` has them, shape (n, 4)."""
     out = np.full((len(frames), 4), math.nan)
     even = frames.seq % 2 == 0
     for parity, columns in ((True, (0, 2)), (False, (1, 3))):
@@ -268,6 +269,9 @@ def _running_means(frames: Frames) -> NDArray[np.float64]:
         weight = np.maximum(SLOW, 1 / np.arange(1, at.size + 1)).tolist()
         last = np.searchsorted(at, np.arange(len(frames)), side="right") - 1
         for which, column in enumerate(columns):
+            if which:  # the tap
+                out[:, column] = np.append(math.nan, frames.references[at, which])[last + 1]
+                continue
             mean, values = 0.0, []
             for part, new in zip(weight, frames.references[at, which].tolist(), strict=True):
                 mean += part * (new - mean)
