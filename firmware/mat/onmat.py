@@ -10,6 +10,7 @@ _NEW = "onmat.new"
 VERSION = 1
 _HEAD = const(118)
 _BAND = const(20)
+_EXPIRES = const(52)
 MOST = const(24000)  # bytes that are taken: what is larger no board has room for
 LEFT_HANDED = const(1)
 AFTER_IMPACT_ONLY = const(2)
@@ -35,7 +36,7 @@ class OnMat:
         self.flags = head[48]
         self.volume = head[49]
         self.weight = wire.u16(head, 50)  # 1/10 N, 0 where it is not known
-        self.expires = _u32(head, 52)
+        self.expires = _u32(head, _EXPIRES)
         self.forces = forces.Forces(rows, columns, memoryview(head)[_HEAD + head[116] * _BAND : -4])
         plan = self.forces.plan
         plan[forces.LOW] = wire.u16(head, 56)
@@ -56,22 +57,21 @@ def read(uid: bytes, layout: str, path: str = FILE) -> OnMat:
 
     Raises OnMatError when there is nothing, or nothing for this mat.
     """
-    try:
-        size = os.stat(path)[6]
-    except OSError:
+    count = size(path)
+    if not count:
         raise OnMatError("nothing is on the mat: send it with groundtone to-mat")
     with open(path, "rb") as file:
-        check(file.read(_HEAD), size, uid, layout)
+        check(file.read(_HEAD), count, uid, layout)
         file.seek(0)
-        whole = bytearray(size)
+        whole = bytearray(count)
         file.readinto(whole)
-    wire.crc(wire.TABLE, whole, size - 4, wire.CHECK)
-    if not wire.same4(wire.CHECK, whole, size - 4):
+    wire.crc(wire.TABLE, whole, count - 4, wire.CHECK)
+    if not wire.same4(wire.CHECK, whole, count - 4):
         raise OnMatError("what is on the mat is damaged: send it again with groundtone to-mat")
     return OnMat(whole)
 
 
-def check(head: bytes, size: int, uid: bytes, layout: str) -> None:
+def check(head: bytes, count: int, uid: bytes, layout: str) -> None:
     """That a file with this head is for this mat. Raises OnMatError."""
     if len(head) < _HEAD or head[:4] != b"GTAM":
         raise OnMatError("these bytes are nothing that goes onto a mat: make them with groundtone to-mat")
@@ -81,7 +81,7 @@ def check(head: bytes, size: int, uid: bytes, layout: str) -> None:
         raise OnMatError("this was made for another mat: make it anew with groundtone to-mat")
     if bytes(head[16:48]).rstrip(b"\0") != layout.encode():
         raise OnMatError("this was made for another layout than %s: make it anew with groundtone to-mat" % layout)
-    if head[7] != forces.NODES_A_CELL or size != _HEAD + head[116] * _BAND + 2 * head[5] * head[6] * head[7] + 4:
+    if head[7] != forces.NODES_A_CELL or count != _HEAD + head[116] * _BAND + 2 * head[5] * head[6] * head[7] + 4:
         raise OnMatError("what came is cut short: send it again with groundtone to-mat")
 
 
@@ -93,12 +93,12 @@ class Inbox:
         self._file = _any(None)
         self._size = self._at = 0
 
-    def begin(self, size: int) -> None:
+    def begin(self, count: int) -> None:
         """So many bytes will come."""
         self.drop()
-        if not _HEAD < size <= MOST:
-            raise OnMatError("%d bytes do not fit onto the mat: %d is the most" % (size, MOST))
-        self._size, self._at = size, 0
+        if not _HEAD < count <= MOST:
+            raise OnMatError("%d bytes do not fit onto the mat: %d is the most" % (count, MOST))
+        self._size, self._at = count, 0
         self._file = open(_NEW, "wb")
 
     def put(self, at: int, piece: bytes) -> None:
@@ -141,12 +141,30 @@ def erase() -> None:
         pass
 
 
-def digest(path: str = FILE) -> int:
-    """The checksum of what is on the mat, 0 where there is nothing."""
+def size(path: str = FILE) -> int:
+    """Bytes of what is on the mat, 0 where there is nothing."""
     try:
-        size = os.stat(path)[6]
-        with open(path, "rb") as file:
-            file.seek(size - 4)
-            return _u32(file.read(4), 0)
-    except (OSError, IndexError):
+        return os.stat(path)[6]
+    except OSError:
         return 0
+
+
+def piece(at: int, count: int = 230) -> bytes:
+    """So many bytes of what is on the mat, fewer at its end."""
+    if at >= size():
+        return b""
+    with open(FILE, "rb") as file:
+        file.seek(at)
+        return file.read(count)
+
+
+def digest() -> int:
+    """The checksum of what is on the mat, 0 where there is nothing."""
+    last = piece(max(0, size() - 4))
+    return _u32(last, 0) if len(last) == 4 else 0
+
+
+def expired(now: int) -> bool:
+    """Is what is on the mat to be used no more at this time, seconds since 1970? 0: nobody knows the time."""
+    until = piece(_EXPIRES, 4)
+    return now > 0 and len(until) == 4 and 0 < _u32(until, 0) < now

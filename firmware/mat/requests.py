@@ -179,14 +179,23 @@ def _put_end(app, args: bytes) -> bytes:
         raise RefusedError(_WRONG_ARGUMENTS, "nothing is being sent: begin again")
     _on_mat(app.inbox.end)
     app.inbox = None
-    return _what_is_on(app, args)
+    return _what_is_on(app, bytes(4))
 
 
 def _what_is_on(app, args: bytes) -> bytes:
-    _length(args, 0)
+    _length(args, 4)
     from mat import onmat
 
-    return onmat.digest().to_bytes(4, "little")
+    if not app.running and onmat.expired(wire.u16(args, 0) | wire.u16(args, 2) << 16):
+        onmat.erase()
+    return onmat.digest().to_bytes(4, "little") + onmat.size().to_bytes(2, "little")
+
+
+def _read_back(app, args: bytes) -> bytes:
+    _length(args, 2)
+    from mat import onmat
+
+    return onmat.piece(wire.u16(args, 0))
 
 
 def _take_off(app, args: bytes) -> bytes:
@@ -233,4 +242,5 @@ _COMMANDS = {
     13: _put_end,
     14: _what_is_on,
     15: _take_off,
+    16: _read_back,
 }

@@ -37,7 +37,7 @@ def refused(what, *args):
 
 def what(**more):
     force = (np.arange(16 * 8 * 61) % 60000).astype(np.uint16).reshape(16, 8, 61)
-    limits, _, _ = limits_of(default_rules())
+    limits, _ = limits_of(default_rules())
     usual = OnMat(
         UID, LAYOUT.id, 1, 200, 784.5, 1_800_000_000, 131.5, 147.25, 1000.0, (16384, 16300) * 4, limits, force,
         places_of(LAYOUT),

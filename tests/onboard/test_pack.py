@@ -9,6 +9,7 @@ from groundtone.cue.rulefile import default_rules
 from groundtone.mat.layout import layout_of
 from groundtone.onboard.pack import (
     ANY_TIME,
+    CUES,
     ON_BOARD,
     OPEN,
     OnMat,
@@ -25,7 +26,7 @@ LAYOUT = layout_of("reference-16x4")
 
 def on_mat(**more):
     force = np.arange(16 * 8 * 61, dtype=np.uint16).reshape(16, 8, 61)
-    limits, _, _ = limits_of(default_rules())
+    limits, _ = limits_of(default_rules())
     usual = OnMat(
         "00112233445566aa", LAYOUT.id, 1, 200, 784.5, 1_800_000_000, 131.5, 147.25, 1000.0, (16384,) * 8, limits, force,
         places_of(LAYOUT),
@@ -73,9 +74,9 @@ def test_what_does_not_fit_is_told():
 
 def test_the_rules_are_the_hosts():
     book = default_rules()
-    limits, cues, left = limits_of(book)
-    assert cues[:2] == ("toes", "trail side")
-    trail = [limit for limit in limits if limit.cue == cues.index("trail side")]
+    limits, left = limits_of(book)
+    assert {CUES[limit.cue] for limit in limits} == {"toes", "trail side"}
+    trail = [limit for limit in limits if CUES[limit.cue] == "trail side"]
     band = book.band("trail")
     assert [(limit.low, limit.high) for limit in trail] == [(round(16384 * band.low), OPEN)]
     assert ON_BOARD[trail[0].measure] == "share"
@@ -89,9 +90,21 @@ def test_a_rule_that_the_board_cannot_hold_is_named():
     book = default_rules()
     slide = replace(book.rule("slide"), on=True)
     book = replace(book, rules=tuple(slide if rule.name == "slide" else rule for rule in book.rules))
-    _, cues, left = limits_of(book)
-    assert "slide" not in cues
-    assert any("slide" in sentence for sentence in left)
+    limits, left = limits_of(book)
+    assert limits == limits_of(default_rules())[0]
+    assert left == ("The mat alone has no sound for slide: it is silent there.",)
+
+
+def test_habits_of_the_rules_that_stay_behind_are_named():
+    book = default_rules()
+    book = replace(book, tighten=replace(book.tighten, on=True), fade=replace(book.fade, on=True))
+    assert ["limit" in sentence or "fade" in sentence for sentence in limits_of(book)[1]] == [True, True]
+
+
+def test_with_a_putter_the_setup_alone_is_watched():
+    limits, left = limits_of(replace(default_rules(), setup_only=True))
+    assert [limit.when for limit in limits] == [1]
+    assert left == ()
 
 
 def test_exchanged_wires_are_undone():

@@ -74,6 +74,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "List sound cards, choose how it sounds, hear each sound with its name.",
     ),
     "strike": ("groundtone.app.lesson.strike:strike", "Tell where the ball met the face."),
+    "to-mat": (
+        "groundtone.app.live.to_mat:to_mat",
+        "Put calibration, limits, weight and hand onto the mat, so that the mat itself knows where the pressure is.",
+    ),
     "window": ("groundtone.app.window.main:window", "The coach's window: build, check, practise, review, hand over."),
 }
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import struct
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,8 @@ LEFT_HANDED, AFTER_IMPACT_ONLY = 1, 2
 """Bits of `flags`: the golfer plays left-handed; from the takeaway on nothing sounds before impact."""
 ON_BOARD = ("overall", "lead foot", "share")
 """What the board measures; a band that watches anything else stays behind, and that is said."""
+CUES = ("toes", "trail side", "heels")
+"""The cues that the board has a sound for, by their place in `Limit.cue`."""
 NEVER, ANY_TIME, OPEN = 0, 0xFFFF, 0xFFFF
 _ONE = 1 << PLACES
 _HEAD = struct.Struct("<4sBBBB8s32sBBHIHH8H16s16s8sBB")
@@ -43,7 +45,7 @@ class Limit:
     Attributes
     ----------
     cue : int
-        Place of the cue among those on the board.
+        Place in `CUES`.
     measure : int
         Place in `ON_BOARD`.
     when : int
@@ -160,34 +162,34 @@ def unpacked(data: bytes) -> OnMat:
     )  # fmt: skip
 
 
-def limits_of(book: Rulebook) -> tuple[tuple[Limit, ...], tuple[str, ...], tuple[str, ...]]:
+def limits_of(book: Rulebook) -> tuple[tuple[Limit, ...], tuple[str, ...]]:
     """The rules that are on, as the board has them.
 
     Returns
     -------
     limits : tuple of Limit
-    cues : tuple of str
-        Names of the cues in the order of `Limit.cue`.
     left : tuple of str
-        A sentence for each band that the board cannot hold.
+        A sentence for each band, and each habit of the rules, that the board cannot hold.
     """
-    limits: list[Limit] = []
-    cues: list[str] = []
-    left: list[str] = []
-    for rule in book.rules:
-        if not rule.on:
-            continue
-        bands = [band for band in rule.bands if band.measure in ON_BOARD]
-        left += [
-            f"{rule.name} cannot watch {band.measure} on the mat alone, its band {band.name} stays here"
-            for band in rule.bands
-            if band.measure not in ON_BOARD
-        ]
-        if bands:
-            limits += [_limit(band, rule, len(cues)) for band in bands]
-            cues.append(rule.name)
     assert set(ON_BOARD) <= set(MEASURES)
-    return tuple(limits), tuple(cues), tuple(left)
+    limits: list[Limit] = []
+    left: list[str] = []
+    for rule in (rule for rule in book.rules if rule.on):
+        if rule.name not in CUES:
+            left.append(f"The mat alone has no sound for {rule.name}: it is silent there.")
+            continue
+        for band in rule.bands:
+            if book.setup_only and "setup" not in band.when:
+                continue
+            if band.measure not in ON_BOARD:
+                left.append(f"The mat alone does not measure {band.measure}: {rule.name} goes without {band.name}.")
+                continue
+            limits.append(_limit(replace(band, when=("setup",)) if book.setup_only else band, rule))
+    if book.tighten.on:
+        left.append("The mat alone moves no limit: they stay where they are now.")
+    if book.fade.on:
+        left.append("The mat alone sounds in every swing: its tone does not fade.")
+    return tuple(limits), tuple(left)
 
 
 def electrical(force: NDArray[np.uint16], layout: Layout) -> NDArray[np.uint16]:
@@ -218,7 +220,7 @@ def _values(limit: Limit) -> tuple[int, ...]:
     return tuple(getattr(limit, name) for name in Limit.__dataclass_fields__)
 
 
-def _limit(band: Band, rule: Rule, cue: int) -> Limit:
+def _limit(band: Band, rule: Rule) -> Limit:
     when = sum(1 << bit for bit, name in enumerate(WHEN) if name in band.when)
     flags = _SURE * rule.sure + _ENDS_AT_IMPACT * (not rule.after_impact)
 
@@ -229,6 +231,7 @@ def _limit(band: Band, rule: Rule, cue: int) -> Limit:
         return ANY_TIME if math.isnan(value) else round(1000 * value)
 
     return Limit(
-        cue, ON_BOARD.index(band.measure), when, flags, place(band.low), place(band.high), ms(band.dwell_s),
-        ms(band.from_turn_s), ms(band.from_impact_s), place(band.once_over), place(rule.ease), place(rule.full),
+        CUES.index(rule.name), ON_BOARD.index(band.measure), when, flags, place(band.low), place(band.high),
+        ms(band.dwell_s), ms(band.from_turn_s), ms(band.from_impact_s), place(band.once_over), place(rule.ease),
+        place(rule.full),
     )  # fmt: skip

@@ -38,6 +38,12 @@ class Command(IntEnum):
     SET = 8
     BUTTON_TAKEN = 9
     PROMPT = 10
+    PUT_BEGIN = 11
+    PUT = 12
+    PUT_END = 13
+    WHAT_IS_ON = 14
+    TAKE_OFF = 15
+    READ_BACK = 16
 
 
 class Status(IntEnum):

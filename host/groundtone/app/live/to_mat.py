@@ -1,0 +1,74 @@
+"""The command `groundtone to-mat`: what lets the mat itself know where the pressure is goes onto it, or off it."""
+
+from __future__ import annotations
+
+import datetime
+import time
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from groundtone.app.click_parts import Mass
+from groundtone.app.console import at_once, say
+from groundtone.errors import GroundtoneError
+
+
+@click.command("to-mat")
+@click.option("--port", help="Where the mat is (a serial port or a link's address); without it the one that answers.")
+@click.option("--profile", type=click.Path(dir_okay=False, path_type=Path), help="A calibration; else the mat's own.")
+@click.option("--golfer", default="", help="Code name: limits, hand and weight are theirs.")
+@click.option("--hand", type=click.Choice(["right", "left"]), help="Without it as the library has it, else right.")
+@click.option(
+    "--mass", type=Mass(20, 160), help="Of the golfer with clothes and shoes, kg; else as the library has it."
+)
+@click.option("--club", default="", help="The limits with this club, where it has limits of its own.")
+@click.option("--days", type=click.IntRange(1, 366), help="Use it so many days, today included; else for ever.")
+@click.option("--show", is_flag=True, help="Say what is on the mat, and change nothing.")
+@click.option("--off", is_flag=True, help="Take it off the mat.")
+def to_mat(
+    port: str | None, profile: Path | None, golfer: str, hand: str | None, mass: float | None, club: str,
+    days: int | None, show: bool, off: bool,
+) -> None:  # fmt: skip
+    """Put calibration, limits, weight and hand onto the mat, so that the mat itself knows where the pressure is."""
+    if show and off:
+        raise GroundtoneError("--show looks and --off takes away: give one of them")
+    at_once("Looking for the mat.")
+    from groundtone.app.live.recording import known_golfer
+    from groundtone.app.mat import real_mat
+    from groundtone.calibration.own_profile import profile_in_force
+    from groundtone.cue.personal import bands_for
+    from groundtone.onboard.make import made_for, sentences, table_words
+    from groundtone.onboard.pack import packed
+    from groundtone.onboard.transfer import put_on, take_off, what_is_on
+
+    console = Console()
+    with real_mat(port) as mat:
+        if off:
+            take_off(mat.link)
+            say(console, f"Nothing is on the mat {mat.link.hello.name} any more: it waits for a computer.")
+            return
+        if show:
+            there = what_is_on(mat.link, time.time())
+            for sentence in (
+                ["Nothing is on this mat: groundtone to-mat puts it there."] if there is None else sentences(there)
+            ):
+                say(console, sentence)
+            return
+        known, told = profile_in_force(mat.link.hello, mat.layout, profile)
+        if known is None:
+            raise GroundtoneError(
+                "this mat is not calibrated, and alone it guesses nothing: groundtone calibrate first"
+            )
+        person = known_golfer(golfer, hand, None, lambda sentence: say(console, sentence))
+        until = None if days is None else datetime.date.today() + datetime.timedelta(days - 1)
+        made = made_for(
+            mat.link.hello, mat.layout, known, bands_for(person.name, club=club),
+            hand=person.hand, mass_kg=mass if mass is not None else person.mass_kg, until=until,
+        )  # fmt: skip
+        for sentence in (*told, *made.left):
+            say(console, sentence)
+        put_on(mat.link, packed(made.what))
+        say(console, f"On the mat {mat.link.hello.name}: {table_words(made)}")
+        for sentence in sentences(made.what):
+            say(console, sentence)
