@@ -42,12 +42,15 @@ class Measured:
         went ill.
     filled_u : (float, float)
         What filling those adds to the doubt of the share and of a heel-toe position.
+    left : float
+        By how much the total of a still body changed with the posture, relative: what the calibration does not know.
     """
 
     recording: Recording
     series: Series
     doubts: list[str]
     filled_u: tuple[float, float] = (0.0, 0.0)
+    left: float = 0.0
 
 
 def measure(recording: Recording, profile: Path | None = None) -> Measured:
@@ -67,7 +70,8 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     layout, settings = recording.layout, recording.about.settings
     shoe_mm = settings.shoe_mm if settings.shoe_mm is not None else recording.about.golfer.shoe_mm
     watch = CellWatch(layout, film.dead)
-    rows, carried_n = rows_of_frames(recording.frames, layout, film, settings.panel, watch)
+    soles = SoleForces(layout, film)
+    rows, carried_n = rows_of_frames(recording.frames, layout, film, settings.panel, watch, soles)
     series = series_from_rows(
         rows,
         layout,
@@ -80,7 +84,7 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     ill = [each.sentence(layout) for each in watch.ill]
     return Measured(
         recording, series, [*recording.lost, *filter(None, [guessed, alone]), *ill],
-        filled_doubt(watch.cells, carried_n[None], layout),
+        filled_doubt(watch.cells, carried_n[None], layout), soles.left,
     )  # fmt: skip
 
 
@@ -129,7 +133,12 @@ def one_panel_sentence(panel: int) -> str:
 
 
 def rows_of_frames(
-    frames: Frames, layout: Layout, film: Film, panel: int | None = None, watch: CellWatch | None = None
+    frames: Frames,
+    layout: Layout,
+    film: Film,
+    panel: int | None = None,
+    watch: CellWatch | None = None,
+    soles: SoleForces | None = None,
 ) -> tuple[Rows, NDArray[np.float64]]:
     """What the series needs of every frame, and the mean force of each cell while somebody stood there, N.
 
@@ -139,13 +148,15 @@ def rows_of_frames(
         The one panel that is there.
     watch : CellWatch, optional
         Notices cells that go ill, and has them filled.
+    soles : SoleForces, optional
+        Learns the shoes.
     """
     carried, count = np.zeros((layout.rows, layout.columns)), 0
 
     def blocks() -> Iterator[Rows]:
         nonlocal count
         t_s, at = frames.t_s, 0
-        for force in force_blocks(frames, layout, film, panel, watch):
+        for force in force_blocks(frames, layout, film, panel, watch, soles):
             yield rows_of(t_s[at : at + len(force)], force, layout)
             at += len(force)
             there = np.nansum(force, axis=(1, 2)) > NOBODY_N
@@ -157,14 +168,19 @@ def rows_of_frames(
 
 
 def force_blocks(
-    frames: Frames, layout: Layout, film: Film, panel: int | None = None, watch: CellWatch | None = None
+    frames: Frames,
+    layout: Layout,
+    film: Film,
+    panel: int | None = None,
+    watch: CellWatch | None = None,
+    soles: SoleForces | None = None,
 ) -> Iterator[NDArray[np.float64]]:
     """Force of each cell on the golfer's soles, N, blocks of shape (n, rows, columns) in order; at least one.
 
     One panel alone never sees the whole weight, so no shoe can be learnt there, nor a cell judged.
     """
     meter = ForceMeter(film, layout.pitch_mm)
-    soles = SoleForces(layout, film) if panel is None else None
+    soles = (soles or SoleForces(layout, film)) if panel is None else None
     watch = (watch or CellWatch(layout, film.dead)) if panel is None else None
     for begin, conductance in conductance_blocks(frames, layout, panel):
         times = frames.t_s[begin : begin + len(conductance)]

@@ -211,7 +211,7 @@ def review_measured(
 ) -> Review:
     """As `review`, of a recording that has been measured; `doubts` are those of its calibration."""
     recording = measured.recording
-    doubts = (doubts or Doubts()).with_filled(*measured.filled_u)
+    doubts = (doubts or Doubts()).with_left(measured.left).with_filled(*measured.filled_u)
     swings = find_swings(measured.series)
     told = strikes_of_swings([entry.table for entry in recording.strikes], [_when(swing) for swing in swings])
     blocks = [recording.block_at(_when(swing) * 1e6) for swing in swings]

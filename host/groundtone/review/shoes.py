@@ -29,9 +29,17 @@ _FAST_SHARE, _FAST_S = 0.2, 0.5
 
 
 class SoleForces:
-    """Turns forces of the film into forces on the soles, block after block."""
+    """Turns forces of the film into forces on the soles, block after block.
+
+    Attributes
+    ----------
+    left : float
+        What was left of the total over the weight in the postures that were learnt from, root mean square: the largest
+        of all stands.
+    """
 
     def __init__(self, layout: Layout, film: Film) -> None:
+        self.left = 0.0
         self._layout = layout
         self._learner = ShoeLearner(layout, film)
         self._waiting: list[Array] = []
@@ -113,7 +121,8 @@ class SoleForces:
         self._waiting = []
         soles = soles_from(np.nan_to_num(waiting).max(0), self._layout)
         if soles is not None:
-            self._learner.solve(soles)
+            found = self._learner.solve(soles)
+            self.left = max(self.left, found.left if found is not None else 0.0)
         return [self._learner.on_soles(waiting)]
 
 

@@ -59,6 +59,24 @@ class Doubts:
     move: float = 0.0075
     place_mm: float = 3.0
 
+    def with_left(self, left: float) -> Doubts:
+        """The same with what a still body's total says of the forces that it is the sum of.
+
+        Parameters
+        ----------
+        left : float
+            Relative change of the total with the posture, root mean square. Two feet that carry half each and are off
+            by e, one as much as the other and independently, make a total that is off by e / √2 and a share that is
+            off by e / (2 √2); heel and toe of a foot likewise, half its length apart.
+        """
+        return replace(
+            self,
+            share=math.hypot(self.share, 0.5 * left),
+            position=math.hypot(self.position, 0.25 * left),
+            move=math.hypot(self.move, 0.25 * left),
+            force=math.hypot(self.force, left),
+        )
+
     def with_filled(self, share_u: float, position_u: float) -> Doubts:
         """The same with what filled cells add."""
         return replace(
