@@ -119,6 +119,34 @@ def test_the_other_foot_takes_it_back_and_a_new_answer_counts():
     assert told(frames, reader=reader) == ["toe", "undo", "thin", "undo"]
 
 
+def twice(foot, place, *, gap=0.3, **more):
+    """Two taps while the foot stays up, so many seconds of air between them."""
+    once = tap(foot, place, **more)
+    touch = once[30 + 40 : 30 + 40 + 15]
+    return [*once[: 30 + 40 + 15], *[once[30]] * round(gap * RATE_HZ), *touch, *once[30 + 40 + 15 :]]
+
+
+@pytest.mark.parametrize("lead", [LEFT, RIGHT])
+@pytest.mark.parametrize(("place", "answers"), [(TOE, ["toe", "good"]), (HEEL, ["heel", "good"]), (MIDDLE, ["good"])])
+def test_two_quick_taps_of_the_lead_foot_tell_a_good_strike(lead, place, answers):
+    assert told(twice(lead, place), lead=lead) == answers
+    # Then the other foot takes it back.
+    reader = AnswerReader(LAYOUT, lead)
+    reader.open(0.0, (PRINT, PRINT), BODY_N)
+    assert told([*twice(lead, place), *tap(1 - lead, MIDDLE)], reader=reader) == [*answers, "undo"]
+
+
+def test_two_taps_of_the_trail_foot_are_one_answer_and_slow_ones_are_no_pair():
+    assert told(twice(RIGHT, MIDDLE)) == ["fat"]
+    assert told(twice(LEFT, TOE, gap=1.3)) == ["toe"]
+
+
+def test_a_third_tap_belongs_to_nothing():
+    frames = twice(LEFT, TOE)
+    third = frames[30 + 40 : 30 + 40 + 15]
+    assert told([*frames[:-80], *third, *frames[-80:]]) == ["toe", "good"]
+
+
 def test_a_second_tap_with_the_same_foot_changes_nothing():
     assert told([*tap(LEFT, TOE), *tap(LEFT, HEEL)]) == ["toe"]
 

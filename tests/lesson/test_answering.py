@@ -3,7 +3,7 @@
 import pytest
 
 from groundtone.lesson.answering import Answering
-from groundtone.review.strikes import Contact, Strike, strike_of
+from groundtone.review.strikes import Contact, Line, Strike, strike_of
 
 
 @pytest.fixture
@@ -45,6 +45,7 @@ def test_keys_tell_the_last_swing_and_one_entry_grows(answering):
         ("heel", Strike(field=4)),
         ("fat", Strike(contact=Contact.FAT)),
         ("thin", Strike(contact=Contact.THIN)),
+        ("good", Strike(field=5)),
     ],
 )
 def test_the_foot_tells_and_takes_back(answering, answer, strike):
@@ -82,3 +83,42 @@ def test_counts_are_of_all_swings(answering):
     answering.swing(60.0)
     answering.foot("heel")
     assert (answering.counts().placed, answering.counts().inside) == (2, 1)
+
+
+def test_a_good_strike_corrects_what_a_first_tap_seemed_to_say(answering):
+    answering.foot("toe")
+    answering.key(21.0, "l")
+    answering.foot("good")
+    assert answering.last == Strike(field=5, line=Line.LEFT)
+    assert answering.last.well_struck
+
+
+def test_a_distance_is_typed_and_places_are_places_before_and_after(answering):
+    assert answering.key(21.0, "6") is not None
+    assert answering.key(21.5, "d") is None
+    assert answering.typing
+    for k, digit in enumerate("140"):
+        assert answering.key(22.0 + 0.3 * k, digit)[1] == "taken"
+    assert answering.last == Strike(field=6, distance_m=140.0)
+    # A fourth digit would be too far; Enter ends it; then digits are places again.
+    assert answering.key(22.9, "5") is None
+    assert answering.key(23.0, "enter") is None
+    assert not answering.typing
+    answering.key(23.2, "5")
+    assert answering.last == Strike(field=5, distance_m=140.0)
+    # And so they are after a pause, with the next swing, and where no digit came.
+    answering.key(30.0, "d")
+    answering.key(34.0, "4")
+    assert answering.last == Strike(field=4, distance_m=140.0)
+    answering.key(40.0, "d")
+    answering.swing(60.0)
+    answering.key(41.0, "4")
+    assert answering.last == Strike(field=4)
+    for key in "dr95":
+        answering.key(50.0, key)
+    assert answering.last == Strike(field=5, line=Line.RIGHT)
+
+
+def test_where_the_ball_started_is_told_by_key(answering):
+    assert [answering.key(21.0, key)[1] for key in "lm"] == ["taken", "taken"]
+    assert answering.last == Strike(line=Line.STRAIGHT)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
 from groundtone.twin.scenario import Session, SwingSpec
 from groundtone.twin.true_swing import true_measures
-from studies.measuring import draw_golfer, measured
+from studies.measuring import Measured, draw_golfer, measured
 
 SWINGS = 8
 # "1.5 times beyond a band or well inside it", in distances of the limit from the usual value.
@@ -82,17 +83,27 @@ def judged_swings(seed: int) -> list[dict[str, Any]]:
         swings.append(built(rng, bands, name, float(times)))
         wanted.append(name)
     session = Session(draw_golfer(rng), tuple(swings), seed=seed, setup_s=1.6)
-    got = measured(seed % 6, session)
-    found = find_swings(got.series)
+    return cases_of(measured(seed % 6, session), ["iron"] * SWINGS)
+
+
+def cases_of(got: Measured, clubs: Sequence[str]) -> list[dict[str, Any]]:
+    """Each finding in each swing of a session that was found: stated, true and how far beyond the limit.
+
+    Parameters
+    ----------
+    clubs : sequence of str
+        The class of club of each swing.
+    """
+    found, bands = find_swings(got.series), default_bands()
     out = []
-    for index, at in enumerate(got.known.swings):
+    for index, (at, club) in enumerate(zip(got.known.swings, clubs, strict=True)):
         swing = next((s for s in found if s.impact and abs(s.impact.t_s - at.impact_s) < 0.5), None)
         if swing is None:
             continue
         seen = measures(swing, got.series)
-        said = {f.name: f.probability for f in findings(seen, bands, least=0.0)}
-        true = true_measures(got.known, session, index)
-        for band in bands.findings:
+        said = {f.name: f.probability for f in findings(seen, bands, club=club, least=0.0)}
+        true = true_measures(got.known, got.session, index)
+        for band in (band.for_club(club) for band in bands.findings):
             size, outside = true_size(band, true, bands)
             if band.name in said and math.isfinite(size):
                 over = (seen[band.measure].value - true[band.measure]) / seen[band.measure].u

@@ -116,6 +116,13 @@ def test_strikes_are_told_by_click_key_and_button_and_taken_back(standing, press
     assert sent[-2:] == [("strike", "u"), ("strike set", (1, Strike(9, contact=Contact.SHANK)))]
 
 
+def test_where_the_ball_started_and_its_distance_are_told_by_key(standing, press):
+    shell, _, sent = standing
+    for key in "LMRA140":
+        press(shell, key)
+    assert [value for what, value in sent if what == "strike"] == ["l", "m", "r", "d", "1", "4", "0"]
+
+
 def test_a_click_beside_the_face_tells_nothing(standing, qtbot):
     _, place, sent = standing
     qtbot.mouseClick(place.pad, Qt.LeftButton, pos=place.pad.box().bottomRight().toPoint() * 1.05)

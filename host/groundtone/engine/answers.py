@@ -1,7 +1,8 @@
 """Answers with the foot: after a swing's tick the golfer taps once, and the pressure itself tells with what.
 
 Toe of the lead foot: a strike towards the toe. Heel of the lead foot: towards the heel. Trail foot, whole or heel:
-heavy. Toe of the trail foot: thin. A tap with the other foot takes the answer back. Nothing: not told.
+heavy. Toe of the trail foot: thin. Two quick taps of the lead foot, wherever: a good strike. A tap with the other foot
+takes the answer back. Nothing: not told.
 
 A tap is a foot, or one end of it, that is in the air, touches for a moment and is in the air again, while the other
 foot carries the body. Whoever sets a foot down, shifts, waggles, walks off or wavers in the finish does not lift it
@@ -21,7 +22,9 @@ from numpy.typing import NDArray
 from groundtone.mat.layout import Layout
 from groundtone.pressure.footprint import Footprint
 
-UNDO = "undo"
+UNDO, GOOD = "undo", "good"
+# Two taps of the lead foot belong together when the second is told no later than this after the first, s.
+PAIR_S = 1.2
 # So long after the tick an answer counts, and so long after an answer it can be taken back, s.
 WINDOW_S, UNDO_S = 12.0, 8.0
 # The foot is in the air this long before the touch, and this long after it, s.
@@ -66,6 +69,7 @@ class AnswerReader:
         self._layout = layout
         self._lead = lead
         self._answered: tuple[float, int] | None = None
+        self._tapped_s = -math.inf
         self._until_s = -math.inf
         self._weights: NDArray[np.float64] = np.zeros((2, 4, layout.rows))
         self._feet = (_Foot(1.0), _Foot(1.0))
@@ -106,7 +110,7 @@ class AnswerReader:
 
     def close(self) -> None:
         """The next swing has begun, or nobody is there: no answer is waited for any more."""
-        self._until_s = -math.inf
+        self._until_s = self._tapped_s = -math.inf
         self._answered = None
 
     def look(self, t_s: float, force_n: NDArray[np.float64]) -> str | None:
@@ -122,7 +126,7 @@ class AnswerReader:
         Returns
         -------
         str or None
-            "toe", "heel", "fat", "thin" or `UNDO` in the one frame in which it is beyond doubt.
+            "toe", "heel", "fat", "thin", `GOOD` or `UNDO` in the one frame in which it is beyond doubt.
         """
         if not self.waits:
             return None
@@ -141,6 +145,13 @@ class AnswerReader:
         return told
 
     def _told(self, t_s: float, panel: int, place: float) -> str | None:
+        if panel == self._lead:
+            again = t_s - self._tapped_s <= PAIR_S
+            # A third tap belongs to nothing.
+            self._tapped_s = -math.inf if again else t_s
+            if again and (self._answered is None or self._answered[1] == panel):
+                self._answered, self._until_s = (t_s, panel), t_s + UNDO_S
+                return GOOD
         if self._answered is not None:
             _, foot = self._answered
             if panel == foot:

@@ -71,7 +71,7 @@ class Live:
     ended : Swing or None
         The swing that ended with this frame.
     answer : str or None
-        The answer with the foot that was recognised in this frame: "toe", "heel", "fat", "thin" or "undo".
+        The answer with the foot that was recognised in this frame: "toe", "heel", "fat", "thin", "good" or "undo".
     said : tuple of str
         Sentences about bands that have moved with this frame, and about cells that have gone ill.
     """

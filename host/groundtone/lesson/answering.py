@@ -7,13 +7,14 @@ from dataclasses import replace
 from typing import Any
 
 from groundtone.lesson.strike_counts import StrikeCounts, count
-from groundtone.review.strikes import Contact, Strike, StrikeError, in_words, new_entry, press, table_of
+from groundtone.review.strikes import FARTHEST_M, Contact, Strike, StrikeError, in_words, new_entry, press, table_of
 
 _FOOT = {
     "toe": Strike(field=6),
     "heel": Strike(field=4),
     "fat": Strike(contact=Contact.FAT),
     "thin": Strike(contact=Contact.THIN),
+    "good": Strike(field=5),
 }
 """What each answer with the foot tells."""
 # Presses this close to one another step on, s; later ones begin anew.
@@ -36,6 +37,8 @@ class Answering:
         self._impact_s: list[float] = []
         self._entries: list[str] = []
         self._remote = RemoteKeys()
+        self._digits: str | None = None
+        self._typed_s = -math.inf
 
     def swing(self, impact_s: float) -> None:
         """A swing has ended: what comes is about this one.
@@ -49,6 +52,12 @@ class Answering:
         self._impact_s.append(impact_s)
         self._entries.append(new_entry())
         self._remote.swing()
+        self._digits = None
+
+    @property
+    def typing(self) -> bool:
+        """A distance is being typed: the next digits belong to it, and Enter ends it."""
+        return self._digits is not None
 
     @property
     def last(self) -> Strike:
@@ -64,7 +73,7 @@ class Answering:
         return count(self.strikes)
 
     def foot(self, answer: str) -> tuple[dict[str, Any], str] | None:
-        """An answer with the foot: "toe", "heel", "fat", "thin", or "undo".
+        """An answer with the foot: "toe", "heel", "fat", "thin", "good", or "undo".
 
         Returns
         -------
@@ -76,13 +85,29 @@ class Answering:
             return None
         if told is None:
             return self._take(Strike())
+        if answer == "good":
+            # Whatever a first tap seemed to say before: nothing was wrong.
+            return self._take(replace(told, line=self.last.line, distance_m=self.last.distance_m))
         if told.field is not None:
             return self._take(replace(self.last, field=told.field, place_mm=None))
         return self._take(replace(self.last, contact=told.contact))
 
     def key(self, t_s: float, key: str) -> tuple[dict[str, Any], str] | None:
-        """A key of `groundtone.review.strikes`, "next" or "back" of a remote, or "u"; as `foot`."""
+        """A key of `groundtone.review.strikes`, "next" or "back" of a remote, or "u"; as `foot`.
+
+        After "d" digits are the distance, m, until another key or a pause.
+        """
         if not self.strikes:
+            return None
+        if self._digits is not None and t_s - self._typed_s <= _TOGETHER_S and key in "0123456789" and key:
+            digits, self._typed_s = self._digits + key, t_s
+            if not 0 < float(digits) <= FARTHEST_M:
+                return None
+            self._digits = digits
+            return self._take(replace(self.last, distance_m=float(digits)))
+        self._digits = "" if key.lower() == "d" else None
+        self._typed_s = t_s
+        if self._digits == "":
             return None
         if key.lower() == "u":
             return self._take(Strike())

@@ -30,7 +30,7 @@ FIELD_MM = (22.0, 13.0)
 SHANK_MM = (-35.0, 0.0)
 # No face is larger than this from its centre, mm.
 _FACE_MM = 80.0
-_FARTHEST_M = 400.0
+FARTHEST_M = 400.0
 YARD_M = 0.9144
 """Exact by definition (international yard, 1959)."""
 # A strike belongs to the swing whose impact is nearest, but never farther away than this, s.
@@ -173,7 +173,7 @@ def read_entry(text: str, *, yards: bool = False) -> Strike:
             distance = re.match(r"d(\d+(?:[.,]\d+)?)", word)
             if distance:
                 metres = float(distance[1].replace(",", ".")) * (YARD_M if yards else 1.0)
-                if not metres <= _FARTHEST_M:
+                if not metres <= FARTHEST_M:
                     raise StrikeError(f"a distance of {metres:g} m is too far for a strike: correct it")
                 strike, word = replace(strike, distance_m=metres), word[distance.end() :]
                 continue

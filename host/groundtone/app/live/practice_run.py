@@ -39,7 +39,7 @@ _LOOK_S = 1.0
 _ENDS = ("q", "Q", "escape", "\r", "\n", "\x04")
 ANSWERS = {
     **ENDS, "pause": " ", "next": "next", "back": "back", "u": "u", "take back": "u",
-    "echo": "e", **{key: key for key in (*"123456789+-", *CONTACT_KEYS, *LINE_KEYS)},
+    "echo": "e", **{key: key for key in (*"0123456789d+-", *CONTACT_KEYS, *LINE_KEYS)},
 }  # fmt: skip
 """What may be answered while it runs, and the key that this stands for."""
 # On the simulated mat, faster than time, the sound that ends a session gets so long, s.
@@ -272,7 +272,9 @@ def _with_reason(now: Now, link: Link) -> Now:
 
 
 def _press(practice: Practice, key: str) -> None:
-    if key in _ENDS:
+    if practice.answering.typing and key in "\r\n":
+        practice.key("enter")
+    elif key in _ENDS:
         practice.end()
     elif key == " ":
         practice.pause()

@@ -75,9 +75,9 @@ def practise(
     """Practise: step on, rock once, hit balls, and hear each of them.
 
     It waits for the mat, follows you, records, and goes on by itself when the mat was lost. After the tick of a swing
-    tell the strike with a tap of the foot (lead toe: towards the toe, lead heel: the heel, trail foot: fat, trail toe:
-    thin; a tap of the other foot takes it back), a key, or a presenter's remote. Step off for a pause; hold the mat's
-    button, or press q, to end.
+    tell the strike with a tap of the foot (lead toe: towards the toe, lead heel: the heel, lead foot twice: a good one,
+    trail foot: fat, trail toe: thin; a tap of the other foot takes it back), a key, or a presenter's remote. Step off
+    for a pause; hold the mat's button, or press q, to end.
     """
     from groundtone.app.lesson.feel import plan_of
     from groundtone.app.live.practice_run import RunWish, practise_with, remembered_echo

@@ -68,6 +68,11 @@ KEYS: tuple[Key, ...] = (
     Key("strike fat", "F", "Fat", "practise"),
     Key("strike topped", "O", "Topped", "practise"),
     Key("strike shank", "S", "Shank", "practise"),
+    Key("strike left", "L", "Starts left", "practise"),
+    Key("strike straight", "M", "Starts straight", "practise"),
+    Key("strike right", "R", "Starts right", "practise"),
+    Key("strike distance", "A", "Distance in m: digits follow", "practise"),
+    Key("strike 0", "0", "Nought of a distance", "practise"),
     *(Key(f"strike {n}", str(n), f"Place {n} on the face", "practise") for n in range(1, 10)),
     # Review
     Key("open session", "O", "Open a file", "review"),

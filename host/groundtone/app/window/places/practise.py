@@ -32,6 +32,7 @@ from groundtone.review.strikes import Strike
 
 _BLOCKS = ("baseline", "drill", "test")
 _CONTACTS = ("clean", "thin", "fat", "topped", "shank")
+_FLIGHTS = (("left", "l"), ("straight", "m"), ("right", "r"), ("distance", "d"))
 _MAIN = ("toes", "trail side")  # these have a card of their own
 
 
@@ -76,12 +77,12 @@ class PractisePlace(Place):
         line.addWidget(self.trail)
         line.addWidget(self.toes)
         contacts = QWidget()
-        grid = QVBoxLayout(contacts)
+        grid = QGridLayout(contacts)
         grid.setContentsMargins(0, 0, 0, 0)
-        for contact in _CONTACTS:
-            key = "o" if contact == "topped" else contact[0]
-            grid.addWidget(button(f"strike {contact}", partial(self.strike, key), self))
-        grid.addWidget(button("strike undo", partial(self.strike, "u"), self))
+        left = [(contact, "o" if contact == "topped" else contact[0]) for contact in _CONTACTS]
+        for column, keys in enumerate(([*left, ("undo", "u")], _FLIGHTS)):
+            for i, (name, key) in enumerate(keys):
+                grid.addWidget(button(f"strike {name}", partial(self.strike, key), self), i, column)
         face = QWidget()
         beside = QHBoxLayout(face)
         beside.setContentsMargins(0, 0, 0, 0)
