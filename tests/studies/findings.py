@@ -46,7 +46,7 @@ def cases_of_golfer(seed: int) -> list[dict[str, Any]]:
     for k, plain in enumerate(own[EACH:]):
         name = asked[(seed * EACH + k) % len(asked)]
         way = rng.random()
-        low, high = (1.5, 1.9) if way < 0.3 else (0.0, 0.4) if way < 0.4 else (0.8, 1.2)
+        low, high = (1.5, 1.65) if way < 0.3 else (0.0, 0.4) if way < 0.4 else (0.8, 1.2)
         swing = built(rng, default_bands(), name, float(rng.uniform(low, high)))
         # Force and loudness are the golfer's own, but where the fault is about them.
         lead_ms = swing.peak_lead_ms if swing.peak_lead_ms is not None else plain.peak_lead_ms

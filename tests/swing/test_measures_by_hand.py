@@ -283,6 +283,40 @@ def test_how_far_each_foot_goes_to_its_outer_edge():
     assert nowhere["lead_outer_down_mm"].reason == NO_PLACE
 
 
+@pytest.mark.parametrize("out", [-5.0, 6.0, 20.0])
+def test_each_edge_is_the_furthest_outwards_less_the_setup(out):
+    """A foot that goes in, one at the limit, one that rolls: from 60 mm at setup to 60 + out in that part alone."""
+    for name, foot, begin, end in (
+        ("trail_outer_back_mm", "trail_out_mm", 3.0, 3.7), ("lead_outer_down_mm", "lead_out_mm", 3.7, 4.0),
+        ("lead_outer_after_mm", "lead_out_mm", 4.0, 4.5),
+    ):  # fmt: skip
+        part = (begin + 0.1 <= T) & (end - 0.05 >= T)
+        inside = (begin - 0.05 <= T) & (end + 0.05 >= T)
+        values = np.where(inside, 60.0 + min(out, 0.0), 55.0)
+        values = np.where(part, 60.0 + out, np.where(T < 2.96, 60.0, values))
+        near(measured(**{foot: values})[name], out, 3.0, abs=0.3)
+
+
+@pytest.mark.parametrize(("most", "value"), [(0.45, 0.52), (0.68, 0.68), (0.85, 0.85)])
+def test_the_lead_heel_in_the_backswing(most, value):
+    """The lead foot's place nearest the toes until the turn: it never left 0.52, the heel got light, it came off."""
+    lead = ((0, 0.52), (3.0, 0.52), (3.4, most), (3.6, most), (3.7, 0.5), (4.5, 0.95), (8, 0.95))
+    assert measured(lead=drawn(lead, T))["lead_most_back"].value == pytest.approx(value, abs=0.003)
+
+
+@pytest.mark.parametrize(("up", "value"), [(-0.10, 0.0), (0.05, 0.05), (0.12, 0.12)])
+def test_to_the_lead_side_in_the_backswing(up, value):
+    share = ((0, 0.53), (3.0, 0.53), (3.4, 0.53 + up), (3.7, 0.40), (4.0, 0.95), (8, 0.95))
+    assert measured(share=drawn(share, T))["share_over_back"].value == pytest.approx(value, abs=0.004)
+
+
+@pytest.mark.parametrize(("low", "value"), [(0.50, 0.46), (0.30, 0.30), (0.20, 0.20)])
+def test_the_least_late_in_the_downswing(low, value):
+    """Turn 3.7 s, impact 4.0: what lies before 3.8 does not count."""
+    overall = ((0, 0.5), (3.7, 0.15), (3.79, 0.46), (3.9, low), (4.0, 0.46), (8, 0.46))
+    assert measured(overall=drawn(overall, T))["overall_least_late"].value == pytest.approx(value, abs=0.012)
+
+
 def test_how_far_the_share_goes_back_or_to_the_lead_side():
     got = measured()
     near(got["share_change_back"], got["share_turn"].value - 0.53, math.hypot(0.0035, 0.01))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from groundtone.review.feet_words import feet_sentence
 from groundtone.review.strikes import Contact
 from groundtone.review.swings import BlockRows, SwingRow
 from groundtone.swing.bands import Band, Bands, default_bands
@@ -120,6 +121,7 @@ def lesson_measures(
 
 
 def measure_words(row: SwingRow, block: BlockRows) -> tuple[str, ...]:
-    """The lesson's measures of one swing, in words; those that are not known are left out."""
+    """The lesson's measures of one swing, in words, and where each foot's pressure lay, as far as known."""
     known = ((measure, row.values.get(measure.name, math.nan)) for measure in lesson_measures(club=block.club))
-    return tuple(f"{measure.words}: {measure.told(value)}" for measure, value in known if math.isfinite(value))
+    lines = [f"{measure.words}: {measure.told(value)}" for measure, value in known if math.isfinite(value)]
+    return (*lines, *filter(None, [feet_sentence(row.values)]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,7 @@ from groundtone.lesson.strike_counts import count
 from groundtone.lesson.strike_links import strike_links
 from groundtone.record.channels import without_nan
 from groundtone.record.reader import open_recording
+from groundtone.review.feet_words import feet_rows, feet_sentence
 from groundtone.review.lane import heard_in
 from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.strikes import in_words
@@ -95,7 +97,11 @@ def show(console: Console, seen: Review, only: int | None = None) -> None:
         chosen = [each for each in seen.swings if each.swing.number == only]
         if not chosen:
             raise GroundtoneError(f"there is no swing {only}: the recording has {len(seen.swings)}")
+        values = {name: measure.value for name, measure in chosen[0].measures.items()}
         console.print(_measures(chosen[0]))
+        console.print(_feet(values))
+        if sentence := feet_sentence(values):
+            say(console, sentence)
         _say_findings(console, chosen[0])
         return
     if not seen.swings:
@@ -154,6 +160,16 @@ def _swings(seen: Review) -> Table:
         )
     table.caption = "* furthest towards the toes in the downswing"
     table.caption_justify = "left"
+    return table
+
+
+def _feet(values: Mapping[str, float]) -> Table:
+    table = Table(title="Heel to toe of each foot, %: 0 heel edge, 100 toe edge", box=box.SIMPLE_HEAD, show_edge=False,
+                  title_justify="left")  # fmt: skip
+    for name in ("event", "lead foot", "trail foot"):
+        table.add_column(name, justify="left" if name == "event" else "right", no_wrap=True)
+    for event, lead, trail in feet_rows(values):
+        table.add_row(event, per_cent(lead), per_cent(trail))
     return table
 
 
