@@ -172,7 +172,7 @@ def test_what_is_given_is_used():
     assert [round(s[0], 6) for s in strikes] == [round(t.swings[1].impact_s, 6)]
 
 
-def test_demo_lasts_under_a_minute():
+def test_demo_lasts_little_more_than_a_minute():
     for seed in range(8):
         duration = truth(demo_scenario(seed)).t_s[-1]
-        assert 55.0 <= duration <= 60.0
+        assert 70.0 <= duration <= 80.0

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from groundtone.twin.mat_spec import one_of, whole, within, yes_or_no
 
 STYLES = ("good", "toe_drift", "heel_drift", "trail_hang", "slide", "lost_balance", "reverse")
+MORE_STYLES = ("centred", "pitch")
+"""Good swings whose sizes are told beside the name: only the name is another."""
 SOLES = ("plain", "studded", "soft")
 WIDE_SOLES = (*SOLES, "arched", "hard")
 HANDS = ("right", "left")
@@ -100,7 +102,7 @@ class SwingSpec:
     walks: bool = False
 
     def __post_init__(self) -> None:
-        one_of("style", self.style, STYLES)
+        one_of("style", self.style, (*STYLES, *MORE_STYLES))
         for name, low, high in (
             ("turn_lead_ms", 0, 900), ("backswing_s", 0.25, 2.0), ("downswing_s", 0.15, 0.8),
             ("impact_share", 0.05, 0.98), ("slow", 1, 6), ("press", 0, 0.1), ("hold_s", 0.3, 30),

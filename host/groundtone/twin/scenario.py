@@ -323,7 +323,8 @@ def _tuples(value: Any) -> Any:
 
 
 def demo_scenario(seed: int = 1, hand: str = "right", mass_kg: float = 80.0) -> Scenario:
-    """Six invented swings, two each of good, toe_drift and trail_hang, in an order drawn from the seed.
+    """Eight invented swings: two each of good, toe_drift and trail_hang, in an order drawn from the seed, then a centred
+    one, whose pressure hardly goes to the trail side, and a pitch.
 
     Parameters
     ----------
@@ -336,6 +337,13 @@ def demo_scenario(seed: int = 1, hand: str = "right", mass_kg: float = 80.0) -> 
     """
     styles = ["good", "good", "toe_drift", "toe_drift", "trail_hang", "trail_hang"]
     order = np.random.default_rng([seed, 6]).permutation(len(styles))
-    swings = tuple(SwingSpec(styles[i]) for i in order)
+    more = (
+        SwingSpec("centred", back_change=-0.03, impact_share=0.68, finish_share=0.86, peak_weights=1.5),
+        SwingSpec(
+            "pitch", setup_share=0.64, back_change=-0.06, impact_share=0.78, finish_share=0.84, peak_weights=1.15,
+            backswing_s=0.62, downswing_s=0.27, loud=0.5, trail_after=0.76,
+        ),
+    )  # fmt: skip
+    swings = (*(SwingSpec(styles[i]) for i in order), *more)
     mat = MatSpec(seed=seed, uid=f"{0x67746D0000000000 | seed % 2**40:016x}")
     return Scenario(mat, Session(GolferSpec(hand=hand, mass_kg=mass_kg), swings, seed=seed))
