@@ -321,9 +321,11 @@ def test_how_far_the_share_goes_back_or_to_the_lead_side():
     got = measured()
     near(got["share_change_back"], got["share_turn"].value - 0.53, math.hypot(0.0035, 0.01))
     assert got["share_over_back"].value == pytest.approx(0.0, abs=0.003)
-    rises = measured(swing_of(turn=None), share=drawn(((0, 0.53), (3.0, 0.53), (3.7, 0.62), (4.0, 0.8), (8, 0.8)), T))
-    # Without a turn the backswing ends at the top, 3.75 s: a sixth of the way from 0.62 to 0.80.
-    assert rises["share_over_back"].value == pytest.approx(0.09 + 0.18 / 6, abs=0.003)
+    rises = measured(swing_of(turn=None), share=drawn(((0, 0.53), (3.0, 0.53), (3.6, 0.62), (4.0, 0.8), (8, 0.8)), T))
+    # Without a turn the backswing ends 0.36 s before impact, 3.64 s: a tenth of the way from 0.62 to 0.80.
+    assert rises["share_over_back"].value == pytest.approx(0.09 + 0.018, abs=0.003)
+    # By 0.07 s later it would be 0.0315 more: that is what is not known of it.
+    assert rises["share_over_back"].u == pytest.approx(math.hypot(0.0035, 0.01, 0.07 * 0.45), abs=0.002)
     assert rises["share_change_back"].reason == NO_EVENT.format("turn")
     assert rises["share_turn"].reason == NO_EVENT.format("turn")
     assert rises["share_impact"].known

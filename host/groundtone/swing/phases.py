@@ -288,7 +288,9 @@ def _finish(track: Track, impact_s: float, slow: float) -> tuple[Moment | None, 
     near = np.abs(track.share[cut] - level) <= 0.03
     reached = float(track.t_s[cut][int(np.argmax(near))]) if near.any() else impact_s + 0.45 * slow
     held = track.between(reached, reached + 20.0)
-    leaves = (np.abs(track.share[held] - level) > 0.08) | (np.abs(track.weights[held] - 1.0) > 0.2)
+    # Until the feet carry the body again the force swings back below the weight: that is no leaving.
+    settled_by = track.t_s[held] >= impact_s + 0.45 * slow
+    leaves = (np.abs(track.share[held] - level) > 0.08) | (settled_by & (np.abs(track.weights[held] - 1.0) > 0.2))
     settled = int(np.argmin(leaves))
     gone = np.flatnonzero(leaves[settled:])
     end_s = float(track.t_s[held][settled + gone[0]]) if gone.size else float(track.t_s[held][-1])

@@ -323,8 +323,9 @@ def _tuples(value: Any) -> Any:
 
 
 def demo_scenario(seed: int = 1, hand: str = "right", mass_kg: float = 80.0) -> Scenario:
-    """Eight invented swings: two each of good, toe_drift and trail_hang, in an order drawn from the seed, then a centred
-    one, whose pressure hardly goes to the trail side, and a pitch.
+    """Eight invented swings: two each of good, toe_drift and trail_hang, in an order drawn from the seed, then more.
+
+    Those are a centred one, whose pressure hardly goes to the trail side, and a pitch.
 
     Parameters
     ----------
