@@ -74,7 +74,7 @@ def test_the_demo_says_what_was_heard(demo_folder):
     assert said.code == 0, said.err
     assert said.err == ""
     assert "A simulated left-handed golfer of 62 kg (invented) on a simulated mat, seed 3." in said.out
-    assert said.out.count("\nswing ") == 6
+    assert said.out.count("\nswing ") == 8
     assert "frames over firmware on MicroPython over a pseudo-terminal, 0 missed" in said.out
     assert f"Written to {demo_folder.folder}: session.mcap, tones.wav, lanes.png, profile.json, result.json" in said.out
 
@@ -87,7 +87,7 @@ def test_the_demos_table_fits_80_columns_uncut(demo_folder):
     assert "…" not in "".join(table)
     result = json.loads((demo_folder.folder / "result.json").read_text())
     rows = [line.split() for line in table if line[:1].isdigit()]
-    assert [row[0] for row in rows] == list("123456")
+    assert [row[0] for row in rows] == list("12345678")
     for row, swing in zip(rows, result["swings"], strict=True):
         true, measured = swing["share_impact"]
         assert f"{100 * true:.0f}/{100 * measured:.0f}" == row[-3]
@@ -105,7 +105,7 @@ def test_the_demos_files_are_right(demo_folder):
     profile = json.loads((folder / "profile.json").read_text())
     assert (profile["mat"], profile["layout"]) == (scenario.mat.uid, "reference-16x4")
     picture = matplotlib.image.imread(folder / "lanes.png")
-    assert picture.shape[:2] == (1860, 2525)  # two rows of three
+    assert picture.shape[:2] == (2760, 2525)  # three rows of three, one place empty
     assert 0.02 < (picture[:, :, :3].min(axis=2) < 0.5).mean() < 0.5  # there is ink on it, and paper
 
 

@@ -29,6 +29,6 @@ def test_golfer_hears_what_the_swing_was(seed, hand, mass_kg):
         )
     result = judge(session, truth(scenario), 0, "in process")
     assert [(swing.style, swing.right) for swing in result.swings] == [(s.style, True) for s in result.swings]
-    assert len(result.swings) == 6
+    assert len(result.swings) == 8
     assert result.share_error <= 0.02
     assert result.centre_error_mm <= 5.0

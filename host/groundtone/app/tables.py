@@ -14,7 +14,14 @@ from groundtone.swing.summary import SwingSummary
 if TYPE_CHECKING:
     from groundtone.app.live.judging import DemoResult
 
-STYLE_WORDS = {"good": "good", "toe_drift": "toe drift", "trail_hang": "hangs back", "none": "no swing"}
+STYLE_WORDS = {
+    "good": "good",
+    "toe_drift": "toe drift",
+    "trail_hang": "hangs back",
+    "centred": "centred",
+    "pitch": "pitch",
+    "none": "no swing",
+}
 """How the twin swung, in words."""
 _SCALES = "Share: lead foot, %", "place: 0 heel edge to 100 toe edge."
 

@@ -13,7 +13,7 @@ from groundtone.swing.summary import SwingSummary
 from groundtone.twin.swing_knots import SwingTimes
 from groundtone.twin.truth import Truth
 
-WANTED = {"good": (), "toe_drift": ("toes",), "trail_hang": ("trail side",)}
+WANTED = {"good": (), "toe_drift": ("toes",), "trail_hang": ("trail side",), "centred": (), "pitch": ()}
 """What must be heard for each of the demo's styles."""
 
 
@@ -60,7 +60,7 @@ class DemoResult:
     @property
     def right(self) -> bool:
         """Every swing was found and answered as it must be."""
-        return len(self.swings) == 6 and all(swing.right for swing in self.swings) and self.reviewed
+        return len(self.swings) == 8 and all(swing.right for swing in self.swings) and self.reviewed
 
 
 def film_us(device_us: int, start_us: int) -> int:
