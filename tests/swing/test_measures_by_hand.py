@@ -321,6 +321,12 @@ def test_how_far_the_share_goes_back_or_to_the_lead_side():
     got = measured()
     near(got["share_change_back"], got["share_turn"].value - 0.53, math.hypot(0.0035, 0.01))
     assert got["share_over_back"].value == pytest.approx(0.0, abs=0.003)
+    # A step towards the ball long before, within what was taken for the backswing, is none of it.
+    early = Moment(1.6, "pressure", 0.15)
+    stepped = drawn(
+        ((0, 0.53), (1.5, 0.53), (1.7, 0.75), (2.2, 0.53), (3.0, 0.53), (3.7, 0.25), (4.0, 0.8), (8, 0.8)), T
+    )
+    assert measured(replace(swing_of(), takeaway=early, setup=None), share=stepped)["share_over_back"].value < 0.01
     rises = measured(swing_of(turn=None), share=drawn(((0, 0.53), (3.0, 0.53), (3.6, 0.62), (4.0, 0.8), (8, 0.8)), T))
     # Without a turn the backswing ends 0.36 s before impact, 3.64 s: a tenth of the way from 0.62 to 0.80.
     assert rises["share_over_back"].value == pytest.approx(0.09 + 0.018, abs=0.003)

@@ -29,6 +29,7 @@ from groundtone.record.reader import open_recording
 from groundtone.review.feet_words import feet_rows, feet_sentence
 from groundtone.review.lane import heard_in
 from groundtone.review.session_review import Review, ReviewedSwing, review
+from groundtone.review.settings import stance_in
 from groundtone.review.strikes import in_words
 from groundtone.review.swings import BlockRows, contacts_of
 from groundtone.swing.doubts import Measure
@@ -48,6 +49,7 @@ _COACH = click.option("--fault", "coach", multiple=True, help="A finding that yo
 @click.option("--json", "as_json", is_flag=True, help="All measures and findings as JSON.")
 @click.option("--csv", "csv", type=click.Path(dir_okay=False, path_type=Path), help="One line a swing, into this file.")
 @click.option("--lanes", type=click.Path(dir_okay=False, path_type=Path), help="Draw the swings: a PNG or SVG file.")
+@click.option("--paths", type=click.Path(dir_okay=False, path_type=Path), help="Draw the centre's path over the feet.")
 @click.option("--swing", "only", type=click.IntRange(1), help="All measures of this swing.")
 @_PROFILE
 @_COACH
@@ -56,6 +58,7 @@ def review_command(
     as_json: bool,
     csv: Path | None,
     lanes: Path | None,
+    paths: Path | None,
     only: int | None,
     profile: Path | None,
     coach: tuple[str, ...],
@@ -73,11 +76,23 @@ def review_command(
         from groundtone.lesson.lane_picture import write_lanes
 
         write_lanes(lanes, [seen.lane(each) for each in seen.swings if each.swing.impact is not None])
+    if paths is not None:
+        from groundtone.lesson.path_picture import path_of_swing, write_paths
+
+        stance, layout = stance_in(seen.recording.about.settings), seen.recording.layout
+        drawn = (
+            path_of_swing(
+                f"Swing {each.swing.number}", {name: at for name, (at, _, _) in each.events.items()},
+                seen.measured.series, stance, layout,
+            )
+            for each in seen.swings if only in (None, each.swing.number)
+        )  # fmt: skip
+        write_paths(paths, [path for path in drawn if path is not None])
     if as_json:
         click.echo(json.dumps(plain(seen), indent=1, allow_nan=False))
         return
     show(console, seen, only)
-    for path in filter(None, (csv, lanes)):
+    for path in filter(None, (csv, lanes, paths)):
         say(console, f"Written: {path}.")
 
 

@@ -1,0 +1,53 @@
+"""A lesson with stepping drills from the window to the page: each step is seen, in its block, and on the page."""
+
+from dataclasses import replace
+from pathlib import Path
+
+from groundtone.lesson.drills import drill_of, words_of
+from groundtone.lesson.wording import words
+from groundtone.record.reader import open_recording
+from groundtone.review.session_review import review
+from groundtone.twin.drill_acts import drill_session
+from groundtone.twin.scenario import Check, GolferSpec, Session, SwingSpec
+
+GOLFER = GolferSpec(mass_kg=78.4)
+WALKS, STEPS_IN = (drill_session(name, GOLFER, seed=5, repeats=1).swings[0] for name in ("step-through", "step-in"))
+LESSON = Session(
+    GOLFER, (SwingSpec("trail_hang"), SwingSpec("trail_hang"), WALKS, replace(STEPS_IN, setup_share=0.52), SwingSpec()),
+    seed=3,
+)  # fmt: skip
+# What the coach presses after each swing, and which block then begins.
+TOLD = (("2", "F", ""), ("2", "F", "D"), ("5", "C", ""), ("5", "C", "E"), ("5", "C", ""))
+
+
+def test_a_lesson_with_stepping_drills_from_start_to_page(window, twin, profile, press, qtbot, home):
+    shell = window(twin({"check": Check(GOLFER, seed=7), "practise": LESSON}))
+    press(shell, "F3")
+    practise = shell.places["practise"]
+    qtbot.keyClicks(practise.form.name, "Jo")
+    practise.form.club.setText("Eisen 7")
+    qtbot.waitUntil(lambda: "step-through" in practise.form.drills)
+    practise.form.drill.setCurrentIndex(practise.form.drills.index("step-through"))
+    press(shell, "Return")
+    press(shell, "F3")
+    press(shell, "Space")
+    for number, (place, contact, block) in enumerate(TOLD, 1):
+        qtbot.waitUntil(lambda number=number: practise._swings == number)
+        for key in filter(None, (place, contact, block)):
+            press(shell, key)
+    qtbot.waitUntil(lambda: practise.words.text() == "saved")
+    press(shell, "F4")
+    qtbot.waitUntil(lambda: len(shell.places["review"].lanes) == len(TOLD))
+    press(shell, "F5")
+    hand_over = shell.places["hand over"]
+    qtbot.waitUntil(lambda: not hand_over.picture_view.empty)
+    press(shell, "S")
+    qtbot.waitUntil(lambda: bool(hand_over.saved))
+    page = next(Path(file) for file in hand_over.saved if file.endswith(".html")).read_text("utf-8")
+    # Two fat strikes from the trail side: the page is about that, with the drill that was practised and its own care.
+    told = words_of(drill_of("step-through"), words("en"))
+    for text in (told.title, told.steps[2], "lay a ramp"):
+        assert text in page.replace("&#39;", "'")
+    (path,) = (home / "recordings").glob("*.mcap")
+    seen = review(open_recording(path))
+    assert [each.block.kind for each in seen.swings] == ["baseline", "baseline", "drill", "drill", "test"]
