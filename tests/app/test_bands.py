@@ -1,5 +1,6 @@
 """`groundtone bands`: learnt from the library, set, locked, shown, and gone with the golfer."""
 
+import json
 import sys
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
 from groundtone.record.session import Block, Golfer, settings_from, settings_table
-from groundtone.review.library_reader import keep_style, learnt_style, well_struck
+from groundtone.review.library_reader import keep_style, learnt_style, sessions_of, well_struck
 from groundtone.review.settings import bands_in, rules_in, settings_of
 from groundtone.review.strikes import Contact, Strike, table_of
 
@@ -112,6 +113,24 @@ def test_the_coach_s_word_of_a_pupil(home, groundtone):
         assert text in shown
     assert "no finding 'elbow'" in groundtone("bands", "set", "P7", "--fault", "elbow").err
     assert "two angles" in groundtone("bands", "set", "P7", "--flare", "wide").err
+
+
+def test_what_is_kept_is_seen_as_the_coach_sees_it_now(home, groundtone):
+    session(home, [CENTRE])
+    detail = {"name": "slide", "title": "slide", "sentence": "It went.", "drill_text": "", "concern": False}
+    with Library(home) as library:
+        (row,) = library.rows("SELECT id FROM swings")
+        with library.writing() as execute:
+            execute(
+                "INSERT INTO findings (swing_id, name, probability, size, detail) VALUES (?, 'slide', 0.9, 1.0, ?)",
+                (row["id"], json.dumps(detail)),
+            )
+        seen = []
+        for words in (("--no-fault", "slide"), ("--fault", "slide"), ("--no-fault", "slide")):
+            groundtone("bands", "set", "P7", *words)
+            (fault,) = sessions_of(library, "P7")[0].swings[0].faults
+            seen.append((fault.concern, bool(fault.drill)))
+    assert seen == [(False, False), (True, True), (False, False)]
 
 
 def test_a_style_is_learnt_from_five_swings_and_the_coach_outranks_it(home, groundtone):

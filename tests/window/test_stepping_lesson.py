@@ -29,6 +29,9 @@ def test_a_lesson_with_stepping_drills_from_start_to_page(window, twin, profile,
     qtbot.waitUntil(lambda: "step-through" in practise.form.drills)
     practise.form.drill.setCurrentIndex(practise.form.drills.index("step-through"))
     press(shell, "Return")
+    assert shell.shown == "check"
+    press(shell, "Space")
+    qtbot.waitUntil(lambda: shell.places["check"].words.text().endswith("ready"))
     press(shell, "F3")
     press(shell, "Space")
     for number, (place, contact, block) in enumerate(TOLD, 1):

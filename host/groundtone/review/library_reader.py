@@ -14,12 +14,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from groundtone.cue.personal import read_personal, write_personal
+from groundtone.cue.personal import called_faults, read_personal, write_personal
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.record.library import Library
 from groundtone.review.strikes import Strike, StrikeError, strike_of
 from groundtone.review.swings import KINDS, BlockRows, Fault, Lesson, RecordedSession, SwingRow, balls, with_middle
+from groundtone.swing.bands import default_bands
 from groundtone.swing.clubs import club_class
 from groundtone.swing.doubts import Measure
 from groundtone.swing.findings import style_of
@@ -185,7 +186,7 @@ def keep_style(library: Library, golfer: str) -> None:
 
 
 def _session(library: Library, row: sqlite3.Row) -> RecordedSession:
-    swings = _swings(library, int(row["id"]))
+    swings = _swings(library, int(row["id"]), called_faults(row["name"], library.folder))
     blocks = tuple(
         BlockRows(
             f"{b['number']} ({b['kind']})", tuple(swings.get(b["id"], ())), b["kind"], b["club"], b["lie"],
@@ -199,8 +200,8 @@ def _session(library: Library, row: sqlite3.Row) -> RecordedSession:
     )  # fmt: skip
 
 
-def _swings(library: Library, recording: int) -> dict[int, list[SwingRow]]:
-    """The swings of a recording, by the row of their block."""
+def _swings(library: Library, recording: int, called: frozenset[str]) -> dict[int, list[SwingRow]]:
+    """The swings of a recording, by the row of their block; `called` is what the coach calls a fault in any case."""
     of_swing = "JOIN swings s ON s.id = x.swing_id JOIN blocks b ON b.id = s.block_id WHERE b.recording_id = ?"
     values: dict[int, dict[str, float]] = {}
     doubts: dict[int, dict[str, float]] = {}
@@ -210,7 +211,7 @@ def _swings(library: Library, recording: int) -> dict[int, list[SwingRow]]:
             doubts.setdefault(m["swing_id"], {})[m["name"]] = float(m["uncertainty"])
     faults: dict[int, list[Fault]] = {}
     for f in library.rows(f"SELECT x.swing_id, x.probability, x.detail FROM findings x {of_swing}", [recording]):
-        faults.setdefault(f["swing_id"], []).append(_fault(json.loads(f["detail"]), _float(f["probability"])))
+        faults.setdefault(f["swing_id"], []).append(_fault(json.loads(f["detail"]), _float(f["probability"]), called))
     told = _strikes(library.rows(f"SELECT x.* FROM strikes x {of_swing}", [recording]))
     out: dict[int, list[SwingRow]] = {}
     query = "SELECT s.*, b.kind AS role FROM swings s JOIN blocks b ON b.id = s.block_id WHERE b.recording_id = ?"
@@ -237,10 +238,15 @@ def _strikes(rows: Iterable[sqlite3.Row]) -> dict[int, tuple[Strike, str]]:
     return out
 
 
-def _fault(table: dict[str, Any], probability: float) -> Fault:
+def _fault(table: dict[str, Any], probability: float, called: frozenset[str]) -> Fault:
+    """A finding as it was kept, and as the coach sees it now; what is only described brings no drill."""
+    name, drill = str(table.get("name", "")), str(table.get("drill_text", ""))
+    concern = bool(table.get("concern", True)) or name in called
+    if concern and not drill and name in called:
+        drill = default_bands().drills[default_bands().band(name).drill]
     return Fault(
-        str(table.get("title", "")), probability, str(table.get("sentence", "")), str(table.get("drill_text", "")),
-        bool(table.get("concern", True)), str(table.get("name", "")),
+        str(table.get("title", "")), probability, str(table.get("sentence", "")), drill if concern else "", concern,
+        name,
     )  # fmt: skip
 
 

@@ -252,5 +252,7 @@ def analysed(recording: Recording, profile: Path | None = None) -> tuple[list[co
     ------
     ProfileError, LayoutError
     """
-    seen = review(recording, profile)
+    # What the coach calls a fault is added whenever it is read: it may be taken back.
+    guessed = profile is None and recording.about.profile_text is None
+    seen = review_measured(measure(recording, profile), doubts=GUESSED if guessed else None)
     return [each.kept() for each in seen.swings], seen.measured.doubts

@@ -149,7 +149,8 @@ def _say_findings(console: Console, each: ReviewedSwing) -> None:
 
 
 def _looked(seen: Review) -> tuple[LessonMeasure, ...]:
-    return lesson_measures(club=seen.recording.blocks[0].club, contacts=contacts_of(seen.rows()))
+    coach, club = called_faults(seen.recording.about.golfer.name), seen.recording.blocks[0].club
+    return lesson_measures(club=club, contacts=contacts_of(seen.rows()), coach=coach)
 
 
 def _swings(seen: Review) -> Table:

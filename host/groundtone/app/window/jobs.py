@@ -112,13 +112,15 @@ def pair(view: RecordedSession, bands: Bands | None) -> PairView | None:
 
     `bands` are those of a walk-in; None: the pupil's own are what a fitted band would replace.
     """
-    from groundtone.cue.personal import bands_for
+    from groundtone.cue.personal import bands_for, called_faults
     from groundtone.lesson.lesson_measures import lesson_measures
     from groundtone.lesson.pair import fitted, the_pair
     from groundtone.review.swings import contacts_of
 
     club = view.blocks[0].club if view.blocks else ""
-    found = the_pair(view.swings, lesson_measures(club=club, contacts=contacts_of(view.swings)))
+    found = the_pair(
+        view.swings, lesson_measures(club=club, contacts=contacts_of(view.swings), coach=called_faults(view.golfer))
+    )
     if found is None:
         return None
     bands = bands or bands_for(view.golfer).as_bands()
@@ -170,20 +172,22 @@ def lesson_blocks(view: RecordedSession) -> list[tuple[Path, int, str, str]]:
 
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
+    from groundtone.cue.personal import called_faults
     from groundtone.lesson.compare import calibrated_of, compare_blocks, doubts_between
     from groundtone.record.reader import open_recording
     from groundtone.review.library_reader import open_session
 
     sides = []
     for path, number in (first, second):
-        found = [block for block in open_session(path).blocks if block.number == number]
+        view = open_session(path)
+        found = [block for block in view.blocks if block.number == number]
         if not found:
             raise GroundtoneError("this block is not there any more: choose again")
         sides.append(found[0])
     before, after = sides
     known = [calibrated_of(open_recording(path).about) for path, _ in (first, second)]
     doubts, scale_u = doubts_between(known[0], known[1])
-    result = compare_blocks(before, after, doubts=doubts, scale_u=scale_u)
+    result = compare_blocks(before, after, coach=called_faults(view.golfer), doubts=doubts, scale_u=scale_u)
     return [
         f"Before: {before.role}, {len(before.swings)} swings. After: {after.role}, {len(after.swings)} swings.",
         *(text[:1].upper() + text[1:] for text in result.sentences),
