@@ -6,6 +6,13 @@ import math
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
+from groundtone.swing.definition import TURN_TO_IMPACT_S
+
+# Pressure turns 0 to 0.25 s before the top (from memory): a standard deviation of that, s.
+UNTURNED_U_S = 0.07
+# A backswing at full speed takes no longer to its turn than this, s (from memory: about 0.75).
+BACK_S = 1.3
+
 
 class Phase(Enum):
     """Where in a swing, or out of it, the golfer is."""
@@ -112,3 +119,21 @@ def part_way(first: Moment | None, second: Moment | None, part: float) -> Moment
 def later(moment: Moment | None, by_s: float) -> Moment | None:
     """The moment so much later."""
     return None if moment is None else replace(moment, t_s=moment.t_s + by_s)
+
+
+def unturned(swing: Swing) -> Moment | None:
+    """Where the downswing of a swing begins whose pressure does not turn: as long before impact as in others."""
+    impact = swing.impact
+    if impact is None:
+        return swing.top
+    doubt_s = math.hypot(UNTURNED_U_S * swing.slow, impact.doubt_s)
+    return Moment(impact.t_s - TURN_TO_IMPACT_S * swing.slow, "estimate", doubt_s)
+
+
+def backswing(swing: Swing, down: Moment | None) -> tuple[Moment, Moment] | None:
+    """Begin and end of the backswing; what lies before the longest one is the way into it."""
+    if down is None:
+        return None
+    first_s = down.t_s - BACK_S * swing.slow
+    begin = swing.takeaway if swing.takeaway.t_s >= first_s else Moment(first_s, "estimate", 0.0)
+    return begin, down

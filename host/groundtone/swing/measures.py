@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from groundtone.pressure.ellipse import ellipse, sway
 from groundtone.pressure.series import Series
 from groundtone.swing.doubts import Doubts, Measure
-from groundtone.swing.events import Kind, Moment, Swing, later, part_way
+from groundtone.swing.events import Kind, Moment, Swing, backswing, later, part_way, unturned
 from groundtone.swing.extremes import Pick, extreme
 from groundtone.swing.track import GRID_S, smooth
 from groundtone.swing.window import Window, window_of
@@ -36,7 +36,7 @@ STEPPED_S = 3.0
 # The downswing's late part begins this part of the way from its begin to impact: a deep trail heel is no fault of it.
 LATE = 1 / 3
 # Two places of one foot across it differ truly by what they seem to, but for this (invented, on the twin).
-EDGE_U_MM = 3.0
+EDGE_U_MM = 1.5
 # These are told only where their doubt leaves something of them: no more than this part of the value.
 SURE, MOST_U = ("tempo", "backswing_s", "downswing_s"), 0.7
 UNSURE = "the moments of takeaway and top are too uncertain"
@@ -74,8 +74,8 @@ class _Measuring:
             "takeaway": swing.takeaway, "turn": swing.turn, "top": swing.top, "impact": swing.impact,
             "finish": swing.finish,
         }  # fmt: skip
-        # Where pressure does not turn, the downswing begins at the top; its late part is the last two thirds.
-        self.moments["down"] = down = swing.turn or swing.top
+        # Where pressure does not turn, the downswing begins as long before impact as it does in others.
+        self.moments["down"] = down = swing.turn or unturned(swing)
         self.moments["late"] = part_way(down, swing.impact, LATE)
 
     def all(self) -> dict[str, Measure]:
@@ -331,9 +331,10 @@ class _Measuring:
         setup, turn = self.out["share_setup"], self.out["share_turn"]
         change_u = math.hypot(0.5 * self.doubts.share, 0.01)
         self.put("share_change_back", turn.value - setup.value, change_u, "1", turn.reason or setup.reason)
-        back = self._span("takeaway", "down")
-        over = float(np.nanmax(self.w.share[back])) - setup.value if _any(self.w.share, back) else math.nan
-        self.put("share_over_back", over, change_u, "1", setup.reason or NO_EVENT.format("top"))
+        back = backswing(self.swing, self.moments["down"])
+        most, edge = extreme(self.w.t_s, self.w.share, *back, np.max) if back is not None else (math.nan, 0.0)
+        over_u, why = math.hypot(change_u, edge), setup.reason or NO_EVENT.format("impact")
+        self.put("share_over_back", most - setup.value, over_u, "1", why)
         impact = self.swing.impact
         if impact is None or self.swing.kind is Kind.REHEARSAL:
             self.put("force_most_s", math.nan, math.nan, "s", NO_EVENT.format("impact"))
@@ -342,10 +343,8 @@ class _Measuring:
         seen = self.w.weights[near]
         when = float(self.w.t_s[near][int(np.nanargmax(seen))]) - impact.t_s if np.isfinite(seen).any() else math.nan
         # Without a strike sensor impact itself was told by this peak: then it says nothing.
-        if self.swing.impact_unsure:
-            self.put("force_most_s", math.nan, math.nan, "s", NEEDS_STRIKE)
-        else:
-            self.put("force_most_s", when, math.hypot(0.008, impact.doubt_s), "s")
+        when = math.nan if self.swing.impact_unsure else when
+        self.put("force_most_s", when, math.hypot(0.008, impact.doubt_s), "s", NEEDS_STRIKE)
 
     def _steadiness(self) -> None:
         w = self.w
