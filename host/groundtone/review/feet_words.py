@@ -35,8 +35,8 @@ def feet_rows(values: Mapping[str, float]) -> list[tuple[str, float, float]]:
     values : mapping of str to float
         Measures of a swing by name.
     """
-    rows = [(event, *(values.get(f"{foot}_{event}", math.nan) for foot in ("lead", "trail"))) for event in EVENTS]
-    return [row for row in rows if not all(map(math.isnan, row[1:]))]
+    rows = [(event, values.get(f"lead_{event}", math.nan), values.get(f"trail_{event}", math.nan)) for event in EVENTS]
+    return [(event, lead, trail) for event, lead, trail in rows if not (math.isnan(lead) and math.isnan(trail))]
 
 
 def feet_sentence(values: Mapping[str, float]) -> str:
