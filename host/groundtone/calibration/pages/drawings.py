@@ -99,7 +99,7 @@ def _cells(axes: Axes) -> None:
     _words(axes, 8.5, top - 0.3, "toes", 9.5)
     _words(axes, 8.5, 0.0, "heels", 9.5)
     x = 2 * _panel_x(layout, layout.columns - 1) + 1.8
-    for y, face, words in ((9.0, "none", "one weight"), (7.0, _HUE, "every weight,\nup and down")):
+    for y, face, words in ((9.0, "none", "a heavy and\na light weight"), (7.0, _HUE, "every weight,\nup and down")):
         axes.scatter([x], [y], s=32, facecolor=face, edgecolor=_HUE, linewidth=1.0)
         _words(axes, x + 0.7, y, words, ha="left")
     axes.set_xlim(-3.0, x + 6.0)
