@@ -25,7 +25,8 @@ HEAVY = const(7)  # out: columns that were beyond what can be told
 PULLDOWN = const(8)  # and up: each column's pull-down conductance, 14 places
 _PLAN = const(16)
 
-# `feet`, by place, eight a foot: force in 1/32 N, and its moments about row 0 and the foot's column 0, in cells.
+# `feet`, by place, eight a foot: force in 1/32 N, and its moments about the heel's row and the foot's left column, in
+# cells (mat/pressure.py has more of them).
 FORCE = const(0)
 ALONG = const(1)
 ACROSS = const(2)
@@ -53,7 +54,10 @@ class Forces:
         self.s = array("i", [_ONE] * rows)  # the drivers' factor
         self.row = array("i", bytes(4 * columns))
         self.g = array("i", bytes(4 * rows * columns))  # conductances, 14 places
-        self.force = array("H", bytes(2 * rows * columns))  # 1/32 N
+        self.force = array("H", bytes(2 * rows * columns))  # 1/32 N, as the tables have it
+        self.tare = array("H", bytes(2 * rows * columns))  # of the empty mat, 1/4096 N
+        # Of each line its place: rows of the left panel, rows of the right one, columns.
+        self.places = bytearray(list(range(rows)) * 2 + list(range(columns)))
         self.feet = array("i", bytes(4 * 2 * _A_FOOT))
         self.tables = tables
 
@@ -61,7 +65,7 @@ class Forces:
     def frame(self, values: array) -> None:
         """From readings (row by row) to `g`, `force` and `feet`."""
         network(values, self.plan, self.q, self.s, self.row, self.g)
-        newtons(self.g, self.plan, self.tables, self.force, self.feet)
+        newtons(self.g, self.plan, self.tables, self.force, self.tare, self.places, self.feet)
 
 
 @micropython.viper
@@ -178,7 +182,7 @@ def network(values: ptr16, plan: ptr32, q: ptr32, s: ptr32, b: ptr32, g: ptr32):
 
 
 @micropython.viper
-def newtons(g: ptr32, plan: ptr32, tables: ptr16, force: ptr16, feet: ptr32):
+def newtons(g: ptr32, plan: ptr32, tables: ptr16, force: ptr16, tare: ptr16, places: ptr8, feet: ptr32):
     rows = plan[ROWS]
     columns = plan[COLUMNS]
     nodes = plan[NODES]
@@ -192,11 +196,6 @@ def newtons(g: ptr32, plan: ptr32, tables: ptr16, force: ptr16, feet: ptr32):
     while r < rows:
         c = 0
         while c < columns:
-            foot = feet
-            u = c
-            if c >= half:
-                foot = ptr32(uint(feet) + 4 * _A_FOOT)
-                u = c - half
             x = g[at]
             f = 0
             if x >= _FIRST:
@@ -221,9 +220,17 @@ def newtons(g: ptr32, plan: ptr32, tables: ptr16, force: ptr16, feet: ptr32):
                         else:
                             f += (step * part) >> n
             force[at] = f
-            if f:
+            f -= (int(tare[at]) + 64) >> 7
+            if f > 0:
+                u = int(places[2 * rows + c])
+                foot = feet
+                if u < half:
+                    foot[ALONG] += f * int(places[r])
+                else:
+                    u -= half
+                    foot = ptr32(uint(feet) + 4 * _A_FOOT)
+                    foot[ALONG] += f * int(places[rows + r])
                 foot[FORCE] += f
-                foot[ALONG] += f * r
                 foot[ACROSS] += f * u
                 if f > foot[MOST]:
                     foot[MOST] = f

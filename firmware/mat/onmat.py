@@ -2,13 +2,13 @@
 # The bytes are those of groundtone/onboard/pack.py.
 import os
 
-from mat import forces, wire
+from mat import forces, pressure, wire
 from micropython import const
 
 FILE = "onmat.bin"
 _NEW = "onmat.new"
 VERSION = 1
-_HEAD = const(118)
+_HEAD = const(122)
 _BAND = const(20)
 _EXPIRES = const(52)
 MOST = const(24000)  # bytes that are taken: what is larger no board has room for
@@ -29,7 +29,7 @@ def _u32(data, at: int) -> int:
 
 
 class OnMat:
-    """What is on the mat, ready for use: `limits` (one list of whole numbers a band) and `forces`."""
+    """What is on the mat, ready for use: `limits` (one list of whole numbers a band), `forces` and `pressure`."""
 
     def __init__(self, head: bytearray) -> None:
         rows, columns = head[5], head[6]
@@ -37,17 +37,17 @@ class OnMat:
         self.volume = head[49]
         self.weight = wire.u16(head, 50)  # 1/10 N, 0 where it is not known
         self.expires = _u32(head, _EXPIRES)
-        self.forces = forces.Forces(rows, columns, memoryview(head)[_HEAD + head[116] * _BAND : -4])
+        self.forces = forces.Forces(rows, columns, memoryview(head)[_HEAD + head[120] * _BAND : -4])
         plan = self.forces.plan
         plan[forces.LOW] = wire.u16(head, 56)
         plan[forces.UNEQUAL] = wire.u16(head, 58)
         for c in range(columns):
             plan[forces.PULLDOWN + c] = wire.u16(head, 60 + 2 * c)
-        self.left = head[76 : 76 + rows]
-        self.right = head[92 : 92 + rows]
-        self.across = head[108 : 108 + columns]
+        self.forces.places[:] = head[76 : 76 + rows] + head[92 : 92 + rows] + head[108 : 108 + columns]
+        series, reference = wire.u16(head, 116), wire.u16(head, 118)
+        self.pressure = pressure.Pressure(self.forces, self.flags & LEFT_HANDED, series, reference)
         self.limits = []
-        for i in range(head[116]):
+        for i in range(head[120]):
             at = _HEAD + i * _BAND
             self.limits.append(list(head[at : at + 4]) + [wire.u16(head, at + 4 + 2 * k) for k in range(8)])
 
@@ -81,7 +81,7 @@ def check(head: bytes, count: int, uid: bytes, layout: str) -> None:
         raise OnMatError("this was made for another mat: make it anew with groundtone to-mat")
     if bytes(head[16:48]).rstrip(b"\0") != layout.encode():
         raise OnMatError("this was made for another layout than %s: make it anew with groundtone to-mat" % layout)
-    if head[7] != forces.NODES_A_CELL or count != _HEAD + head[116] * _BAND + 2 * head[5] * head[6] * head[7] + 4:
+    if head[7] != forces.NODES_A_CELL or count != _HEAD + head[120] * _BAND + 2 * head[5] * head[6] * head[7] + 4:
         raise OnMatError("what came is cut short: send it again with groundtone to-mat")
 
 

@@ -39,8 +39,8 @@ def what(**more):
     force = (np.arange(16 * 8 * 61) % 60000).astype(np.uint16).reshape(16, 8, 61)
     limits, _ = limits_of(default_rules())
     usual = OnMat(
-        UID, LAYOUT.id, 1, 200, 784.5, 1_800_000_000, 131.5, 147.25, 1000.0, (16384, 16300) * 4, limits, force,
-        places_of(LAYOUT),
+        UID, LAYOUT.id, 1, 200, 784.5, 1_800_000_000, 131.5, 147.25, 100.0, 1000.0, 1000.0, (16384, 16300) * 4,
+        limits, force, places_of(LAYOUT),
     )  # fmt: skip
     return replace(usual, **more)
 
@@ -63,8 +63,8 @@ again = onmat.read(uid, layout)
 plan = again.forces.plan
 print(json.dumps([again.flags, again.volume, again.weight, again.expires, plan[forces.LOW], plan[forces.UNEQUAL],
                   [plan[forces.PULLDOWN + c] for c in range(8)], again.limits,
-                  list(array("H", bytes(again.forces.tables[-10:]))), list(again.left),
-                  list(again.across), onmat.digest()]))
+                  list(array("H", bytes(again.forces.tables[-10:]))), list(again.forces.places[:16]),
+                  list(again.forces.places[32:]), onmat.digest()]))
 """,
         packed(sent),
     )

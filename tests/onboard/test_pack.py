@@ -28,8 +28,8 @@ def on_mat(**more):
     force = np.arange(16 * 8 * 61, dtype=np.uint16).reshape(16, 8, 61)
     limits, _ = limits_of(default_rules())
     usual = OnMat(
-        "00112233445566aa", LAYOUT.id, 1, 200, 784.5, 1_800_000_000, 131.5, 147.25, 1000.0, (16384,) * 8, limits, force,
-        places_of(LAYOUT),
+        "00112233445566aa", LAYOUT.id, 1, 200, 784.5, 1_800_000_000, 131.5, 147.25, 100.0, 1000.0, 1000.0, (16384,) * 8,
+        limits, force, places_of(LAYOUT),
     )  # fmt: skip
     return replace(usual, **more)
 

@@ -28,7 +28,7 @@ CUES = ("toes", "trail side", "heels")
 """The cues that the board has a sound for, by their place in `Limit.cue`."""
 NEVER, ANY_TIME, OPEN = 0, 0xFFFF, 0xFFFF
 _ONE = 1 << PLACES
-_HEAD = struct.Struct("<4sBBBB8s32sBBHIHH8H16s16s8sBB")
+_HEAD = struct.Struct("<4sBBBB8s32sBBHIHH8H16s16s8sHHBB")
 _BAND = struct.Struct("<BBBBHHHHHHHH")
 # Bits of a band's own flags.
 _SURE, _ENDS_AT_IMPACT = 1, 2
@@ -83,6 +83,8 @@ class OnMat:
         Seconds since 1970 after which it is used no more; `NEVER`.
     low_ohm, high_ohm : float
         A row's driver with its series resistor.
+    series_ohm, reference_ohm : float
+        The resistor in series with each row, and the one that the drivers are measured by.
     pulldown : tuple of int
         Each column's over the nominal one, 14 places.
     force : ndarray of uint16, shape (rows, columns, nodes)
@@ -99,6 +101,8 @@ class OnMat:
     expires_s: int
     low_ohm: float
     high_ohm: float
+    series_ohm: float
+    reference_ohm: float
     pulldown_ohm: float
     pulldown: tuple[int, ...]
     limits: tuple[Limit, ...]
@@ -122,7 +126,9 @@ def packed(what: OnMat) -> bytes:
         head = _HEAD.pack(
             MAGIC, VERSION, rows, columns, nodes, bytes.fromhex(what.uid), what.layout.encode("ascii"), what.flags,
             what.volume, round(10 * what.weight_n), what.expires_s, round(what.low_ohm / what.pulldown_ohm * _ONE),
-            unequal, *(*what.pulldown, *[_ONE] * 8)[:8], *orders, len(what.limits), 0,
+            unequal, *(*what.pulldown, *[_ONE] * 8)[:8], *orders,
+            *(round(ohm / what.pulldown_ohm * _ONE) for ohm in (what.series_ohm, what.reference_ohm)),
+            len(what.limits), 0,
         )  # fmt: skip
         bands = b"".join(_BAND.pack(*_values(limit)) for limit in what.limits)
     except (struct.error, ValueError) as error:
@@ -147,7 +153,7 @@ def unpacked(data: bytes) -> OnMat:
         raise PackError("what is on the mat is damaged: send it again with groundtone to-mat")
     head = _HEAD.unpack_from(data)
     _, _, rows, columns, nodes, uid, layout, flags, volume, weight, expires, low, unequal = head[:13]
-    pulldown, orders, count = head[13:21], head[21:24], head[24]
+    pulldown, orders, series, reference, count = head[13:21], head[21:24], head[24], head[25], head[26]
     at = _HEAD.size
     limits = tuple(Limit(*_BAND.unpack_from(data, at + _BAND.size * i)) for i in range(count))
     at += _BAND.size * count
@@ -157,7 +163,8 @@ def unpacked(data: bytes) -> OnMat:
     unit = 1000.0
     return OnMat(
         uid.hex(), layout.rstrip(b"\0").decode("ascii"), flags, volume, weight / 10, expires, low * unit / _ONE,
-        (low - unequal + _ONE) * unit / _ONE, unit, pulldown[:columns], limits, force,
+        (low - unequal + _ONE) * unit / _ONE, series * unit / _ONE, reference * unit / _ONE, unit, pulldown[:columns],
+        limits, force,
         (tuple(orders[0][:rows]), tuple(orders[1][:rows]), tuple(orders[2][:columns])),
     )  # fmt: skip
 
