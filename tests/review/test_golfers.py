@@ -173,3 +173,14 @@ def test_a_table_holds_no_formula(library, tmp_path):
         with (to / "golfer.csv").open(newline="") as file:
             (row,) = csv.DictReader(file)
         assert (row["name"], row["notes"]) == (f"'{name}", "'=HYPERLINK(1)")
+
+
+def test_lanes_go_with_the_golfer(library):
+    path, other = session(library, "a.mcap", "Ann"), session(library, "b.mcap", "Bob")
+    lanes = library.folder / "lanes"
+    lanes.mkdir()
+    kept = {who: lanes / f"{open_recording(file).about.session}-9.npz" for who, file in (("Ann", path), ("Bob", other))}
+    for file in kept.values():
+        file.write_bytes(b"lanes")
+    golfers.erase(library, "Ann")
+    assert sorted(lanes.iterdir()) == [kept["Bob"]]

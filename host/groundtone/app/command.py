@@ -130,8 +130,15 @@ def demo(fast: bool, seed: int, hand: str, weight: float, out: Path) -> None:
 
 
 @cli.command()
-def doctor() -> None:
+@click.option("--licences", is_flag=True, help="List every package with its licence instead.")
+def doctor(licences: bool) -> None:
     """Which mats, ports, sound cards and versions are there, what is wrong and how to mend it."""
+    if licences:
+        from groundtone.app.licences import licences as stated
+
+        for each in stated():
+            click.echo(f"{each.name} {each.version}: {each.licence}{f' ({each.wanted_by})' if each.wanted_by else ''}")
+        return
     at_once("Looking at everything.")
     from groundtone.app.doctor import doctor as run_doctor
 

@@ -90,9 +90,12 @@ def erase(library: Library, name: str) -> int:
     files = _files_of(library, name)
     if not files:
         library.golfer(name)
+    sessions = {row["session"] for row in library.recordings_of(name)}
+    sessions |= {about.session for path in files if (about := read_about(path)) is not None}
     with library.writing() as execute:
         _free(files)
-        for path in files:
+        lanes = (lane for session in sessions for lane in (library.folder / "lanes").glob(f"{session}-*.npz"))
+        for path in (*files, *lanes):
             with Telling(LibraryError, f"{path} cannot be removed", "close what uses it and erase again"):
                 path.unlink(missing_ok=True)
         forget_personal(name, library.folder)

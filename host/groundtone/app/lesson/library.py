@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from glob import escape
 from pathlib import Path
 
 import click
@@ -193,11 +194,21 @@ def erase(name: str, yes: bool) -> None:
         what = f"{_recordings(known[0].recordings)} and {known[0].swings} swings" if known else "all recordings"
         _ask(f"Erase {one_line(name) or _NOBODY} with {what}? This cannot be undone.", yes)
         count = golfers.erase(found, name)
+        for page in _pages_of(name):
+            page.unlink(missing_ok=True)
         say(
             console,
             f"{one_line(name) or _NOBODY} is erased, with {_recordings(count)}. Copies that were exported before are "
             "yours to remove.",
         )
+
+
+def _pages_of(name: str) -> list[Path]:
+    """The pages of a golfer that the window has put into the data folder."""
+    from groundtone.lesson.report.page import stem_of
+
+    day = "[0-9]" * 4 + "-[0-9][0-9]" * 2
+    return sorted((data_folder() / "pages").glob(f"{escape(stem_of(name, ''))}-{day}*")) if name else []
 
 
 @library.command()
