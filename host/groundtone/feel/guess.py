@@ -12,8 +12,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
-from scipy.stats import binom
 
 from groundtone.feel.agreement import Array, Sure
 from groundtone.feel.lines import FEWEST, Line
@@ -77,6 +75,8 @@ def feel(guesses: Iterable[Guess], line: Line) -> Feel:
     n = len(said)
     right = sum(line.place(value, "impact") == place for place, value in said)
     part = 1.0 / len(line.places)
+    from scipy.stats import binom  # a second to load: not before it is needed
+
     p = float(binom.sf(right - 1, n, part)) if n else math.nan
     nothing = Sure.unknown()
     if n < FEWEST:
@@ -90,6 +90,8 @@ def feel(guesses: Iterable[Guess], line: Line) -> Feel:
 
 def _weights(said: list[tuple[str, float]], line: Line) -> Array:
     """How likely each bias and spread is after the guesses, shape (biases, spreads), adding up to 1."""
+    from scipy.special import ndtr
+
     low, high = line.edges("impact")
     ends = {line.places[0]: (-math.inf, low), line.places[1]: (low, high), line.places[2]: (high, math.inf)}
     spread = np.exp(_LOG_SPREAD)[None, :]

@@ -14,8 +14,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import expit
-from scipy.stats import binom
 
 from groundtone.errors import GroundtoneError
 from groundtone.feel.agreement import Array
@@ -112,11 +110,16 @@ class StrikeModel:
     def chances(self, balls: Array) -> Array:
         """Probability of a good strike for each of some balls (position, share, tempo), shape (n, 3)."""
         drawn = self._drawn()
+        from scipy.special import expit  # not before it is needed: it takes a moment to load
+
         chance: Array = expit(_features(balls) @ drawn.T).mean(axis=1)
         return chance
 
     def of_ten(self, position: float, share: float, tempo: float = math.nan) -> Chance:
         """How many of ten such swings are well struck."""
+        from scipy.special import expit
+        from scipy.stats import binom
+
         p = expit(_features(np.array([[position, share, tempo]])) @ self._drawn().T)[0]
         counts = np.arange(TEN + 1)
         below = np.cumsum(binom.pmf(counts[:, None], TEN, p[None, :]).mean(axis=1))
@@ -136,6 +139,8 @@ class StrikeModel:
         weights = np.exp(-0.5 * scatter**2)
         balls = np.tile(USUAL, (places.size * scatter.size, 1))
         balls[:, at] = (places[:, None] + scatter[None, :] * self.spread[at]).ravel()
+        from scipy.special import expit
+
         good = expit(_features(balls) @ self._drawn().T).reshape(places.size, scatter.size, -1)
         value = np.einsum("psd,s->pd", good, weights / weights.sum())
         more = value[:-1] - value[-1]
