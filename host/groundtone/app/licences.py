@@ -53,9 +53,11 @@ def licences() -> list[Licence]:
 def _licence(package: Distribution) -> str:
     told = package.metadata
     # An expression by SPDX counts most, then the classifiers; the old free field may hold a whole text.
-    if expression := told.get("License-Expression"):
-        return str(expression)
-    classes = [line.split("::")[-1].strip() for line in told.get_all("Classifier", []) if line.startswith("License ::")]
+    if expression := told.get_all("License-Expression"):
+        return str(expression[0])
+    classes = [
+        line.split("::")[-1].strip() for line in told.get_all("Classifier") or [] if line.startswith("License ::")
+    ]
     classes = [line for line in classes if line != "OSI Approved"]
-    first = (told.get("License") or "").strip().splitlines()[:1]
+    first = "\n".join(told.get_all("License") or []).strip().splitlines()[:1]
     return " and ".join(classes) or (first[0][:80] if first else "not said")
