@@ -200,7 +200,7 @@ def begun(
             lost_s=lost_s, by_radio=getattr(link, "by_radio", False), rules_of=_rules_by_club(wish), feel=wish.feel,
             good=_good_ones(wish),
         )  # fmt: skip
-        _follow_plan(wish.plan, practice, tell)
+        follow_plan(wish.plan, practice, tell)
         try:
             yield Begun(practice, path, about, unrecorded)
         finally:
@@ -250,7 +250,7 @@ def _good_ones(wish: PracticeWish) -> GoodOnes | None:
         return GoodOnes(good_paths(library, wish.golfer.name) if known else None)
 
 
-def _follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], None]) -> None:
+def follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], None]) -> None:
     """Lets a practice go through what a plan says for today; what is hit is kept ball by ball.
 
     Raises

@@ -77,7 +77,14 @@ def _page_data(paths: tuple[Path, ...]) -> PageData:
     if not paths:
         raise GroundtoneError("there is no lesson to make a page of: record one first")
     with Telling(GroundtoneError, "a recording of this lesson cannot be read", "choose again"):
-        return _reviewed(paths, tuple(path.stat().st_mtime_ns for path in paths))
+        data = _reviewed(paths, tuple(path.stat().st_mtime_ns for path in paths))
+    from groundtone.files import data_folder
+    from groundtone.lesson.report.data import with_history
+    from groundtone.record.library import Library
+
+    # What was asked and kept before, and the plan, change without these recordings.
+    with Library(data_folder()) as library:
+        return with_history(data, library)
 
 
 @lru_cache(2)
@@ -114,6 +121,7 @@ def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
     lines = [f"{drill.title}: {drill.aim} {drill.often}"] if drill is not None else []
     lines += ["  ·  ".join(filter(None, side)) for side in content.sides]
     lines += ["  ·  ".join(filter(None, row)) for row in content.rows]
+    lines += content.feel_lines
     notes = tuple(filter(None, (content.banner, *page.doubts)))
     return PagePreview(content.said, tuple(lines), notes, picture, page.card, page.html)
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import secrets
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from groundtone.app.live.practice_setup import Begun, PracticeWish, begun
+from groundtone.app.lesson.feel import plan_of
+from groundtone.app.live.practice_setup import Begun, PracticeWish, begun, follow_plan
 from groundtone.app.live.recording import known_golfer
 from groundtone.app.mat import OpenMat
 from groundtone.app.tones.sounding import GuardedOutput
@@ -19,14 +21,19 @@ from groundtone.app.window.views import Moment, PractiseView, Said, Saved
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for, read_personal
 from groundtone.cue.rulebook import with_bands
+from groundtone.engine.feel_block import FeelWish
 from groundtone.engine.live import Live
 from groundtone.engine.practice import Said as Remark
+from groundtone.errors import GroundtoneError, sentence_of
+from groundtone.lesson.drills import drill_of
 from groundtone.link.base import Gap, Stamped
 from groundtone.record.session import SILENT_BLOCKS, Block
 from groundtone.swing.events import Phase
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event
 
+PLAN = "plan"
+"""In place of a block: the pupil's plan is followed."""
 _TICKS = {Phase.BACKSWING: "takeaway", Phase.DOWNSWING: "turn of pressure"}
 
 
@@ -77,7 +84,9 @@ class Practise(Mode):
         own, book = read_personal(golfer.name), bands_for(golfer.name, club=wish.club)
         if wish.bands is not None:
             book = with_bands(book, wish.bands)
-        block = Block(1, wish.block, wish.club, wish.lie, cues=wish.block not in SILENT_BLOCKS)
+        kind, asks = asking(wish.block)
+        block = Block(1, kind, wish.club, wish.lie, cues=kind not in SILENT_BLOCKS)
+        plan = plan_of(golfer.name) if wish.block == PLAN else None
         whole = PracticeWish(
             golfer,
             block,
@@ -86,7 +95,9 @@ class Practise(Mode):
             flare_deg=own.flare_deg or PracticeWish.flare_deg,
             rate_hz=self.rate_hz,
             echo=wish.echo,
-            drill=wish.drill,
+            drill=plan.drill if plan is not None else wish.drill,
+            plan=plan,
+            feel=asks,
         )
 
         def remark(said: Remark) -> None:
@@ -133,7 +144,7 @@ class Practise(Mode):
             if number == len(self._practice.session.swings):
                 self._practice.strike(strike)
         elif name == "block":
-            self._practice.begin_block(str(value))
+            self._block(str(value))
         elif name == "echo":
             self._practice.output.echo(value)
         elif name == "pause":
@@ -141,6 +152,20 @@ class Practise(Mode):
         elif name == "note":
             self._practice.note(str(value))
         self._show()
+
+    def _block(self, name: str) -> None:
+        """The next block, or the plan from now on; what it cannot be is said, and the one before goes on."""
+        kind, asks = asking(name)
+        self._practice.after = None
+        try:
+            if name == PLAN:
+                plan = plan_of(self._wish.golfer)
+                self._practice.drill = drill_of(plan.drill) if plan.drill else self._practice.drill
+                follow_plan(plan, self._practice, lambda said: self.tell(Said(said.text, bad=said.trouble)))
+            else:
+                self._practice.begin_block(kind, feel=asks)
+        except GroundtoneError as error:
+            self.tell(Said(sentence_of(error), bad=True))
 
     def _show(self) -> None:
         """Draws at once what somebody has just told; a held-up window gets it with the next picture."""
@@ -161,6 +186,9 @@ class Practise(Mode):
         now = self._practice.now()
         frames = np.array(self._frames, np.float64).reshape(-1, 5)
         self._frames.clear()
+        if self._practice.block.kind == "guess":
+            # A picture of the swing would tell what is to be guessed.
+            frames = frames[:0]
         sizes = now.live.sizes if now.live is not None else {}
         # As they are now: a drill has its own, and a band may have been tightened.
         bands = self._practice.engine.cues.bands
@@ -171,6 +199,13 @@ class Practise(Mode):
             (counts.swings, counts.inside, counts.told, counts.centre), now.told, self._practice.answering.last,
             counts.swings, (bands.trail, bands.toes_after),
         )  # fmt: skip
+
+
+def asking(name: str) -> tuple[str, FeelWish]:
+    """The kind of a block that has a button, and how it asks; a plan brings blocks of its own."""
+    moment = "impact" if name == "purpose impact" else "setup"
+    kind = "free" if name == PLAN else name.partition(" ")[0]
+    return kind, FeelWish(moment=moment, seed=secrets.randbelow(2**31))
 
 
 def _player(fast: bool, hand: str, say: Callable[[str], None]) -> Output:

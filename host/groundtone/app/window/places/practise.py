@@ -31,6 +31,7 @@ from groundtone.cue.rulefile import shown
 from groundtone.review.strikes import Strike
 
 _BLOCKS = ("baseline", "drill", "test")
+_ASKING = ("purpose", "purpose impact", "guess", "plan")
 _CONTACTS = ("clean", "thin", "fat", "topped", "shank")
 _FLIGHTS = (("left", "l"), ("straight", "m"), ("right", "r"), ("distance", "d"))
 _MAIN = ("toes", "trail side")  # these have a card of their own
@@ -92,11 +93,12 @@ class PractisePlace(Place):
         self.blocks: dict[str, QPushButton] = {}
         of_blocks = QGridLayout(blocks)
         of_blocks.setContentsMargins(0, 0, 0, 0)
-        for i, kind in enumerate(_BLOCKS):
-            to = button(kind, partial(self.block, kind), self)
-            to.setCheckable(True)
-            self.blocks[kind] = to
-            of_blocks.addWidget(to, 0, i)
+        for row_at, kinds in ((0, _BLOCKS), (2, _ASKING[:2]), (3, _ASKING[2:])):
+            for i, kind in enumerate(kinds):
+                to = button(kind, partial(self.block, kind), self)
+                to.setCheckable(True)
+                self.blocks[kind] = to
+                of_blocks.addWidget(to, row_at, i)
         for i, (name, act) in enumerate(
             (("practise start", self.start), ("practise stop", self.stop), ("next pupil", self.next_pupil))
         ):
@@ -129,7 +131,7 @@ class PractisePlace(Place):
         self._mark_block()
         if self.running:
             self.common.worker.command("block", kind)
-            silent = "" if kind == "drill" else ", in silence"
+            silent = "" if kind in ("drill", "plan") else ", in silence"
             self.common.say(f"A block begins: {kind}{silent}.", False)
 
     def strike(self, key: str) -> None:
