@@ -87,6 +87,14 @@ def _step_through(rng: np.random.Generator, _: int) -> Made:
     return _half(rng, walks=True), []
 
 
+def _over_the_stick(rng: np.random.Generator, _: int) -> Made:
+    return _half(rng, impact_share=_between(rng, (0.72, 0.85))), []
+
+
+def _off_the_card(rng: np.random.Generator, _: int) -> Made:
+    return _half(rng, trail_back=_between(rng, (0.30, 0.38)), down_heel_toe=_between(rng, (0.46, 0.56))), []
+
+
 def _turn_into_heel(rng: np.random.Generator, _: int) -> Made:
     return _slowly(rng, lead_after=_between(rng, (0.34, 0.42))), []
 
@@ -177,5 +185,5 @@ DRILLS: dict[str, Callable[[np.random.Generator, int], Made]] = {
     "slow-rocks": _slow_rocks, "feet-together": _feet_together, "slow-rehearsal": _slow_rehearsal,
     "pause-at-turn": _pause_at_turn, "step-in": _step_in, "heel-first": _heel_first, "side-rocks": _side_rocks,
     "trail-press": _trail_press, "big-toe-back": _big_toe_back, "flat-finish": _flat_finish,
-    "push-then-swing": _push_then_swing, "lead-heel-down": _lead_heel_down,
+    "over-the-stick": _over_the_stick, "off-the-card": _off_the_card, "push-then-swing": _push_then_swing, "lead-heel-down": _lead_heel_down,
 }  # fmt: skip
