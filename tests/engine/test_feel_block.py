@@ -242,6 +242,45 @@ def test_a_remote_steps_and_the_coach_clicks():
     assert [(e["place"], e["how"]) for e in golfer.entries] == [("toes", "key"), ("trail", "key"), ("lead", "click")]
 
 
+class Stance(Golfer):
+    """A golfer whose centre and trail foot are given over time."""
+
+    def swings(self, x, trail, ended):
+        for t_s in [i * 0.01 for i in range(200)]:
+            live = SimpleNamespace(
+                t_s=t_s, centre_mm=(x(t_s), 0.0), position=(0.5, trail(t_s)), ended=ended if t_s > 1.98 else None
+            )
+            step = self.block.take(live, None)
+            self.signals += step.signals
+            self.said += step.said
+
+
+def moments(turn=0.8, impact=1.1):
+    at = lambda t: None if t is None else SimpleNamespace(t_s=t)  # noqa: E731
+    return SimpleNamespace(turn=at(turn), top=None, impact=at(impact))
+
+
+@pytest.mark.parametrize(
+    ("thing", "x", "trail", "ended", "signals", "said"),
+    [
+        ("middle", lambda t: 300 * (t - 1.0), lambda t: 0.5, moments(), ["near"],
+         "The middle was passed 0.09 s before impact."),
+        ("middle", lambda t: 300 * (t - 1.3), lambda t: 0.5, moments(), ["far"],
+         "The middle was passed 0.21 s after impact."),
+        ("middle", lambda t: -50.0, lambda t: 0.5, moments(), ["far"], "The middle was passed not at all."),
+        ("trail heel", lambda t: 0.0, lambda t: 0.3 if t < 1.0 else 0.6, moments(), ["near"],
+         "The trail heel was left 0.10 s before impact."),
+        ("middle", lambda t: 300 * (t - 1.0), lambda t: 0.5, moments(turn=None), [], None),
+        ("middle", lambda t: 300 * (t - 1.0), lambda t: 0.5, moments(impact=None), [], None),
+    ],
+)  # fmt: skip
+def test_what_lies_on_the_ground_is_told_passed_or_not(thing, x, trail, ended, signals, said):
+    golfer = Stance(feel_block("drill", FeelWish(), thing))
+    golfer.swings(x, trail, ended)
+    assert golfer.signals == signals
+    assert golfer.said == ([said] if said else [])
+
+
 def test_wishes_that_cannot_be_are_refused():
     for wrong, said in (({"lines": "up"}, "line"), ({"moment": "top"}, "moment"), ({"order": "odd"}, "order")):
         with pytest.raises(GroundtoneError, match=f"there is no {said}"):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from groundtone.feel.agreement import kept
-from groundtone.feel.ground import left_trail_heel, passed_middle
+from groundtone.swing.ground import left_trail_heel, passed_middle
 
 
 def test_what_was_kept_by_hand():

@@ -11,11 +11,15 @@ from collections import deque
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
+import numpy as np
+
 from groundtone.engine.answers import UNDO
 from groundtone.engine.live import Live
 from groundtone.errors import GroundtoneError
 from groundtone.feel.lines import LINES, MIDDLE, MOMENTS, ORDERS, Line, asks, lines_of, nearness
+from groundtone.mat.layout import RIGHT
 from groundtone.swing.events import Phase
+from groundtone.swing.ground import left_trail_heel, passed_middle
 from groundtone.swing.summary import SwingSummary
 
 ASKING_BLOCKS = ("purpose", "guess")
@@ -29,6 +33,8 @@ _REST_S = 2.5
 GUESS_S, OTHER_FOOT_S = 7.0, 4.0
 # After a key or a click another one may correct it for so long, s.
 _SURE_S = 2.0
+# So much of the path is kept for what lies on the ground, s.
+_PATH_S = 8.0
 _CALM = (Phase.STANDING, Phase.SETUP)
 _FOOT = {"toe": "toes", "heel": "heels", "fat": "trail", "thin": "trail"}
 KEYS = {"6": "toes", "4": "heels", "5": MIDDLE, "-": "trail", "+": "lead", "back": "trail"}
@@ -112,8 +118,18 @@ class FeelBlock(Protocol):
         """A key; whether it was meant for this."""
 
 
-def feel_block(kind: str, wish: FeelWish) -> FeelBlock | None:
-    """What a block of a kind needs; None where it asks nothing."""
+def feel_block(kind: str, wish: FeelWish, thing: str = "", trail: int = RIGHT) -> FeelBlock | None:
+    """What a block of a kind needs; None where it asks and tells nothing.
+
+    Parameters
+    ----------
+    thing : str
+        What lies on the ground in a drill; see `groundtone.swing.ground`.
+    trail : int
+        The trail foot's panel.
+    """
+    if kind == "drill" and thing:
+        return OverThing(thing, trail)
     return Asker(wish) if kind == "purpose" else Guesser(wish) if kind == "guess" else None
 
 
@@ -222,6 +238,42 @@ class Asker:
         if self.over:
             return Step((*signals, "change", "say done"), entry, ("All has been asked.",))
         return Step(signals, entry)
+
+
+class OverThing:
+    """Says after each swing whether the pressure had passed what lies on the ground before impact."""
+
+    hides, over, words = False, False, ""
+
+    def __init__(self, thing: str, trail: int) -> None:
+        self._thing, self._trail = thing, trail
+        self._path: deque[tuple[float, float, float]] = deque()
+
+    def press(self, t_s: float, key: str) -> bool:
+        """No key is meant for it."""
+        return False
+
+    def take(self, live: Live, swing: SwingSummary | None) -> Step:
+        """One frame; see `FeelBlock.take`."""
+        path = self._path
+        path.append((live.t_s, live.centre_mm[0], live.position[self._trail]))
+        while path[0][0] < live.t_s - _PATH_S:
+            path.popleft()
+        ended = live.ended
+        if ended is None or ended.impact is None or (begun := ended.turn or ended.top) is None:
+            return NOTHING
+        t, x, trail = np.array(path).T
+        if self._thing == "middle":
+            found = passed_middle(t, x, begun.t_s, ended.impact.t_s)
+        else:
+            found = left_trail_heel(t, trail, begun.t_s, ended.impact.t_s)
+        if found.passed is None:
+            return NOTHING
+        what = "The middle was passed" if self._thing == "middle" else "The trail heel was left"
+        if math.isnan(found.before_s):
+            return Step(("far",), said=(f"{what} not at all.",))
+        when = f"{abs(found.before_s):.2f} s {'before' if found.passed else 'after'} impact"
+        return Step(("near" if found.passed else "far",), said=(f"{what} {when}.",))
 
 
 class Guesser:

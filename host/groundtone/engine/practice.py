@@ -124,7 +124,7 @@ class Practice:
         self._settings, self._own = settings, rules_in(settings) or engine.cues.book
         self._begun_with = self._own
         self.drill = drill
-        self.feel: FeelBlock | None = feel_block(block.kind, feel or FeelWish())
+        self.feel = self._feel_of(block.kind, feel)
         engine.sounds = block.cues
         self._rules_of_block()
 
@@ -258,7 +258,7 @@ class Practice:
             self._begun_with, self._own = self._by_club.get(club_class(block.club), (fresh, fresh))
         self.drill = drill or self.drill
         self.block = block
-        self.feel = feel_block(kind, feel or FeelWish())
+        self.feel = self._feel_of(kind, feel)
         self._follower.guessing = False
         self._blocks.append(block)
         self.engine.sounds = block.cues and not self._paused
@@ -339,6 +339,10 @@ class Practice:
         self._settings = with_rules(self._settings, book)
         if self.log is not None:
             self.log.recorder.settings(self._settings)
+
+    def _feel_of(self, kind: str, feel: FeelWish | None) -> FeelBlock | None:
+        thing = self.drill.thing if self.drill is not None else ""
+        return feel_block(kind, feel or FeelWish(), thing, self.engine.stance.trail)
 
     def _feel_step(self, feel: FeelBlock, live: Live) -> None:
         """What a block that asks has to say with a frame."""

@@ -15,6 +15,7 @@ from groundtone.cue.rulefile import cue_names, default_rules
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.wording import Words
 from groundtone.swing.bands import Bands, default_bands
+from groundtone.swing.ground import THINGS
 
 PACES = ("slow", "half", "full")
 SOURCES = ("common practice", "invented")
@@ -55,6 +56,8 @@ class Drill:
         The cue that tells the side which the finding leaves open and the drill closes; "" where it does not.
     pace : str
         "slow", "half" (speed) or "full".
+    thing : str
+        What lies on the ground and is to be passed, one of `groundtone.swing.ground.THINGS`; empty: nothing.
     sets, swings, days : int
         So many sets of so many swings on so many days a week.
     """
@@ -71,6 +74,7 @@ class Drill:
     sets: int
     swings: int
     days: int
+    thing: str = ""
     other: str = ""
 
 
@@ -173,6 +177,7 @@ def _drill(name: str, entry: Mapping[str, Any], bands: Bands) -> Drill:
         ("other", drill.other, (*_OTHER_SIDE, "")),
         ("pace", drill.pace, PACES),
         ("source", drill.source, SOURCES),
+        ("thing", drill.thing, ("", *THINGS)),
     ):
         if value not in known:
             raise DrillsError(f"the drill {name} has the {what} {value!r}: use one of {', '.join(map(repr, known))}")

@@ -16,6 +16,7 @@ from groundtone.pressure.series import Series
 from groundtone.swing.doubts import Doubts, Measure
 from groundtone.swing.events import Kind, Moment, Swing, backswing, later, part_way, unturned
 from groundtone.swing.extremes import Pick, extreme
+from groundtone.swing.ground import ground_measures
 from groundtone.swing.track import GRID_S, smooth
 from groundtone.swing.window import Window, window_of
 
@@ -61,7 +62,8 @@ def measures(swing: Swing, series: Series, doubts: Doubts | None = None) -> dict
     doubts : Doubts, optional
         Of the calibration; None: the usual ones.
     """
-    return _Measuring(swing, window_of(swing, series), doubts or Doubts()).all()
+    window = window_of(swing, series)
+    return {**_Measuring(swing, window, doubts or Doubts()).all(), **ground_measures(swing, window)}
 
 
 class _Measuring:

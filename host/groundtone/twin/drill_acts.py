@@ -185,5 +185,6 @@ DRILLS: dict[str, Callable[[np.random.Generator, int], Made]] = {
     "slow-rocks": _slow_rocks, "feet-together": _feet_together, "slow-rehearsal": _slow_rehearsal,
     "pause-at-turn": _pause_at_turn, "step-in": _step_in, "heel-first": _heel_first, "side-rocks": _side_rocks,
     "trail-press": _trail_press, "big-toe-back": _big_toe_back, "flat-finish": _flat_finish,
-    "over-the-stick": _over_the_stick, "off-the-card": _off_the_card, "push-then-swing": _push_then_swing, "lead-heel-down": _lead_heel_down,
+    "over-the-stick": _over_the_stick, "off-the-card": _off_the_card,
+    "push-then-swing": _push_then_swing, "lead-heel-down": _lead_heel_down,
 }  # fmt: skip

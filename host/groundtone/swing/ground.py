@@ -11,9 +11,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from groundtone.feel.agreement import Array
+from groundtone.swing.doubts import Measure
+from groundtone.swing.events import Swing
+from groundtone.swing.window import Array, Window
 
 THINGS = ("middle", "trail heel")
+NOT_PASSED = {
+    "middle_passed_s": "the pressure did not pass the middle",
+    "trail_heel_left_s": "it did not leave the trail heel",
+}
 # The trail foot's pressure has left the heel when it lies before this part of the foot (invented).
 HEEL_TO = 0.40
 
@@ -75,3 +81,23 @@ def _first_over(t_s: Array, values: Array, limit: float, turn_s: float, impact_s
         return Passed(False, math.nan)
     at = float(t[first + int(later[0])])
     return Passed(at <= impact_s, impact_s - at)
+
+
+def ground_measures(swing: Swing, window: Window) -> dict[str, Measure]:
+    """How long before impact the middle was passed and the trail heel left, s (below 0: after it), by name."""
+    begun = swing.turn or swing.top
+    turn = begun.t_s if begun is not None else math.nan
+    impact = swing.impact.t_s if swing.impact is not None else math.nan
+    found = {
+        "middle_passed_s": passed_middle(window.t_s, window.centre_mm[:, 0], turn, impact),
+        "trail_heel_left_s": left_trail_heel(window.t_s, window.trail, turn, impact),
+    }
+    out = {}
+    for name, passed in found.items():
+        if math.isnan(passed.before_s):
+            why = NOT_PASSED[name] if passed.passed is False else "the turn or the impact was not found"
+            out[name] = Measure(name, math.nan, math.nan, "s", why)
+        else:
+            u = math.hypot(swing.impact.doubt_s if swing.impact is not None else 0.0, 0.01)
+            out[name] = Measure(name, passed.before_s, u, "s")
+    return out
