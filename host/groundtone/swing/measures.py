@@ -62,8 +62,7 @@ def measures(swing: Swing, series: Series, doubts: Doubts | None = None) -> dict
     doubts : Doubts, optional
         Of the calibration; None: the usual ones.
     """
-    window = window_of(swing, series)
-    return {**_Measuring(swing, window, doubts or Doubts()).all(), **ground_measures(swing, window)}
+    return _Measuring(swing, window_of(swing, series), doubts or Doubts()).all()
 
 
 class _Measuring:
@@ -90,15 +89,14 @@ class _Measuring:
         self._edges()
         self._lateness()
         self._steadiness()
-        return self.out
+        return self.out | ground_measures(self.swing, self.w)
 
     def put(self, name: str, value: float, u: float, unit: str, reason: str = NO_FRAMES) -> None:
         if name in SURE and u > MOST_U * abs(value):
             value, reason = math.nan, UNSURE
-        if math.isfinite(value):
-            self.out[name] = Measure(name, float(value), float(u), unit)
-        else:
-            self.out[name] = Measure(name, math.nan, math.nan, unit, reason)
+        known = math.isfinite(value)
+        numbers = (float(value), float(u), unit, "") if known else (math.nan, math.nan, unit, reason)
+        self.out[name] = Measure(name, *numbers)
 
     def _curves(self) -> dict[str, tuple[Array, Array, float]]:
         """Each curve with what its footprint leaves open and what the calibration does."""
