@@ -56,7 +56,7 @@ def reviewed(*blocks, golfer="Ann", profile="p", started="2026-03-14T10:00:00+01
         golfer=Golfer(golfer), started=started, profile_text=profile, simulated=False, session=uuid.uuid4().hex,
         settings=settings_of(),
     )  # fmt: skip
-    recording = SimpleNamespace(about=about, blocks=told, lost=list(lost), heard=[])
+    recording = SimpleNamespace(about=about, blocks=told, lost=list(lost), heard=[], feel=[])
     return Review(SimpleNamespace(recording=recording, series=series, doubts=[]), tuple(swings))
 
 
