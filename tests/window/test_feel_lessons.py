@@ -83,11 +83,11 @@ def test_two_lessons_a_week_apart_from_the_window(practised, press, qtbot):
     write_plan(Plan("Jo", ("7 iron",), "heels-down", 24, 4, made="2026-03-14", seen="2026-03-14"))
     balls = read_plan("Jo").all_balls()
     hit = [learner.does(HEEL_TOE.goal(b.asked, "impact")) if b.asked else 0.60 for b in balls[:18]]
-    practised("2026-03-14", 12, "L", act(hit[:9]))
+    practised("2026-03-14", 12, "W", act(hit[:9]))
     assert read_plan("Jo").done == 9
-    practised("2026-03-15", 9, "L", act([*hit[9:], *[LEARNT] * 6]))
+    practised("2026-03-15", 9, "W", act([*hit[9:], *[LEARNT] * 6]))
     assert read_plan("Jo").due == "2026-03-22"
-    shell = practised("2026-03-22", 9, "L", act([KEPT] * 10))
+    shell = practised("2026-03-22", 9, "W", act([KEPT] * 10))
     assert read_plan("Jo").kept == "2026-03-22"
 
     lines = lines_of(shell, press, qtbot)

@@ -64,7 +64,7 @@ KEYS: tuple[Key, ...] = (
     Key("purpose", "P", "On purpose, at setup", "practise"),
     Key("purpose impact", "I", "On purpose, at impact", "practise"),
     Key("guess", "G", "Guess first", "practise"),
-    Key("plan", "L", "Follow the plan", "practise"),
+    Key("plan", "W", "What the plan says", "practise"),
     Key("next pupil", "N", "Next pupil", "practise"),
     Key("strike undo", "U", "Strike not told", "practise"),
     Key("strike clean", "C", "Clean", "practise"),
