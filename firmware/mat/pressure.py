@@ -4,7 +4,7 @@
 from array import array
 
 import micropython
-from mat import forces
+from mat import forces, hum
 from micropython import const
 
 # `state`, by place. Running means of the references, times 4096; even scans bring the first two, odd ones the others.
@@ -23,9 +23,13 @@ LEAST = const(11)  # a foot that carries less has no centre, 1/32 N
 _LOOK = const(12)  # scans until the supply is looked at again
 _STEADY = const(13)  # what lay on the mat in the mean of the last scans, 1/512 N
 _UNREST = const(14)  # how far scans were from that in the mean, 1/512 N
-_STATE = const(15)
+HUMS = const(15)  # the mains' hum is there and taken off
+_HUMMED = const(16)  # scans in a row in which the empty mat seemed to hum
+_STATE = const(17)
 
 # Places of mat/forces.py in `plan` and `feet`.
+_P_ROWS = const(0)
+_P_COLUMNS = const(1)
 _P_ZERO = const(2)
 _P_SPAN = const(3)
 _P_LOW = const(4)
@@ -46,6 +50,8 @@ _EVERY = const(16)
 _NOBODY = const(1920)  # 60 N, as groundtone/engine/live.py has it
 _STILL = const(96)  # 3 N: what changes by more is somebody, unless the mains' hum makes as much all the time
 _STILL_MOST = const(800)  # 25 N
+_RESTLESS = const(1536)  # an empty mat that moves by 3 N in the mean hums
+_HUSHED = const(40)  # below 0.6 of a count there is no hum
 _EMPTY = const(50)  # scans until an empty mat is one
 _LEAST = const(960)  # 30 N, as groundtone/pressure/feet.py has it
 _TARE_MOST = const(65535)  # 16 N a cell
@@ -64,6 +70,8 @@ class Pressure:
         self.state[_SERIES] = series
         self.state[_REFERENCE] = reference
         self.state[LEAST] = _LEAST
+        self.slow = array("H", bytes(2 * meter.plan[forces.ROWS] * meter.plan[forces.COLUMNS]))
+        self.hum = array("i", bytes(4 * hum.STATE))
         self.cells = meter.plan[forces.ROWS] * meter.plan[forces.COLUMNS]
 
     @micropython.native
@@ -74,9 +82,16 @@ class Pressure:
         plan = meter.plan
         if not referred(values, self.cells, odd, state, plan):
             return 0
+        if state[HUMS]:
+            if hum.hushed(values, self.slow, plan[_P_ZERO], plan[_P_ROWS], plan[_P_COLUMNS], self.hum) < _HUSHED:
+                state[HUMS] = 0
         meter.frame(values)
         feet = meter.feet
-        if watched(state, feet) > _EMPTY:
+        quiet = watched(state, feet)
+        if not state[HUMS] and hums(state, feet):
+            state[HUMS] = 1
+            hum.begin(values, self.slow, self.cells, self.hum)
+        if quiet > _EMPTY:
             tared(meter.force, meter.tare, self.cells)
             drivers(state, plan)
         centred(state, feet)
@@ -171,6 +186,16 @@ def watched(s: ptr32, feet: ptr32) -> int:
     if s[QUIET] < 1000:
         s[QUIET] += 1
     return s[QUIET]
+
+
+@micropython.viper
+def hums(s: ptr32, feet: ptr32) -> int:
+    # An empty mat that has been restless for longer than a golfer takes to step on.
+    if s[_UNREST] > _RESTLESS and feet[_FORCE] + feet[8 + _FORCE] < _NO_GOLFER:
+        s[_HUMMED] += 1
+    else:
+        s[_HUMMED] = 0
+    return int(s[_HUMMED] > _EMPTY)
 
 
 @micropython.viper

@@ -44,7 +44,10 @@ def synthetic(mpy, tmp_path):
     return run
 
 
-@pytest.mark.parametrize(("population", "seed", "hand"), [("ordinary", 11, "left"), ("ordinary", 14, "right")])
+@pytest.mark.parametrize(
+    ("population", "seed", "hand"),
+    [("ordinary", 11, "left"), ("ordinary", 14, "right"), ("wide", 13, "left"), ("wide", 15, "left")],
+)
 def test_it_is_the_hosts_floating_point(mpy, tmp_path, population, seed, hand):
     session = beside_host.played(population, seed, 1500)
     assert session.golfer.hand == hand
@@ -56,7 +59,8 @@ def test_it_is_the_hosts_floating_point(mpy, tmp_path, population, seed, hand):
     assert np.isfinite(off.share).sum() > 1000
     assert np.nanquantile(np.abs(off.share), 0.99) < 0.01
     assert np.nanquantile(np.abs(off.u_mm), 0.99) < 0.015 * shoe
-    assert np.nanquantile(np.abs(off.force), 0.99) < 0.02
+    # The wide mats hum by 2.7 and 4.7 steps of the converter: what is left of it is a newton or two under a light foot.
+    assert np.nanquantile(np.abs(off.force), 0.99 if population == "ordinary" else 0.95) < 0.02
     assert np.nanquantile(np.abs(off.v_mm), 0.99) < 1.0
 
 
@@ -167,11 +171,17 @@ print(json.dumps(feet()))
 
 
 def test_four_thousand_scans_allocate_nothing(synthetic):
-    ((grown, known),) = synthetic("""
+    for hums in (0, 1):
+        ((grown, known),) = synthetic(SCANS.replace("WITH", str(hums)))
+        assert (grown, known) == (0, 2000)
+
+
+SCANS = """
 import gc
 cells = {row * 8 + column: 500 + 37 * row for row in range(3, 13) for column in (1, 2, 5, 6)}
 scan(0, cells)
 scan(1, cells)
+board.state[pressure.HUMS] = WITH  # the mains' hum taken off or not; found to be none, it is left again
 frame = board.frame
 def run(n):
     known = 0
@@ -192,5 +202,4 @@ for i in range(128):
 before = gc.mem_alloc()
 known = run(2000)
 print([stood + gc.mem_alloc() - before, known])
-""")
-    assert (grown, known) == (0, 2000)
+"""
