@@ -52,3 +52,34 @@ def test_feet_that_come_and_go_leave_the_other_cells_where_they_were():
     out = np.stack([hum.without(frame) for frame in clean + 1.2 * STEP * np.sin(2 * np.pi * 60 * t)])
     off = (out - clean)[200:].mean((1, 2)).reshape(-1, 100).mean(1)
     assert np.abs(off).max() < 0.2 * STEP
+
+
+def told(read):
+    """All that is said of these readings."""
+    hum, said = Hum(), []
+    for frame in read:
+        hum.without(frame)
+        said += filter(None, [hum.sentence()])
+    return said
+
+
+@pytest.mark.parametrize(("hz", "rate_hz"), [(60.0, 100.0), (50.0, 83.0)])
+def test_hum_that_is_taken_out_is_told_once(hz, rate_hz):
+    (sentence,) = told(frames(5.0, hz, rate_hz, count=800)[1])
+    assert "and are taken out: keep the mat's lead" in sentence
+    assert 2 <= int(sentence.split("(")[1].split()[0]) <= 6
+
+
+def test_too_much_hum_is_refused_in_a_sentence():
+    read = np.maximum(frames(60.0, 60.0, 100.0, count=800)[1], 0.0)
+    (sentence,) = told(read)
+    assert "so strongly in the readings that it cannot be taken out" in sentence
+
+
+def test_nothing_is_said_of_a_quiet_mat_and_of_feet():
+    assert told(frames(0.0, 50.0, count=800)[1]) == []
+    rng = np.random.default_rng(4)
+    t = np.arange(1600)[:, None, None] / 100.0
+    read = 0.5 * STEP * rng.standard_normal((1600, 16, 8)) + 2 * STEP
+    read[:, :, 2:6] += 0.1 * np.clip(np.sin(2 * np.pi * 1.5 * t + np.linspace(0, 3, 16)[:, None]), 0, None)
+    assert told(read) == []

@@ -67,6 +67,7 @@ STUDIES: dict[str, Named] = {
     "feel": Named("studies.feel:study_feel", "intervals of feel, strikes foretold, a plan a week later", True),
     "learn-swings": Named("studies.learn_swings:study_learn_swings", "what speaks for a swing, learnt anew", True),
     "balls": Named("studies.balls:study_balls", "every struck ball of wide golfers, every drill", True),
+    "intervals": Named("studies.intervals:study_intervals", "whether stated intervals meet the truth", True),
     "swings": Named("studies.swings:study_swings", "swings, events, findings and their odds", True),
     "window": Named("studies.window:study_window", "how busy and how quick the window is"),
     "practice": Named("studies.practice:study_practice", "cues that must sound, and answers with the foot", True),

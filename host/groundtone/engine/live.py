@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -178,7 +178,9 @@ class LiveEngine:
         t_s = device_us * 1e-6
         strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
         peak = frame.strike_peak / (1 << self._bits) if frame.flags & Flag.STRIKE else math.nan
-        return self.take_forces(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s, peak)
+        live = self.take_forces(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s, peak)
+        hums = self.meter.hum.sentence()
+        return replace(live, said=(*live.said, hums)) if hums is not None else live
 
     def take_forces(
         self,

@@ -30,6 +30,10 @@ _HUM = 8e-5
 # No single frame, an impact's least of all, makes a hum.
 _MOST_TURNED = 3e-4
 
+# Told from this on, after so many frames; what jumps by more from frame to frame and is not taken out is too much.
+_TOLD, _ROUGH, _JUDGED, _COUNTS = 4e-4, 1.5e-3, 200, 4096
+_WHAT_TO_DO = "keep the mat's lead and its computer away from mains cables and power supplies."
+
 
 class Hum:
     """The mains' hum in the readings: seen on cells that carry nothing, and taken off all of them. Causal, no delay.
@@ -60,6 +64,7 @@ class Hum:
             self._quiet = np.zeros(reading.shape, bool)
             return reading
         self._frames += 1
+        self._jumps += _SIZE * (self._jump(reading) ** 2 - self._jumps)
         common = self._common(reading - self._slow)
         weight = max(_SLOW, 1 / (self._frames + 1))
         self._slow = self._slow + weight * (reading - common - self._slow)
@@ -83,6 +88,14 @@ class Hum:
             self._square += _SIZE * (min((step - self._step) ** 2 / 4, _MOST_TURNED**2) - self._square)
             self._step = step
         self._quiet, self._last = quiet, reading
+
+    def _jump(self, reading: NDArray[np.float64]) -> float:
+        """How far the middle cell has moved since the frame before: most carry nothing, so a foot moves it little."""
+        before, self._reading = self._reading, reading
+        if before is None:
+            return 0.0
+        moved = np.delete(reading - before, self._ignored, axis=1) if self._ignored else reading - before
+        return float(np.median(moved))
 
     def _common(self, off: NDArray[np.float64]) -> NDArray[np.float64]:
         """What all quiet cells have in common, a straight line over the rows; shape (rows, 1)."""
@@ -115,7 +128,7 @@ class ConductanceMeter:
     def __init__(self, layout: Layout, panel: int | None = None) -> None:
         self.layout = layout
         self._unwired = layout.column_lines(1 - panel) if panel is not None else []
-        self._hum = Hum(self._unwired)
+        self.hum = Hum(self._unwired)
         self.references = References()
         self.drivers = layout.nominal_drivers()
         self._looked: Drivers | None = None
@@ -136,7 +149,7 @@ class ConductanceMeter:
         self.references = self.references.updated(frame.seq, frame.ref_a, frame.ref_b)
         if not self.references.complete:
             return np.full(shape, np.nan)
-        reading = self._hum.without(fractions(frame.cells.astype(np.float64), self.references).reshape(shape))[None]
+        reading = self.hum.without(fractions(frame.cells.astype(np.float64), self.references).reshape(shape))[None]
         if self._unwired:
             reading[..., self._unwired] = 0.0
         result, self._start = conductances(reading, self.drivers, tolerance=TOLERANCE, start=self._start)
