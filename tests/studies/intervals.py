@@ -1,8 +1,8 @@
 """Whether stated 95 % intervals meet the truth: events and measures of swings, and force, share and place of frames.
 
 Swings: golfers of the ordinary and of the wide population on a bench-calibrated ordinary mat, with the strike sensor
-and without; one line a measure and one a family of swings. Frames: golfers on mats of each population, calibrated with two
-loads a cell and the golfer's round rock, by the calibration's own budget (`calibration.uncertainty`). The seeds are
+and without; one line a measure and one a family of swings. Frames: golfers on mats of each population, calibrated with
+two loads a cell and the golfer's round rock, by the calibration's own budget (`calibration.uncertainty`). The seeds are
 others than those of `balls`. What is not told (NaN) does not count.
 """
 

@@ -56,6 +56,25 @@ class Hum:
         self._square = 0.0
         self._step = 0.0
         self._stays: NDArray[np.float64] | float = 0.0
+        self._reading: NDArray[np.float64] | None = None
+        self._jumps = 0.0
+        self._said = False
+
+    def sentence(self) -> str | None:
+        """What a person must know of the hum, once; None where there is none, or it has been said.
+
+        Hum that is taken out is told so that its cause is taken away; more than can be taken out is told as what it is.
+        """
+        if self._said or self._frames < _JUDGED:
+            return None
+        taken, rest = self._square**0.5, (self._jumps / 2) ** 0.5
+        if rest > _ROUGH and rest > 2 * taken:
+            self._said = True
+            return "The mains hum so strongly in the readings that it cannot be taken out: " + _WHAT_TO_DO
+        if taken > _TOLD:
+            self._said = True
+            return f"The mains hum in the readings ({taken * _COUNTS:.0f} counts) and are taken out: " + _WHAT_TO_DO
+        return None
 
     def without(self, reading: NDArray[np.float64]) -> NDArray[np.float64]:
         """One frame's readings, parts of the supply, shape (rows, columns), without hum; as they are where none is."""
