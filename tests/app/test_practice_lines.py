@@ -19,4 +19,4 @@ def test_no_swing_is_passed_over(tmp_path, monkeypatch):
     done = CliRunner().invoke(cli, arguments, catch_exceptions=False)
     lines = [json.loads(text) for text in done.stdout.splitlines()]
     assert [line["number"] for line in lines if line.get("seen") == "swing"] == [1, 2]
-    assert [line["swings"] for line in lines if "result" in line] == [2]
+    assert [(line["swings"], line["cells"]) for line in lines if "result" in line] == [(2, [])]

@@ -13,10 +13,8 @@ from collections import deque
 from groundtone.swing.events import Phase, Swing
 
 # Still: over this long the heel-toe position keeps within this part of the foot. Real people who only stand keep so for
-# 0.9 of the time on a firm floor (tests/data/standing), so what begins a swing asks for the shorter one, and a tone at
-# setup for the longer: who rocks onto the toes lingers there.
+# 0.9 of the time on a firm floor (tests/data/standing), and a setup's tone must not come later than it is seen.
 STILL_S, PLACE = 0.5, 0.03
-SETUP_S, SETUP_PLACE = 0.6, 0.03
 # The force keeps within this part of the weight, and near the weight itself: a second person on the mat is no setup.
 FORCE, NEAR_WEIGHT = 0.07, 0.15
 # So long before the takeaway stillness was seen at the latest: waggles and a forward press come between.
@@ -99,16 +97,10 @@ class Stillness:
             return
         recent = self._recent
         recent.append((t_s, overall, weights))
-        while recent[0][0] < t_s - SETUP_S:
+        while recent[0][0] < t_s - STILL_S:
             recent.popleft()
-        if self._within(t_s - STILL_S, PLACE):
+        places, forces = [each[1] for each in recent], [each[2] for each in recent]
+        within = max(places) - min(places) <= PLACE and not max(forces) - min(forces) > FORCE
+        self.still = within and recent[0][0] <= t_s - STILL_S + 0.05
+        if self.still:
             self._last_s = t_s
-        self.still = self._within(t_s - SETUP_S, SETUP_PLACE)
-
-    def _within(self, since_s: float, place: float) -> bool:
-        """Place and force have kept near since then."""
-        if self._recent[0][0] > since_s + 0.05:
-            return False
-        late = [each for each in self._recent if each[0] >= since_s]
-        places, forces = [each[1] for each in late], [each[2] for each in late]
-        return max(places) - min(places) <= place and not max(forces) - min(forces) > FORCE

@@ -130,6 +130,7 @@ def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary
         console, "result", "over", exit=0, swings=summary.swings, minutes=summary.minutes, missed=summary.missed,
         gaps=summary.gaps, tightened=summary.tightened, recording=str(path or ""),
         blocks=[_plain(total) for total in summary.blocks],
+        cells=[{"row": each.row, "column": each.column, "what": each.what} for each in practice.engine.watch.ill],
     )  # fmt: skip
     return summary
 
