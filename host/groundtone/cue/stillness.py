@@ -16,7 +16,8 @@ from groundtone.swing.events import Phase, Swing
 # 0.9 of the time on a firm floor (tests/data/standing), and a setup's tone must not come later than it is seen.
 STILL_S, PLACE = 0.5, 0.03
 # The force keeps within this part of the weight, and near the weight itself: a second person on the mat is no setup.
-FORCE, NEAR_WEIGHT = 0.07, 0.15
+# A film that was never calibrated reads a quarter more or less as the load moves to the toes.
+FORCE, NEAR_WEIGHT = 0.07, 0.30
 # So long before the takeaway stillness was seen at the latest: waggles and a forward press come between.
 REACH_S = 1.0
 # Less of the weight on the mat, or on the lead foot after the turn, or all of what is left on it: somebody steps off or
@@ -97,10 +98,10 @@ class Stillness:
             return
         recent = self._recent
         recent.append((t_s, overall, weights))
-        while recent[0][0] < t_s - STILL_S:
+        while len(recent) > 1 and recent[1][0] <= t_s - STILL_S + 1e-6:
             recent.popleft()
         places, forces = [each[1] for each in recent], [each[2] for each in recent]
         within = max(places) - min(places) <= PLACE and not max(forces) - min(forces) > FORCE
-        self.still = within and recent[0][0] <= t_s - STILL_S + 0.05
+        self.still = within and recent[0][0] <= t_s - STILL_S + 1e-6
         if self.still:
             self._last_s = t_s
