@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from groundtone.calibration.fitting.fit import film_from_placements
-from groundtone.calibration.shoes.shoe import MASS_U, film_prior
+from groundtone.calibration.shoes.shoe import LEAST_POSTURES, MASS_U, film_prior
 from groundtone.errors import GroundtoneError
 from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
@@ -27,7 +27,7 @@ from groundtone.twin.true_swing import true_measures
 from studies.as_they_come import bench_of, played_of
 from studies.balls import MATS, paired
 from studies.budgets import budget_of
-from studies.mats import bench_placements, shoe_of
+from studies.mats import bench_placements, gathered, shoe_of
 from studies.measuring import measured
 from studies.study import study
 
@@ -79,8 +79,11 @@ def frames_of(population: str, seed: int) -> list[Row]:
         return []
     rng = np.random.default_rng([seed, 312])
     force = run.above_empty(film)
-    shoe = shoe_of(run, force, film_prior(film), told_off=float(MASS_U * rng.standard_normal()))
-    force = force * shoe.factor
+    # Who never stands still on a film that trembles teaches no shoe.
+    shoe = None
+    if len(gathered(run, force, run.known.swings[0].takeaway_s).frames) >= LEAST_POSTURES:
+        shoe = shoe_of(run, force, film_prior(film), told_off=float(MASS_U * rng.standard_normal()))
+        force = force * shoe.factor
     errors, true = run.measured(force), run.known.force_n[run.rows]
     at = rng.choice(np.flatnonzero(np.isfinite(errors["share"])), FRAMES)
     stated = budget_of(run.layout, film, shoe).of(force[at])

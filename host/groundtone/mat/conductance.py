@@ -30,8 +30,8 @@ _HUM = 8e-5
 # No single frame, an impact's least of all, makes a hum.
 _MOST_TURNED = 3e-4
 
-# Told from this on, after so many frames; what jumps by more from frame to frame and is not taken out is too much.
-_TOLD, _ROUGH, _JUDGED, _COUNTS = 4e-4, 1.5e-3, 200, 4096
+# Told from this on, after so many frames; what jumps by more from frame to frame is too much to be taken out.
+_TOLD, _ROUGH, _JUDGED, _COUNTS = 2.5e-4, 3e-3, 200, 4096
 _WHAT_TO_DO = "keep the mat's lead and its computer away from mains cables and power supplies."
 
 
@@ -67,13 +67,13 @@ class Hum:
         """
         if self._said or self._frames < _JUDGED:
             return None
-        taken, rest = self._square**0.5, (self._jumps / 2) ** 0.5
-        if rest > _ROUGH and rest > 2 * taken:
+        size = (self._jumps / 2) ** 0.5
+        if size > _ROUGH:
             self._said = True
             return "The mains hum so strongly in the readings that it cannot be taken out: " + _WHAT_TO_DO
-        if taken > _TOLD:
+        if self._square > _TOLD**2 and size > _TOLD:
             self._said = True
-            return f"The mains hum in the readings ({taken * _COUNTS:.0f} counts) and are taken out: " + _WHAT_TO_DO
+            return f"The mains hum in the readings ({size * _COUNTS:.0f} counts) and are taken out: " + _WHAT_TO_DO
         return None
 
     def without(self, reading: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -53,7 +53,7 @@ class Doubts:
         Place in the stance frame.
     """
 
-    share: float = 0.006
+    share: float = 0.007
     position: float = 0.005
     force: float = 0.015
     move: float = 0.0075
