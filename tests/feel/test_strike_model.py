@@ -47,6 +47,17 @@ def test_of_ten_swings_so_many_are_well_struck():
     assert (chance.low, chance.high) == tuple(binom.ppf([0.1, 0.9], 10, chance.p))
 
 
+def test_nothing_is_proposed_that_is_not_nearly_sure():
+    """Thirty balls of golfers whose best place is the usual one: now and then one looks better, and is not told."""
+    moved = 0
+    for seed in range(25):
+        where, good = balls(30, seed=seed)
+        proposal = learn([tuple(row) for row in where], good.tolist()).propose("position")
+        moved += proposal.moved
+        assert not proposal.moved or proposal.sure >= 0.9
+    assert moved <= 3
+
+
 def test_too_few_say_so():
     where, good = balls(FEWEST - 1)
     assert not learn([tuple(row) for row in where], good.tolist()).enough
