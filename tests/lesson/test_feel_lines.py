@@ -1,14 +1,19 @@
 """Feel in words, English and German: numbers as they are, too few said so, and what was kept over lessons."""
 
+import io
 import re
 from dataclasses import replace
 
+import pypdf
 import pytest
 
 from groundtone.feel.guess import Guess
 from groundtone.feel.plan import Plan
 from groundtone.feel.purpose import Try
+from groundtone.lesson.report.choice import PageChoice
+from groundtone.lesson.report.example import example
 from groundtone.lesson.report.feel_lines import feel_lines, kept_between, kept_lines, model_lines, plan_lines
+from groundtone.lesson.report.page import build_page
 from groundtone.lesson.wording import words
 from groundtone.review.feel_log import FeelLesson
 from groundtone.review.swings import BlockRows, Lesson, SwingRow
@@ -94,6 +99,19 @@ def test_a_plan_as_the_page_prints_it():
     assert plan_lines(hit, EN) == ["Your retention test, ten balls without a tone: 27 March 2026."]
     assert "27. März 2026" in plan_lines(hit, DE)[0]
     assert plan_lines(replace(hit, kept="2026-03-27"), EN) == []
+
+
+def test_the_longest_plan_and_all_lines_still_fit_on_the_sheet():
+    """A page that is full of feel is made, with the end of a long plan left to the command."""
+    plan = Plan("P7", ("driver", "5 wood", "7 iron", "9 iron", "wedge"), "heels-down", 200, 3, made="2026-03-14")
+    (line, _) = plan_lines(plan, EN)
+    assert line.endswith(", ….")
+    assert line.count("×") == 24
+    both = tuple(replace(each, moment="impact") for each in TRIES)
+    felt = (lesson("a", TRIES + both, GUESSES), lesson("b", TRIES + both, GUESSES))
+    page = build_page(replace(example("en"), plan=plan, feel=felt), PageChoice())
+    assert line in page.html
+    assert len(pypdf.PdfReader(io.BytesIO(page.pdf)).pages) == 2
 
 
 def test_good_strikes_by_class_and_a_club_without_one():

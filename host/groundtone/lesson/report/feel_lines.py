@@ -20,6 +20,9 @@ from groundtone.lesson.wording import Words
 from groundtone.review.feel_log import FeelLesson, StruckBalls
 from groundtone.review.swings import Lesson, balls, column
 
+# So many steps of a plan fit on a page; 'groundtone plan' shows all.
+_SHOWN = 24
+
 
 def feel_lines(lessons: Sequence[FeelLesson], say: Words) -> list[str]:
     """Range and error of feel of the last lesson that tells enough, and what became of them over lessons."""
@@ -92,7 +95,8 @@ def plan_lines(plan: Plan, say: Words) -> list[str]:
             tone = say("feel.plan_tone") if ball.tone else say("feel.plan_silent")
             what = say(f"feel.asked_{ball.asked}") if ball.asked else tone
             told.append(f"{n} × {ball.club} ({what})" if ball.club else f"{n} ({what})")
-        out.append(say("feel.plan", balls=", ".join(told)))
+        more = ["…"] if len(told) > _SHOWN else []
+        out.append(say("feel.plan", balls=", ".join(told[:_SHOWN] + more)))
         out.append(say("feel.plan_later", days=str(plan.days)))
     else:
         out.append(say("feel.plan_due", date=notation.date(plan.due)))
