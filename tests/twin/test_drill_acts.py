@@ -77,7 +77,9 @@ def test_ten_seconds_are_ten_seconds():
         assert not at.strike
 
 
-@pytest.mark.parametrize("kind", ["mill", "settle", "hop", "rocks", "sides", "heels", "turn_back"])
+@pytest.mark.parametrize(
+    "kind", ["mill", "settle", "hop", "rocks", "sides", "heels", "turn_back", "pick_up", "look_round"]
+)
 def test_what_is_done_between_balls_ends_in_the_middle(kind):
     session = Session(swings=(SwingSpec(),), doings=(Doing(kind, 8.0),), seed=4)
     known, _ = played(session)
@@ -105,3 +107,12 @@ def test_a_club_lies_on_the_mat():
     assert first.sum() == 0.0
     assert abs(second.sum() - 8.0) < 1e-9
     assert second[:, :, :4].sum() == 0.0
+
+
+def test_who_picks_up_a_ball_stays_down_and_who_looks_round_stands_on_one_foot():
+    known, _ = played(Session(swings=(SwingSpec(),), doings=(Doing("pick_up", 8.0), Doing("look_round", 8.0)), seed=4))
+    weight = known.force_n.sum(axis=1) / (80 * 9.80665)
+    before = between(known, weight, 5.0, known.swings[0].setup_s - 1.0)
+    assert np.ptp(before) > 0.04  # it takes some force to go down and up
+    share = between(known, known.lead_share, 5.0, known.swings[0].setup_s - 1.0)
+    assert max(share.max() - 0.5, 0.5 - share.min()) > 0.19

@@ -233,6 +233,45 @@ def _turn_back(tracks: Tracks, rng: np.random.Generator, now: float, end: float)
     return _back_to_the_middle(tracks, max(wait + float(rng.uniform(1.0, 1.8)), end))
 
 
+def _pick_up(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """Down for a ball, some time there, and up: over one foot, the other on its toes, or over both."""
+    down, dip = float(rng.uniform(0.45, 1.2)), float(rng.uniform(0.02, 0.30))
+    there = now + 0.1 + down
+    up = max(there + float(rng.uniform(0.3, 2.5)), end - 2.0)
+    rise = float(rng.uniform(0.5, 1.2))
+    side = float(rng.uniform(-0.42, 0.42))
+    for begin, length, first in ((now, down, -1.0), (up, rise, 1.0)):
+        tracks.weights.extend([
+            (begin + 0.1, 1.0), (begin + 0.1 + 0.3 * length, 1.0 + first * dip),
+            (begin + 0.1 + 0.75 * length, 1.0 - first * dip * float(rng.uniform(0.6, 1.2))),
+            (begin + 0.1 + 1.15 * length, 1.0),
+        ])  # fmt: skip
+    tracks.share.extend([(now + 0.1, 0.5), (there, 0.5 + side), (up, 0.5 + side), (up + 0.1 + rise, 0.5)])
+    lean = float(rng.uniform(0.50, 0.74))
+    light = 1 if side > 0 else 0
+    on_toes = float(rng.uniform(0.74, 0.86)) if abs(side) > 0.25 else lean
+    for foot, track in enumerate(tracks.heel_toe):
+        place = on_toes if foot == light else lean
+        track.extend([(now + 0.1, 0.48), (there, place), (up, place), (up + 0.1 + rise, 0.48)])
+    return _back_to_the_middle(tracks, up + 0.6 + 1.2 * rise)
+
+
+def _look_round(tracks: Tracks, rng: np.random.Generator, now: float, end: float) -> float:
+    """Turns to somebody: nearly all weight on one foot, the other rolls on its toes, a little force; and back."""
+    go, come = float(rng.uniform(0.4, 1.1)), float(rng.uniform(0.4, 1.1))
+    back = max(now + 0.1 + go + float(rng.uniform(0.5, 3.0)), end - 1.5)
+    side = float(rng.choice([-1.0, 1.0]))
+    level = 0.5 + side * float(rng.uniform(0.2, 0.42))
+    push = float(rng.uniform(0.0, 0.06))
+    for begin, length in ((now + 0.1, go), (back, come)):
+        tracks.weights.extend([(begin, 1.0), (begin + 0.5 * length, 1.0 + push), (begin + length, 1.0)])
+    tracks.share.extend([(now + 0.1, 0.5), (now + 0.1 + go, level), (back, level), (back + come, 0.5)])
+    track = tracks.heel_toe[1 if side > 0 else 0]
+    place = 0.48 + float(rng.uniform(0.05, 0.30))
+    track.extend([(now + 0.1, 0.48), (now + 0.1 + go, place), (back, place), (back + come, 0.48)])
+    return _back_to_the_middle(tracks, back + come + 0.3)
+
+
 def _back_to_the_middle(tracks: Tracks, when: float) -> float:
     tracks.share.to(when, 0.5)
     for track in tracks.heel_toe:
@@ -242,5 +281,5 @@ def _back_to_the_middle(tracks: Tracks, when: float) -> float:
 
 _WIDER = {
     "mill": _mill, "settle": _settle, "hop": _hop, "rocks": _rocks, "sides": _sides, "heels": _heels,
-    "turn_back": _turn_back,
+    "turn_back": _turn_back, "pick_up": _pick_up, "look_round": _look_round,
 }  # fmt: skip

@@ -11,7 +11,7 @@ SOLES = ("plain", "studded", "soft")
 WIDE_SOLES = (*SOLES, "arched", "hard")
 HANDS = ("right", "left")
 DOINGS = ("stand", "shift", "waggle", "one_leg", "bend", "pace", "visitor", "walk")
-WIDE_DOINGS = ("mill", "settle", "hop", "rocks", "sides", "heels", "turn_back")
+WIDE_DOINGS = ("mill", "settle", "hop", "rocks", "sides", "heels", "turn_back", "pick_up", "look_round")
 TAPS = ("lead toe", "lead heel", "trail heel", "trail foot", "trail toe")
 
 
@@ -131,7 +131,8 @@ class Doing:
     Of the wider world: "mill" going to and fro without rest, "settle" letting the weight sink slowly to the trail side,
     "hop" a small jump, and what drills ask for without a swing: "rocks" from heels to toes and back, "sides" from side
     to side, each time half as far, "heels" lifting one heel and the other, "turn_back" turning slowly into the trail
-    heel, waiting there and turning back.
+    heel, waiting there and turning back. "pick_up" goes down for a ball over one foot or both and stays there for a
+    while, "look_round" turns to somebody on one foot; their sizes are invented.
     "tap" is no part of `DOINGS`: it stands for `seconds` and then taps once with a foot, at `place` of `TAPS`.
     """
 
