@@ -34,7 +34,7 @@ MATS = 6
 BALLS_A_SESSION = 10
 # What a strike sensor takes for a strike at all (firmware/WIRE.md), of the ADC's range.
 STRIKE_LEAST = 0.12
-IDLE = (*RESTLESS, "visitor", "walk", "heels", "rocks", "sides", "turn_back")
+IDLE = (*RESTLESS, "visitor", "walk", "heels", "rocks", "sides", "turn_back", "pick_up", "look_round")
 RATES_HZ = (50, 100, 200)
 
 

@@ -1,7 +1,9 @@
 """Learns what speaks for a swing (swing/evidence.toml) on the twin's wide golfers; `studies.balls` judges it on others.
 
-The golfers' own curves stand for the mat's: share, force and heel-toe positions with a mat's doubts on them (invented
-sizes). Logistic regression with a small ridge, by scipy. What is printed is the file; --seeds asks for fewer sessions.
+The golfers' own curves stand for the mat's: share, force and heel-toe positions, each session with the doubts of
+another mat on them (invented sizes, worse than a good mat's, so that the answers that noise, a wrong gain or
+a wrong weight would change count for less). Logistic regression with a small ridge, by scipy. What is printed is the
+file; --seeds asks for fewer sessions.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from groundtone.swing.bursts import Bursts, Seen
+from groundtone.swing.evidence import AFTER_S
 from groundtone.twin.drill_acts import DRILLS, drill_session
 from groundtone.twin.population import RESTLESS, draw_doings, draw_families, draw_golfer, draw_swings
 from groundtone.twin.scenario import Doing, MatSpec, Scenario, Session
@@ -23,11 +26,15 @@ from groundtone.twin.truth import truth
 Array = NDArray[np.float64]
 
 FIRST = 1000  # seeds of the golfers that are learnt from
-IDLE = (*RESTLESS, "visitor", "walk", "heels", "rocks", "sides", "turn_back")
+IDLE = (*RESTLESS, "visitor", "walk", "heels", "rocks", "sides", "turn_back", *("pick_up", "look_round") * 2)
 RATE_HZ = 200.0
 # A burst this near to a swing's impact is that swing's, s; slow ones have their own way (swing.phasing).
-NEAR_S, FULL_SPEED = 0.35, 2.1
-RIDGE, RAISED = 2.0, 0.25
+NEAR_S, FULL_SPEED = 0.5, 2.1
+RIDGE, RAISED = 3.0, -1.0
+# Moments at random at which nobody swings, a second, and how far they stay from any impact, s.
+RANDOM, FAR_S = 0.1, 1.0
+# So long after a moment its evidence is complete, s.
+COMPLETE_S = AFTER_S + 0.03
 
 
 def study_learn_swings(seeds: int | None = None) -> dict[str, Any]:
@@ -36,9 +43,9 @@ def study_learn_swings(seeds: int | None = None) -> dict[str, Any]:
     Parameters
     ----------
     seeds : int, optional
-        Golfers with ten balls each (120); half as many idle stretches of five minutes and drills go with them.
+        Golfers with ten balls each (100); half as many idle stretches of five minutes and drills go with them.
     """
-    count = seeds or 120
+    count = seeds or 100
     jobs = [("balls", FIRST + k) for k in range(count)]
     jobs += [("idle", FIRST + k) for k in range(0, count, 2)] + [("drill", FIRST + k) for k in range(1, count, 2)]
     with ProcessPoolExecutor(2) as pool:
@@ -49,7 +56,7 @@ def study_learn_swings(seeds: int | None = None) -> dict[str, Any]:
     middle = np.nanmedian(table, axis=0)
     low, high = np.nanpercentile(table, [16, 84], axis=0)
     unit = np.maximum((high - low) / 2, 1e-3)
-    weights = _fitted(np.nan_to_num(np.clip((table - middle) / unit, -3, 3)), was, names.index("trail toes"))
+    weights = _fitted(np.nan_to_num(np.clip((table - middle) / unit, -3, 3)), was)
     text = f"begin = {weights[0] + RAISED:.3f}\n"
     for k, name in enumerate(names):
         straight, square = weights[1 + k], weights[1 + len(names) + k]
@@ -75,58 +82,69 @@ def _session(what: str, seed: int) -> Session:
 
 
 def _bursts_of(job: tuple[str, int]) -> list[tuple[bool, Seen]]:
-    """Each burst of a session, and whether it was a swing at full speed; bursts of slow ones are left out."""
+    """Each burst of a session, each impact and some moments at random, and whether it was a swing at full speed.
+
+    Impacts and random moments stand for strikes, which are judged by the evidence around them. Slow swings are left
+    out.
+    """
     session = _session(*job)
     known = truth(Scenario(MatSpec(), session))
-    rng = np.random.default_rng([job[1], 6])
-    bursts, rows = Bursts(), []
+    rows: list[tuple[bool, Seen]] = []
+    bursts, rng = Bursts(), np.random.default_rng([job[1], 6])
+    length_s = float(known.t_s[-1])
+    moments = [(s.impact_s, True) for s in known.swings if s.slow <= FULL_SPEED]
+    others = rng.uniform(0.0, length_s, int(RANDOM * length_s)).tolist()
+    moments += [(at, False) for at in others if all(abs(s.impact_s - at) > FAR_S for s in known.swings)]
+    moments.sort(reverse=True)
     for t_s, share, weights, toes in _frames(known, session, rng):
         if math.isnan(share):
             bursts.forget()
             continue
         seen = bursts.add(t_s, share, weights, toes)
-        if seen is None:
-            continue
-        near = [s for s in known.swings if abs(s.impact_s - seen.at_s) < NEAR_S * max(1.0, math.sqrt(s.slow))]
-        if not near or near[0].slow <= FULL_SPEED:
-            rows.append((bool(near), seen))
+        if seen is not None:
+            near = [s for s in known.swings if abs(s.impact_s - seen.at_s) < NEAR_S * max(1.0, math.sqrt(s.slow))]
+            if not near or near[0].slow <= FULL_SPEED:
+                rows.append((bool(near), seen))
+        while moments and bursts.newest_s >= moments[-1][0] + COMPLETE_S:
+            at_s, swing = moments.pop()
+            evidence = bursts.around(at_s)
+            if evidence is not None:
+                rows.append((swing, Seen(at_s, evidence)))
     return rows
 
 
-def _frames(known: Any, session: Session, rng: np.random.Generator) -> list[tuple[float, float, float, float]]:
-    """(time, share, body weights, toes) of each frame, with the doubts of a calibrated mat on them."""
+def _frames(known: Any, session: Session, rng: np.random.Generator) -> list[list[float]]:
+    """(time, share, body weights, toes) of each frame, with the doubts of a mat on them."""
     t = np.arange(0, known.t_s[-1], 1 / RATE_HZ)
     lead = 0 if session.golfer.hand == "right" else 1
+    gain = 1 + rng.normal(0, rng.uniform(0.0, 0.15), 2)
+    noise = float(np.exp(rng.uniform(np.log(0.001), np.log(0.02))))
     force = np.stack([np.interp(t, known.t_s, known.force_n[:, foot]) for foot in (lead, 1 - lead)], axis=1)
-    gain = 1 + rng.normal(0, 0.03, 2)
-    force = force * gain * (1 + rng.normal(0, 0.003, force.shape))
+    force *= gain * (1 + rng.normal(0, noise, force.shape))
     total, weight_n = force.sum(axis=1), session.golfer.mass_kg * 9.80665
     share = np.where(total > 60.0, force[:, 0] / np.maximum(total, 1.0), np.nan)
     place = []
     for k, foot in enumerate((lead, 1 - lead)):
         here = np.interp(t, known.t_s, np.nan_to_num(known.heel_toe[:, foot], nan=0.5))
-        here = (here - 0.5) * rng.uniform(0.9, 1.1) + 0.5 + rng.normal(0, 0.02) + rng.normal(0, 0.002, t.size)
+        here = (here - 0.5) * rng.uniform(0.85, 1.15) + 0.5 + rng.normal(0, 0.025) + rng.normal(0, 0.003, t.size)
         place.append(np.where(force[:, k] > max(30.0, 0.05 * weight_n), here, np.nan))
-    return list(
-        zip(t.tolist(), share.tolist(), (total / weight_n / gain.mean()).tolist(), (place[1] - place[0]).tolist(),
-            strict=True)
-    )  # fmt: skip
+    toes = place[1] - place[0] if rng.random() > 0.3 else np.full(t.size, np.nan)
+    weights = total / (weight_n * gain.mean() * (1 + rng.uniform(0.0, 0.05) * rng.choice([-1.0, 1.0])))
+    kept = rng.random(t.size) >= rng.choice([0.0, 0.05, 0.3, 0.6])
+    rows: list[list[float]] = np.column_stack([t, share, weights, toes])[kept].tolist()
+    return rows
 
 
-def _fitted(x: Array, was: Array, toes: int) -> Array:
-    """Begin, straight and square weights; every burst counts once as it is and once with nothing known of the feet."""
-    blind = x.copy()
-    blind[np.random.default_rng(1).random(len(x)) < 0.5, toes] = 0.0
-    both = np.vstack([x, blind])
-    design = np.hstack([np.ones((len(both), 1)), both, both**2])
-    target = np.concatenate([was, was])
+def _fitted(x: Array, was: Array) -> Array:
+    """Begin, straight and square weights."""
+    design = np.hstack([np.ones((len(x), 1)), x, x**2])
 
     def loss(w: Array) -> tuple[float, Array]:
         z = design @ w
         held = w.copy()
         held[0] = 0.0
-        gradient = design.T @ (1 / (1 + np.exp(-z)) - target) + RIDGE * held
-        return float((np.logaddexp(0, z) - target * z).sum() + RIDGE / 2 * held @ held), gradient
+        gradient = design.T @ (1 / (1 + np.exp(-z)) - was) + RIDGE * held
+        return float((np.logaddexp(0, z) - was * z).sum() + RIDGE / 2 * held @ held), gradient
 
     out: Array = minimize(loss, np.zeros(design.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 3000}).x
     return out

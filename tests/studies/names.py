@@ -66,6 +66,7 @@ STUDIES: dict[str, Named] = {
     "strikes": Named("studies.strikes:study_strikes", "links claimed where there are none, and found where there are"),
     "feel": Named("studies.feel:study_feel", "intervals of feel, strikes foretold, a plan a week later", True),
     "learn-swings": Named("studies.learn_swings:study_learn_swings", "what speaks for a swing, learnt anew", True),
+    "stranger-balls": Named("studies.stranger_balls:study_stranger_balls", "golfers of another model, bad mats", True),
     "balls": Named("studies.balls:study_balls", "every struck ball of wide golfers, every drill", True),
     "intervals": Named("studies.intervals:study_intervals", "whether stated intervals meet the truth", True),
     "swings": Named("studies.swings:study_swings", "swings, events, findings and their odds", True),

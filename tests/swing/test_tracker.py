@@ -191,7 +191,7 @@ def test_memory_is_bounded():
     tracker = SwingTracker()
     for i in range(20_000):
         tracker.step(i * 0.01, 0.52 + 0.01 * math.sin(i))
-    assert len(tracker._phases._recent) <= 302
+    assert len(tracker._phases._recent) <= 322
     assert tracker._bursts._rows.shape[1] < 2000
 
 

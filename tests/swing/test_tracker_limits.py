@@ -69,10 +69,19 @@ def test_a_lead_foot_with_less_than_three_hundredths_is_off(low, walks):
     assert (seen[-1][1] is Phase.STANDING) == walks
 
 
-def test_who_stands_still_for_two_seconds_in_the_backswing_has_settled():
-    _, seen, _ = play(((0, 0.53), (2.0, 0.53), (2.7, 0.25), (7.0, 0.25)))
-    # Within 0.03 of where it rests since 2.625 s.
-    assert next(t for t, now, _ in seen if t > 3 and now is Phase.STANDING) == pytest.approx(2.625 + 2.0, abs=0.03)
+@pytest.mark.parametrize(("low", "rests_s"), [(0.39, 2.0), (0.37, 3.1)])
+def test_who_stands_still_in_the_backswing_has_settled_and_further_back_it_takes_longer(low, rests_s):
+    _, seen, _ = play(((0, 0.53), (2.0, 0.53), (2.7, low), (7.0, low)))
+    since_s = 2.7 - 0.7 * 0.03 / (0.53 - low)  # within 0.03 of where it rests
+    assert next(t for t, now, _ in seen if t > 3 and now is Phase.STANDING) == pytest.approx(
+        since_s + rests_s, abs=0.03
+    )
+
+
+@pytest.mark.parametrize(("over_s", "left"), [(6.0, False), (2.0, True)])
+def test_a_setup_goes_with_a_share_of_two_hundredths_a_second_and_is_left_by_one_of_six(over_s, left):
+    _, seen, _ = play(((0, 0.53), (2.0, 0.53), (2.0 + over_s, 0.41), (2.5 + over_s, 0.41)))
+    assert (Phase.BACKSWING in phases(seen)) == left
 
 
 def test_a_backswing_takes_nine_seconds_at_most():

@@ -56,6 +56,10 @@ QUICK_PUSH = 0.08
 # Who has stood still for so long in the backswing has settled there: a new setup, not a pause (drills pause up to
 # 1.5 s).
 SETTLED_S, SETTLED_SHARE = 2.0, 0.03
+# Far back, where drills ask for a pause and everything is slow, that takes longer.
+FAR_BACK, SETTLED_BACK_S = 0.15, 3.1
+# A setup's level follows no share that goes one way by this much within STEADY_S.
+DRIFT_SHARE = 0.02
 # A quick rise counts from a setup that was left no longer ago than this.
 ALSO_STEADY_S = 1.2
 # A turn of pressure is claimed where the share fell by so much from the setup's.

@@ -14,8 +14,8 @@ from groundtone.swing.events import Moment, Swing
 from groundtone.swing.evidence import Evidence
 
 # A strike where the swing's impact would be makes it much likelier; the next bay's strikes come at any time, so it is
-# no proof. What it adds to the logarithm of the odds, and how near it has to be.
-STRIKE_ODDS, STRIKE_NEAR_S = 8.0, 0.17
+# no proof. What it adds to the logarithm of the odds, as loud as the golfer's own or fainter, and how near it must be.
+STRIKE_ODDS, FAINT_ODDS, STRIKE_NEAR_S = 7.0, 4.5, 0.17
 # With less push than this the fastest rise of the share tells impact better than the force's peak.
 LEAST_PUSH = 0.06
 RISE_TO_IMPACT_S, RISE_DOUBT_S = 0.06, 0.07

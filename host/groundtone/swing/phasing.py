@@ -21,6 +21,8 @@ from groundtone.swing.definition import (
     CONFIRM_RISE,
     CONFIRM_S,
     DOWNSWING_S,
+    DRIFT_SHARE,
+    FAR_BACK,
     FORCE_SWING,
     LEAD_LIFTED,
     LEAVE_SHARE,
@@ -31,6 +33,7 @@ from groundtone.swing.definition import (
     QUICK_RISE,
     QUICK_S,
     REST_SHARE,
+    SETTLED_BACK_S,
     SETTLED_S,
     SETTLED_SHARE,
     SETUP_SHARES,
@@ -48,7 +51,7 @@ from groundtone.swing.definition import (
 from groundtone.swing.events import Kind, Moment, Phase, Swing
 from groundtone.swing.push import Push
 from groundtone.swing.recent import Recent
-from groundtone.swing.tempo import Tempo, finish_s
+from groundtone.swing.tempo import SLOWER, Tempo, finish_s
 
 HELD_SHARE = 0.06  # a finish is held while the share stays this near to where it was
 LOOK_S = 0.009  # steadiness is looked at no more often than this
@@ -57,6 +60,7 @@ ONSET = 0.5  # it began this part of the time since before that: between a strai
 TURN_RISE = 0.04  # of the share, from its lowest value
 SURE_FORCE = 0.10  # body weights: so much force since the turn is on its way to a swing's
 RESTED = 0.45  # who stays near the lowest value for more than this part of the backswing rests there
+RECENT_S = 3.2  # frames kept
 FALLEN_BACK = 0.03  # this near its lowest value again, the share has not come across
 
 
@@ -126,20 +130,9 @@ class PhaseFollower:
         weights: float = math.nan,
         toes: float = math.nan,
     ) -> Tracked:
-        """One frame.
+        """One frame, its parameters as `SwingTracker.step` has them.
 
-        Parameters
-        ----------
-        t_s : float
-            Device time, s, never falling.
-        share : float
-            Lead share; NaN where nobody stands on the mat.
-        strike_s : float, optional
-            Moment of a strike reported with this frame.
-        weights : float, optional
-            Total vertical force in body weights; NaN (not known) leaves impact to the usual time after the turn.
-        toes : float, optional
-            Heel-toe position of the trail foot less that of the lead foot; NaN: not known.
+        Where `weights` is not known, impact is the usual time after the turn.
         """
         if self.swing is not None and toes > self._toes:
             self._toes = toes
@@ -149,7 +142,7 @@ class PhaseFollower:
             self._recent.clear()
             return Tracked(self.phase, ended)
         self._recent.append(t_s, share)
-        self._recent.forget_before(t_s - 3.0)
+        self._recent.forget_before(t_s - RECENT_S)
         if math.isfinite(weights):
             self._weights.append((t_s, weights))
             while self._weights[0][0] < t_s - 1.0:
@@ -179,7 +172,8 @@ class PhaseFollower:
         steady = t_s - self._recent.first_s >= STEADY_S and max(window) - min(window) <= STEADY_SHARE
         # The median: the first frames of the takeaway are in the window already.
         level = sorted(window)[len(window) // 2] if steady else math.nan
-        if _within(level, SETUP_SHARES):
+        # A setup does not follow whoever leaves it slowly.
+        if _within(level, SETUP_SHARES) and not (self.phase is Phase.SETUP and _drifts(window)):
             self.phase = Phase.SETUP
             self.setup_share = level
             self._steady_s = t_s
@@ -242,9 +236,12 @@ class PhaseFollower:
 
     def _settled(self, t_s: float) -> bool:
         """The share has stood still for longer than any pause: it settled there, between two balls."""
-        if self.swing is None or t_s - max(self._recent.first_s, self.swing.takeaway.t_s) < SETTLED_S:
+        assert self.swing is not None
+        # Who has gone far back may be in a slow rehearsal, waiting at its turn.
+        settled_s = SETTLED_BACK_S if self._lowest[1] <= self.setup_share - FAR_BACK else SETTLED_S
+        if t_s - max(self._recent.first_s, self.swing.takeaway.t_s) < settled_s:
             return False
-        still = self._recent.since(t_s - SETTLED_S)
+        still = self._recent.since(t_s - settled_s)
         return max(still) - min(still) <= SETTLED_SHARE
 
     def _go_forth(self, t_s: float, share: float, weights: float, turn: Moment | None) -> Tracked:
@@ -323,7 +320,8 @@ class PhaseFollower:
             swing.impact = Moment(impact, "estimate", 0.08 * self.slow)
             swing.top = Moment(impact - DOWNSWING_S * self.slow, "estimate", 0.08 * self.slow)
             self.phase = Phase.FINISH
-        if self._confirmed and swing.impact is not None and t_s >= swing.impact.t_s + finish_s(self.slow):
+        due_s = math.inf if swing.impact is None else swing.impact.t_s + finish_s(self.slow)
+        if self._confirmed and t_s >= due_s and not self._still_coming(since):
             ended = self._end(t_s)
             self._drop(Phase.STANDING)
             return Tracked(self.phase, ended)
@@ -332,6 +330,11 @@ class PhaseFollower:
     def _fell_back(self, share: float) -> bool:
         """The share is where it turned again, or lower, after a rise: a foot touched the mat, or somebody shifts."""
         return self._highest >= self._lowest[1] + CONFIRM_RISE and share <= self._lowest[1] + FALLEN_BACK
+
+    def _still_coming(self, since: float) -> bool:
+        """A slow one that has not reached its finish; it may take as long as the way back, and some more."""
+        slow = self.slow >= SLOWER and self._held_most_s < SLOW_HELD_S
+        return slow and since <= SLOW_FORTH * self._back_s + finish_s(self.slow)
 
     def _end(self, t_s: float) -> Swing | None:
         force = self._force
@@ -372,6 +375,13 @@ class PhaseFollower:
         self._lowest = (math.nan, math.inf)
         # Steadiness is counted anew: what moved just now was no setup.
         self._recent.clear(but_the_last=True)
+
+
+def _drifts(window: list[float]) -> bool:
+    """The share goes one way all through a window, more than standing still does."""
+    third = len(window) // 3
+    early, late = sorted(window[:third]), sorted(window[-third:])
+    return third > 0 and abs(late[third // 2] - early[third // 2]) > DRIFT_SHARE
 
 
 def _within(value: float, span: tuple[float, float]) -> bool:

@@ -2,8 +2,8 @@
 
 Two things run side by side. `swing.phasing` tells the phases at once, so that cues can sound. Whether it was a swing is
 decided once, 1.27 s after its middle, by all the evidence (`swing.evidence`), with the phases' help or without: a
-centred swing, a chip, a step. A strike counts for much, and what was struck without a swing being seen is told. Where
-forces are not known the phases alone decide.
+centred swing, a chip, a step. A strike is judged by the evidence around it and counts for much, and what was struck
+without a swing being seen is told. Where forces are not known the phases alone decide.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ import math
 from collections import deque
 from statistics import median
 
-from groundtone.swing.bursts import Bursts
+from groundtone.swing.bursts import Bursts, Seen
 from groundtone.swing.definition import ONE_SWING_S
 from groundtone.swing.events import Kind, Phase, Swing
 from groundtone.swing.evidence import AFTER_S, Evidence, odds
-from groundtone.swing.from_evidence import STRIKE_NEAR_S, STRIKE_ODDS, impact_of, swing_from
+from groundtone.swing.from_evidence import FAINT_ODDS, LEAST_PUSH, STRIKE_NEAR_S, STRIKE_ODDS, impact_of, swing_from
 from groundtone.swing.phasing import PhaseFollower, Tracked
 
 __all__ = ["SwingTracker", "Tracked"]
@@ -25,20 +25,14 @@ __all__ = ["SwingTracker", "Tracked"]
 _PATIENCE_S = 0.3
 # A second person: the force stays this far above the golfer's weight for this long; no swing that near to it.
 CROWD, CROWD_S, _CROWD_NEAR_S = 1.30, 0.6, 1.5
-_LEAST_PUSH, _FLAT = 0.025, 0.10
 # Later strikes near a swing that has been told belong to it (a ball that comes back from the net).
 _SAME_STRIKE_S = 1.0
+# A strike is judged so long after its evidence is complete at the latest: smoothing, and a frame at 50 Hz.
+_LATE_S = 0.03
 # The golfer's own strikes are at least this part as loud as they usually are; so loud before any are known (invented).
 OWN_PART, OWN_LEAST = 0.6, 0.40
-
-
-def _only_shifting(seen: Evidence) -> bool:
-    """Nobody pushed, or a foot was lifted and the feet stayed flat: shifting about, or walking.
-
-    A slow rehearsal, which has no force either, is told by its phases.
-    """
-    flat = seen.values["trail toes"] < _FLAT
-    return seen.push < _LEAST_PUSH or (flat and seen.values["one foot"] > 0.0)
+# Whatever its loudness, a strike with so nearly a swing's evidence around it is told of (logarithm of the odds).
+_NEARLY = -3.0
 
 
 class SwingTracker:
@@ -48,6 +42,7 @@ class SwingTracker:
         self._phases = PhaseFollower()
         self._bursts = Bursts()
         self._waiting: tuple[float, Swing] | None = None
+        self._held: Seen | None = None
         self._accepted: Swing | None = None
         self._was_sure = False
         self._strikes: deque[tuple[float, float]] = deque()
@@ -115,7 +110,7 @@ class SwingTracker:
         followed = self._phases.step(t_s, share, strike_s=strike_s, weights=weights, toes=toes)
         known = math.isfinite(weights) and math.isfinite(share)
         if not known:
-            return self._without_evidence(t_s, share, followed)
+            return self._without_evidence(t_s, share, followed, strike_s, strike_peak)
         if strike_s is not None:
             self._strikes.append((strike_s, strike_peak))
         self._crowd(t_s, weights)
@@ -128,21 +123,28 @@ class SwingTracker:
                 ended = self._told(followed.ended, t_s)
             else:
                 self._waiting = (t_s, followed.ended)
-        if seen is not None:
-            ended = self._judge(t_s, seen.at_s, seen.evidence) or ended
+        if seen is not None and any(abs(strike - seen.at_s) <= ONE_SWING_S for strike, _ in self._strikes):
+            self._held = seen  # the strike beside it is judged first
+        elif seen is not None:
+            ended = self._judge(t_s, seen) or ended
         unseen_s = None
-        if ended is None and self._strikes and t_s >= self._strikes[0][0] + AFTER_S + 0.1:
-            ended, unseen_s = self._judge_strike(t_s, *self._strikes[0])
+        if ended is None and self._strikes and t_s >= self._strikes[0][0] + AFTER_S + _LATE_S:
+            ended, unseen_s = self._judge_strike(t_s)
         if self._waiting is not None and t_s - self._waiting[0] > _PATIENCE_S:
             self._waiting = None
         return Tracked(self.phase, ended, followed.turned, unseen_s)
 
-    def _without_evidence(self, t_s: float, share: float, followed: Tracked) -> Tracked:
+    def _without_evidence(
+        self, t_s: float, share: float, followed: Tracked, strike_s: float | None, peak: float
+    ) -> Tracked:
         """Forces are not known, or nobody stands there any more: what the phases have told holds."""
         ended = followed.ended
         unseen_s = None
         if math.isnan(share):
             self._bursts.forget()
+            self._held = None
+            if strike_s is not None and abs(strike_s - self._told_s) > _SAME_STRIKE_S:
+                self._strikes.append((strike_s, peak))
             if ended is None and self._waiting is not None:
                 ended = self._waiting[1]
             ended, self._accepted = self._accepted or ended, None
@@ -160,38 +162,57 @@ class SwingTracker:
         elif t_s - self._light_s >= CROWD_S:
             self._crowd_s = t_s
 
-    def _strike_near(self, at_s: float) -> float | None:
-        """The strike near a moment: the loudest, where that is known, for the next bay's are fainter."""
-        near = [(0.0 if math.isnan(peak) else -peak, abs(strike - at_s), strike) for strike, peak in self._strikes]
-        near = [entry for entry in near if entry[1] <= STRIKE_NEAR_S]
-        return min(near)[2] if near else None
-
     def _own(self, peak: float) -> bool:
         """As loud as the golfer's own strikes are; not known counts as loud."""
         usual = OWN_PART * median(self._own_peaks) if len(self._own_peaks) >= 3 else OWN_LEAST
         return not peak < usual
 
-    def _judge_strike(self, t_s: float, strike_s: float, peak: float) -> tuple[Swing | None, float | None]:
-        """A strike that no burst has claimed: the swing around it, or that none was seen."""
-        same = abs(strike_s - self._told_s) <= _SAME_STRIKE_S
-        evidence = None if same else self._bursts.around(strike_s)
-        swing = self._judge(t_s, strike_s, evidence) if evidence is not None else None
-        if self._strikes and self._strikes[0][0] == strike_s:
-            self._strikes.popleft()
-        told = same or swing is not None or not self._own(peak)
-        return swing, None if told else strike_s
+    def _odds_of(self, strike_s: float) -> float:
+        """What a strike adds to the logarithm of the odds."""
+        peak = next((p for s, p in self._strikes if s == strike_s), math.nan)
+        return STRIKE_ODDS if self._own(peak) else FAINT_ODDS
 
-    def _judge(self, t_s: float, at_s: float, evidence: Evidence) -> Swing | None:
-        """The swing around a moment, if it was one; a strike counts where the swing's impact would be."""
-        if abs(at_s - self._told_s) <= ONE_SWING_S:
+    def _judge_strike(self, t_s: float) -> tuple[Swing | None, float | None]:
+        """The oldest strike that is left: the swing around it or around the burst beside it, or that none was seen."""
+        first_s, peak = self._strikes[0]
+        held, self._held = self._held, None
+        if abs(first_s - self._told_s) <= _SAME_STRIKE_S:
+            self._strikes.popleft()
+            return None, None
+        seen, swing = self._bursts.around(first_s), None
+        struck_s = self._struck(first_s, seen) if seen is not None else None
+        if seen is not None and struck_s is not None:
+            swing = self._judge(t_s, Seen(struck_s, self._bursts.around(struck_s) or seen), struck_s)
+        if swing is None and held is not None and abs(held.at_s - first_s) <= ONE_SWING_S:
+            swing = self._judge(t_s, held)
+        if self._strikes and self._strikes[0][0] == first_s:
+            self._strikes.popleft()
+        nearly = seen is not None and odds(seen) + FAINT_ODDS > _NEARLY
+        told = swing is not None or self._just_told(first_s) or not (self._own(peak) or nearly)
+        return swing, None if told else first_s
+
+    def _struck(self, first_s: float, seen: Evidence) -> float | None:
+        """The strike that was the impact: of those where it may have been the loudest, for the next bay's are fainter.
+
+        Where nobody pushed, pressure does not say where impact was: as near as that to the first strike, then.
+        """
+        impact_s = impact_of(first_s, seen).t_s if seen.push >= LEAST_PUSH else first_s
+        near = [(0.0 if math.isnan(p) else -p, abs(s - impact_s), s) for s, p in self._strikes]
+        near = [entry for entry in near if entry[1] <= STRIKE_NEAR_S]
+        return min(near)[2] if near else None
+
+    def _just_told(self, at_s: float) -> bool:
+        """A swing has been told, or is about to be, to which this moment belongs."""
+        accepted = self._accepted.impact.t_s if self._accepted is not None and self._accepted.impact else -math.inf
+        return min(abs(at_s - self._told_s), abs(at_s - accepted)) <= ONE_SWING_S
+
+    def _judge(self, t_s: float, seen: Seen, strike_s: float | None = None) -> Swing | None:
+        """The swing around a moment, if it was one."""
+        at_s, evidence = seen.at_s, seen.evidence
+        likely = odds(evidence) + (0.0 if strike_s is None else self._odds_of(strike_s))
+        if strike_s is None and evidence.walked:
             return None
-        strike_s = self._strike_near(impact_of(at_s, evidence).t_s)
-        if strike_s is None and _only_shifting(evidence):
-            return None
-        if (
-            at_s - self._crowd_s <= _CROWD_NEAR_S
-            or odds(evidence) + (STRIKE_ODDS if strike_s is not None else 0.0) <= 0.0
-        ):
+        if self._just_told(at_s) or at_s - self._crowd_s <= _CROWD_NEAR_S or likely <= 0.0:
             return None
         swing = self._followed(at_s)
         if swing is None:
