@@ -119,7 +119,7 @@ class SwingTracker:
         if self._accepted is not None and self._phases.swing is not self._accepted:
             ended, self._accepted = self._told(self._accepted, t_s), None
         elif followed.ended is not None:
-            if followed.ended.kind is Kind.REHEARSAL:
+            if followed.ended.kind is Kind.REHEARSAL and not self._strikes:
                 ended = self._told(followed.ended, t_s)
             else:
                 self._waiting = (t_s, followed.ended)
@@ -131,8 +131,18 @@ class SwingTracker:
         if ended is None and self._strikes and t_s >= self._strikes[0][0] + AFTER_S + _LATE_S:
             ended, unseen_s = self._judge_strike(t_s)
         if self._waiting is not None and t_s - self._waiting[0] > _PATIENCE_S:
-            self._waiting = None
+            ended = ended or self._given_up(t_s)
         return Tracked(self.phase, ended, followed.turned, unseen_s)
+
+    def _given_up(self, t_s: float) -> Swing | None:
+        """Nothing has claimed what was followed: it is told if it was a slow rehearsal, once no strike is left."""
+        assert self._waiting is not None
+        swing = self._waiting[1]
+        if swing.kind is not Kind.REHEARSAL:
+            self._waiting = None
+        elif not self._strikes:
+            return self._told(swing, t_s)
+        return None
 
     def _without_evidence(
         self, t_s: float, share: float, followed: Tracked, strike_s: float | None, peak: float
@@ -220,7 +230,7 @@ class SwingTracker:
         elif strike_s is not None or not swing.impact_unsure:
             # The phases took the first strike that came, which may have been the next bay's.
             own = swing_from(swing.number, at_s, evidence, strike_s)
-            swing.impact, swing.top = own.impact, own.top
+            swing.impact, swing.top, swing.kind = own.impact, own.top, Kind.SWING
         if swing is self._phases.swing:
             # It is told when its finish is over, which the phases say within a moment.
             self._accepted = swing
@@ -231,7 +241,8 @@ class SwingTracker:
         """The swing that the phases have followed through this moment."""
         under_way = self._phases.swing
         for swing in (self._waiting[1] if self._waiting is not None else None, under_way):
-            if swing is not None and swing.impact is not None and abs(swing.impact.t_s - at_s) <= ONE_SWING_S:
+            near_s = ONE_SWING_S * (swing.slow if swing is not None else 1.0)
+            if swing is not None and swing.impact is not None and abs(swing.impact.t_s - at_s) <= near_s:
                 return swing
         return None
 
