@@ -18,7 +18,7 @@ from scipy.optimize import minimize
 
 from groundtone.swing.bursts import Bursts, Seen
 from groundtone.swing.evidence import AFTER_S
-from groundtone.twin.drill_acts import DRILLS, drill_session
+from groundtone.twin.drill_acts import drill_session
 from groundtone.twin.population import RESTLESS, draw_doings, draw_families, draw_golfer, draw_swings
 from groundtone.twin.scenario import Doing, MatSpec, Scenario, Session
 from groundtone.twin.truth import truth
@@ -27,6 +27,12 @@ Array = NDArray[np.float64]
 
 FIRST = 1000  # seeds of the golfers that are learnt from
 IDLE = (*RESTLESS, "visitor", "walk", "heels", "rocks", "sides", "turn_back", *("pick_up", "look_round") * 2)
+# Those that are learnt from; drills that came later are there to be judged on.
+DRILLS = (
+    "back-pocket", "ball-of-foot", "count-back", "even-feet", "feet-together", "heel-first", "heels-down", "hold-it",
+    "pause-at-turn", "rock-and-settle", "side-rocks", "slow-rehearsal", "slow-rocks", "step-in", "step-through",
+    "toe-lift", "turn-into-heel",
+)  # fmt: skip
 RATE_HZ = 200.0
 # A burst this near to a swing's impact is that swing's, s; slow ones have their own way (swing.phasing).
 NEAR_S, FULL_SPEED = 0.5, 2.1
@@ -68,7 +74,7 @@ def study_learn_swings(seeds: int | None = None) -> dict[str, Any]:
 def _session(what: str, seed: int) -> Session:
     rng = np.random.default_rng([seed, 5])
     if what == "drill":
-        return drill_session(sorted(DRILLS)[(seed // 2) % len(DRILLS)], draw_golfer("wide", seed), seed)
+        return drill_session(DRILLS[(seed // 2) % len(DRILLS)], draw_golfer("wide", seed), seed)
     if what == "idle":
         doings, length = [], 0.0
         while length < 300.0:

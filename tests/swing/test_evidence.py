@@ -1,4 +1,4 @@
-"""The evidence around a moment, by hand: pushes and shares drawn on its own grid; and strikes, near a swing and not."""
+"""The evidence around a moment, by hand: pushes and shares drawn on its own grid."""
 
 import math
 
@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from groundtone.swing.evidence import BEFORE_S, evidence_at, odds, reasons
-from groundtone.swing.tracker import SwingTracker
 
 T = np.arange(-BEFORE_S - 0.5, 2.0, 0.01)
 AT = round((BEFORE_S + 0.5) * 100)
@@ -69,13 +68,3 @@ def test_what_is_not_known_of_the_feet_speaks_neither_way():
 )
 def test_who_lifts_one_foot_and_then_the_other_walks(share, walks):
     assert seen(push(0.2, 0.1), share).walked == walks
-
-
-@pytest.mark.parametrize(("peak", "told"), [(0.6, [2.0]), (0.3, [])])
-def test_a_loud_strike_is_told_where_nobody_is_known_to_stand(peak, told):
-    tracker, unseen = SwingTracker(), []
-    for t in np.arange(0.0, 4.0, 0.01).tolist():
-        strike_s = 2.0 if abs(t - 2.0) < 1e-9 else None
-        step = tracker.step(t, math.nan, strike_s=strike_s, strike_peak=peak)
-        unseen += [step.unseen_s] if step.unseen_s is not None else []
-    assert unseen == told

@@ -44,8 +44,8 @@ _REHEARSES_S = 120.0
 _NO_ROCK_S, _ASKED_AGAIN_S, _ASKED_LEAST_S = 15.0, 60.0, 2.0
 NO_ROCK = "Your feet are not known yet, so no tone sounds: rock slowly round, heels, one foot, toes, the other foot."
 UNSEEN = "A ball was heard and no swing was seen: stand on both feet, rock once, and swing again."
-# Who comes back is looked at this often, s, and is the same golfer within this part of the weight (invented).
-_RECOGNISE_S, _SAME_WEIGHT = 0.5, 0.05
+# Who comes back is looked at after so many frames, and is the same golfer within this part of the weight (invented).
+_RECOGNISED, _SAME_WEIGHT = (100, 200, 300), 0.05
 _CALM = (Phase.AWAY, Phase.STANDING, Phase.SETUP)
 
 
@@ -157,7 +157,7 @@ class LiveEngine:
         self._least_n = least_force_n(0.0)
         self._standing: deque[float] = deque(maxlen=400)
         self._weight_n = math.nan
-        self._back, self._looked_s = False, -math.inf
+        self._back = False
         self._empty_since: float | None = None
         self._newest_s = math.inf
         self.drills = False
@@ -332,19 +332,14 @@ class LiveEngine:
             self._empty_since = None
             if self.tracker.phase in _CALM:
                 self._standing.append(feet.total_n)
-                self._recognise(t_s)
+                if len(self._standing) in _RECOGNISED and self.panel is None and not self.ready:
+                    # Whoever weighs the same as before is the same golfer: swings are seen before the next rock.
+                    self._back = abs(float(np.median(self._standing)) / self._weight_n - 1.0) < _SAME_WEIGHT
             return
         if self._empty_since is None:
             self._empty_since = t_s
         if t_s - self._empty_since >= _AWAY_S and self._standing:
             self._forget()
-
-    def _recognise(self, t_s: float) -> None:
-        """Whoever weighs the same as before is the same golfer: swings are seen before the next rock."""
-        if self.ready or self._back or self.panel is not None or not t_s - self._looked_s >= _RECOGNISE_S:
-            return
-        self._looked_s = t_s
-        self._back = abs(float(np.median(self._standing)) / self._weight_n - 1.0) < _SAME_WEIGHT
 
     def _forget(self) -> None:
         """Whoever stands there next may be another, or stand elsewhere."""

@@ -110,7 +110,7 @@ class SwingTracker:
         followed = self._phases.step(t_s, share, strike_s=strike_s, weights=weights, toes=toes)
         known = math.isfinite(weights) and math.isfinite(share)
         if not known:
-            return self._without_evidence(t_s, share, followed, strike_s, strike_peak)
+            return self._without_evidence(t_s, share, followed)
         if strike_s is not None:
             self._strikes.append((strike_s, strike_peak))
         self._crowd(t_s, weights)
@@ -144,17 +144,13 @@ class SwingTracker:
             return self._told(swing, t_s)
         return None
 
-    def _without_evidence(
-        self, t_s: float, share: float, followed: Tracked, strike_s: float | None, peak: float
-    ) -> Tracked:
+    def _without_evidence(self, t_s: float, share: float, followed: Tracked) -> Tracked:
         """Forces are not known, or nobody stands there any more: what the phases have told holds."""
         ended = followed.ended
         unseen_s = None
         if math.isnan(share):
             self._bursts.forget()
             self._held = None
-            if strike_s is not None and abs(strike_s - self._told_s) > _SAME_STRIKE_S:
-                self._strikes.append((strike_s, peak))
             if ended is None and self._waiting is not None:
                 ended = self._waiting[1]
             ended, self._accepted = self._accepted or ended, None
