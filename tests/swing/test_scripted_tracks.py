@@ -172,6 +172,14 @@ def test_what_is_no_rehearsal(what, share, toes):
     assert [s for s in swings(share=share, force=STILL, toes=toes) if s.kind is Kind.REHEARSAL] == []
 
 
+@pytest.mark.parametrize(("back_s", "rests_s", "found"), [(2.0, 0.9, 1), (0.6, 2.0, 0)])
+def test_who_goes_back_at_once_and_stands_there_for_long_has_not_rehearsed(back_s, rests_s, found):
+    turn_s = 3.0 + back_s + rests_s
+    share = (*SLOW[:2], (3.0 + back_s, 0.255), (turn_s, 0.25), (turn_s + 1.6, 0.85), (13.0, 0.85))
+    toes = ((0, 0.0), (turn_s, 0.0), (turn_s + 1.4, 0.3), (13.0, 0.3))
+    assert len(swings(share=share, force=((0, 1.0), (13, 1.0)), toes=toes, until_s=13.0)) == found
+
+
 def test_the_finish_is_reached_and_over_when_the_golfer_moves_on():
     share = (*SHARE[:5], (6.5, 0.90), (6.8, 0.5), (9.0, 0.5))
     (swing,) = swings(share=share)

@@ -61,6 +61,7 @@ TURN_RISE = 0.04  # of the share, from its lowest value
 SURE_FORCE = 0.10  # body weights: so much force since the turn is on its way to a swing's
 RESTED = 0.45  # who stays near the lowest value for more than this part of the backswing rests there
 RECENT_S = 3.2  # frames kept
+STOOD = 0.65  # and who does for this part of all of it, the rest included, stands on that foot
 FALLEN_BACK = 0.03  # this near its lowest value again, the share has not come across
 
 
@@ -97,7 +98,7 @@ class PhaseFollower:
         self._toes = -math.inf
         self._tempo = Tempo()
         self._back_s = math.nan
-        self._rested = False
+        self._rested = self._stood = False
         self._forth_s = math.nan
         self._steady_s = self._looked_s = -math.inf
         self._across_s = self._newest_s = math.inf
@@ -273,7 +274,10 @@ class PhaseFollower:
         halfway = (swing.setup_share + lowest) / 2
         half_s = self._last_above(halfway, turn_s)
         back_s = min(turn_s - swing.takeaway.t_s, 2 * (turn_s - half_s))
-        self._rested = turn_s - self._last_above(lowest + REST_SHARE, turn_s) > RESTED * back_s
+        low_s = self._last_above(lowest + REST_SHARE, turn_s)
+        self._rested = turn_s - low_s > RESTED * back_s
+        now_s = next(at for at, _ in self._recent.backwards())
+        self._stood = now_s - low_s > STOOD * (now_s - swing.takeaway.t_s)
         return back_s
 
     def _last_above(self, share: float, before_s: float) -> float:
@@ -343,7 +347,7 @@ class PhaseFollower:
         in_time = SLOW_ACROSS_S <= across_s <= SLOW_FORTH * self._back_s or self.slow == 1.0
         slowly = (
             self._highest >= SLOW_SHARE and self._toes >= SLOW_TOES and self._held_most_s >= SLOW_HELD_S and in_time
-        )
+        ) and not self._stood
         shifted = force is not None and force.range < FORCE_SWING and not slowly
         struck = self.swing is not None and not self.swing.impact_unsure
         if self.swing is not None and self._confirmed and (struck or not shifted):
