@@ -32,7 +32,7 @@ _LATE_S = 0.03
 # The golfer's own strikes are at least this part as loud as they usually are; so loud before any are known (invented).
 OWN_PART, OWN_LEAST = 0.6, 0.40
 # Whatever its loudness, a strike with so nearly a swing's evidence around it is told of (logarithm of the odds).
-_NEARLY = -3.0
+_NEARLY = -1.0
 
 
 class SwingTracker:
