@@ -27,7 +27,7 @@ from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario
 
 LAYOUT = layout_of("reference-16x4")
 RIGHT_ONES = 2
-# What is wrong with the third swing, by drill. The other cues of drills are not heard for certain: a downswing is followed
+# What is wrong with the third swing, by drill. Other cues of drills are not heard for certain: a downswing is followed
 # only where the share went back far enough, and not after a foot was lifted.
 WRONG = {
     "heels-down": {"down_heel_toe": 0.82},
