@@ -6,6 +6,7 @@ from micropython import const
 
 RATE_MIN = const(1)
 RATE_MAX = const(200)
+_FEET_MAX = const(100)
 FIRMWARE = (0, 2, 0)
 
 _UNKNOWN_COMMAND = const(1)
@@ -17,6 +18,7 @@ ROWS_NOT_PROVEN = const(6)
 _NOT_STORED = const(7)
 _FAILED = const(8)
 _CLAIMED = const(9)
+NOTHING_ON = const(10)
 
 HELLO = const(1)
 PROMPT = const(10)
@@ -79,6 +81,26 @@ def _start(app, args: bytes) -> bytes:
     if not app.rows.proven:
         raise RefusedError(ROWS_NOT_PROVEN, app.rows.sentence())
     return app.start(rate).to_bytes(4, "little")
+
+
+def _start_feet(app, args: bytes) -> bytes:
+    _length(args, 2)
+    if app.running:
+        raise RefusedError(NOT_NOW, "the mat is running already: stop it first")
+    if wire.u16(args, 0) > _FEET_MAX:
+        raise RefusedError(_OUT_OF_RANGE, "feet come at %d Hz at most" % _FEET_MAX)
+    from mat import feet, onmat
+
+    try:
+        meter = onmat.read(boards.uid(), app.layout).pressure
+    except onmat.OnMatError as error:
+        raise RefusedError(NOTHING_ON, str(error))
+    app.frame = feet.Frame(meter)
+    app.link.size_for(app.frame.message, app.settings["window"])
+    try:
+        return _start(app, args)
+    finally:
+        app.settings_changed()  # frames again: now where the start was refused, else after the run
 
 
 def _stop(app, args: bytes) -> bytes:
@@ -225,7 +247,7 @@ def _prompt(app, args: bytes) -> bytes:
     return b""  # the loop ends once the reply is out
 
 
-_OWNERS_ONLY = (2, 3, 6, 8, 10, 11, 12, 13, 15)  # not while another host owns the running mat
+_OWNERS_ONLY = (2, 3, 6, 8, 10, 11, 12, 13, 15, 17)  # not while another host owns the running mat
 _COMMANDS = {
     1: _hello,
     2: _start,
@@ -243,4 +265,5 @@ _COMMANDS = {
     14: _what_is_on,
     15: _take_off,
     16: _read_back,
+    17: _start_feet,
 }

@@ -12,7 +12,7 @@ from patience import PATIENCE_S, until
 
 HERE = Path(__file__).parent
 
-ACK, REQUEST, REPLY, EVENT, FRAME = 0x12, 0x13, 0x14, 0x15, 0x11
+ACK, REQUEST, REPLY, EVENT, FRAME, FEET = 0x12, 0x13, 0x14, 0x15, 0x11, 0x16
 PING = 4
 
 
@@ -29,6 +29,7 @@ class Host:
         self._buffer = b""
         self._id = 0
         self.frames = []
+        self.feet = []  # as they came
         self.events = []
         self.event_us = []  # device times of all events so far
 
@@ -70,6 +71,15 @@ class Host:
             self.ack(frame.seq)
         return frame
 
+    def foot(self, timeout=PATIENCE_S):
+        """The next feet message, acknowledged: (flags, seq, t_us, force, u, v of the left foot, of the right one)."""
+        end = time.monotonic() + timeout
+        while not self.feet and time.monotonic() < end:
+            self._next()
+        fields = struct.unpack_from("<xBHIHHBHHB", self.feet.pop(0))
+        self.ack(fields[1])
+        return fields
+
     def event(self, timeout=PATIENCE_S):
         end = time.monotonic() + timeout
         while not self.events and time.monotonic() < end:
@@ -89,6 +99,9 @@ class Host:
             got = cobs.decode(raw)
         except cobs.DecodeError:
             got = b""
+        if len(got) == 20 and got[0] == FEET and zlib.crc32(got[:-2]) & 0xFFFF == int.from_bytes(got[-2:], "little"):
+            self.feet.append(got)
+            return got
         if len(got) < 5 or zlib.crc32(got[:-4]) != struct.unpack("<I", got[-4:])[0]:
             self.rubbish.append(raw)
             return None

@@ -45,6 +45,8 @@ class Played:
     layout: object
     golfer: object
     uid: str
+    mat: object
+    act: object
 
 
 def played(population, seed, count, swings=1):
@@ -56,7 +58,7 @@ def played(population, seed, count, swings=1):
         frames.append(frame)
         if len(frames) == count:
             break
-    return Played(frames, layout_of(mat.layout), golfer, mat.uid)
+    return Played(frames, layout_of(mat.layout), golfer, mat.uid, mat, act)
 
 
 def film_for(session):

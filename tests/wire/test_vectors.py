@@ -8,7 +8,7 @@ import pytest
 from hello_bytes import hello_payload
 
 from groundtone.wire.codec import check, decode, encode, hello_from
-from groundtone.wire.messages import Ack, Event, Frame, Reply, Request, Type
+from groundtone.wire.messages import Ack, Event, Feet, Frame, Reply, Request, Type
 
 FILES = sorted((Path(__file__).parents[1] / "vectors").glob("*.json"))
 VECTORS = [
@@ -23,6 +23,7 @@ KINDS = {
     "request": (Request, Type.REQUEST),
     "reply": (Reply, Type.REPLY),
     "event": (Event, Type.EVENT),
+    "feet": (Feet, Type.FEET),
 }
 
 

@@ -11,6 +11,8 @@ import numpy as np
 from groundtone.errors import VersionError, WireError
 from groundtone.wire.messages import (
     CRC_BYTES,
+    FEET_BYTES,
+    FEET_STRUCT,
     FRAME_DTYPE,
     FRAME_HEADER,
     FRAME_STRUCT,
@@ -18,6 +20,7 @@ from groundtone.wire.messages import (
     WIRE_VERSION,
     Ack,
     Event,
+    Feet,
     Finding,
     Frame,
     Hello,
@@ -31,6 +34,8 @@ from groundtone.wire.packing import frame_bytes, pack_cells, unpack_cells
 _FRAME_FIELDS = FRAME_DTYPE.names[1:] if FRAME_DTYPE.names else ()
 _HELLO = struct.Struct("<BBBB8sBBBBHHBB")
 _CRC = struct.Struct("<I")
+# The one message with half a checksum, so that it fits one packet of the radio.
+_FEET_HEAD = WIRE_VERSION << 4 | Type.FEET
 
 
 class UnknownTypeError(WireError):
@@ -73,6 +78,9 @@ def encode(message: Message, bits: int = 14) -> bytes:
                 return _seal(Type.REPLY, bytes([message.id, message.command, message.status]) + message.payload)
             case Event():
                 return _seal(Type.EVENT, struct.pack("<BI", message.code, message.t_us) + message.text.encode())
+            case Feet():
+                body = FEET_STRUCT.pack(_FEET_HEAD, *(getattr(message, name) for name in Feet.__dataclass_fields__))
+                return body + struct.pack("<H", crc32(body) & 0xFFFF)
     except struct.error as error:
         raise ValueError(f"a field does not fit its place in the message: {error}") from error
 
@@ -89,6 +97,10 @@ def check(message: bytes) -> Type:
     UnknownTypeError
         A type that this version does not know.
     """
+    if len(message) == FEET_BYTES and message[0] == _FEET_HEAD:
+        if crc32(message[:-2]) & 0xFFFF != int.from_bytes(message[-2:], "little"):
+            raise WireError("checksum wrong: bytes were lost or changed on the way")
+        return Type.FEET
     if not 1 + CRC_BYTES <= len(message) <= MAX_MESSAGE:
         raise WireError(f"a message of {len(message)} bytes: 5 to {MAX_MESSAGE} are allowed")
     if crc32(message[:-CRC_BYTES]) != _CRC.unpack_from(message, len(message) - CRC_BYTES)[0]:
@@ -99,6 +111,8 @@ def check(message: bytes) -> Type:
             f"the mat speaks wire version {version} and this program version {WIRE_VERSION}: "
             "bring the older of the two up to date"
         )
+    if message[0] == _FEET_HEAD:
+        raise WireError(f"a feet message of {len(message)} bytes where {FEET_BYTES} are expected")
     try:
         return Type(message[0] & 15)
     except ValueError:
@@ -125,6 +139,8 @@ def parse(message: bytes, cells: int = 0, bits: int = 14) -> Message:
         Where the body has a wrong length for its type.
     """
     kind = Type(message[0] & 15)
+    if kind is Type.FEET:
+        return Feet(*FEET_STRUCT.unpack_from(message)[1:])
     body = message[1:-CRC_BYTES]
     match kind:
         case Type.FRAME:

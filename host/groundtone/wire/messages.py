@@ -23,6 +23,7 @@ class Type(IntEnum):
     REQUEST = 3
     REPLY = 4
     EVENT = 5
+    FEET = 6
 
 
 class Command(IntEnum):
@@ -44,6 +45,7 @@ class Command(IntEnum):
     WHAT_IS_ON = 14
     TAKE_OFF = 15
     READ_BACK = 16
+    START_FEET = 17
 
 
 class Status(IntEnum):
@@ -59,6 +61,7 @@ class Status(IntEnum):
     NOT_STORED = 7
     FAILED = 8
     CLAIMED = 9
+    NOTHING_ON = 10
 
 
 class Flag(IntEnum):
@@ -69,6 +72,13 @@ class Flag(IntEnum):
     CEILING = 4
     FIRST = 8
     SLOWED = 48  # both bits: how often the rate was halved, times 16
+
+
+class FeetFlag(IntEnum):
+    """More bits of a feet message's flags."""
+
+    HEAVY = 16
+    UNKNOWN = 32
 
 
 class EventCode(IntEnum):
@@ -163,7 +173,40 @@ class Event:
     text: str = ""
 
 
-Message = Frame | Ack | Request | Reply | Event
+@dataclass(frozen=True)
+class Feet:
+    """What one scan says of each foot, worked out on the mat. Places are counted from the middle of the first cell.
+
+    Attributes
+    ----------
+    flags : int
+        Bits of `Flag` and `FeetFlag`.
+    seq, t_us : int
+        As a frame's.
+    left_force, right_force : int
+        1/8 N.
+    left_u, right_u : int
+        Along the foot from the heel end, 1/256 cell; `NO_U`: the foot has no centre.
+    left_v, right_v : int
+        Across from the panel's left edge, 1/64 cell; `NO_V`.
+    """
+
+    flags: int
+    seq: int
+    t_us: int
+    left_force: int
+    left_u: int
+    left_v: int
+    right_force: int
+    right_u: int
+    right_v: int
+
+
+NO_U, NO_V = 0xFFFF, 0xFF
+FEET_STRUCT = struct.Struct("<BBHIHHBHHB")
+FEET_BYTES = FEET_STRUCT.size + 2
+
+Message = Frame | Ack | Request | Reply | Event | Feet
 
 
 @dataclass(frozen=True)
