@@ -127,7 +127,7 @@ def of(client, kind):
 
 def test_standing_is_led_by_the_mats_clock_and_writes_a_profile(home, stood):
     assert stood.code == 0
-    assert of(stood, "ask") == ["keep off", "step on", "rock slowly", "step off, done"]
+    assert of(stood, "ask") == ["keep off", "step on", "rock slowly", "step off now", "step off, done"]
     # The person comes after three seconds of the mat's time, however long those were.
     assert 3.0 < stood.those("ask", "rock slowly")[0]["t_s"] < 4.0
     (result,) = stood.those("result")

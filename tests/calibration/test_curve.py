@@ -112,7 +112,7 @@ def test_the_slope_is_that_of_the_curve(form, g):
     curves = Curves(np.array([[math.log(30.0)]]), exponent, bend, low, low + width, saturation, offset)
     part = (g - offset) / saturation
     x = curves.x_of(np.array([g]))[0]
-    if any(abs(v) < 1e-3 for v in (part - 0.5, x - low, x - low - width)):
+    if any(abs(v) < 1e-3 for v in (part - 0.8, x - low, x - low - width)):
         return
     below, above = force([g * (1 - 1e-6), g * (1 + 1e-6)], curves)
     if not math.isfinite(above):
@@ -132,9 +132,9 @@ def test_saturation_and_offset_by_hand():
     curves = Curves(np.array([[math.log(30.0)]]), 1.2, 0.0, -3.0, 3.0, 1e-3, 2e-6)
     # 202 µS are 200 above the offset; a fifth of the saturation: u = 200 / 0.8 = 250 µS.
     assert force([202e-6], curves)[0] == pytest.approx(30.0 * 2.5**1.2, rel=1e-12)
-    # Half of the saturation is the end of its formula, u = 1 mS; from there on u goes with the square.
-    assert force([502e-6], curves)[0] == pytest.approx(30.0 * 10**1.2, rel=1e-12)
-    assert force([1002e-6], curves)[0] == pytest.approx(30.0 * 40**1.2, rel=1e-12)
+    # Four fifths of the saturation are the end of its formula, u = 4 mS; from there on u goes with the fifth power.
+    assert force([802e-6], curves)[0] == pytest.approx(30.0 * 40**1.2, rel=1e-12)
+    assert force([1002e-6], curves)[0] == pytest.approx(30.0 * (40 * 1.25**5) ** 1.2, rel=1e-12)
 
 
 def test_noise_of_an_empty_cell_averages_out():

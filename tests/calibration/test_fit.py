@@ -293,7 +293,8 @@ def test_a_saturation_is_found_where_four_loads_span_it():
     assert fit.curves.saturation_s == pytest.approx(4e-3, rel=0.15)
     assert fit.scores["power"] > 1.1 * fit.scores["power with saturation"]
     assert set(fit.scores) == {
-        "power", "power with saturation", "power with bend", "power with offset", "power with bend and offset",
+        "power", "power with saturation", "power with saturation by gain", "power with bend", "power with offset",
+        "power with bend and offset",
     }  # fmt: skip
     three, _ = saturated(0.02, (15.0, 100.0, 250.0))
     assert set(fit_curves(three, ROWS, COLUMNS).scores) == {"power", "power with bend"}

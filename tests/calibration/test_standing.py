@@ -111,7 +111,7 @@ def test_nobody_and_too_little(stood, postures):
     with pytest.raises(CalibrationError, match="nobody stood"):
         follow.result()
     few = replace(postures, force_n=postures.force_n[:9], frames=postures.frames[:9], u=postures.u[:9])
-    with pytest.raises(CalibrationError, match="only 9 of 25 postures"):
+    with pytest.raises(CalibrationError, match="only 9 of 12 postures"):
         standing_film(few, film, LAYOUT, 700.0)
 
 

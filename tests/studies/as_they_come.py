@@ -20,7 +20,7 @@ from scipy.stats import beta
 from groundtone.calibration.film import Film, typical_film
 from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.shoes.shoe import film_prior, shoe_from, soles_from
-from groundtone.calibration.shoes.standing import standing_film
+from groundtone.calibration.shoes.standing import remembering, standing_film
 from groundtone.errors import GroundtoneError
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.population import (
@@ -102,8 +102,8 @@ def rocked(run: Played, film: Film) -> list[float]:
 def standing_of(stood: Played, mat: MatSpec) -> Film | str:
     """The film that standing finds; what is said where it is refused."""
     layout = stood.layout
-    typical = typical_film(layout.rows, layout.columns)
-    postures = gathered(stood, stood.above_empty(typical), math.inf, across=True)
+    typical = remembering(typical_film(layout.rows, layout.columns), stood.t_s, stood.conductance_s)
+    postures = gathered(stood, stood.above_empty(typical), math.inf, across=True, unknown=True)
     try:
         return standing_film(postures, typical, layout, stood.golfer.mass_kg * STANDARD_GRAVITY).film
     except GroundtoneError as error:

@@ -252,9 +252,11 @@ def session_of(seed: int, golfer: GolferSpec, rock: str = "round", swings: int =
     return Session(golfer, specs, seed=seed, rocks=rocks, rock_share_sway=sway)
 
 
-def gathered(played: Played, force_n: Array, until_s: float, *, across: bool = False) -> Postures:
-    """Postures of a run up to a time."""
-    steady = SteadyFrames(played.layout.rows, played.layout.columns, across=across)
+def gathered(
+    played: Played, force_n: Array, until_s: float, *, across: bool = False, unknown: bool = False
+) -> Postures:
+    """Postures of a run up to a time; `unknown`: on a film that was never calibrated."""
+    steady = SteadyFrames(played.layout.rows, played.layout.columns, across=across, unknown=unknown)
     for i in np.flatnonzero(played.t_s < until_s):
         steady.add(float(played.t_s[i]), force_n[i])
     return steady.postures()

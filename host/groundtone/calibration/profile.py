@@ -21,7 +21,7 @@ from groundtone.files import write_whole
 from groundtone.mat.layout import Layout
 from groundtone.wire.messages import Hello
 
-SCHEMA = 3
+SCHEMA = 4
 _OLDEST = 1
 
 
@@ -98,10 +98,13 @@ def _content(profile: Profile) -> dict[str, Any]:
         "weights' common uncertainty": film.mass_u,
         "scatter": profile.scatter,
         "curve": "ln F = level + exponent x + bend x^2 + lean (x - lean from x), x = ln(u / 100 uS), "
-        "u = (G - offset) / (1 - (G - offset) / saturation), F in N",
+        "u = (G - offset) / (1 - (G - offset) / saturation of the cell), F in N",
         "exponent": curves.exponent,
         "bend": curves.bend,
         "saturation S": _or_null(curves.saturation_s),
+        "saturation of cells over it": None
+        if curves.gain is None
+        else [[round(v, 6) for v in row] for row in curves.gain.tolist()],
         "offset S": curves.offset_s,
         "x range": [curves.x_low, curves.x_high],
         "x centre": film.x_centre,
@@ -223,6 +226,9 @@ def profile_from_text(text: str, source: str) -> Profile:
     if schema < 3:
         # All creep was a memory that stays, and all cells had one exponent.
         content = {"part of creep that stays after lifting": 1.0, "lean": None, "lean from x": 0.0, **content}
+    if schema < 4:
+        # All cells saturated alike.
+        content = {"saturation of cells over it": None, **content}
     try:
         return _profile(content)
     except (KeyError, TypeError, ValueError, IndexError, CalibrationError) as error:
@@ -245,7 +251,7 @@ def _profile(content: dict[str, Any]) -> Profile:
     level = np.array(content["level"], np.float64)
     low, high = (float(v) for v in content["x range"])
     saturation, highest = content["saturation S"], content["highest N"]
-    kept = content["part of creep that stays after lifting"]
+    kept, gain = content["part of creep that stays after lifting"], content["saturation of cells over it"]
     curves = Curves(
         level,
         float(content["exponent"]),
@@ -256,6 +262,7 @@ def _profile(content: dict[str, Any]) -> Profile:
         float(content["offset S"]),
         None if content["lean"] is None else np.array(content["lean"], np.float64),
         float(content["lean from x"]),
+        None if gain is None else np.array(gain, np.float64),
     )
     known = content["level uncertainty"]
     level_u: NDArray[np.float64] | None = None if known is None else np.array(known, np.float64)
@@ -273,7 +280,7 @@ def _profile(content: dict[str, Any]) -> Profile:
         float(content["weights' common uncertainty"]),
         math.nan if kept is None else float(kept),
     )
-    same = all(each is None or each.shape == level.shape for each in (level_u, curves.lean))
+    same = all(each is None or each.shape == level.shape for each in (level_u, curves.lean, curves.gain))
     inside = all(0 <= r < level.shape[0] and 0 <= c < level.shape[1] for r, c in film.dead) if level.ndim == 2 else True
     if level.ndim != 2 or shape_cov.shape != (2, 2) or not same or not inside or not _finite(film):
         raise ValueError

@@ -35,6 +35,7 @@ _SENTENCES = {
     Ask.EMPTY: "Keep off for two seconds.",
     Ask.STEP_ON: "One foot on each panel, in the shoes whose mass you stated.",
     Ask.ROCK: "Slowly round: heels, over one foot, toes, over the other; and over the edges of the feet.",
+    Ask.LEAVE: "Enough. Step off and stay off: the film shows what it remembers.",
     Ask.DONE: "Enough. Step off.",
 }
 

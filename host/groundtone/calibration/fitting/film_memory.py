@@ -258,6 +258,57 @@ def kept_part(placements: Sequence[Placement], share: float) -> tuple[float, flo
     return float(np.clip(middle, 0.0, 1.0)), u
 
 
+# Nobody stands on a mat that reads less than this part of what it read mostly, however its film remembers (one foot or
+# two make less difference), once it falls no quicker than this over this time, 1/s and s; and so many frames tell.
+_GONE, _FALLS, _OVER_S, _LEAST_FREE = 0.6, 1.5, 0.2, 8
+
+
+def kept_creep(t_s: NDArray[np.float64], conductance_s: NDArray[np.float64]) -> float:
+    """Creep of conductance a decade that stays when a body steps off, from what an empty mat reads then.
+
+    It is the creep whose memory, taken out, leaves nothing on the cells that were stood on.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,)
+        s, rising.
+    conductance_s : ndarray, shape (n, rows, columns)
+        S, the empty mat's reading taken off; from before somebody stepped on until after.
+
+    Returns
+    -------
+    float
+        0 to `MOST_CREEP`; NaN where nobody was seen to step off.
+    """
+    reading = np.nan_to_num(conductance_s).reshape(len(t_s), -1)
+    total = reading.sum(1)
+    # One frame's noise is not what a body weighs.
+    count = max(1, round(_OVER_S / 2 / max(float(np.median(np.diff(t_s))), 1e-3)))
+    total = np.convolve(np.pad(total, (count - 1, 0), mode="edge"), np.full(count, 1 / count), "valid")
+    mostly = float(np.percentile(total, 80))
+    after = np.maximum.accumulate(total > mostly)
+    earlier = np.interp(t_s - _OVER_S, t_s, total)
+    free = after & (np.maximum(total, earlier) < _GONE * mostly)
+    # On a film without a memory nothing is left that could fall.
+    free &= np.abs(total - earlier) < _FALLS * _OVER_S * np.maximum(total, 0.02 * mostly)
+    if free.sum() < _LEAST_FREE:
+        return math.nan
+    used = reading.max(0) > 0.2 * float(reading.max())
+    stood = reading[:, used].mean(0)
+
+    def left(c_per_decade: float) -> float:
+        steady = CreepMemory(c_per_decade, stood.shape).forces_n(t_s, reading[:, used])
+        return float((steady[free] @ stood).mean())
+
+    low, high = 0.0, MOST_CREEP
+    if left(low) <= 0.0:
+        return 0.0
+    for _ in range(8):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if left(middle) > 0.0 else (low, middle)
+    return 0.5 * (low + high)
+
+
 def told(kept_u: float) -> bool:
     """Whether lifts told the kind of memory well enough to take it out."""
     return kept_u <= _TOLD_KEPT_U

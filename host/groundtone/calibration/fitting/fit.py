@@ -194,8 +194,9 @@ def _curves(fitted: Fitted, rows: int, columns: int) -> Curves:
     low, high = float(fitted.x.min()), float(fitted.x.max())
     least = min(fitted.exponent + 2 * fitted.bend * x for x in (low, high))
     lean = np.maximum(fitted.solved.lean.reshape(rows, columns), (_LEAST_EXPONENT - 1) * least)
+    gain = fitted.gain.reshape(rows, columns) if fitted.form.by_gain else None
     return Curves(
-        level, fitted.exponent, fitted.bend, low, high, fitted.saturation_s, fitted.offset_s, lean, fitted.centre
+        level, fitted.exponent, fitted.bend, low, high, fitted.saturation_s, fitted.offset_s, lean, fitted.centre, gain
     )
 
 
@@ -325,7 +326,8 @@ def film_from_placements(
     fit = fit_curves(alive, rows, columns, panels=panels)
     own = np.array([p.conductance_s[p.row, p.column] for p in alive])
     # Near a saturation the conductance creeps less than what the curve makes of it.
-    drift = np.array([p.drift for p in alive]) * fit.curves.slope(own) / fit.curves.exponent
+    gain = 1.0 if fit.curves.gain is None else np.array([fit.curves.gain[p.row, p.column] for p in alive])
+    drift = np.array([p.drift for p in alive]) * fit.curves.slope(own, gain) / fit.curves.exponent
     share = creep_from_drift(drift, 1.0)
     kept, u = kept_part(alive, share)
     if math.isnan(kept) or share < NO_CREEP:

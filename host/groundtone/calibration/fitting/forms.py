@@ -3,9 +3,9 @@
 A form is the pooled part of ln F = level + exponent·x + bend·x² (see `calibration.force_curve`): a plain power,
 one that bends, one with a saturation, one with an offset. Each is fitted robustly; then every placement is predicted
 by the fit without it, which for least squares needs no second fit (D. M. Allen, Technometrics 16, 1974): the error is
-residual / (1 - leverage). The simplest form wins whose score is within two standard errors of the best (after L.
-Breiman et al., Classification and Regression Trees, 1984, who take one), and among equally simple ones the one that
-films are known for comes first: saturation, then bend, then offset.
+residual / (1 - leverage). From the simplest on, a form takes the place of another that it beats by more than a hair if
+films are known for it (a saturation), for sure otherwise (bend, offset), in standard errors of the difference (after L.
+Breiman et al., Classification and Regression Trees, 1984).
 """
 
 from __future__ import annotations
@@ -30,6 +30,10 @@ from groundtone.calibration.fitting.robust import (
 )
 from groundtone.calibration.force_curve import UNIT_S, log_conductance
 
+# A form that films are known for is taken from this many standard errors on: where hands scatter by a tenth none is ever
+# better by two, and what its terms do that are not needed is little, for they are drawn towards what is expected. Bend
+# and offset go astray at loads that nobody laid (by 40 % at 2 N): they must be better for sure, and by more than this part of the squares.
+_BY_A_HAIR, _FOR_SURE, _WORTH_IT = 0.5, 2.0, 0.97
 # An error beyond so many scatters counts as that many when forms are compared: a slipped weight votes for none.
 _LARGEST_ERROR = 4.0
 
@@ -37,7 +41,7 @@ _LARGEST_ERROR = 4.0
 # What stands in where the data are silent. The exponent and the saturation are a typical film's (invented), each with
 # the standard deviation that goes with it; bend and offset are expected to be nothing.
 EXPONENT, EXPONENT_U = 1.1, 0.1
-BEND_U = 0.1
+BEND_U = 0.05
 SATURATION_S, SATURATION_U = 5e-3, 0.7
 """S, and its relative standard uncertainty."""
 OFFSET_U_S = 1e-6
@@ -62,6 +66,11 @@ _FIRST_LEAN = 0.1
 _STILL, _TURNS = 1e-3, 30
 # The slopes are taken where weights ought to have read, so near its end the search may lead a little upwards.
 _MAY_RISE = 0.1
+# A term that a step takes over its bound goes this part of the way there, and stays on it from this near (part of its
+# expected range): one that were held at the first step too far would never come back.
+_TOWARDS, _AT_BOUND = 0.8, 0.02
+# How often the cells' gains are found anew for saturations that go with them, and how far (ln) they are followed.
+_GAIN_TURNS, _MOST_GAIN = 2, 2.0
 # Below this inverse, 1/S, there is no saturation (1 kS).
 _NO_SATURATION = 1e-3
 
@@ -72,6 +81,8 @@ class Form:
 
     Attributes
     ----------
+    by_gain : bool
+        A cell of twice the gain saturates at twice the conductance.
     held_saturation_s : float
         Saturation that is not fitted but stands, S; infinite: none.
     """
@@ -79,6 +90,7 @@ class Form:
     name: str
     bend: bool = False
     saturation: bool = False
+    by_gain: bool = False
     offset: bool = False
     held_saturation_s: float = math.inf
 
@@ -86,6 +98,11 @@ class Form:
     def terms(self) -> int:
         """Number of free pooled terms."""
         return 1 + self.bend + self.saturation + self.offset
+
+    @property
+    def usual(self) -> bool:
+        """Films are known for it."""
+        return not self.bend and not self.offset
 
 
 @dataclass(frozen=True)
@@ -133,6 +150,8 @@ class Fitted:
     x : ndarray, shape (points,)
     cell_part : ndarray, shape (points,)
         Level and lean of each placement's cell.
+    gain : ndarray, shape (cells,)
+        By how much each cell saturates higher; 1 where all saturate alike.
     """
 
     form: Form
@@ -150,6 +169,7 @@ class Fitted:
     weight: NDArray[np.float64]
     x: NDArray[np.float64]
     cell_part: NDArray[np.float64]
+    gain: NDArray[np.float64]
 
     @property
     def left_out(self) -> NDArray[np.float64]:
@@ -171,6 +191,7 @@ def candidates(loads: int, span: float) -> tuple[Form, ...]:
     out = [Form("power", held_saturation_s=held)]
     if math.isinf(held):
         out.append(Form("power with saturation", saturation=True))
+        out.append(Form("power with saturation by gain", saturation=True, by_gain=True))
     if loads >= 3:
         out.append(Form("power with bend", bend=True, held_saturation_s=held))
     if math.isinf(held):
@@ -184,9 +205,14 @@ def candidates(loads: int, span: float) -> tuple[Form, ...]:
 class _Terms:
     """The curve of a form as `Descent` asks for it, and which of its terms are free."""
 
-    def __init__(self, form: Form, points: Points) -> None:
+    def __init__(
+        self, form: Form, points: Points, gain: NDArray[np.float64], start: float | None
+    ) -> None:
+        self._gain = gain[points.cells.own]
         inverse = 0.0 if math.isinf(form.held_saturation_s) else 1 / form.held_saturation_s
-        self._held = dict(_EXPECTED, inverse=_EXPECTED["inverse"] if form.saturation else inverse)
+        if form.saturation:
+            inverse = _EXPECTED["inverse"] if start is None else start
+        self._held = dict(_EXPECTED, inverse=inverse)
         free = {
             "exponent": True,
             "bend": form.bend,
@@ -250,13 +276,13 @@ class _Terms:
         now = self._with(value)
         x = self.ought(now)
         free = UNIT_S * np.exp(x)
-        above = free / (1 + free * now["inverse"])
+        above = free / (1 + free * now["inverse"] / self._gain)
         slope = now["exponent"] + 2 * now["bend"] * x
         table = {
             "exponent": x,
             "bend": x * x,
             "arch": -self._points.arch,
-            "inverse": slope * free,
+            "inverse": slope * free / self._gain,
             "offset": -slope * free / above**2,
         }
         return np.stack([table[name] for name in self.names], axis=1), x - self.centre
@@ -268,12 +294,17 @@ class _Terms:
         out = self._descent.step(weight, self._points.cells, spread, self._prior)
         found = dict(zip(self.names, map(float, out.shared), strict=True))
         for name, (low, high) in self._bounds.items():
-            if name in found and not low < found[name] < high:
-                # It wants to go where no film is: it stays at the bound and is free no longer.
-                self._held |= dict(zip(self.names, map(float, before), strict=True))
-                self._held[name] = min(max(found[name], low), high)
-                self._free([n for n in self.names if n != name])
-                return self.step(weight, spread)
+            if name not in found or low < found[name] < high:
+                continue
+            # It wants to go where no film is: most of the way to the bound, and from close by it stays there.
+            at, bound = self.names.index(name), min(max(found[name], low), high)
+            if abs(before[at] - bound) > _AT_BOUND * _WIDE[name]:
+                self._descent.value[at] = before[at] + _TOWARDS * (bound - before[at])
+                continue
+            self._held |= dict(zip(self.names, map(float, before), strict=True))
+            self._held[name] = bound
+            self._free([n for n in self.names if n != name])
+            return self.step(weight, spread)
         self._follow(out, ought)
         return out
 
@@ -291,8 +322,8 @@ class _Terms:
         return self._held | dict(zip(self.names, map(float, value), strict=True))
 
     def _x(self, now: dict[str, float]) -> NDArray[np.float64]:
-        saturation = math.inf if now["inverse"] <= 0 else 1 / now["inverse"]
-        return log_conductance(self._points.conductance_s - now["offset"], saturation)
+        above = self._points.conductance_s - now["offset"]
+        return log_conductance(above) if now["inverse"] <= 0 else log_conductance(above, self._gain / now["inverse"])
 
     def _curve(self, now: dict[str, float], x: NDArray[np.float64]) -> NDArray[np.float64]:
         """What the shared terms make of y."""
@@ -301,14 +332,37 @@ class _Terms:
 
 
 def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
-    """Robust fit of one form: iteratively reweighted steps of `Descent`, spread and scatter found.
+    """Robust fit of one form, from several starts where one may lead astray; gains found where saturation goes with them.
 
     Parameters
     ----------
     start : Fitted, optional
         A fit of another form to the same points: where the search for trust, scatter and spread begins.
     """
-    cells, terms = points.cells, _Terms(form, points)
+    gain = np.ones(points.cells.panel.size)
+    if not form.saturation or start is None:
+        return _fitted(form, points, gain, start, None)
+    most = float(np.percentile(points.conductance_s, 99))
+    # Hardly any, and one of which the highest readings are nearly a half.
+    tried = [_fitted(form, points, gain, start, part / most) for part in (0.02, 0.4)]
+    best = min(tried, key=_loss)
+    for _ in range(_GAIN_TURNS if form.by_gain and not math.isinf(best.saturation_s) else 0):
+        level = best.solved.level - best.solved.mean[points.cells.panel]
+        gain = np.exp(np.clip(-level / best.exponent, -_MOST_GAIN, _MOST_GAIN))
+        best = _fitted(form, points, gain, best, None if math.isinf(best.saturation_s) else 1 / best.saturation_s)
+    return best
+
+
+def _loss(fitted: Fitted) -> float:
+    """Mean square error of placements that were left out, slipped ones held down."""
+    return float(np.mean(np.minimum(np.abs(fitted.left_out), _LARGEST_ERROR * fitted.scatter) ** 2))
+
+
+def _fitted(
+    form: Form, points: Points, gain: NDArray[np.float64], start: Fitted | None, inverse: float | None
+) -> Fitted:
+    """Iteratively reweighted steps of `Descent`, spread and scatter found; `inverse` of a saturation to begin with."""
+    cells, terms = points.cells, _Terms(form, points, gain, inverse)
     scatter, spread = 0.1, Spread(USUAL_SPREAD, _FIRST_LEAN)
     if start is None:
         trust, terms.cell_part = first_look(points.y - EXPONENT * log_conductance(points.conductance_s), cells)
@@ -337,7 +391,7 @@ def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
     saturation = math.inf if now["inverse"] <= _NO_SATURATION else 1 / now["inverse"]
     return Fitted(
         form, now["exponent"], now["bend"], saturation, now["offset"], now["arch"], solved, terms.names, terms.centre,
-        scatter, spread, trust, weight, terms.x, terms.cell_part,
+        scatter, spread, trust, weight, terms.x, terms.cell_part, gain,
     )  # fmt: skip
 
 
@@ -354,16 +408,17 @@ def choose(fitted: list[Fitted], cells: Cells) -> tuple[Fitted, dict[str, float]
     bound = _LARGEST_ERROR * min(each.scatter for each in fitted)
     loss = np.array([np.where(votes, np.minimum(np.abs(each.left_out), bound) ** 2, 0.0) for each in fitted])
     scores = {each.form.name: float(np.sqrt(row.sum() / votes.sum())) for each, row in zip(fitted, loss, strict=True)}
-    best = int(loss.mean(1).argmin())
-    used = np.unique(cells.own).size
+    used = np.unique(cells.own)
 
-    def close(index: int) -> bool:
+    def gain_over(index: int, other: int) -> float:
+        """By how many standard errors a form is better than another."""
         # Placements of a cell share its level, so the cell is the unit that varies.
-        apart = cells.sums(loss[index] - loss[best])
-        apart = apart[np.unique(cells.own)]
-        error = float(apart.std()) * math.sqrt(used)
-        return float(apart.sum()) <= max(2 * error, 0.1 * LEAST_SCATTER**2 * int(votes.sum()))
+        apart = cells.sums(loss[other] - loss[index])[used]
+        return float(apart.sum()) / max(float(apart.std()) * math.sqrt(used.size), 0.1 * LEAST_SCATTER**2 * used.size)
 
-    near = [i for i in range(len(fitted)) if i == best or close(i)]
-    fewest = min(fitted[i].form.terms for i in near)
-    return next(fitted[i] for i in near if fitted[i].form.terms == fewest), scores
+    at = 0
+    for index, each in enumerate(fitted):
+        sure = each.form.usual or loss[index].sum() < _WORTH_IT * loss[at].sum()
+        if sure and gain_over(index, at) > (_BY_A_HAIR if each.form.usual else _FOR_SURE):
+            at = index
+    return fitted[at], scores

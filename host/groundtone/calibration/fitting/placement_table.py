@@ -145,7 +145,8 @@ class Table:
     def _parts(self, curves: Curves) -> NDArray[np.float64]:
         """Part of each weight on its cell and on the eight around it, shape (placements, 9)."""
         lean = None if curves.lean is None else curves.lean.ravel()[self.near]
-        at = replace(curves, level=curves.level.ravel()[self.near], lean=lean)
+        gain = None if curves.gain is None else curves.gain.ravel()[self.near]
+        at = replace(curves, level=curves.level.ravel()[self.near], lean=lean, gain=gain)
         forces, before = at.force_n(self.near_s), at.force_n(self.near_before_s)
         # What the neighbours read before the weight came is their memory of others.
         forces[:, 1:] = np.maximum(forces[:, 1:] - before[:, 1:], 0.0)

@@ -1,7 +1,8 @@
 """Who stands still: postures in which a body presses with its weight alone, gathered frame after frame.
 
 A body that speeds up or slows down presses with more or less than its weight. It shows as a total that changes fast or
-trembles: such frames are left out and counted. What remains is sorted by posture (share of the feet, place along each),
+trembles: such frames are left out and counted. (The readings' own noise is no trembling: it turns about from frame to
+frame, as no body can, and is taken off.) What remains is sorted by posture (share of the feet, place along each),
 so that a minute of standing in one posture weighs no more than a second of each of many.
 """
 
@@ -21,6 +22,15 @@ Key = tuple[int, ...]
 # straight line by less than this part. A rock of five seconds over shoes that press by 15 % differently at heel and
 # toes changes by up to 10 % a second without any bounce.
 _WINDOW_S, _SLOPE, _TREMBLE = 0.3, 0.15, 0.006
+# On a film of which neither level nor exponent is known, the total goes with the posture too: by a third of itself a
+# second when somebody rocks, and no straight line any longer.
+_UNKNOWN_SLOPE, _UNKNOWN_TREMBLE = 0.3, 0.01
+# A slope that is not this many standard deviations beyond the noise is none.
+_SLOPE_SURE = 2.0
+# So much more than its mean the square of a window's noise may be: of a dozen frames it scatters by a third.
+_SCATTERS = 1.6
+# How quickly the size of the noise is learnt: weight of a frame; and the most of a total that is taken for noise.
+_LEARN, _MOST_NOISE = 0.02, 0.25
 # Below this nobody stands there, N.
 NOBODY_N = 60.0
 # Widths of a posture: lead share, part of a panel's length, part of its width.
@@ -61,10 +71,13 @@ class Postures:
 class _Recent:
     """The total over the last moments, and the straight line through it: sums that follow the frames."""
 
-    def __init__(self) -> None:
+    def __init__(self, unknown: bool = False) -> None:
+        self._slope, self._tremble = (_UNKNOWN_SLOPE, _UNKNOWN_TREMBLE) if unknown else (_SLOPE, _TREMBLE)
         self._frames: deque[tuple[float, float]] = deque()
         self._from: tuple[float, float] | None = None
         self._sums = [0.0] * 5
+        self._last = (0.0, 0.0)
+        self._noise, self._seen = 0.0, 0
 
     def steady(self, t_s: float, total_n: float) -> bool:
         """Takes a frame in; whether the total has been steady over the whole window."""
@@ -74,6 +87,7 @@ class _Recent:
         now = (t_s - self._from[0], total_n - self._from[1])
         self._frames.append(now)
         self._count(now, 1.0)
+        self._listen(now[1], total_n)
         while now[0] - self._frames[0][0] > _WINDOW_S:
             self._count(self._frames.popleft(), -1.0)
         count = len(self._frames)
@@ -81,10 +95,21 @@ class _Recent:
             return False
         st, sf, stt, stf, sff = self._sums
         mean = sf / count
-        slope = (stf - st * mean) / (stt - st * st / count)
+        spread = stt - st * st / count
+        slope = (stf - st * mean) / spread
         rest = sff - sf * mean - slope * (stf - st * mean)
         size = mean + self._from[1]
-        return abs(slope) < _SLOPE * size and rest < count * (_TREMBLE * size) ** 2
+        flat = slope**2 < (self._slope * size) ** 2 + _SLOPE_SURE**2 * self._noise / spread
+        return flat and rest < count * ((self._tremble * size) ** 2 + _SCATTERS * self._noise)
+
+    def _listen(self, now: float, total_n: float) -> None:
+        """Learns the variance of one frame's noise: a sixth of the mean square of its second differences."""
+        before, last = self._last
+        self._last = (last, now)
+        self._seen += 1
+        if self._seen > 2:
+            square = min((now - 2 * last + before) ** 2 / 6, (_MOST_NOISE * total_n) ** 2)
+            self._noise += max(_LEARN, 1 / (self._seen - 2)) * (square - self._noise)
 
     def _count(self, frame: tuple[float, float], sign: float) -> None:
         t, f = frame
@@ -99,9 +124,12 @@ class SteadyFrames:
     ----------
     across : bool
         Tell postures apart by the place across each foot too: many more of them, to see each cell by itself.
+    unknown : bool
+        Nothing is known of the film: its total changes with the posture, and only a bounce tells who moves.
     """
 
-    def __init__(self, rows: int, columns: int, *, across: bool = False) -> None:
+    def __init__(self, rows: int, columns: int, *, across: bool = False, unknown: bool = False) -> None:
+        self._unknown = unknown
         self._rows, self._columns = rows, columns
         self._place = (np.arange(rows) + 0.5) / rows
         half = columns // 2
@@ -110,7 +138,7 @@ class SteadyFrames:
 
     def forget(self) -> None:
         """Begins anew."""
-        self._recent = _Recent()
+        self._recent = _Recent(self._unknown)
         self._sums: dict[Key, Array] = {}
         self._counts: dict[Key, int] = {}
         self._first_s, self._last_s = math.nan, math.nan
@@ -144,7 +172,7 @@ class SteadyFrames:
     def _take(self, t_s: float, force_n: Array, left: float, right: float, by_foot: Array) -> bool:
         total = left + right
         if total < NOBODY_N:
-            self._recent = _Recent()
+            self._recent = _Recent(self._unknown)
             return False
         if math.isnan(self._first_s):
             self._first_s = t_s

@@ -20,9 +20,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film, ForceMeter
-from groundtone.calibration.shoes.body_weight import Gains, Weighed, sole_basis, weigh
+from groundtone.calibration.fitting.film_memory import kept_creep
+from groundtone.calibration.force_curve import UNIT_S
+from groundtone.calibration.shoes.body_weight import Gains, Weighed, prior_gains, sole_basis, weigh
 from groundtone.calibration.shoes.postures import NOBODY_N, Postures, SteadyFrames
-from groundtone.calibration.shoes.shoe import MASS_U, film_prior, soles_from
+from groundtone.calibration.shoes.shoe import MASS_U, SHOE_SPAN, film_prior, soles_from
 from groundtone.errors import CalibrationError
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.layout import Layout
@@ -32,7 +34,10 @@ Array = NDArray[np.float64]
 # So long the empty mat is looked at; a mat on which this much lies then is not empty, N.
 TARE_S, EMPTY_N = 1.5, 25.0
 # Still time that a run wants, s, and postures without which it is refused.
-STILL_S, LEAST_POSTURES = 25.0, 25
+STILL_S, LEAST_POSTURES = 25.0, 12
+# Free is a mat that reads less than this part of what the person made it read, for so long; who does not leave is waited
+# for this long, s.
+GONE, FREE_S, WAIT_S = 0.6, 1.2, 15.0
 # A mass that lies further than this many standard deviations from what the mat says is asked about.
 _DOUBT = 3.5
 # A cell counts as seen when the run has taken this part of its own prior variance away.
@@ -42,8 +47,12 @@ MASSES_KG = (20.0, 160.0)
 # and thicknesses lie from a quarter to four times it) and of its exponent over the typical one (both invented).
 UNKNOWN_LEVEL_U, UNKNOWN_EXPONENT_U = 0.7, 0.2
 # Exponents that are tried, over the typical one; the load about which they turn, N; and no exponent is surer than this.
-_EXPONENTS = np.linspace(0.6, 1.6, 21)
+_EXPONENTS = np.linspace(0.7, 1.6, 13)
 _ABOUT_N, _LEAST_EXPONENT_U = 20.0, 0.03
+# Saturations, spreads between cells (ln of conductance), and what creep, hysteresis and a body that is not quite still
+# leave of a posture's total: each is tried.
+_SATURATIONS_S, _SPREADS = (math.inf, 8e-3, 4e-3, 2.5e-3, 1.7e-3, 1.25e-3), (0.2, 0.35, 0.55)
+_LEFT = (0.01, 0.02, 0.04, 0.08)
 
 
 class Ask(Enum):
@@ -53,6 +62,7 @@ class Ask(Enum):
     EMPTY = "keep off"
     STEP_ON = "step on"
     ROCK = "rock slowly"
+    LEAVE = "step off now"
     DONE = "step off, done"
 
 
@@ -113,11 +123,14 @@ class StandingRun:
             )
         self._layout, self._film, self._mass_kg, self._gravity = layout, film, mass_kg, gravity
         self._meter = ForceMeter(film, layout.pitch_mm)
-        self._steady = SteadyFrames(layout.rows, layout.columns, across=True)
+        self._steady = SteadyFrames(layout.rows, layout.columns, across=True, unknown=film.level_u is None)
         self._empty: list[Array] = []
         self._tare: Array | None = None
         self._start_s = math.nan
         self._rate = 0.0
+        # Of a film that was never calibrated everything is kept, for what it remembers shows when the person leaves.
+        self._seen: list[tuple[float, Array]] | None = [] if film.level_u is None else None
+        self._stood_s, self._left_s, self._total_s = math.nan, math.nan, 0.0
         self.ask = Ask.EMPTY
 
     @property
@@ -138,10 +151,15 @@ class StandingRun:
             S; NaN counts as nothing.
         """
         force = np.nan_to_num(self._meter.force_n(t_s, conductance_s))
+        if self._seen is not None:
+            self._seen.append((t_s, np.nan_to_num(conductance_s)))
         if self._tare is None:
             self.ask = self._look_at_empty(t_s, force)
             return self.ask
         force = force - self._tare
+        if self.progress >= 1.0 and self._seen is not None:
+            self.ask = self._leaving(t_s, conductance_s)
+            return self.ask
         if float(force.sum()) < NOBODY_N:
             done = self.progress >= 1.0
             self.ask = Ask.DONE if done else Ask.STEP_ON
@@ -152,8 +170,18 @@ class StandingRun:
             self._start_s = t_s
         elif t_s > self._start_s:
             self._rate = before / (t_s - self._start_s)
-        self.ask = Ask.DONE if self.progress >= 1.0 else Ask.ROCK
+        self.ask = Ask.DONE if self.progress >= 1.0 and self._seen is None else Ask.ROCK
         return self.ask
+
+    def _leaving(self, t_s: float, conductance_s: Array) -> Ask:
+        """Waits until the mat has been free for a moment, but not for ever."""
+        total = float(np.nansum(conductance_s))
+        if math.isnan(self._stood_s):
+            self._stood_s, self._left_s, self._total_s = t_s, t_s, total
+        if total > GONE * self._total_s:
+            self._left_s = t_s
+        left = t_s - self._left_s > FREE_S and t_s - self._stood_s > FREE_S
+        return Ask.DONE if left or t_s - self._stood_s > WAIT_S else Ask.LEAVE
 
     def _look_at_empty(self, t_s: float, force_n: Array) -> Ask:
         if float(force_n.sum()) > EMPTY_N + float(np.abs(force_n).mean()) * 0.0 and _foot(force_n):
@@ -179,9 +207,34 @@ class StandingRun:
         """
         if self._tare is None:
             raise CalibrationError("the mat was never empty: step off, wait two seconds, and begin again")
-        return standing_film(
-            self._steady.postures(), self._film, self._layout, self._mass_kg * self._gravity, gravity=self._gravity
-        )
+        film, postures = self._film, self._steady.postures()
+        if self._seen:
+            t_s, conductance_s = np.array([t for t, _ in self._seen]), np.stack([frame for _, frame in self._seen])
+            film = remembering(film, t_s, conductance_s)
+            force = ForceMeter(film, self._layout.pitch_mm).forces_n(t_s, conductance_s)
+            quiet = force[(t_s >= t_s[0]) & (t_s < t_s[0] + TARE_S)].mean(0)
+            steady = SteadyFrames(self._layout.rows, self._layout.columns, across=True, unknown=True)
+            for at, frame in zip(t_s, force - quiet, strict=True):
+                steady.add(float(at), frame)
+            postures = steady.postures()
+        return standing_film(postures, film, self._layout, self._mass_kg * self._gravity, gravity=self._gravity)
+
+
+def remembering(film: Film, t_s: Array, conductance_s: Array) -> Film:
+    """A film that was never calibrated, with the memory that shows when a person has stepped off.
+
+    Parameters
+    ----------
+    t_s, conductance_s : ndarray, shapes (n,) and (n, rows, columns)
+        From the empty mat on until after the person has left, s and S.
+    """
+    empty = conductance_s[t_s < t_s[0] + TARE_S / 2].mean(0)
+    stays = kept_creep(t_s, conductance_s - empty)
+    if math.isnan(stays):
+        return film
+    # What does not stay is not seen by standing: as much as films usually have, and none where more than that stays.
+    whole = max(stays, film.creep / film.curves.exponent)
+    return replace(film, creep=whole * film.curves.exponent, kept=stays / whole if whole > 0 else 1.0)
 
 
 def _foot(force_n: Array) -> bool:
@@ -219,9 +272,9 @@ def standing_film(
     if soles is None:
         raise CalibrationError("only one foot was seen: stand with one foot on each panel")
     basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
-    if film.level_u is None:
-        film, postures = _by_weight(postures, film, basis, weight_n)
     prior = film_prior(film, raw_common_u=UNKNOWN_LEVEL_U)
+    if film.level_u is None:
+        film, postures, prior = _by_weight(postures, film, basis, weight_n, film.curves.level.shape)
     alone = weigh(prior, basis, postures.force_n, postures.u)
     # On an unknown film the mass is what is known; only a film that nobody sells contradicts it.
     u = UNKNOWN_LEVEL_U if film.level_u is None else math.hypot(alone.weight_u, MASS_U)
@@ -236,29 +289,59 @@ def standing_film(
     return _result(postures, film, prior, told, alone, gravity)
 
 
-def _by_weight(postures: Postures, film: Film, basis: Array, weight_n: float) -> tuple[Film, Postures]:
-    """An uncalibrated film with the exponent that a known weight tells, and the postures as that film reads them.
+def _by_weight(
+    postures: Postures, film: Film, basis: Array, weight_n: float, shape: tuple[int, int]
+) -> tuple[Film, Postures, Gains]:
+    """An uncalibrated film with what a known weight tells of its curve, the postures as it reads them, and its prior.
 
-    The exponents are averaged, each weighed by how well it makes the total the same in every posture.
+    Exponents, saturations and spreads between cells are tried; each is as likely as the weight in all postures is by it.
+    A smaller exponent makes every difference smaller, right or wrong: what it does to the scale of the readings is
+    counted (the determinant of a change of variables).
     """
-    prior = film_prior(film, raw_common_u=UNKNOWN_LEVEL_U)
-    cost = [
-        weigh(prior, basis, _to_power(postures.force_n, q), postures.u, weight_n, MASS_U).surprise * len(postures.u)
-        + ((q - 1) / UNKNOWN_EXPONENT_U) ** 2
-        for q in _EXPONENTS
-    ]
-    likely = np.exp(-0.5 * (np.array(cost) - min(cost)))
-    q = float(np.average(_EXPONENTS, weights=likely))
-    u = math.sqrt(float(np.average((_EXPONENTS - q) ** 2, weights=likely)) + _LEAST_EXPONENT_U**2)
-    before = film.curves
-    curves = replace(
-        before,
-        level=q * before.level + (1 - q) * math.log(_ABOUT_N),
-        exponent=q * before.exponent,
-        bend=q * before.bend,
+    curves, force = film.curves, np.maximum(np.nan_to_num(postures.force_n), 0.0)
+    conductance = UNIT_S * np.exp((np.log(np.maximum(force, 1e-3)) - curves.level) / curves.exponent)
+    # A saturation near what was read or below it is none.
+    saturations = [s for s in _SATURATIONS_S if s > 1.2 * float(conductance.max())]
+    found = []
+    for saturation in saturations:
+        bent = force * (1 - np.minimum(conductance / saturation, 0.9)) ** -curves.exponent
+        for q in _EXPONENTS:
+            read = _to_power(bent, float(q))
+            for spread in _SPREADS:
+                prior = prior_gains(np.full(shape, spread * q), UNKNOWN_LEVEL_U, SHOE_SPAN)
+                for left, cost in zip(_LEFT, _costs(prior, basis, read, weight_n), strict=True):
+                    cost += ((q - 1) / UNKNOWN_EXPONENT_U) ** 2 - 2 * len(force) * math.log(q)
+                    found.append((cost, float(q), saturation, spread, left))
+    cost, qs, at_s, spreads, lefts = (np.array(column) for column in zip(*found, strict=True))
+    likely = np.exp(-0.5 * (cost - cost.min()))
+    saturation = max(saturations, key=lambda s: float(likely[at_s == s].sum()))
+    likely = np.where(at_s == saturation, likely, 0.0)
+    q, spread = float(np.average(qs, weights=likely)), float(np.average(spreads, weights=likely))
+    u = np.hypot(postures.u, float(np.average(lefts, weights=likely)))
+    u_q = math.sqrt(float(np.average((qs - q) ** 2, weights=likely)) + _LEAST_EXPONENT_U**2)
+    fresh = replace(
+        curves,
+        level=q * curves.level + (1 - q) * math.log(_ABOUT_N),
+        exponent=q * curves.exponent,
+        bend=q * curves.bend,
+        saturation_s=saturation,
     )
-    shape_cov = np.diag([(u * before.exponent) ** 2, 0.0])
-    return replace(film, curves=curves, shape_cov=shape_cov), replace(postures, force_n=_to_power(postures.force_n, q))
+    shape_cov = np.diag([(u_q * curves.exponent) ** 2, 0.0])
+    read = np.where(force > 0.0, fresh.force_n(conductance), postures.force_n)
+    prior = prior_gains(np.full(shape, spread * q), UNKNOWN_LEVEL_U, SHOE_SPAN)
+    return replace(film, curves=fresh, shape_cov=shape_cov), replace(postures, force_n=read, u=u), prior
+
+
+def _costs(prior: Gains, basis: Array, force_n: Array, weight_n: float) -> Array:
+    """How unlikely it is beforehand that all postures weigh what the person does, for each of `_LEFT`: -2 ln density."""
+    force = force_n.reshape(len(force_n), -1)
+    total = np.maximum(force.sum(1), 1.0)
+    slope = (force / total[:, None]) @ basis
+    values, vectors = np.linalg.eigh(slope @ prior.covariance @ slope.T + MASS_U**2)
+    missing = (math.log(weight_n) - np.log(total)) @ vectors
+    variance = np.maximum(values, 0.0) + np.square(_LEFT)[:, None]
+    out: Array = (missing**2 / variance + np.log(variance)).sum(1)
+    return out
 
 
 def _to_power(force_n: Array, q: float) -> Array:

@@ -1,0 +1,52 @@
+"""What a film remembers of somebody who stood on it, and who is still: told from an empty mat and from a noisy one."""
+
+import numpy as np
+import pytest
+
+from groundtone.calibration.fitting.film_memory import TIME_CONSTANTS_S, kept_creep
+from groundtone.calibration.shoes.postures import SteadyFrames
+
+RATE_HZ = 50.0
+
+
+def stood(c_per_decade, seconds=30.0, after_s=2.0):
+    """Two cells under a person who goes from one to the other and back and steps off within half a second; and t."""
+    t = np.arange(round((seconds + after_s + 2.0) * RATE_HZ)) / RATE_HZ
+    on = np.clip((t - 2.0) / 0.5, 0, 1) * np.clip((2.0 + seconds - t) / 0.5, 0, 1)
+    share = 0.5 + 0.4 * np.sin(0.8 * t)
+    load = 1e-4 * np.stack([on * share, on * (1 - share)], axis=1)
+    state, out = np.zeros((TIME_CONSTANTS_S.size, 2)), np.empty_like(load)
+    keep = np.exp(-1 / RATE_HZ / TIME_CONSTANTS_S)[:, None]
+    for i, now in enumerate(load):
+        state = keep * state + (1 - keep) * now
+        out[i] = now + c_per_decade / 2 * state.sum(0)
+    return t, out[:, None, :]
+
+
+@pytest.mark.parametrize("creep", [0.0, 0.05, 0.2, 0.35])
+def test_what_stays_when_a_person_steps_off_tells_the_creep_that_is_kept(creep):
+    rng = np.random.default_rng(2)
+    t, reading = stood(creep)
+    found = kept_creep(t, reading + 2e-7 * rng.standard_normal(reading.shape))
+    assert found == pytest.approx(creep, abs=0.012)
+
+
+def test_who_does_not_step_off_tells_nothing():
+    t, reading = stood(0.2)
+    still_on = t < 30.0
+    assert np.isnan(kept_creep(t[still_on], reading[still_on]))
+
+
+def counted(noise, bounce):
+    """Frames in which a person of 700 N is taken to stand still, of 20 s at 50 Hz."""
+    rng = np.random.default_rng(3)
+    steady = SteadyFrames(16, 8)
+    for i in range(1000):
+        total = 700.0 * (1 + bounce * np.sin(2 * np.pi * 1.3 * i / RATE_HZ) + noise * rng.standard_normal())
+        steady.add(i / RATE_HZ, np.full((16, 8), total / 128))
+    return steady.still
+
+
+def test_noise_of_a_per_cent_is_no_trembling_and_a_bounce_beneath_it_is():
+    assert counted(0.01, 0.0) > 850
+    assert counted(0.01, 0.08) < 350
