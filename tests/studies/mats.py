@@ -197,7 +197,9 @@ class Played:
         """The same with the empty mat's reading, of the last second before the golfer steps on, taken off."""
         force = self.forces(film)
         before = (self.t_s < self.known.step_on_s - 0.1) & (self.t_s > self.known.step_on_s - 1.1)
-        return above_empty(force, force[before].mean(0) if before.any() else np.zeros(force.shape[1:]))
+        if not before.any():
+            return above_empty(force, np.zeros(force.shape[1:]))
+        return above_empty(force, force[before].mean(0), force[before].std(0))
 
     def measured(self, force_n: Array) -> dict[str, Array]:
         """Errors of each scan, NaN where a foot (or both) carries less than max(30 N, 5 % of the body's weight).

@@ -29,7 +29,7 @@ FOLDER, PROCESSES = "GROUNDTONE_STUDY", "GROUNDTONE_STUDY_PROCESSES"
 _SAID_S = 20.0
 # What a result depends on, besides the libraries.
 _MADE_BY = ("calibration", "mat", "pressure", "twin")
-_ALSO = ("mats.py", "calibration_jobs.py", "as_they_come.py")
+_ALSO = ("mats.py", "calibration_jobs.py", "as_they_come.py", "film_causes.py")
 
 
 @dataclass(frozen=True)

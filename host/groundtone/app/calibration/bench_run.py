@@ -19,7 +19,7 @@ from groundtone.app.json_lines import keys_for, line
 from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
 from groundtone.app.twin import TwinChoice
-from groundtone.calibration.fitting.fit import film_from_placements
+from groundtone.calibration.fitting.fit import Fit, film_from_placements
 from groundtone.calibration.fitting.fit_notes import notes_of
 from groundtone.calibration.guided.bench_plan import PLACEMENT_S, expected, plan_bench
 from groundtone.calibration.guided.guide import BenchGuide
@@ -37,6 +37,9 @@ from groundtone.twin.scenario import Bench, Put
 SIMULATED = "simulated: made on the twin, by simulated hands"
 # How often the simulated hands may begin anew after something was refused or gave no answer.
 _ROUNDS = 60
+
+# Cells with two loads or more from which on their agreement means something.
+_LEAST_TWICE = 6
 
 
 @dataclass(frozen=True)
@@ -232,11 +235,10 @@ def _after(
     )
     write_profile(path, profile)
     say(console, f"Profile written: {path}")
-    repeats = float(np.nanmedian(result.fit.repeatability_panel))
+    say(console, f"{len(guide.taken)} placements; {_kept_words(result.fit)}")
     say(
         console,
-        f"{len(guide.taken)} placements; loads on one cell keep to its curve within {100 * repeats:.1f} % "
-        "(standard deviation; how far the puck lies off its cell is in the stated uncertainty).",
+        "Weights say nothing of a foot: groundtone check --mass KG, done now, holds the curve against a person.",
     )
     for sentence in result.fit.said:
         say(console, sentence_of(sentence))
@@ -258,6 +260,20 @@ def _after(
         placements=len(guide.taken), left=left, cell_95=2 * now.cell_u, foot_95=2 * now.foot_u, faults=faults,
     )  # fmt: skip
     return not left and not faults
+
+
+def _kept_words(fit: Fit) -> str:
+    """How well loads on one cell agree; what cannot be known is not said."""
+    if int(np.count_nonzero(fit.cell_points >= 2)) < _LEAST_TWICE:
+        return (
+            "with one load on a cell nothing tells how well it keeps to its curve: lay a second, lighter one on each, "
+            "or on a dozen cells at least."
+        )
+    repeats = float(np.nanmedian(fit.repeatability_panel))
+    return (
+        f"loads on one cell keep to its curve within {100 * repeats:.1f} % (standard deviation; how far the puck lies "
+        "off its cell is in the stated uncertainty)."
+    )
 
 
 def hands_for(steps: Sequence[Step], fast: bool) -> tuple[Put, ...]:

@@ -18,12 +18,12 @@ from groundtone.calibration.film import TYPICAL_ARCH, Film
 from groundtone.calibration.fitting.capture import Placement, placements_from
 from groundtone.calibration.fitting.film_memory import NO_CREEP, creep_from_drift, grown, kept_part, told
 from groundtone.calibration.fitting.fit_quality import cover, hysteresis, repeatability, said
+from groundtone.calibration.fitting.form_choice import choose
 from groundtone.calibration.fitting.forms import (
     Fitted,
     Form,
     Points,
     candidates,
-    choose,
     fit_form,
 )
 from groundtone.calibration.fitting.placement_table import FALLS, LEAST_PLACEMENTS, SAME_LOAD, Table
@@ -323,7 +323,9 @@ def film_from_placements(
     """
     gone = {(int(row), int(column)) for row, column in dead}
     alive = [p for p in placements if (p.row, p.column) not in gone]
-    fit = fit_curves(alive, rows, columns, panels=panels)
+    # For what the film remembers a rough curve will do.
+    rough = candidates(*different_loads([p.force_n for p in alive if not p.falling]))[:2]
+    fit = fit_curves(alive, rows, columns, panels=panels, forms=rough)
     own = np.array([p.conductance_s[p.row, p.column] for p in alive])
     # Near a saturation the conductance creeps less than what the curve makes of it.
     gain = 1.0 if fit.curves.gain is None else np.array([fit.curves.gain[p.row, p.column] for p in alive])

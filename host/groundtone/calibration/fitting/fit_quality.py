@@ -18,6 +18,8 @@ _SLIPPED = 0.2
 _WORTH_SAYING = 0.08
 # A cell whose placements are distrusted by this part in the mean is in doubt itself.
 _CONTRADICTED = 0.4
+# A cell without which the exponent would move by this much decides too much.
+_HANGS = 0.04
 # A single placement that lies this many standard deviations from its panel is worth a second look.
 _ODD = 3.5
 # A load whose placements all lie off by more than this (and by four standard errors) was weighed or typed wrong.
@@ -165,6 +167,32 @@ def repeatability(fitted: Fitted, points: Points) -> tuple[NDArray[np.float64], 
     return panel, np.sqrt(cell)
 
 
+def _hangs(fitted: Fitted, points: Points, columns: int) -> list[str]:
+    """A sentence where one cell alone decides how steep the film's curve is."""
+    cells, along = points.cells, fitted.x - fitted.centre
+    weight = np.where((points.arch == 0) & np.isfinite(points.known_var), fitted.weight, 0.0)
+    whole = cells.sums(weight)
+    middle, own = (np.divide(cells.sums(weight * v), whole, out=np.zeros_like(whole), where=whole > 0)[cells.own]
+                   for v in (along, fitted.solved.residual))  # fmt: skip
+    square = cells.sums(weight * (along - middle) ** 2)
+    turn = cells.sums(weight * (along - middle) * (fitted.solved.residual - own))
+    tells = square > 1e-9
+    # What each cell says of the exponent, and how much its word counts beside the spread between cells.
+    says = np.divide(turn, square, out=np.zeros_like(turn), where=tells)
+    counts = np.where(tells, 1 / (1 / np.maximum(square, 1e-9) + fitted.spread.lean**2), 0.0)
+    if np.count_nonzero(tells) < 2:
+        return []
+    moved = np.abs(counts * says / np.maximum(counts.sum() - counts, 1e-9))
+    cell = int(moved.argmax())
+    if moved[cell] < _HANGS:
+        return []
+    row, column = divmod(cell, columns)
+    return [
+        f"the curve hangs on row {row}, column {column}: without it the exponent were {100 * moved[cell]:.0f} % of one "
+        "off; repeat that cell, and lay several loads on more cells"
+    ]
+
+
 def said(
     fitted: Fitted,
     points: Points,
@@ -218,6 +246,7 @@ def said(
                     f"all placements of {load:g} N lie {100 * abs(off):.0f} % "
                     f"{'below' if off > 0 else 'above'} the others: weigh that weight again"
                 )
+    out += _hangs(fitted, points, columns)
     in_doubt = np.flatnonzero(doubt(fitted, points) > _WORTH_SAYING)
     for cell in in_doubt[:5]:
         row, column = divmod(int(cell), columns)

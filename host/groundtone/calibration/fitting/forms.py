@@ -1,11 +1,8 @@
-"""The forms that a film's curve may take, and the choice among them by leaving placements out.
+"""The forms that a film's curve may take, each fitted robustly.
 
 A form is the pooled part of ln F = level + exponent·x + bend·x² (see `calibration.force_curve`): a plain power,
-one that bends, one with a saturation, one with an offset. Each is fitted robustly; then every placement is predicted
-by the fit without it, which for least squares needs no second fit (D. M. Allen, Technometrics 16, 1974): the error is
-residual / (1 - leverage). From the simplest on, a form takes the place of another that it beats by more than a hair if
-films are known for it (a saturation), for sure otherwise (bend, offset), in standard errors of the difference (after L.
-Breiman et al., Classification and Regression Trees, 1984).
+one that bends, one with a saturation (of all cells or by gain), one with an offset. Each is fitted robustly; which
+one is taken is `form_choice`.
 """
 
 from __future__ import annotations
@@ -20,7 +17,6 @@ from groundtone.calibration.fitting.descent import Descent
 from groundtone.calibration.fitting.pooled import USUAL_SPREAD, Cells, Solved, Spread, spread_between
 from groundtone.calibration.fitting.robust import (
     LEAST_FREED,
-    LEAST_SCATTER,
     bisquare,
     exponent_spread,
     final_scatter,
@@ -30,12 +26,8 @@ from groundtone.calibration.fitting.robust import (
 )
 from groundtone.calibration.force_curve import UNIT_S, log_conductance
 
-# A form that films are known for is taken from this many standard errors on: where hands scatter by a tenth none is ever
-# better by two, and what its terms do that are not needed is little, for they are drawn towards what is expected. Bend
-# and offset go astray at loads that nobody laid (by 40 % at 2 N): they must be better for sure, and by more than this part of the squares.
-_BY_A_HAIR, _FOR_SURE, _WORTH_IT = 0.5, 2.0, 0.97
 # An error beyond so many scatters counts as that many when forms are compared: a slipped weight votes for none.
-_LARGEST_ERROR = 4.0
+LARGEST_ERROR = 4.0
 
 
 # What stands in where the data are silent. The exponent and the saturation are a typical film's (invented), each with
@@ -205,9 +197,7 @@ def candidates(loads: int, span: float) -> tuple[Form, ...]:
 class _Terms:
     """The curve of a form as `Descent` asks for it, and which of its terms are free."""
 
-    def __init__(
-        self, form: Form, points: Points, gain: NDArray[np.float64], start: float | None
-    ) -> None:
+    def __init__(self, form: Form, points: Points, gain: NDArray[np.float64], start: float | None) -> None:
         self._gain = gain[points.cells.own]
         inverse = 0.0 if math.isinf(form.held_saturation_s) else 1 / form.held_saturation_s
         if form.saturation:
@@ -332,7 +322,7 @@ class _Terms:
 
 
 def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
-    """Robust fit of one form, from several starts where one may lead astray; gains found where saturation goes with them.
+    """Robust fit of one form, from several starts where one may lead astray; with gains where they matter.
 
     Parameters
     ----------
@@ -355,7 +345,7 @@ def fit_form(form: Form, points: Points, start: Fitted | None = None) -> Fitted:
 
 def _loss(fitted: Fitted) -> float:
     """Mean square error of placements that were left out, slipped ones held down."""
-    return float(np.mean(np.minimum(np.abs(fitted.left_out), _LARGEST_ERROR * fitted.scatter) ** 2))
+    return float(np.mean(np.minimum(np.abs(fitted.left_out), LARGEST_ERROR * fitted.scatter) ** 2))
 
 
 def _fitted(
@@ -393,32 +383,3 @@ def _fitted(
         form, now["exponent"], now["bend"], saturation, now["offset"], now["arch"], solved, terms.names, terms.centre,
         scatter, spread, trust, weight, terms.x, terms.cell_part, gain,
     )  # fmt: skip
-
-
-def choose(fitted: list[Fitted], cells: Cells) -> tuple[Fitted, dict[str, float]]:
-    """The form that the placements ask for, and each form's score.
-
-    Returns
-    -------
-    Fitted, dict of str to float
-        Score: root mean square relative error of placements that were left out.
-    """
-    # Placements that do not count have no vote.
-    votes = np.stack([each.weight > 0 for each in fitted]).all(0)
-    bound = _LARGEST_ERROR * min(each.scatter for each in fitted)
-    loss = np.array([np.where(votes, np.minimum(np.abs(each.left_out), bound) ** 2, 0.0) for each in fitted])
-    scores = {each.form.name: float(np.sqrt(row.sum() / votes.sum())) for each, row in zip(fitted, loss, strict=True)}
-    used = np.unique(cells.own)
-
-    def gain_over(index: int, other: int) -> float:
-        """By how many standard errors a form is better than another."""
-        # Placements of a cell share its level, so the cell is the unit that varies.
-        apart = cells.sums(loss[other] - loss[index])[used]
-        return float(apart.sum()) / max(float(apart.std()) * math.sqrt(used.size), 0.1 * LEAST_SCATTER**2 * used.size)
-
-    at = 0
-    for index, each in enumerate(fitted):
-        sure = each.form.usual or loss[index].sum() < _WORTH_IT * loss[at].sum()
-        if sure and gain_over(index, at) > (_BY_A_HAIR if each.form.usual else _FOR_SURE):
-            at = index
-    return fitted[at], scores

@@ -41,8 +41,8 @@ MASS_U = 0.006
 LEAST_POSTURES = 6
 # An empty mat's reading follows with this weight a frame; a cell that moves by more, N, is being stepped on.
 _FOLLOW, _MOVED_N = 0.02, 1.5
-# What noise makes of an empty cell at most, N.
-_NOISE_N = 0.05
+# What noise makes of an empty cell at most, N, where it is not known; in standard deviations, where it is.
+_NOISE_N, _SIGMAS = 0.05, 3.0
 # A row carries something when it reached this part of the strongest; and a panel is stood on when a row reached this.
 _CARRIES, _STOOD_ON_N = 0.04, 20.0
 
@@ -84,7 +84,7 @@ class ShoeResult:
     surprise: float
 
 
-def above_empty(force_n: Array, empty_n: Array) -> Array:
+def above_empty(force_n: Array, empty_n: Array, noise_n: Array | float = 0.0) -> Array:
     """Forces with the empty mat's reading taken off.
 
     No foot pulls. Where a heavy load has just gone the correction of the film's memory may take a little too much, and
@@ -96,8 +96,11 @@ def above_empty(force_n: Array, empty_n: Array) -> Array:
         N; NaN in, NaN out.
     empty_n : ndarray, shape (rows, columns)
         N.
+    noise_n : ndarray, shape (rows, columns)
+        Standard deviation of each empty cell's reading, N. Noise is left as it is, or its positive half alone would
+        pull the centre of a light foot to the middle of its panel.
     """
-    out: Array = np.maximum(force_n - empty_n, -_NOISE_N)
+    out: Array = np.maximum(force_n - empty_n, -np.maximum(_NOISE_N, _SIGMAS * np.asarray(noise_n)))
     return out
 
 
@@ -213,6 +216,7 @@ class ShoeLearner:
         self._weight_n = weight_n
         self._steady = SteadyFrames(layout.rows, layout.columns)
         self._empty: Array | None = None
+        self._noise: Array = np.zeros((layout.rows, layout.columns))
         self.result: ShoeResult | None = None
 
     def take(self, t_s: float, force_n: Array, *, gather: bool) -> Array:
@@ -230,7 +234,7 @@ class ShoeLearner:
         if float(force_n.sum()) < NOBODY_N:
             self._look_at_empty(force_n)
         if gather:
-            self._steady.add(t_s, force_n if self._empty is None else above_empty(force_n, self._empty))
+            self._steady.add(t_s, force_n if self._empty is None else above_empty(force_n, self._empty, self._noise))
         return self.on_soles(force_n)
 
     def take_all(self, t_s: Array, force_n: Array) -> None:
@@ -239,7 +243,7 @@ class ShoeLearner:
 
     def on_soles(self, force_n: Array) -> Array:
         """Forces on the soles by what is known now, of one frame or of many; learns nothing from them."""
-        above = force_n if self._empty is None else above_empty(force_n, self._empty)
+        above = force_n if self._empty is None else above_empty(force_n, self._empty, self._noise)
         return above if self.result is None else above * self.result.factor
 
     def solve(self, soles: tuple[Sole, Sole]) -> ShoeResult | None:
@@ -261,3 +265,4 @@ class ShoeLearner:
         moved = force_n - self._empty
         if float(np.abs(moved).max()) < _MOVED_N:
             self._empty = self._empty + _FOLLOW * moved
+            self._noise = np.sqrt(self._noise**2 + _FOLLOW * (moved**2 - self._noise**2))

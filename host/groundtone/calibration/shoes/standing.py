@@ -35,9 +35,9 @@ Array = NDArray[np.float64]
 TARE_S, EMPTY_N = 1.5, 25.0
 # Still time that a run wants, s, and postures without which it is refused.
 STILL_S, LEAST_POSTURES = 25.0, 12
-# Free is a mat that reads less than this part of what the person made it read, for so long; who does not leave is waited
-# for this long, s.
-GONE, FREE_S, WAIT_S = 0.6, 1.2, 15.0
+# Free is a mat that reads less than this part of what the person made it read, for so long; who does not leave is
+# waited for this long, s.
+GONE, FREE_S, WAIT_S = 0.6, 1.2, 30.0
 # A mass that lies further than this many standard deviations from what the mat says is asked about.
 _DOUBT = 3.5
 # A cell counts as seen when the run has taken this part of its own prior variance away.
@@ -47,11 +47,11 @@ MASSES_KG = (20.0, 160.0)
 # and thicknesses lie from a quarter to four times it) and of its exponent over the typical one (both invented).
 UNKNOWN_LEVEL_U, UNKNOWN_EXPONENT_U = 0.7, 0.2
 # Exponents that are tried, over the typical one; the load about which they turn, N; and no exponent is surer than this.
-_EXPONENTS = np.linspace(0.7, 1.6, 13)
+_EXPONENTS = np.linspace(0.7, 1.6, 10)
 _ABOUT_N, _LEAST_EXPONENT_U = 20.0, 0.03
 # Saturations, spreads between cells (ln of conductance), and what creep, hysteresis and a body that is not quite still
 # leave of a posture's total: each is tried.
-_SATURATIONS_S, _SPREADS = (math.inf, 8e-3, 4e-3, 2.5e-3, 1.7e-3, 1.25e-3), (0.2, 0.35, 0.55)
+_SATURATIONS_S, _SPREADS = (math.inf, 5e-3, 2.5e-3, 1.5e-3), (0.25, 0.5)
 _LEFT = (0.01, 0.02, 0.04, 0.08)
 
 
@@ -294,7 +294,7 @@ def _by_weight(
 ) -> tuple[Film, Postures, Gains]:
     """An uncalibrated film with what a known weight tells of its curve, the postures as it reads them, and its prior.
 
-    Exponents, saturations and spreads between cells are tried; each is as likely as the weight in all postures is by it.
+    Exponents, saturations and spreads between cells are tried; each is as likely as it makes the weight in all.
     A smaller exponent makes every difference smaller, right or wrong: what it does to the scale of the readings is
     counted (the determinant of a change of variables).
     """
@@ -333,7 +333,7 @@ def _by_weight(
 
 
 def _costs(prior: Gains, basis: Array, force_n: Array, weight_n: float) -> Array:
-    """How unlikely it is beforehand that all postures weigh what the person does, for each of `_LEFT`: -2 ln density."""
+    """How unlikely it is that all postures weigh what the person does, for each of `_LEFT`: -2 ln of the density."""
     force = force_n.reshape(len(force_n), -1)
     total = np.maximum(force.sum(1), 1.0)
     slope = (force / total[:, None]) @ basis
