@@ -171,7 +171,7 @@ def test_a_full_disk_is_announced_and_loses_nothing(groundtone, home, monkeypatc
     (path,) = (home / "profiles").glob("*.run.jsonl")
     run = read_run(path)
     assert run.damaged == 0
-    assert f"\n{len(run.placements)} placements; loads on one cell" in said.out
+    assert f"\n{len(run.placements)} placements; with one load on a cell" in said.out
     assert len({(p.row, p.column) for p in run.placements}) == len(run.placements) > 10
 
 
