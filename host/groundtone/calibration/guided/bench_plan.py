@@ -259,21 +259,10 @@ def _steps(
     def step(cell: Cell, load: Load, falling: bool = False) -> Step:
         return Step(cell, load.force_n, load.words, falling, load.u)
 
-<<<<<<< HEAD
     # The sample has each load from its own round.
     out: list[Step] = []
     for n, load in enumerate(_for_all(loads, passes)):
         out += [step(cell, load) for cell in cells if n > 1 or cell not in sample]
-=======
-    # Once more is better done with another load: the light ones are where a cell's own exponent does most harm.
-    turns = [first, *dict.fromkeys(at for at in (0, len(loads) - 1) if at != first)]
-    out = [
-        step(cell, loads[turns[n % len(turns)]])
-        for n in range(passes)
-        for cell in cells
-        if n >= len(turns) or cell not in sample
-    ]
->>>>>>> 3b99a6e (A light load for each cell, the cell on which a curve hangs, what one load cannot know; causes of the error as a study; noise below nothing stays)
     down = way_down(loads)
     for cell in sorted(sample, key=cells.index):
         out += [step(cell, load) for load in loads]
