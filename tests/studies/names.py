@@ -57,12 +57,9 @@ STUDIES: dict[str, Named] = {
     "calibration-coverage": Named("studies.calibration:study_coverage", "whether stated uncertainties hold", True),
     "calibration-without-pads": Named("studies.calibration:study_without_pads", "crossings without pads", True),
     "as-they-come": Named("studies.as_they_come:study_as_they_come", "films, hands and golfers as they come", True),
-<<<<<<< HEAD
     "elsewhere": Named("studies.elsewhere:study_elsewhere", "a mat and golfers of another hand, by the commands", True),
     "findings": Named("studies.findings:study_findings", "findings and their odds on wide golfers", True),
-=======
     "film-causes": Named("studies.film_causes:study_film_causes", "what of a wide film's error is from where", True),
->>>>>>> 3b99a6e (A light load for each cell, the cell on which a curve hangs, what one load cannot know; causes of the error as a study; noise below nothing stays)
     "page": Named("studies.page:study_page", "the page: time, size, colours"),
     "record": Named("studies.record:study_record", "recording beside the live loop; an hour read; a large library"),
     "sound": Named("studies.sound:study_sound", "loudness, peak, clicks, what tells the cues apart"),
