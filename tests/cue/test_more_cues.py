@@ -10,6 +10,7 @@ from scripted import HANG, IMPACT, TAKEAWAY, TURN, Golfer, changed, curve
 from groundtone.cue.heard_cues import HeardCues
 from groundtone.cue.rulefile import cue_names, default_rules
 from groundtone.cue.rules import EDGE_MM
+from groundtone.swing.events import Moment, Phase, Swing
 from groundtone.swing.tracker import SwingTracker
 
 ALL = default_rules().switched(heels=True, slide=True, finish=True)
@@ -133,3 +134,19 @@ def test_what_is_not_known_is_silent():
             slow=1.0,
         )  # fmt: skip
         assert not sizes
+
+
+def test_a_tone_of_the_setup_that_ends_with_the_takeaway_is_the_swings():
+    """The setup's limit is left before the backswing is seen: the tone has ended, and was heard of this swing."""
+    hearing = HeardCues()
+    swing = Swing(1, 0.52, Moment(5.95, "pressure", 0.04))
+    for i in range(620):
+        phase = Phase.SETUP if i < 605 else Phase.BACKSWING
+        under_way = swing if phase is Phase.BACKSWING else None
+        sizes = hearing.sizes(
+            i / 100, phase, under_way, share=0.5, overall=0.80 if i < 600 else 0.60, lead_foot=0.5, sure=True,
+            slow=1.0, weights=1.0,
+        )  # fmt: skip
+        hearing.log(i / 100, sizes, under_way, over=False)
+    assert [(name, round(end, 2)) for name, _, end in swing.heard] == [("toes", 6.0)]
+    assert hearing.out == {"toes"}

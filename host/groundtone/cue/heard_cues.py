@@ -35,6 +35,7 @@ class HeardCues:
         self._fading = Fading(self._rules.book.fade)
         self._gate = CueGate(self._rules.book, self._fading)
         self._sounding: dict[str, float] = {}
+        self._before: list[tuple[str, float, float]] = []
         self.out: set[str] = set()
         self.rehearsing, self.trusting = True, False
         self._stillness = Stillness()
@@ -121,12 +122,22 @@ class HeardCues:
         self._stillness.step(t_s, phase, swing, share=share, overall=overall, weights=weights)
 
     def log(self, t_s: float, sizes: CueSizes, swing: Swing | None, *, over: bool) -> None:
-        """Writes down in the swing which cue was heard from when to when."""
+        """Writes down in the swing which cue was heard from when to when.
+
+        A tone of the setup that ended after the takeaway, before it was seen that a swing had begun, is one of its.
+        """
         now = {} if over else sizes
+        if swing is not None and self._before:
+            late = [each for each in self._before if each[2] > swing.takeaway.t_s]
+            swing.heard.extend(late)
+            self.out.update(name for name, _, _ in late)
+            self._before.clear()
         for name in [name for name in self._sounding if name not in now]:
             begin = self._sounding.pop(name)
             if swing is not None:
                 swing.heard.append((name, begin, t_s))
+            else:
+                self._before = [*self._before[-3:], (name, begin, t_s)]
         for name in now:
             self._sounding.setdefault(name, t_s)
 
