@@ -278,7 +278,7 @@ def test_on_a_terminal_from_power_up_to_the_end_by_one_key(home):
         ["practise", "--twin", "--fast", "--golfer", "Ada"], {"GROUNDTONE_HOME": str(home)}, size=(36, 110)
     )
     try:
-        with_terminal.until("3 swings; 2 with the tick alone")
+        with_terminal.until("3 swings; 1 with the tick alone")
     finally:
         with_terminal.process.kill()
         with_terminal.process.wait()
