@@ -163,7 +163,7 @@ def test_two_swings_are_followed_echoed_counted_and_recorded(home):
         assert at_s > 0
     (total,) = summary.blocks
     assert (total.swings, total.inside, total.heard) == (2, 1, {"trail side": 1})
-    assert summary.lines()[0] == "practice: 2 swings; 1 with the tick alone; trail side in 1."
+    assert summary.lines()[0] == "practice: 2 swings; 1 of 2 outside; trail side in 1."
     recorded = open_recording(path)
     assert recorded.about.golfer.name == "Ada"
     assert len(recorded.frames.seq) == len(set(recorded.frames.seq.tolist()))
@@ -278,7 +278,7 @@ def test_on_a_terminal_from_power_up_to_the_end_by_one_key(home):
         ["practise", "--twin", "--fast", "--golfer", "Ada"], {"GROUNDTONE_HOME": str(home)}, size=(36, 110)
     )
     try:
-        with_terminal.until("3 swings; 1 with the tick alone")
+        with_terminal.until("3 swings; 2 of 3 outside")
     finally:
         with_terminal.process.kill()
         with_terminal.process.wait()
@@ -328,7 +328,7 @@ def test_from_power_up_to_the_first_right_tone_nobody_touches_the_computer(home,
     practising.process.send_signal(signal.SIGINT)
     said = practising.end()
     assert said.code == 0
-    assert "1 swing; 0 with the tick alone; toes in 1." in said.out
+    assert "1 swing; 1 of 1 outside; toes in 1." in said.out
     # The toes' region, where no other sound has its notes; how long at a time is the machine's matter.
     samples = read(wav)
     assert sum(b - a for a, b in stretches(samples) if part_in(samples, a, b, 1000.0, 1400.0) > 0.5) > 1.0

@@ -17,7 +17,7 @@ from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.wording import words
 from groundtone.record.session import Golfer
 from groundtone.review.strikes import Contact, Strike
-from groundtone.review.swings import BlockRows, SwingRow
+from groundtone.review.swings import BlockRows, Fault, SwingRow
 
 TOES = LessonMeasure("overall_most_down", "furthest to the toes", "%", (-math.inf, 0.67), 0.02)
 TOES_NAME = "furthest to the toes, downswing"
@@ -55,7 +55,7 @@ def test_what_we_saw_changed_and_what_to_do():
     assert saw == "In 8 of 8 swings your pressure ran to the toes in the downswing."
     assert changed == (
         "You practised 5 swings with the tone. The furthest your pressure went towards the toes: 74 % before, "
-        "62 % after. That is better."
+        "62 % after. That is better. Per cent are of the foot’s length, from the heel."
     )
     assert todo == "Practise “Lead heel heavy”: 3 sets of 10 balls, 3 days a week. On the mat, silence is right."
 
@@ -93,7 +93,8 @@ def test_a_measure_without_values_has_an_empty_row_and_no_numbers():
 def test_without_a_clear_change_none_is_claimed():
     same = block([0.74, 0.76, 0.75, 0.73, 0.74, 0.75, 0.77, 0.73], "test")
     data = lesson(after=same)
-    assert said(data)[1].endswith("74 % before, 74 % after. No clear change yet.")
+    assert "74 % before, 74 % after. No clear change yet." in said(data)[1]
+    assert "8 swings cannot tell the two apart yet: more swings in silence will." in said(data)[1]
     content = content_of(data, PageChoice())
     assert content.rows[0][-1] == "no clear change"
     assert content.strong == (False,)
@@ -137,6 +138,24 @@ def test_nothing_that_stands_out_needs_no_drill():
     assert saw.startswith("In 8 swings nothing lay outside the bands often enough")
     assert todo == "Keep what you do; nothing needs a drill now."
     assert content_of(data, PageChoice()).drill is None
+
+
+def test_counts_stand_beside_the_measure():
+    toes = Fault("toes in the downswing", 0.9, code="toes")
+
+    def with_faults(rows, n):
+        return replace(rows, swings=tuple(replace(s, faults=(toes,) * (i < n)) for i, s in enumerate(rows.swings)))
+
+    changed = said(lesson(before=with_faults(BEFORE, 6), after=with_faults(AFTER, 1)))[1]
+    assert "Outside in 6 of 8 swings before, 1 of 8 after." in changed
+
+
+@pytest.mark.parametrize(("n", "words"), [(1, "1 swing is too few"), (3, "3 swings are too few")])
+def test_few_swings_are_said_to_be_few(n, words):
+    few = replace(BEFORE, swings=BEFORE.swings[:n])
+    saw, _, todo = said(lesson(before=few, after=None, seen=()))
+    assert saw == f"{words} to say what stands out."
+    assert todo.startswith("Hit at least four balls in silence next time")
 
 
 def test_the_coach_may_choose_the_drill_and_the_words():

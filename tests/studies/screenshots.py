@@ -69,10 +69,11 @@ def _take_all(app: Any, folder: Path) -> None:
     from groundtone.app.twin import TwinChoice, mat_of
     from groundtone.app.window.desk import Desk
     from groundtone.app.window.mats import MatChoice
+    from groundtone.app.window.places.pupil import Checked, Pupil
     from groundtone.app.window.shell import Shell
     from groundtone.app.window.views import MatState
     from groundtone.calibration.own_profile import profile_path
-    from studies.invented_lesson import WHOLE, record
+    from studies.invented_lesson import SHORT, WHOLE, record
 
     example = Path(__file__).parents[2] / "calibration" / "example" / "mat.json"
     path = profile_path(mat_of(SEED, LAYOUT).uid)
@@ -86,9 +87,12 @@ def _take_all(app: Any, folder: Path) -> None:
     lesson = record("Invented pupil", WHOLE)
     _checks(choice)
     shell = Shell(choice, desk=Desk(ThreadPoolExecutor(1)), theme="light")
-    shell.common.pupil.name = "Invented pupil"
+    record("Another invented pupil", SHORT)
+    shell.common.take(Pupil("Invented pupil", "right", "7 iron", "turf", "heels-down"))
+    shell.common.pupil.checked = Checked("ready", 0, shell.common.clock())
     for name, ready in (
-        ("build", _build), ("check", _check), ("practise", _practise), ("review", partial(_review, lesson)),
+        ("pupils", _pupils), ("build", _build), ("check", _check), ("practise", _practise),
+        ("review", partial(_review, lesson)),
         ("hand over", _hand_over),
     ):  # fmt: skip
         shell.resize(*SIZES[0])
@@ -97,7 +101,23 @@ def _take_all(app: Any, folder: Path) -> None:
             shell._told(MatState("running", "", "simulated mat", simulated=True))
         ready(app, shell, choice)
         _keep(app, shell, name.replace(" ", "-"), folder)
+        if name == "review":
+            _progress(app, shell, choice)
+            _keep(app, shell, "progress", folder)
     shell.close()
+
+
+def _pupils(app: Any, shell: Any, _: Any) -> None:
+    place = shell.places["pupils"]
+    _wait(app, lambda: len(place.lines) == 2)
+    place.table.choose(next(i for i, line in enumerate(place.shown_lines) if line.name == "Invented pupil"))
+    place._show_card()
+
+
+def _progress(app: Any, shell: Any, _: Any) -> None:
+    place = shell.places["review"]
+    place.progress()
+    _wait(app, lambda: place.progress_pane.chart.points > 0)
 
 
 def _wait(app: Any, until: Callable[[], bool]) -> None:
@@ -155,7 +175,7 @@ def _check(app: Any, shell: Any, choice: Any) -> None:
         Check(CheckWish(mass_kg=78.4)),
         choice,
         place,
-        lambda p, _: p.words.text() == "rock slowly" and p.bar.value() > 45,
+        lambda p, _: p.call.word == "rock slowly" and p.bar.value() > 45,
     )
 
 
@@ -189,11 +209,8 @@ def _since_turn(place: Any) -> float:
 
 def _review(lesson: Path, app: Any, shell: Any, _: Any) -> None:
     place = shell.places["review"]
-    # What is opened by itself is let come whole: its lanes, coming later, would take the pair's title away.
-    _wait(app, lambda: place.view is not None and bool(place.lanes))
-    before = place.view
     place.open_path(lesson)
-    _wait(app, lambda: place.view is not before and len(place.lanes) > 8)
+    _wait(app, lambda: place.view is not None and len(place.lanes) > 8)
     place.pair()
     _wait(app, lambda: place.title.text().startswith("The pair") and place.field.level.max() > 0.2)
     shell.say("")
@@ -203,7 +220,7 @@ def _hand_over(app: Any, shell: Any, _: Any) -> None:
     place = shell.places["hand over"]
     # Where the pictures are taken is nobody's folder.
     place.folder_words.setText("Into pages")
-    _wait(app, lambda: not place.picture_view.empty)
+    _wait(app, lambda: not place.sheets[0].empty)
 
 
 def _keep(app: Any, shell: Any, name: str, folder: Path) -> None:

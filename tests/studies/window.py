@@ -122,7 +122,7 @@ def live_figures() -> dict[str, Any]:
     place: Any = shell.places["practise"]
     drawn = [0]
     shell.worker.picture.connect(lambda _: drawn.__setitem__(0, drawn[0] + 1))
-    place.start()
+    place.start_or_pause()
     _spin(lambda: place.lane.points > 50, 60.0)
     lost = mat.missed
     began, busy, count, frames = time.monotonic(), time.thread_time(), drawn[0], place.lane._t[-1]

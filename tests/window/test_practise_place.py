@@ -4,10 +4,12 @@ import numpy as np
 import pytest
 from PyQt5.QtCore import Qt
 
-from groundtone.app.window.views import PractiseView
-from groundtone.lesson.drills import all_drills
+from groundtone.app.window.places.pupil import Pupil
+from groundtone.app.window.views import LiveSwing, PractiseView
+from groundtone.lesson.outside import Outside
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
+from groundtone.review.library_reader import open_session
 from groundtone.review.strikes import Contact, Strike
 from groundtone.twin.scenario import GolferSpec, Session, SwingSpec
 
@@ -16,8 +18,10 @@ ACT = Session(GolferSpec(), (SwingSpec("trail_hang"), SwingSpec("good")), seed=3
 
 @pytest.fixture
 def practise(window, twin, profile):
-    def make(act=ACT):
+    def make(act=ACT, name=""):
         shell = window(twin({"practise": act}))
+        if name:
+            shell.common.take(Pupil(name))
         shell.go("practise")
         return shell, shell.places["practise"]
 
@@ -28,23 +32,25 @@ def paths(home):
     return sorted((home / "recordings").glob("*.mcap"))
 
 
-def test_a_practice_is_seen_told_and_saved(practise, press, click, qtbot, home):
-    shell, place = practise()
-    sounded, told, drawn = set(), [], 0
+def told(place):
+    return [row.strike.told for row in place.rows]
+
+
+def test_a_practice_is_seen_told_and_saved(practise, press, qtbot, home):
+    shell, place = practise(name="Rot & Weiß")
+    sounded, drawn = set(), 0
     shell.worker.picture.connect(lambda view: sounded.update(k for k, v in view.sizes.items() if v > 0))
-    qtbot.keyClicks(place.form.name, "Rot & Weiß")
-    place.setFocus()
     press(shell, "D")
     press(shell, "Space")
-    for number, keys in ((1, ("4", "F")), (2, ("5",))):
-        qtbot.waitUntil(lambda number=number: place._swings == number)
+    # A right-handed club has its toe on the left, and the keys lie as on the face: 6 is its heel.
+    for number, keys in ((1, ("6", "F")), (2, ("5",))):
+        qtbot.waitUntil(lambda number=number: len(place.rows) == number)
         drawn = max(drawn, place.lane.points)
         for key in keys:
             press(shell, key)
-        qtbot.waitUntil(lambda: place._strike.told)
-        told.append(place.told_words.text())
+            qtbot.waitUntil(lambda key=key: place.strike.strike.told)
     qtbot.waitUntil(lambda: shell.state.state == "there")
-    assert told[1] == "swing 2: centre"
+    assert place.strike.title.text() == "Swing 2: centre. Change it?"
     assert "trail side" in sounded
     assert drawn > 100
     (path,) = paths(home)
@@ -52,28 +58,59 @@ def test_a_practice_is_seen_told_and_saved(practise, press, click, qtbot, home):
     assert [b.kind for b in recording.blocks] == ["drill"]
     assert recording.about.golfer.name == "Rot & Weiß"
     fields = [(s.table["field"], s.table["contact"]) for s in recording.strikes]
-    assert fields == [(4, "fat"), (5, None)]
-    assert shell.line.text().startswith("Saved.")
+    assert fields[-1] == (5, None)
+    assert (4, "fat") in fields
+    assert shell.line.text().startswith("Saved. drill: 2 swings; 1 of 2 outside")
     qtbot.waitUntil(lambda: shell.desk.waiting == 0)
     with Library(home) as library:
         (known,) = [k for k in library.golfers() if k.golfer.name]
     assert (known.golfer.name, known.swings, known.strikes) == ("Rot & Weiß", 2, 2)
+    # Told and mended after the end, by the same keys.
+    press(shell, "Down")
+    assert place.strike.number == 1
+    press(shell, "S")
+    qtbot.waitUntil(lambda: shell.desk.waiting == 0)
+    assert open_session(path).swings[0].strike == Strike(4, contact=Contact.SHANK)
+    press(shell, "Ctrl+Z")
+    qtbot.waitUntil(lambda: shell.desk.waiting == 0)
+    assert open_session(path).swings[0].strike == Strike(4, contact=Contact.FAT)
 
 
-def test_a_drill_is_chosen_for_the_drill_block(practise, qtbot):
-    _, place = practise()
-    qtbot.waitUntil(lambda: place.form.drill.count() > 3)
-    place.form.drill.setCurrentIndex(2)
-    assert place.take_form().drill == place.form.drills[2]
-    assert place.form.drills[2] in all_drills()
+def test_space_pauses_and_end_ends(practise, press, qtbot, home):
+    shell, place = practise(name="Ann")
+    press(shell, "Space")
+    qtbot.waitUntil(lambda: place.running)
+    assert place.go.text() == "Pause"
+    press(shell, "Space")
+    assert place.go.text() == "Go on"
+    qtbot.waitUntil(lambda: len(place.rows) == 1)
+    press(shell, "Space")
+    assert place.go.text() == "Pause"
+    press(shell, "End")
+    qtbot.waitUntil(lambda: shell.state.state == "there")
+    (path,) = paths(home)
+    assert [e.table["what"] for e in open_recording(path).events if e.table["what"] in ("paused", "goes on")] == [
+        "paused", "goes on",
+    ]  # fmt: skip
+
+
+def test_nothing_hit_is_not_saved(practise, press, qtbot, home):
+    shell, place = practise(Session(GolferSpec(), (SwingSpec("good"),), seed=3))
+    press(shell, "Space")
+    qtbot.waitUntil(lambda: place.running)
+    press(shell, "End")
+    qtbot.waitUntil(lambda: shell.line.text() == "!  No swing was seen: nothing was saved.")
+    qtbot.waitUntil(lambda: shell.desk.waiting == 0)
+    assert paths(home) == []
 
 
 def view(**changed):
     row = np.array([0.0])
     base = dict(  # noqa: C408
         t_s=row, share=row + 0.6, overall=row + 0.5, trail_out=row, toes_out=row, words="play", sentence="",
-        state="play", sizes={}, block="drill", counts=(1, 1, 0, 0), told="", strike=Strike(), swings=1,
-        limits=(0.58, 0.67),
+        state="play", sizes={}, block="drill", counts=(1, 0, 0, 0), told="", strike=Strike(), swings=1,
+        limits=(0.58, 0.67), block_words="Drill", block_swings=1, outside=Outside("", 1, 1),
+        rows=(LiveSwing(1, "drill", Strike(), ("toes",)),), blocks=(("drill", Outside("", 1, 1)),),
     )  # fmt: skip
     return PractiseView(**{**base, **changed})
 
@@ -95,25 +132,68 @@ def test_cues_are_words_and_shapes(standing):
     place.picture(view(sizes={"toes": 0.4, "finish": 0.2}, words="toes", t_s=np.array([0.1])))
     assert (place.toes.size_now, place.trail.size_now) == (0.4, 0.0)
     assert place.toes.grab().toImage() != silent
-    assert place.words.text() == "toes"
-    assert place.others.text() == "hold the finish"
+    assert (place.call.over, place.call.word, place.call.shape) == ("Pressure", "to the toes + hold the finish", "up")
+    assert place.call.warm
+
+
+def test_a_told_toe_looks_unlike_the_cue_toes(standing):
+    _, place, _ = standing
+    place.picture(view(sizes={"toes": 0.4}, words="toes"))
+    cue = (place.call.over, place.call.word, place.call.shape, place.call.warm)
+    place.picture(view(words="toe", told="toe", strike=Strike(6)))
+    strike = (place.call.over, place.call.word, place.call.shape, place.call.warm)
+    assert cue == ("Pressure", "to the toes", "up", True)
+    assert strike == ("Strike", "toe strike", "", False)
+
+
+def test_a_silent_block_is_silent_for_the_pupil_not_for_the_coach(standing):
+    shell, place, _ = standing
+    place.picture(view(block="baseline", block_words="Baseline, silent", sizes={"toes": 0.4}, silent=True))
+    assert (place.call.word, place.call.sentence, place.call.filled) == ("to the toes", "Silent for the pupil.", False)
+    assert place.toes.state == "out, silent for the pupil"
+    assert place.counts.text() == "1 of 1 outside"
+    shell._block = None
+    shell._picture(view(block="baseline", block_words="Baseline, silent", silent=True))
+    assert shell.strip.count.text() == "1 of 8 swings, 1 of 1 outside"
 
 
 def test_strikes_are_told_by_click_key_and_button_and_taken_back(standing, press, click, qtbot):
     shell, place, sent = standing
-    qtbot.mouseClick(place.pad, Qt.LeftButton, pos=place.pad.middle(6).toPoint())
+    qtbot.mouseClick(place.strike.pad, Qt.LeftButton, pos=place.strike.pad.middle(6).toPoint())
     press(shell, "9")
-    click(place, "strike topped")
+    click(place, "practise topped")
     press(shell, "S")
-    assert sent == [("strike", "6"), ("strike", "9"), ("strike", "o"), ("strike", "s")]
-    assert shell.undo_button.text().endswith("Undo  [Ctrl+Z]: strike of swing 1")
-    place.picture(view(strike=Strike(9, contact=Contact.SHANK), told="high toe, shank", counts=(1, 1, 1, 0)))
-    assert place.pad.field == 9
-    assert place.told_words.text() == "swing 1: high toe, shank"
-    assert place.counts.text() == "1 swing, 1 with the tick alone, 0 of 1 strikes in the centre circle"
+    assert sent == [
+        ("strike set", (1, Strike(6))), ("strike set", (1, Strike(7))),
+        ("strike set", (1, Strike(contact=Contact.TOPPED))), ("strike set", (1, Strike(contact=Contact.SHANK))),
+    ]  # fmt: skip
+    assert shell.undo_button.toolTip() == "Undo: strike of swing 1"
+    mended = Strike(9, contact=Contact.SHANK)
+    place.picture(view(rows=(LiveSwing(1, "drill", mended, ()),), counts=(1, 1, 1, 0)))
+    assert place.strike.pad.field == 9
+    assert place.strike.pad.accessibleDescription() == "high toe, shank"
+    assert place.strike.title.text() == "Swing 1: high toe strike, shank. Change it?"
+    assert place.counts.text() == "0 of 1 outside, 0 of 1 in the circle"
     press(shell, "U")
     press(shell, "Ctrl+Z")
-    assert sent[-2:] == [("strike", "u"), ("strike set", (1, Strike(9, contact=Contact.SHANK)))]
+    assert sent[-2:] == [("strike set", (1, Strike())), ("strike set", (1, mended))]
+
+
+def test_the_pad_is_the_face_as_its_golfer_sees_it(standing):
+    _, place, _ = standing
+    pad = place.strike.pad
+    assert pad.middle(6).x() < pad.middle(5).x() < pad.middle(4).x()
+    place.strike.show_swing(1, Strike(), "left")
+    assert pad.middle(6).x() > pad.middle(5).x() > pad.middle(4).x()
+    assert pad.middle(9).y() < pad.middle(6).y()
+
+
+def test_the_pad_is_told_by_the_arrows_too(standing, press):
+    shell, place, sent = standing
+    place.strike.pad.setFocus()
+    for key in ("Left", "Up", "Return"):
+        press(shell, key)
+    assert sent == [("strike set", (1, Strike(9)))]
 
 
 def test_where_the_ball_started_and_its_distance_are_told_by_key(standing, press):
@@ -125,67 +205,39 @@ def test_where_the_ball_started_and_its_distance_are_told_by_key(standing, press
 
 def test_a_click_beside_the_face_tells_nothing(standing, qtbot):
     _, place, sent = standing
-    qtbot.mouseClick(place.pad, Qt.LeftButton, pos=place.pad.box().bottomRight().toPoint() * 1.05)
+    qtbot.mouseClick(place.strike.pad, Qt.LeftButton, pos=place.strike.pad.box().bottomRight().toPoint() * 1.05)
     assert sent == []
 
 
 def test_no_swing_no_strike(practise, press):
-    shell, place = practise()
-    place.setFocus()
+    shell, _ = practise()
     press(shell, "5")
     assert shell.line.text() == "!  There is no swing yet to tell a strike of."
 
 
 def test_blocks_begin_with_a_key(standing, press):
     shell, place, sent = standing
+    shell.common.pupil.club = "7 iron"
     for key in ("B", "D", "E"):
         press(shell, key)
-    assert sent == [("block", "baseline"), ("block", "drill"), ("block", "test")]
+    assert [(name, value[0], value[1]) for name, value in sent] == [
+        ("block", kind, "7 iron") for kind in ("baseline", "drill", "test")
+    ]
     assert [kind for kind, to in place.blocks.items() if to.isChecked()] == ["test"]
-    assert shell.line.text() == "A block begins: test, in silence."
+    assert shell.line.text() == "A block begins: test, silent for the pupil."
 
 
-def test_letters_typed_into_a_name_are_no_keys(practise, qtbot):
-    shell, place = practise()
-    place.form.name.setFocus()
-    qtbot.keyClicks(place.form.name, "ben 5d")
-    assert place.form.name.text() == "ben 5d"
-    assert shell.state.state == "none"
-
-
-def test_the_next_pupil_with_one_key_and_back(practise, press, qtbot):
-    shell, place = practise()
-    qtbot.keyClicks(place.form.name, "first")
-    place.form.hand.setCurrentIndex(2)
-    place.take_form()
-    place.setFocus()
-    press(shell, "N")
-    assert place.form.name.text() == ""
-    assert place.words.text() == "Who is next?"
-    assert place.form.name.hasFocus()
-    qtbot.keyClicks(place.form.name, "second")
-    press(shell, "Return")
-    assert (shell.shown, shell.common.pupil.name, shell.common.pupil.hand) == ("check", "second", "")
-    press(shell, "Ctrl+Z")
-    assert (shell.common.pupil.name, shell.common.pupil.hand) == ("first", "left")
-
-
-def test_the_next_pupil_saves_the_one_before(practise, press, click, qtbot, home):
-    shell, place = practise()
-    place.form.name.setText("first")
-    place.setFocus()
+def test_the_next_pupil_saves_the_one_before(practise, press, qtbot, home):
+    shell, place = practise(name="first")
     press(shell, "Space")
-    qtbot.waitUntil(lambda: place._swings == 1)
+    qtbot.waitUntil(lambda: len(place.rows) == 1)
     press(shell, "N")
+    assert shell.shown == "pupils"
     qtbot.waitUntil(lambda: shell.state.state == "there")
     assert open_recording(paths(home)[0]).about.golfer.name == "first"
-    assert place.form.name.text() == ""
     qtbot.waitUntil(lambda: shell.desk.waiting == 0)
     with Library(home) as library:
         assert [k.golfer.name for k in library.golfers()] == ["first"]
-    # In a line that is being written Ctrl+Z belongs to the writing.
-    click(shell, "undo")
-    assert place.form.name.text() == "first"
 
 
 def test_the_mat_is_lost_in_a_practice_and_nothing_of_it(practise, press, qtbot, home, monkeypatch):
@@ -202,10 +254,10 @@ def test_the_mat_is_lost_in_a_practice_and_nothing_of_it(practise, press, qtbot,
 
     monkeypatch.setattr(TwinLink, "frames", cut)
     shell, place = practise()
-    place.setFocus()
     press(shell, "Space")
     qtbot.waitUntil(lambda: shell.state.state == "lost")
-    assert place.words.text() == "mat lost"
+    assert place.call.word == "mat lost"
+    assert shell.strip.verdict.text() == "Mat lost"
     assert len(open_recording(paths(home)[0]).frames) == 900
 
 
@@ -225,7 +277,6 @@ def test_a_busy_machine_is_no_lost_mat(practise, press, qtbot, monkeypatch):
     shell, place = practise()
     states = []
     shell.worker.told.connect(lambda what: states.append(getattr(what, "state", "")))
-    place.setFocus()
     press(shell, "Space")
-    qtbot.waitUntil(lambda: place._swings == 2)
+    qtbot.waitUntil(lambda: len(place.rows) == 2)
     assert "lost" not in states

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from groundtone.app.window.keys import KEYS, PLACES, labelled
-from groundtone.app.window.theme import APART, PAIRS, THEMES, em_of, stylesheet
+from groundtone.app.window.theme import APART, PAIRS, THEMES, call_of, em_of, stylesheet
 
 # Red-green blindness as a linear map of linear RGB, severity 1 (Machado, Oliveira and Fernandes, IEEE Trans. Vis.
 # Comput. Graph. 15, 2009; from memory).
@@ -61,23 +61,27 @@ def test_the_style_sheet_names_no_colour_outside_the_theme():
     import re
 
     for theme in THEMES.values():
-        used = set(re.findall(r"#[0-9A-Fa-f]{6}", stylesheet(theme, 16)))
+        used = set(re.findall(r"#[0-9A-Fa-f]{6}", stylesheet(theme, 16, 80)))
         assert used <= set(vars(theme).values())
 
 
+SIZES = ((960, 540), (1280, 720), (1920, 1080), (2560, 1440), (3840, 2160))
+
+
 def test_main_words_grow_with_the_window():
-    assert (em_of(1280, 720), em_of(3840, 2160), em_of(2560, 1080)) == (16, 48, 24)
-    assert em_of(640, 360) == 13
-    assert "font-size: 64px" in stylesheet(THEMES["light"], 16)
+    assert [em_of(*size) for size in SIZES] == [13, 16, 20, 24, 32]
+    assert [call_of(*size) for size in SIZES] == [60, 80, 120, 160, 240]
+    assert em_of(2560, 1080) == em_of(1920, 1080)
+    assert "font-size: 80px" in stylesheet(THEMES["light"], 16, 80)
 
 
 def test_no_key_does_two_things_in_one_place():
-    for place in PLACES:
+    for place in ("pupils", *PLACES):
         keys = Counter(key.key for key in KEYS if key.place in ("", place))
         assert [key for key, count in keys.items() if count > 1] == []
 
 
 def test_names_are_unique_and_places_exist():
     assert max(Counter(key.name for key in KEYS).values()) == 1
-    assert {key.place for key in KEYS} <= {"", *PLACES}
+    assert {key.place for key in KEYS} <= {"", "pupils", *PLACES}
     assert labelled("next pupil") == "Next pupil  [N]"

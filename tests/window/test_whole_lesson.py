@@ -1,5 +1,6 @@
-"""A lesson from the window alone, on the simulated mat: check, baseline, pair, drill, test, page, next pupil."""
+"""Two pupils, one walk-in and a return next month from the window alone, by keys, on the simulated mat."""
 
+import datetime
 import json
 import os
 import subprocess
@@ -13,63 +14,134 @@ from groundtone.record.reader import open_recording
 from groundtone.twin.scenario import Check, GolferSpec, Session, SwingSpec
 
 GOLFER = GolferSpec(mass_kg=78.4)
-STYLES = ("trail_hang", "good", "good")
-# What the coach presses after each swing.
-TOLD = (("2", "F"), ("5", "C"), ("6", "C"))
-LESSON = Session(GOLFER, tuple(SwingSpec(style) for style in STYLES), seed=3)
+NOVEMBER, JANUARY = datetime.datetime(2026, 11, 30, 14, 0), datetime.datetime(2027, 1, 4, 9, 30)
 
 
-def test_a_lesson_from_start_to_page(window, twin, profile, press, qtbot, home):
-    shell = window(twin({"check": Check(GOLFER, seed=7), "practise": LESSON}))
-    press(shell, "F3")
-    practise = shell.places["practise"]
-    qtbot.keyClicks(practise.form.name, "Jo <1>")
-    practise.form.club.setText("7 iron")
-    press(shell, "Return")
-    assert shell.shown == "check"
-    check = shell.places["check"]
-    press(shell, "Space")
-    qtbot.waitUntil(lambda: check.words.text().endswith("ready"))
-    press(shell, "F3")
-    press(shell, "Space")
-    for number, keys in enumerate(TOLD, 1):
-        qtbot.waitUntil(lambda number=number: practise._swings == number)
-        for key in keys:
-            press(shell, key)
-        if number < len(TOLD):
-            press(shell, "DE"[number - 1])
-    qtbot.waitUntil(lambda: practise.words.text() == "saved")
+def session(*styles, seed=3):
+    return Session(GOLFER, tuple(SwingSpec(style) for style in styles), seed=seed)
+
+
+class Desk:
+    """The coach at the window: keys alone, and what must be seen after each."""
+
+    def __init__(self, shell, twin, press, qtbot, now):
+        self.shell, self.twin, self.press, self.qtbot, self.now = shell, twin, press, qtbot, now
+
+    def choose(self, name):
+        self.press(self.shell, "F6")
+        self.qtbot.keyClicks(self.shell.places["pupils"].search, name)
+        self.press(self.shell, "Return")
+        self.seen(name)
+
+    def walk_in(self):
+        self.press(self.shell, "F6")
+        self.press(self.shell, "Alt+W")
+        self.seen("Walk-in")
+
+    def seen(self, name):
+        """Nobody's verdict, page or swings but those of who is here."""
+        assert self.shell.shown == "check"
+        assert self.shell.strip.who.text().casefold().startswith(name.casefold())
+        assert "not checked for" in self.shell.strip.rests_on.text()
+        assert self.shell.places["check"].call.word == "not checked"
+
+    def check(self):
+        self.press(self.shell, "Space")
+        self.qtbot.waitUntil(lambda: self.shell.common.pupil.checked is not None)
+        assert self.shell.strip.verdict.text() == f"Mat ready for {self.shell.common.pupil.called}"
+        self.press(self.shell, "Space")
+        assert self.shell.shown == "practise"
+
+    def hit(self, *blocks, styles=()):
+        """Blocks of so many swings, each after the one before; `told` are the keys after each swing."""
+        self.shell.worker.choose(self.twin({"check": Check(GOLFER, seed=7), "practise": session(*styles)}))
+        place = self.shell.places["practise"]
+        self.press(self.shell, "Space")
+        seen = 0
+        for key, told in blocks:
+            if seen:
+                self.press(self.shell, key)
+            for keys in told:
+                seen += 1
+                self.qtbot.waitUntil(lambda seen=seen: len(place.rows) == seen)
+                for each in keys:
+                    self.press(self.shell, each)
+        self.qtbot.waitUntil(lambda: self.shell.line.text().startswith("Saved."))
+        self.qtbot.waitUntil(lambda: self.shell.desk.waiting == 0)
+
+
+def test_two_pupils_a_walk_in_and_a_return_next_month(window, twin, profile, press, qtbot, home):
+    now = [NOVEMBER]
+    shell = window(twin({"check": Check(GOLFER, seed=7)}), clock=lambda: now[0])
+    desk = Desk(shell, twin, press, qtbot, now)
+    # A pupil: a baseline over the toes, a test without.
+    desk.choose("Ann <1>")
+    desk.check()
+    blocks = ("B", ["6C", "6", "5C", "6C"]), ("E", ["5C", "5C", "5C", "5C"])
+    desk.hit(*blocks, styles=("toe_drift",) * 4 + ("good",) * 4)
+    assert "baseline: 4 swings; 4 of 4 outside, in silence" in shell.line.text()
+    assert "test: 4 swings; 0 of 4 outside, in silence" in shell.line.text()
     press(shell, "F4")
     review = shell.places["review"]
-    qtbot.waitUntil(lambda: len(review.lanes) == 3)
+    qtbot.waitUntil(lambda: len(review.lanes) == 8)
+    headings = [review.swings.shown(row) for row in (0, 5)]
+    assert headings == ["Test: 0 of 4 outside", "Baseline: 4 of 4 outside"]
     press(shell, "P")
     qtbot.waitUntil(lambda: review.title.text().startswith("The pair"))
-    press(shell, "N")
-    qtbot.keyClicks(review.note, "came across in the test")
+    assert not (home / "bands").exists()
     press(shell, "Return")
-    qtbot.waitUntil(lambda: shell.line.text().startswith("Noted"))
+    qtbot.waitUntil(lambda: "instead of" in shell.line.text())
+    assert (home / "bands").exists()
     press(shell, "F5")
     hand_over = shell.places["hand over"]
-    qtbot.waitUntil(lambda: not hand_over.picture_view.empty)
-    assert "Jo <1>" in hand_over.lessons.currentText()
+    qtbot.waitUntil(lambda: not hand_over.sheets[0].empty)
+    assert "Ann <1>" in hand_over.title.text()
     press(shell, "S")
     qtbot.waitUntil(lambda: bool(hand_over.saved))
     page = next(Path(file) for file in hand_over.saved if file.endswith(".html")).read_text("utf-8")
-    assert "Jo &lt;1&gt;" in page
-    press(shell, "F3")
-    practise.setFocus()
-    press(shell, "N")
-    assert practise.form.name.text() == ""
-    (path,) = (home / "recordings").glob("*.mcap")
-    recording = open_recording(path)
-    assert [(b.kind, b.cues) for b in recording.blocks] == [("baseline", False), ("drill", True), ("test", False)]
-    assert [(s.table["field"], s.table["contact"]) for s in recording.strikes] == [
-        (2, "fat"), (5, "clean"), (6, "clean"),
-    ]  # fmt: skip
-    assert recording.notes[-1].table["text"] == "came across in the test"
-    assert recording.lost == []
+    assert "Ann &lt;1&gt;" in page
+    assert "In 4 of 4 swings your pressure ran to the toes in the downswing." in page
+    assert "Outside in 4 of 4 swings before, 0 of 4 after." in page
+    # A walk-in, who is named afterwards; nothing of Ann's is here.
+    desk.walk_in()
+    assert shell.common.pupil.bands is None
+    desk.check()
+    desk.hit(("B", ["5C"]), styles=("good",))
+    press(shell, "F5")
+    qtbot.waitUntil(lambda: shell.desk.waiting == 0 and "nobody named" in hand_over.title.text())
+    press(shell, "F6")
+    pupils = shell.places["pupils"]
+    qtbot.waitUntil(lambda: any(not line.name for line in pupils.lines) and shell.desk.waiting == 0)
+    pupils.table.choose(next(i for i, line in enumerate(pupils.shown_lines) if not line.name))
+    pupils._show_card()
+    press(shell, "Alt+N")
+    pupils.answer.setText("Bo")
+    press(shell, "Return")
+    qtbot.waitUntil(lambda: [line.name for line in pupils.lines if line.name == "Bo"] == ["Bo"])
+    # Ann again, five weeks later: the fault is back.
+    now[0] = JANUARY
+    shell.common.pupils.clear()
+    desk.choose("ann <1>")
+    assert shell.common.pupil.name == "Ann <1>"
+    desk.check()
+    desk.hit(("B", ["6C", "6C", "6C", "5C"]), styles=("toe_drift",) * 4)
+    press(shell, "F4")
+    qtbot.waitUntil(lambda: len(review.lanes) == 4)
+    press(shell, "G")
+    progress = review.progress_pane
+    qtbot.waitUntil(lambda: progress.chart.points == 3)
+    assert progress.which.itemText(0) == "toes in the downswing, swings outside"
+    assert progress.title.text() == "Little was kept in the 35 days between:"
+    words = "0 of 4 outside when the lesson before ended, 4 of 4 when this one began."
+    assert progress.words.text() == words
+    assert progress.chart.accessibleDescription().startswith("30 Nov 2026: baseline 4 of 4, test 0 of 4; 4 Jan 2027")
+    press(shell, "F6")
+    qtbot.waitUntil(lambda: any("0 of 4, now 4 of 4" in line.kept for line in pupils.lines))
     with Library(home) as library:
-        assert [(k.golfer.name, k.swings, k.strikes) for k in library.golfers() if k.swings] == [("Jo <1>", 3, 3)]
+        kept = {k.golfer.name: (k.lessons, k.swings) for k in library.golfers() if k.swings}
+    assert kept == {"Ann <1>": (2, 12), "Bo": (1, 1)}
+    for path in (home / "recordings").glob("*.mcap"):
+        assert open_recording(path).lost == []
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="the window needs no X server elsewhere")

@@ -27,6 +27,8 @@ class HeardCues:
         Slow swings sound. Who waits shifts about as slowly, so the engine allows it only to those who rehearse.
     trusting : bool
         Whoever drives this knows by itself when a tone may sound (one panel alone: `groundtone.engine.one_foot`).
+    now : CueSizes
+        Those that are out with this frame, heard or not.
     """
 
     def __init__(self, rules: Rulebook | Bands | None = None) -> None:
@@ -37,6 +39,7 @@ class HeardCues:
         self._sounding: dict[str, float] = {}
         self._before: list[tuple[str, float, float]] = []
         self.out: set[str] = set()
+        self.now: CueSizes = {}
         self.rehearsing, self.trusting = True, False
         self._stillness = Stillness()
 
@@ -108,6 +111,7 @@ class HeardCues:
         struck = swing is not None and not swing.impact_unsure
         moves = struck or phase not in _AFTER_TURN or self._stillness.pushed if slow == 1.0 else self.rehearsing
         trusted = self.trusting or (self.trusted and moves)
+        self.now = sizes if trusted else {}
         if phase not in _SWING:
             self.out.clear()
         elif trusted:
@@ -119,6 +123,7 @@ class HeardCues:
         self, t_s: float, phase: Phase, swing: Swing | None, *, share: float, overall: float, weights: float
     ) -> None:
         """One frame of which nothing may be heard: so that afterwards it is known how the golfer stood."""
+        self.now = {}
         self._stillness.step(t_s, phase, swing, share=share, overall=overall, weights=weights)
 
     def log(self, t_s: float, sizes: CueSizes, swing: Swing | None, *, over: bool) -> None:

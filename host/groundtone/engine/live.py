@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,6 +68,11 @@ class Live:
         Overall centre of pressure in the stance frame.
     phase : Phase
     sizes : CueSizes
+        What is to be heard.
+    out : CueSizes
+        What is out of its band, heard or not: a silent block is silent for the golfer, not for the coach.
+    left : tuple of str
+        The cues so of the swing that ended with this frame.
     signals : tuple of str
         One-shot sounds due now: "ready", "rock", "tick", "unseen", "taken", "undone", "tightened".
     ended : Swing or None
@@ -91,6 +96,8 @@ class Live:
     ended: Swing | None = None
     answer: str | None = None
     said: tuple[str, ...] = ()
+    out: CueSizes = field(default_factory=dict)
+    left: tuple[str, ...] = ()
 
 
 class LiveEngine:
@@ -263,7 +270,8 @@ class LiveEngine:
         centre = overall_centre(feet, self.stance, self.layout)
         return Live(
             t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended,
-            answer, said,
+            answer, said, self.cues.now if self.ready else SILENT,
+            tuple(sorted(out)) if tracked.ended is not None else (),
         )  # fmt: skip
 
     def _rock_due(self, t_s: float, total_n: float, struck: bool) -> bool:
@@ -374,11 +382,11 @@ class LiveEngine:
         self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float], feet: Feet
     ) -> CueSizes:
         weights = feet.total_n / self._weight_n
-        if not (self.ready and self.sounds) or self.answers.tapping:
+        if not self.ready or self.answers.tapping:
             self.cues.watch(t_s, phase, self.tracker.swing, share=share, overall=overall, weights=weights)
             return SILENT
         self.cues.rehearsing = self.drills or t_s - self._rehearsed_s <= _REHEARSES_S
-        return self.cues.sizes(
+        sizes = self.cues.sizes(
             t_s,
             phase,
             self.tracker.swing,
@@ -390,6 +398,7 @@ class LiveEngine:
             lead_out_mm=OUTWARDS[self.stance.lead] * feet.v_mm[self.stance.lead],
             weights=weights,
         )
+        return sizes if self.sounds else SILENT
 
 
 def _only_panel(force_n: NDArray[np.float64], layout: Layout, panel: int) -> NDArray[np.float64]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from groundtone.engine.feel_block import FeelWish
-from groundtone.engine.practice import Practice, Said
+from groundtone.engine.practice import Practice
+from groundtone.engine.practice_state import Said
 from groundtone.feel.plan import Ball
 
 

@@ -4,20 +4,33 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from groundtone.cue.rulebook import Rulebook
 from groundtone.engine.echo_timer import EchoTimer, GoodOnes, path_of
 from groundtone.engine.feel_block import NO_SWING, FeelBlock, FeelWish, Guesser, Step, feel_block
 from groundtone.engine.live import Live, LiveEngine
-from groundtone.engine.practice_state import Counts, Now, State, Summary, block_totals, state_of, words_of
+from groundtone.engine.practice_state import (
+    SILENT_WORDS,
+    Counts,
+    Now,
+    Said,
+    State,
+    Summary,
+    block_of,
+    block_totals,
+    outside_of,
+    state_of,
+    words_of,
+)
 from groundtone.engine.recording import SessionLog
 from groundtone.engine.session import Follower, Session
 from groundtone.errors import LostError
 from groundtone.lesson.answering import Answering
 from groundtone.lesson.drills import Drill, rules_in_drill
+from groundtone.lesson.outside import Outside
 from groundtone.link.base import Gap, LinkStatistics
 from groundtone.link.following import Item
 from groundtone.mat.layout import PANELS
@@ -32,21 +45,6 @@ from groundtone.wire.messages import Event, EventCode
 _KEEP_S = 30
 LOST_S = 0.5
 """Nothing for this long: the mat is shown as lost, s. The tone has stopped by itself before."""
-_SILENT_WORDS = {
-    "baseline": "A baseline: as you always do, no tone.",
-    "test": "A test: the same again, no tone.",
-    "retention": "What has stayed? As you would on the course, no tone.",
-    "purpose": "Do what is asked for, no tone. Never at full speed on the toes; stop where it hurts.",
-    "guess": "Swing, then say where it was: tap toe or heel of the lead foot, the trail foot, or both for the middle.",
-}
-
-
-@dataclass(frozen=True)
-class Said:
-    """Something to tell once, beside the large words: a sentence, and whether it is trouble."""
-
-    text: str
-    trouble: bool = False
 
 
 class Practice:
@@ -176,7 +174,7 @@ class Practice:
         for sentence in live.said:
             self._say(Said(sentence))
         if live.ended is not None:
-            self._block_of.append(self.block.number)
+            self._block_of.append(block_of(self._blocks, live.ended).number)
             self._echo.swing(live.t_s, self.session.lanes[-1], club_class(self.block.club))
             self._learn_good()
         if self.feel is not None:
@@ -206,13 +204,13 @@ class Practice:
             return False
         return self._told(self.answering.key(time.monotonic(), key))
 
-    def strike(self, strike: Strike) -> bool:
-        """A strike told as a whole; True where it told something."""
-        return self._told(self.answering.set(strike))
-
     def guess(self, place: str) -> bool:
         """The coach's click: where the golfer says it was; True where a guess was waited for."""
         return isinstance(self.feel, Guesser) and self.feel.say(place)
+
+    def mend(self, number: int, strike: Strike) -> bool:
+        """A strike of any swing, counted from 1, told or mended later; True where it told something."""
+        return self._told(self.answering.mend(number, strike))
 
     def pause(self, paused: bool | None = None) -> None:
         """Silence, while all is recorded; without an argument the other way round than before."""
@@ -298,19 +296,28 @@ class Practice:
         now = {**self._by_club, club_class(self.block.club): (self._begun_with, self.own_rules())}
         return {club: own for club, (begun_with, own) in now.items() if own != begun_with}
 
+    def blocks(self) -> list[tuple[Block, list[int]]]:
+        """Every block with the swings (from 0) that belong to it."""
+        return [(b, [i for i, number in enumerate(self._block_of) if number == b.number]) for b in self._blocks]
+
+    def outside(self, swings: Sequence[int]) -> Outside:
+        """How many of some swings at a ball left a band, heard or not."""
+        return outside_of(self.session.left, self.session.ball, swings)
+
     def now(self) -> Now:
         """What to show."""
         state = state_of(self._live, ready=self.engine.ready, lost=self._lost, paused=self._paused, over=self._over)
         told = self.answering.words()
         swings = self.session.swings
         strikes = self.answering.counts()
-        counts = Counts(len(swings), sum(not each.heard for each in swings), strikes.placed, strikes.inside)
+        out = self.outside(range(len(swings)))
+        counts = Counts(out.of, out.of - out.n, strikes.placed, strikes.inside)
         hidden = self.feel is not None and self.feel.hides
         asked = self.feel.words if self.feel is not None and state is State.PLAY else ""
         return Now(
             state,
             asked or words_of(state, self._live, told),
-            _SILENT_WORDS.get(self.block.kind, state.sentence) if state is State.PLAY else state.sentence,
+            SILENT_WORDS.get(self.block.kind, state.sentence) if state is State.PLAY else state.sentence,
             counts,
             swings[-1] if swings and not hidden else None,
             told,
@@ -319,7 +326,7 @@ class Practice:
 
     def summary(self, counts: LinkStatistics | None = None) -> Summary:
         """What came of it; `counts` of the link where they are known."""
-        totals = block_totals(self._blocks, self._block_of, self.session.swings, self.answering.strikes)
+        totals = block_totals(self.blocks(), self.session.swings, self.answering.strikes, self.outside)
         return Summary(
             tuple(totals),
             minutes=(self._live.t_s - self._began_s) / 60.0 if self._live is not None else 0.0,

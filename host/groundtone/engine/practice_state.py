@@ -3,21 +3,40 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 
 from groundtone.cue.rulefile import shown
 from groundtone.engine.live import Live
+from groundtone.lesson.outside import Outside
 from groundtone.lesson.strike_counts import StrikeCounts, count
 from groundtone.link.base import LinkStatistics
 from groundtone.record.session import Block
 from groundtone.review.strikes import Strike
-from groundtone.swing.events import Phase
+from groundtone.swing.events import Phase, Swing
 from groundtone.swing.summary import SwingSummary
 
 # Loaded like this somebody stands on the mat, N.
 _SOMEBODY_N = 60.0
+
+
+SILENT_WORDS = {
+    "baseline": "A baseline: as you always do, no tone.",
+    "test": "A test: the same again, no tone.",
+    "retention": "What has stayed? As you would on the course, no tone.",
+    "purpose": "Do what is asked for, no tone. Never at full speed on the toes; stop where it hurts.",
+    "guess": "Swing, then say where it was: tap toe or heel of the lead foot, the trail foot, or both for the middle.",
+}
+"""What a block says that sounds no cue."""
+
+
+@dataclass(frozen=True)
+class Said:
+    """Something to tell once, beside the large words: a sentence, and whether it is trouble."""
+
+    text: str
+    trouble: bool = False
 
 
 class State(Enum):
@@ -53,7 +72,7 @@ class Counts:
     Attributes
     ----------
     swings, inside : int
-        All, and those in which no cue was heard.
+        At a ball, and those of them that kept to every band, whether a cue was heard or not.
     told, centre : int
         Strikes that were told with a place, and those inside the centre circle.
     """
@@ -126,7 +145,7 @@ class BlockTotal:
     Attributes
     ----------
     swings, inside : int
-        All, and those in which no cue was heard; in a silent block none is heard, and `inside` is 0.
+        At a ball, and those of them that kept to every band, whether a cue was heard or not.
     heard : dict of str to int
         Cue, and in how many swings it was heard.
     """
@@ -161,11 +180,9 @@ class Summary:
             if not total.swings:
                 continue
             parts = [f"{_many(total.swings, 'swing')}"]
-            if total.block.cues:
-                parts.append(f"{total.inside} with the tick alone")
-                parts += [f"{cue} in {number}" for cue, number in sorted(total.heard.items())]
-            else:
-                parts.append("no tone by intention")
+            silent = "" if total.block.cues else ", in silence"
+            parts.append(f"{total.swings - total.inside} of {total.swings} outside{silent}")
+            parts += [f"{cue} in {number}" for cue, number in sorted(total.heard.items())]
             if total.strikes.placed:
                 parts.append(f"{total.strikes.inside} of {total.strikes.placed} strikes inside the centre circle")
             parts += [f"{number} {contact}" for contact, number in sorted(total.strikes.contacts.items())]
@@ -188,24 +205,41 @@ class Summary:
         return out
 
 
+def block_of(blocks: Sequence[Block], swing: Swing) -> Block:
+    """The block of a swing: the one in force at its impact, as the review of its recording has it."""
+    when_s = swing.impact.t_s if swing.impact is not None else swing.end_s
+    return [block for block in blocks if block.device_us <= when_s * 1e6 or block.number == 1][-1]
+
+
+def outside_of(left: Sequence[tuple[str, ...]], ball: Sequence[bool], swings: Sequence[int]) -> Outside:
+    """How many of some swings at a ball left a band, by what each left and whether it was at one."""
+    hit = [i for i in swings if ball[i]]
+    return Outside("", sum(bool(left[i]) for i in hit), len(hit))
+
+
 def block_totals(
-    blocks: Sequence[Block], block_of: Sequence[int], swings: Sequence[SwingSummary], strikes: Sequence[Strike]
+    blocks: Sequence[tuple[Block, Sequence[int]]],
+    swings: Sequence[SwingSummary],
+    strikes: Sequence[Strike],
+    outside: Callable[[Sequence[int]], Outside],
 ) -> list[BlockTotal]:
     """Totals of each block.
 
     Parameters
     ----------
-    block_of : sequence of int
-        Number of the block of each swing.
+    blocks : sequence of (Block, sequence of int)
+        Each with its swings.
     swings, strikes : sequence
         One of each for every swing, in order.
+    outside : callable
+        Counts what of some swings was outside.
     """
     out = []
-    for block in blocks:
-        own = [i for i, number in enumerate(block_of) if number == block.number]
+    for block, own in blocks:
         heard = Counter(cue for i in own for cue in {part[0] for part in swings[i].heard})
-        inside = sum(not swings[i].heard for i in own) if block.cues else 0
-        out.append(BlockTotal(block, len(own), inside, dict(heard), count([strikes[i] for i in own])))
+        found = outside(own)
+        strikes_of = count([strikes[i] for i in own])
+        out.append(BlockTotal(block, found.of, found.of - found.n, dict(heard), strikes_of))
     return out
 
 

@@ -20,6 +20,7 @@ from groundtone.lesson.answering import Answering
 from groundtone.link.base import Gap, Link, Stamped
 from groundtone.link.clock import LateWatch, RateWatch
 from groundtone.link.following import SEARCH_S, Item, until_lost
+from groundtone.swing.events import Kind
 from groundtone.swing.summary import SwingSummary, summarise
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
@@ -64,6 +65,10 @@ class Session:
         The newest frames, at most `keep`.
     missed : int
         Frames that did not arrive.
+    left : list of tuple of str
+        Of each swing: cues whose band it left, heard or not.
+    ball : list of bool
+        Of each swing: it was at a ball, no practice swing and no rehearsal.
     gaps : int
         How often the mat was lost, found again or not.
     said : list of str
@@ -79,6 +84,8 @@ class Session:
     samples: deque[Sample]
     swings: list[SwingSummary] = field(default_factory=list)
     lanes: list[Lane] = field(default_factory=list)
+    left: list[tuple[str, ...]] = field(default_factory=list)
+    ball: list[bool] = field(default_factory=list)
     missed: int = 0
     gaps: int = 0
     said: list[str] = field(default_factory=list)
@@ -278,5 +285,7 @@ def _keep_swing(session: Session, live: Live) -> SwingSummary:
     turn = swing.turn.t_s if swing.turn else float("nan")
     impact = swing.impact.t_s if swing.impact else float("nan")
     session.swings.append(summary)
+    session.left.append(live.left)
+    session.ball.append(swing.kind is Kind.SWING)
     session.lanes.append(Lane(summary, swing.takeaway.t_s, turn, impact, t_s, share, overall))
     return summary

@@ -123,11 +123,15 @@ class Answering:
         """A strike told as a whole, as a click on a picture of the face tells it; as `foot`."""
         return self._take(strike) if self.strikes else None
 
-    def _take(self, strike: Strike) -> tuple[dict[str, Any], str] | None:
-        if strike == self.last and not strike.told:
+    def mend(self, number: int, strike: Strike) -> tuple[dict[str, Any], str] | None:
+        """A strike of any swing, counted from 1, told or mended later; as `foot`."""
+        return self._take(strike, number - 1) if 1 <= number <= len(self.strikes) else None
+
+    def _take(self, strike: Strike, at: int = -1) -> tuple[dict[str, Any], str] | None:
+        if strike == self.strikes[at] and not strike.told:
             return None
-        self.strikes[-1] = strike
-        return table_of(strike, self._impact_s[-1], self._entries[-1]), "taken" if strike.told else "undone"
+        self.strikes[at] = strike
+        return table_of(strike, self._impact_s[at], self._entries[at]), "taken" if strike.told else "undone"
 
 
 class RemoteKeys:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -61,6 +62,26 @@ def main_fault(rows: Sequence[SwingRow]) -> Outside | None:
         if found.n >= max(LEAST, PART * found.of):
             return found
     return None
+
+
+def chance(before: Outside, after: Outside) -> float:
+    """How often chance alone gives two counts that lie as far apart (Fisher's exact test, two-sided); NaN of nothing.
+
+    Examples
+    --------
+    >>> round(chance(Outside("toes", 6, 8), Outside("toes", 1, 8)), 3)
+    0.041
+    """
+    if not before.of or not after.of:
+        return math.nan
+    hits, total = before.n + after.n, before.of + after.of
+
+    def weight(k: int) -> int:
+        return math.comb(before.of, k) * math.comb(after.of, hits - k)
+
+    here = weight(before.n)
+    ways = [weight(k) for k in range(max(0, hits - after.of), min(hits, before.of) + 1)]
+    return sum(each for each in ways if each <= here) / math.comb(total, hits)
 
 
 def of_role(blocks: Iterable[BlockRows], role: str) -> list[SwingRow]:

@@ -38,22 +38,25 @@ class SessionLine:
     swings: int
     strikes: int
     simulated: bool
+    lesson: str = ""
 
 
 def session_lines(library: Library, most: int = 200) -> list[SessionLine]:
     """The newest sessions first."""
     rows = library.rows(
         f"""
-        SELECT r.path, r.started, r.simulated, g.name,
+        SELECT r.path, r.started, r.simulated, g.name, l.name AS lesson,
             (SELECT count(*) FROM swings s JOIN blocks b ON b.id = s.block_id
-                WHERE b.recording_id = r.id) AS swings,
+                WHERE b.recording_id = r.id AND s.kind = 'swing') AS swings,
             (SELECT count(*) FROM strikes t WHERE t.recording_id = r.id) AS strikes
         {_NAMED} ORDER BY r.started DESC, r.id DESC LIMIT ?
         """,
         [most],
     )
     return [
-        SessionLine(library.file_of(r), r["started"], r["name"], r["swings"], r["strikes"], bool(r["simulated"]))
+        SessionLine(
+            library.file_of(r), r["started"], r["name"], r["swings"], r["strikes"], bool(r["simulated"]), r["lesson"]
+        )
         for r in rows
     ]
 

@@ -149,6 +149,22 @@ def press(strike: Strike, key: str) -> Strike:
     raise StrikeError(f"the key {key!r} means nothing here: {KEYS}")
 
 
+def field_of_key(key: str, hand: str) -> str:
+    """The place that a number key stands for where the face is drawn as its golfer sees it, sole down.
+
+    The keys lie as the fields: a right-handed club has its toe on the left, so 4 is its toe; other keys stay.
+
+    Examples
+    --------
+    >>> field_of_key("4", "right"), field_of_key("7", "left"), field_of_key("c", "right")
+    ('6', '7', 'c')
+    """
+    if hand == "left" or key not in "123456789" or len(key) != 1:
+        return key
+    row, column = divmod(int(key) - 1, 3)
+    return str(3 * row + 3 - column)
+
+
 def read_entry(text: str, *, yards: bool = False) -> Strike:
     """A strike from a line such as ``6 t l d120``, ``4f`` or ``mm=-12,3 c``.
 

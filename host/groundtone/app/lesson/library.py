@@ -212,6 +212,29 @@ def _pages_of(name: str) -> list[Path]:
 
 
 @library.command()
+@click.argument("to", type=click.Path(dir_okay=False, path_type=Path))
+def backup(to: Path) -> None:
+    """Write the whole library into one new file TO: recordings, golfers, bands, profiles, checks."""
+    from groundtone.review.backup import back_up
+
+    say(Console(), f"{_files(back_up(data_folder(), to))} in {to}.")
+
+
+@library.command()
+@click.argument("source", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+def restore(source: Path) -> None:
+    """Bring a backed-up library in; what is here already stays as it is."""
+    from groundtone.review.backup import restore as brought_in
+
+    came, were_here = brought_in(source, data_folder())
+    say(Console(), f"{_recordings(came)} came, {were_here} were here already.")
+
+
+def _files(count: int) -> str:
+    return "1 file is" if count == 1 else f"{count} files are"
+
+
+@library.command()
 def rebuild() -> None:
     """Make the library anew from the recordings: with today's calibration and analysis."""
     from groundtone.record.contents import open_for_rebuild

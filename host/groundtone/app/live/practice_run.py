@@ -21,8 +21,8 @@ from groundtone.app.tables import session_table
 from groundtone.app.tones.sounding import GuardedOutput, session_output
 from groundtone.app.twin import TwinChoice, usual_practice, with_one_panel
 from groundtone.calibration.own_profile import own_profile
-from groundtone.engine.practice import LOST_S, Practice, Said
-from groundtone.engine.practice_state import BlockTotal, Now, State, Summary
+from groundtone.engine.practice import LOST_S, Practice
+from groundtone.engine.practice_state import BlockTotal, Now, Said, State, Summary
 from groundtone.errors import GroundtoneError, LinkError, LostError, Telling, ToneError, sentence_of
 from groundtone.files import data_folder
 from groundtone.link.base import Link, Stamped

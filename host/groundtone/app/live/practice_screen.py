@@ -14,8 +14,7 @@ from groundtone.app.console import OnScreen, say
 from groundtone.app.display import swing_line
 from groundtone.app.json_lines import ask, at, line
 from groundtone.engine.live import Live
-from groundtone.engine.practice import Said
-from groundtone.engine.practice_state import Counts, Now, State, sounding
+from groundtone.engine.practice_state import Counts, Now, Said, State, sounding
 from groundtone.swing.summary import SwingSummary
 
 KEYS = (
@@ -31,7 +30,8 @@ def counts_line(counts: Counts) -> str:
     """Swings so far in one line."""
     if not counts.swings:
         return "no swing yet"
-    words = [f"{counts.swings} {'swing' if counts.swings == 1 else 'swings'}", f"{counts.inside} with the tick alone"]
+    swings = "swing" if counts.swings == 1 else "swings"
+    words = [f"{counts.swings} {swings}", f"{counts.swings - counts.inside} of {counts.swings} outside"]
     if counts.told:
         words.append(f"{counts.centre} of {counts.told} inside the centre circle")
     return ", ".join(words)

@@ -20,7 +20,8 @@ from groundtone.engine.echo_timer import GoodOnes
 from groundtone.engine.feel_block import FeelWish
 from groundtone.engine.live import LiveEngine
 from groundtone.engine.plan_follow import PlanRun
-from groundtone.engine.practice import LOST_S, Practice, Said
+from groundtone.engine.practice import LOST_S, Practice
+from groundtone.engine.practice_state import Said
 from groundtone.engine.recording import SessionLog, recording
 from groundtone.errors import GroundtoneError, RecordError, sentence_of
 from groundtone.feel import plan as plans
@@ -74,6 +75,8 @@ class PracticeWish:
         Is followed: what it says for today, block after block.
     good : bool
         After each echo the golfer's own typical good swing is heard.
+    started : str
+        When it begins, ISO 8601; empty: now, by the computer's clock.
     """
 
     golfer: Golfer = field(default_factory=Golfer)
@@ -92,6 +95,7 @@ class PracticeWish:
     feel: FeelWish = field(default_factory=FeelWish)
     plan: Plan | None = None
     good: bool = False
+    started: str = ""
 
 
 @dataclass(frozen=True)
@@ -185,6 +189,7 @@ def begun(
         lesson=wish.lesson,
         simulated=simulated,
     )
+    about = replace(about, started=wish.started) if wish.started else about
     path = new_recording_path(about) if wish.record else None
     with contextlib.ExitStack() as held:
         log: SessionLog | None = None

@@ -14,10 +14,12 @@ from groundtone.files import data_folder
 
 if TYPE_CHECKING:
     from groundtone.app.window.views import Array
+    from groundtone.lesson.outcome import Outcome
     from groundtone.lesson.progress import ProgressView
     from groundtone.review.lane_store import SwingLane
     from groundtone.review.library_reader import SessionLine
-    from groundtone.review.swings import RecordedSession
+    from groundtone.review.strikes import Strike
+    from groundtone.review.swings import BlockRows, RecordedSession
 
 
 def check_history() -> tuple[list[str], list[float], list[str]]:
@@ -157,6 +159,7 @@ def keep_limits(golfer: str, limits: Limits) -> Limits:
 def lesson_blocks(view: RecordedSession) -> list[tuple[Path, int, str, str]]:
     """Blocks with swings of this pupil's lesson (the same day), oldest first: file, number, kind and words."""
     from groundtone.review.library_reader import open_session
+    from groundtone.review.swings import balls
 
     day = view.started[:10]
     paths = [line.path for line in session_list() if (line.golfer, line.started[:10]) == (view.golfer, day)][::-1]
@@ -165,7 +168,9 @@ def lesson_blocks(view: RecordedSession) -> list[tuple[Path, int, str, str]]:
         seen = view if path == view.path else open_session(path)
         for block in filter(lambda block: block.swings, seen.blocks):
             club = f", {block.club}" if block.club else ""
-            words = f"{seen.started[11:16]} {block.role}, {len(block.swings)} swings{club}"
+            hit = len(balls(block.swings))
+            swings = "1 swing" if hit == 1 else f"{hit} swings"
+            words = f"{seen.started[11:16]} {block.role}, {swings}{club}"
             out.append((path, block.number, block.role, words))
     return out
 
@@ -189,9 +194,24 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     doubts, scale_u = doubts_between(known[0], known[1])
     result = compare_blocks(before, after, coach=called_faults(view.golfer), doubts=doubts, scale_u=scale_u)
     return [
-        f"Before: {before.role}, {len(before.swings)} swings. After: {after.role}, {len(after.swings)} swings.",
+        *_counted(before, after),
         *(text[:1].upper() + text[1:] for text in result.sentences),
     ]
+
+
+def _counted(before: BlockRows, after: BlockRows) -> list[str]:
+    """The one count of both blocks: swings at a ball, and how many of them were outside by the main finding."""
+    from groundtone.lesson.outside import main_fault, outside, title_of
+    from groundtone.review.swings import balls
+
+    sides = (before, after)
+    many = ["1 swing" if len(balls(side.swings)) == 1 else f"{len(balls(side.swings))} swings" for side in sides]
+    out = [f"Before: {before.role}, {many[0]}. After: {after.role}, {many[1]}."]
+    about = main_fault(before.swings) or main_fault(after.swings)
+    if about is not None:
+        was, now = (outside(side.swings, about.name) for side in sides)
+        out.append(f"{title_of(about.name).capitalize()}: {was.words} before, {now.words} after.")
+    return out
 
 
 def together(view: RecordedSession) -> list[str]:
@@ -209,6 +229,37 @@ def prepared(path: str) -> str:
     sentence = into_library(Path(path))
     prepare(Path(path))
     return sentence
+
+
+def discarded(path: str) -> str:
+    """Removes a session that has just ended in which no swing was seen: nothing of a lesson is in it."""
+    from groundtone.record.library import Library
+    from groundtone.review.golfers import delete_empty
+
+    with Library(data_folder()) as library:
+        delete_empty(library, Path(path))
+    return ""
+
+
+def told_strike(path: Path, number: int, strike: Strike) -> Strike:
+    """Tells or mends the strike of a recorded swing, in the recording and the library; what was told before."""
+    from groundtone.review.library_reader import open_session
+    from groundtone.review.swings import tell_strike
+
+    found = [swing for swing in open_session(path).swings if swing.number == number]
+    if not found:
+        raise GroundtoneError(f"swing {number} is not in this session: choose again")
+    tell_strike(path, found[0], strike)
+    return found[0].strike
+
+
+def with_strike(view: RecordedSession, number: int, strike: Strike) -> RecordedSession:
+    """The same session with a strike as it is now told."""
+
+    def block(each: Any) -> Any:
+        return replace(each, swings=tuple(replace(s, strike=strike) if s.number == number else s for s in each.swings))
+
+    return replace(view, blocks=tuple(block(each) for each in view.blocks))
 
 
 def caught_up() -> int:
@@ -241,8 +292,16 @@ def noted(path: Path, text: str) -> tuple[str, ...]:
     return write_note(path, text)
 
 
-def progress_of(golfer: str) -> ProgressView:
-    """A pupil's lessons, measure by measure.
+@dataclass(frozen=True)
+class ProgressSeen:
+    """A pupil's lessons: each fault in counts, and the measures behind them."""
+
+    faults: tuple[Outcome, ...]
+    view: ProgressView
+
+
+def progress_of(golfer: str) -> ProgressSeen:
+    """A pupil's lessons.
 
     Raises
     ------
@@ -250,6 +309,7 @@ def progress_of(golfer: str) -> ProgressView:
         Nothing of them has been recorded.
     """
     from groundtone.cue.personal import called_faults
+    from groundtone.lesson.outcome import outcomes
     from groundtone.lesson.progress import club_of, progress_of_club, progress_view
     from groundtone.record.library import Library
     from groundtone.review.library_reader import lessons_of
@@ -258,4 +318,6 @@ def progress_of(golfer: str) -> ProgressView:
         lessons = lessons_of(library, golfer)
     if not lessons:
         raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: Practise does it")
-    return progress_view(progress_of_club(lessons, club_of(lessons) or None, called_faults(golfer)))
+    club = club_of(lessons) or None
+    called = called_faults(golfer)
+    return ProgressSeen(tuple(outcomes(lessons, club)), progress_view(progress_of_club(lessons, club, called)))

@@ -28,7 +28,18 @@ class Key:
     place: str = ""
 
 
+def strike_keys(place: str) -> tuple[Key, ...]:
+    """The keys that tell a strike, the same wherever one can be told or mended."""
+    words = (("undo", "U", "Not told"), ("clean", "C", "Clean"), ("thin", "T", "Thin"), ("fat", "F", "Fat"),
+             ("topped", "O", "Topped"), ("shank", "S", "Shank"), ("left", "L", "Starts left"),
+             ("straight", "M", "Starts straight"), ("right", "R", "Starts right"),
+             ("distance", "A", "Distance in m: digits follow"), ("0", "0", "Nought of a distance"))  # fmt: skip
+    fields = tuple(Key(f"{place} {n}", str(n), f"Place {n} on the face", place) for n in range(1, 10))
+    return (*(Key(f"{place} {name}", key, text, place) for name, key, text in words), *fields)
+
+
 KEYS: tuple[Key, ...] = (
+    Key("go pupils", "F6", "Pupils"),
     Key("go build", "F1", "Build"),
     Key("go check", "F2", "Check"),
     Key("go practise", "F3", "Practise"),
@@ -55,9 +66,20 @@ KEYS: tuple[Key, ...] = (
     Key("check start", "Space", "Begin the check", "check"),
     Key("check stop", "Esc", "Stop", "check"),
     Key("check again", "R", "Once more", "check"),
+    # Pupils
+    Key("pupil start", "Return", "Start", "pupils"),
+    Key("walk-in", "Alt+W", "Walk-in", "pupils"),
+    Key("search", "/", "Search", "pupils"),
+    Key("rename", "Alt+R", "Rename", "pupils"),
+    Key("merge", "Alt+M", "Merge with", "pupils"),
+    Key("erase", "Alt+E", "Erase", "pupils"),
+    Key("name session", "Alt+N", "Name it", "pupils"),
+    Key("lessons", "Alt+L", "Lessons", "pupils"),
+    Key("back up", "Alt+B", "Back up", "pupils"),
+    Key("restore", "Alt+I", "Bring in", "pupils"),
     # Practise
-    Key("practise start", "Space", "Begin", "practise"),
-    Key("practise stop", "Esc", "End and save", "practise"),
+    Key("practise go", "Space", "Begin", "practise"),
+    Key("practise end", "End", "End and save", "practise"),
     Key("baseline", "B", "Baseline", "practise"),
     Key("drill", "D", "Drill", "practise"),
     Key("test", "E", "Test", "practise"),
@@ -66,38 +88,36 @@ KEYS: tuple[Key, ...] = (
     Key("guess", "G", "Guess first", "practise"),
     Key("plan", "W", "What the plan says", "practise"),
     Key("next pupil", "N", "Next pupil", "practise"),
-    Key("strike undo", "U", "Strike not told", "practise"),
-    Key("strike clean", "C", "Clean", "practise"),
-    Key("strike thin", "T", "Thin", "practise"),
-    Key("strike fat", "F", "Fat", "practise"),
-    Key("strike topped", "O", "Topped", "practise"),
-    Key("strike shank", "S", "Shank", "practise"),
-    Key("strike left", "L", "Starts left", "practise"),
-    Key("strike straight", "M", "Starts straight", "practise"),
-    Key("strike right", "R", "Starts right", "practise"),
-    Key("strike distance", "A", "Distance in m: digits follow", "practise"),
-    Key("strike 0", "0", "Nought of a distance", "practise"),
-    *(Key(f"strike {n}", str(n), f"Place {n} on the face", "practise") for n in range(1, 10)),
+    Key("practise up", "Up", "A later swing", "practise"),
+    Key("practise down", "Down", "An earlier swing", "practise"),
+    *strike_keys("practise"),
     # Review
-    Key("open session", "O", "Open a file", "review"),
+    Key("open session", "Ctrl+O", "Open a file", "review"),
+    Key("one swing", "W", "One swing", "review"),
     Key("pair", "P", "The pair", "review"),
-    Key("fit tone", "T", "Fit the tone", "review"),
-    Key("beside", "B", "Beside or over each other", "review"),
+    Key("compare", "K", "Blocks", "review"),
+    Key("progress", "G", "Progress", "review"),
+    Key("fit tone", "Return", "Fit the tone", "review"),
+    Key("beside", "B", "Over each other", "review"),
     Key("echo", "E", "Slow echo", "review"),
     Key("frame back", "Left", "A frame back", "review"),
     Key("frame on", "Right", "A frame on", "review"),
     Key("ten back", "Shift+Left", "Ten frames back", "review"),
     Key("ten on", "Shift+Right", "Ten frames on", "review"),
     Key("event on", "Space", "To the next event", "review"),
-    Key("swing up", "Up", "The swing before", "review"),
-    Key("swing down", "Down", "The next swing", "review"),
-    Key("second swing", "S", "This one as the second lane", "review"),
-    Key("compare", "C", "Blocks compared", "review"),
-    Key("progress", "G", "Progress over lessons", "review"),
-    Key("note", "N", "Write a note", "review"),
+    Key("swing up", "Up", "The swing above", "review"),
+    Key("swing down", "Down", "The swing below", "review"),
+    Key("second swing", "V", "Second lane", "review"),
+    Key("note", "N", "Note", "review"),
+    Key("delete empty", "Del", "Delete this empty session", "review"),
+    *strike_keys("review"),
     # Hand over
     Key("preview", "P", "Make the page anew", "hand over"),
     Key("save page", "S", "Save the page", "hand over"),
+    Key("open page", "O", "Open", "hand over"),
+    Key("print page", "Ctrl+P", "Print", "hand over"),
+    Key("copy card", "C", "Copy the card", "hand over"),
+    Key("show folder", "F", "Show the folder", "hand over"),
     Key("page folder", "D", "Another folder", "hand over"),
 )
 
@@ -110,7 +130,7 @@ def key_of(name: str) -> Key:
 
 
 def labelled(name: str) -> str:
-    """What a button says: its words and its key.
+    """An action in a sentence: its words and its key.
 
     Examples
     --------

@@ -10,6 +10,7 @@ import click
 
 from groundtone.app.click_parts import simulated_layout
 from groundtone.app.console import at_once
+from groundtone.app.window.keys import PLACES
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder, make_folder
 
@@ -23,9 +24,9 @@ _LOOK_MS = 200
 @click.option("--twin", is_flag=False, flag_value="1", help="The simulated mat of this seed (or scenario).")
 @simulated_layout
 @click.option("--theme", type=click.Choice(["light", "dark"]), default=None, help="Without it as the last time.")
-@click.option("--place", type=click.Choice(["build", "check", "practise", "review", "hand over"]), help="Shown first.")
+@click.option("--place", type=click.Choice(("pupils", *PLACES)), help="Shown first.")
 def window(port: str | None, twin: str | None, layout_id: str, theme: str | None, place: str | None) -> None:
-    """The coach's window: build, check, practise, review, hand over."""
+    """The coach's window: pupils, build, check, practise, review, hand over."""
     if twin is not None and port is not None:
         raise GroundtoneError("--port names a real mat and --twin a simulated one: give one of them")
     at_once("Opening the window.")
@@ -61,10 +62,8 @@ def opened(port: str | None, twin: str | None, layout: str, theme: str, place: s
     elif port is not None:
         choice = MatChoice(port=port)
     nothing = not any((data_folder() / "recordings").glob("*.mcap"))
-    shell = Shell(choice, first=choice is None and place is None and nothing, theme=theme)
-    shell.resize(1280, 720)
-    if place is not None:
-        shell.go(place)
+    first = choice is None and place is None and nothing
+    shell = Shell(choice, first=first, theme=theme, place=place or ("build" if nothing else "pupils"))
     shell.show()
     return shell
 

@@ -29,14 +29,20 @@ def lesson_lines() -> list[LessonLine]:
     """The newest lessons first."""
     found: dict[tuple[str, str], list[SessionLine]] = {}
     for line in session_list():
-        found.setdefault((line.golfer, line.started[:10]), []).append(line)
+        # A walk-in is one of its own; a pupil's lesson is a day.
+        day = line.started[:10]
+        found.setdefault((line.golfer, day if line.golfer else f"{day} {line.lesson[-5:]}"), []).append(line)
     return [
         LessonLine(
-            f"{day}  {golfer or 'nobody named'}, {sum(line.swings for line in lines)} swings", golfer,
+            f"{day}  {golfer or 'nobody named'}, {_many(sum(line.swings for line in lines))}", golfer,
             tuple(line.path for line in reversed(lines)),
         )
         for (golfer, day), lines in found.items()
     ]  # fmt: skip
+
+
+def _many(swings: int) -> str:
+    return "1 swing" if swings == 1 else f"{swings} swings"
 
 
 def page_options() -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
@@ -60,14 +66,16 @@ class PagePreview:
         What else stands on it.
     notes : tuple of str
         What must be known.
-    picture, card : bytes
+    sheets : tuple of bytes
+        The page itself, side by side: PNG.
+    card : bytes
         PNG; empty where there is none.
     """
 
     said: tuple[tuple[str, str], ...]
     lines: tuple[str, ...]
     notes: tuple[str, ...]
-    picture: bytes
+    sheets: tuple[bytes, ...]
     card: bytes
     html: str
 
@@ -102,28 +110,40 @@ def page_preview(paths: tuple[Path, ...], choice: PageChoice) -> PagePreview:
     GroundtoneError
         A recording cannot be read, or the texts do not fit.
     """
-    import io
-
     from groundtone.lesson.report.page import build_page
-    from groundtone.lesson.report.pictures import drawing, swings_picture
-    from groundtone.lesson.wording import words
 
     data = _page_data(paths)
     page = build_page(data, choice)
     content = page.content
-    picture = b""
-    if content.picture:
-        with drawing():
-            file = io.BytesIO()
-            swings_picture(data, words(choice.language)).savefig(file, format="png", facecolor="white")
-            picture = file.getvalue()
     drill = content.drill
     lines = [f"{drill.title}: {drill.aim} {drill.often}"] if drill is not None else []
     lines += ["  ·  ".join(filter(None, side)) for side in content.sides]
     lines += ["  ·  ".join(filter(None, row)) for row in content.rows]
     lines += content.feel_lines
     notes = tuple(filter(None, (content.banner, *page.doubts)))
-    return PagePreview(content.said, tuple(lines), notes, picture, page.card, page.html)
+    return PagePreview(content.said, tuple(lines), notes, _drawn(page.pdf), page.card, page.html)
+
+
+# Dots an inch of the preview: a sheet is some 900 px high, sharp on a large screen.
+_DPI = 110
+
+
+def _drawn(pdf: bytes) -> tuple[bytes, ...]:
+    """The sides of the sheet as pictures."""
+    import io
+
+    import pypdfium2
+
+    out = []
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        for page in document:
+            file = io.BytesIO()
+            page.render(scale=_DPI / 72).to_pil().save(file, format="PNG")
+            out.append(file.getvalue())
+    finally:
+        document.close()
+    return tuple(out)
 
 
 def page_saved(paths: tuple[Path, ...], choice: PageChoice, folder: Path) -> list[str]:

@@ -1,17 +1,19 @@
-"""The window itself: the five places on a rail, the mat's state, one line of words at the foot, and the threads."""
+"""The window itself: strip above, places on a rail, one line of words and what can be done below, and the threads."""
 
 from __future__ import annotations
 
+import datetime
 import importlib
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import Any
 
-from PyQt5.QtCore import QSettings, Qt, QThread, QTimer
-from PyQt5.QtGui import QCloseEvent, QColor, QPalette, QResizeEvent
+from PyQt5.QtCore import QSettings, QSize, Qt, QThread, QTimer
+from PyQt5.QtGui import QCloseEvent, QResizeEvent
 from PyQt5.QtWidgets import (
     QApplication,
-    QHBoxLayout,
+    QGridLayout,
     QLayout,
     QMainWindow,
     QPushButton,
@@ -22,25 +24,28 @@ from PyQt5.QtWidgets import (
 
 from groundtone.app.window import jobs
 from groundtone.app.window.desk import Desk
-from groundtone.app.window.keys import PLACES, key_of, labelled
+from groundtone.app.window.keys import PLACES
 from groundtone.app.window.mats import MatChoice
 from groundtone.app.window.places.place import Common, Place, StartPlace, UndoList
-from groundtone.app.window.theme import DARK, LIGHT, THEMES, Theme, em_of, stylesheet
-from groundtone.app.window.views import MatState, Said, Saved
-from groundtone.app.window.widgets.parts import KeysDialog, Look, bind, button, label, role
+from groundtone.app.window.places.pupil import Checked
+from groundtone.app.window.theme import DARK, LIGHT, THEMES, call_of, em_of, stylesheet
+from groundtone.app.window.views import Ended, MatState, PractiseView, Said, Saved, Verdict
+from groundtone.app.window.widgets.foot import Foot
+from groundtone.app.window.widgets.lists import KeysDialog
+from groundtone.app.window.widgets.parts import LOOK, bind, button, load_fonts, palette_of, role
+from groundtone.app.window.widgets.strip import Strip
 from groundtone.app.window.worker import Worker
 from groundtone.files import data_folder
 
 # Where each place lives: imported when it is first shown, so that the window is there at once.
 _HOMES = {
+    "pupils": "groundtone.app.window.places.pupils:PupilsPlace",
     "build": "groundtone.app.window.places.build:BuildPlace",
     "check": "groundtone.app.window.places.check:CheckPlace",
     "practise": "groundtone.app.window.places.practise:PractisePlace",
     "review": "groundtone.app.window.places.review:ReviewPlace",
     "hand over": "groundtone.app.window.places.hand_over:HandOverPlace",
 }
-_MARKS = {"none": "○", "looking": "◌", "there": "●", "running": "▶", "lost": "✗"}
-_STATES = {"none": "no mat", "looking": "looking", "there": "mat is there", "running": "running", "lost": "mat lost"}
 _SEED = 1
 
 
@@ -55,10 +60,21 @@ class Shell(QMainWindow):
         Nothing has been recorded yet and no mat was named: the first page tells what to do.
     theme : str
         "light" or "dark"; empty: as it was the last time.
+    place : str
+        Shown first; empty: the pupils.
+    clock : callable
+        What the time is, on the wall.
     """
 
     def __init__(
-        self, choice: MatChoice | None = None, *, desk: Desk | None = None, first: bool = False, theme: str = ""
+        self,
+        choice: MatChoice | None = None,
+        *,
+        desk: Desk | None = None,
+        first: bool = False,
+        theme: str = "",
+        place: str = "",
+        clock: Callable[[], datetime.datetime] = datetime.datetime.now,
     ) -> None:
         super().__init__()
         # One look on every system; the style sheet does the rest.
@@ -66,12 +82,17 @@ class Shell(QMainWindow):
         self.setWindowTitle("groundtone")
         self.setObjectName("shell")
         self._settings = QSettings(str(_settings_file()), QSettings.Format.IniFormat)
-        self.look = Look()
+        load_fonts()
+        self.look = LOOK
         self.look.theme = THEMES.get(theme or str(self._settings.value("theme", "light")), LIGHT)
         self.worker = Worker(choice or MatChoice())
         self.desk = desk or Desk()
         self.undo = UndoList()
-        self.common = Common(self.look, self.worker, self.desk, self.undo, self.say, self.go)
+        self.common = Common(self.look, self.worker, self.desk, self.undo, self.say, self.go, clock=clock)
+        self.common.changed, self.common.look_at = self._pupil_changed, self._look_at
+        self.common.find, self.common.simulate = self.find_mat, self.simulate
+        self._block: PractiseView | None = None
+        self._whom_checked = self.common.pupil
         self.places: dict[str, Place] = {}
         self.shown = ""
         self.state = MatState("none", "")
@@ -92,50 +113,51 @@ class Shell(QMainWindow):
         self._bind()
         self._style()
         self._thread.start()
+        size = self._settings.value("size")
+        self.resize(size if isinstance(size, QSize) and size.width() >= _LEAST[0] else QSize(1280, 720))
         if first:
             self._show_first()
         else:
-            self.go("build")
+            self.go(place or "pupils")
         QTimer.singleShot(200, self._warm_up)
 
     def _lay_out(self) -> None:
         middle = QWidget()
         self.setCentralWidget(middle)
-        whole = QVBoxLayout(middle)
-        row = QHBoxLayout()
-        whole.addLayout(row, 1)
-        rail = QVBoxLayout()
-        row.addLayout(rail)
+        whole = QGridLayout(middle)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(0)
+        self.rail_box = QWidget()
+        rail = QVBoxLayout(self.rail_box)
+        rail.setContentsMargins(0, 0, 0, 0)
         self.rail: dict[str, QPushButton] = {}
         for name in PLACES:
-            to = button(f"go {name}", partial(self.go, name))
+            to = button(f"go {name}", partial(self.go, name), below=True)
             to.setCheckable(True)
             role(to, "place")
             self.rail[name] = to
             rail.addWidget(to)
         rail.addStretch(1)
-        self.mat_label = label("○  no mat yet", "title")
-        self.mat_words = label("", "faint")
-        for widget in (self.mat_label, self.mat_words):
-            rail.addWidget(widget)
-        for name, act in (
-            ("find mat", self.find_mat), ("simulate", self.simulate), ("light or dark", self.other_theme),
-            ("all keys", self.show_keys),
-        ):  # fmt: skip
-            rail.addWidget(button(name, act))
+        for name, act in (("all keys", self.show_keys), ("light or dark", self.other_theme)):
+            to = button(name, act, below=True)
+            role(to, "place")
+            rail.addWidget(to)
+        self.strip = Strip(partial(self.go, "pupils"), self.common.clock)
         self.stack = QStackedWidget()
-        row.addWidget(self.stack, 1)
-        foot = QHBoxLayout()
-        whole.addLayout(foot)
-        self.line = label("", "")
-        self.undo_button = button("undo", self.take_back)
-        foot.addWidget(self.line, 1)
-        foot.addWidget(self.undo_button)
+        self.foot = Foot(self.take_back)
+        self.line, self.undo_button = self.foot.line, self.foot.undo
+        whole.addWidget(self.rail_box, 0, 0, 3, 1)
+        whole.addWidget(self.strip, 0, 1)
+        whole.addWidget(self.stack, 1, 1)
+        whole.addWidget(self.foot, 2, 1)
+        whole.setRowStretch(1, 1)
+        whole.setColumnStretch(1, 1)
         self._show_undo()
+        self._show_strip()
 
     def _bind(self) -> None:
         acts: dict[str, Callable[[], object]] = {
-            **{f"go {name}": partial(self.go, name) for name in PLACES},
+            **{f"go {name}": partial(self.go, name) for name in ("pupils", *PLACES)},
             "find mat": self.find_mat,
             "simulate": self.simulate,
             "undo": self.take_back,
@@ -159,15 +181,19 @@ class Shell(QMainWindow):
             return
         place = self.places.get(name) or self._made(name)
         self.shown = name
+        self._settings.setValue("place", name)
+        self.say("", False)
         self.stack.setCurrentWidget(place)
+        self.foot.acts.setCurrentWidget(place.acts)
+        self._fit_foot()
         self._mark_rail()
         place.entered()
 
     def find_mat(self) -> None:
         """Takes a real mat from now on, the one that answers."""
         self.worker.choose(MatChoice())
-        self.say("A mat on its cable is looked for from now on.", False)
         self.go("build")
+        self.say("A mat on its cable is looked for from now on.", False)
         self._watch()
 
     def simulate(self) -> None:
@@ -179,11 +205,11 @@ class Shell(QMainWindow):
         from groundtone.app.window.mats import simulated_choice
 
         self.worker.choose(simulated_choice(_SEED))
-        self.say(sentence or "The simulated mat is ready: an invented golfer stands beside it.", False)
         self._told(MatState("there", "", "simulated mat", simulated=True))
         if self.shown in ("", "start"):
             self.go("build")
             self._watch()
+        self.say(sentence or "The simulated mat is ready: an invented golfer stands beside it.", False)
 
     def _watch(self) -> None:
         build = self.places.get("build")
@@ -214,8 +240,7 @@ class Shell(QMainWindow):
 
     def say(self, text: str, bad: bool = False) -> None:
         """Writes a sentence at the foot; it stays until the next."""
-        self.line.setText(f"!  {text}" if bad and text else text)
-        role(self.line, "bad" if bad else "")
+        self.foot.say(text, bad=bad)
         self._show_undo()
 
     # What comes from beside
@@ -223,27 +248,56 @@ class Shell(QMainWindow):
     def _told(self, what: Any) -> None:
         if isinstance(what, MatState):
             self.state = what
-            mark, words = _MARKS[what.state], _STATES[what.state]
-            self.mat_label.setText(f"{mark}  {words}")
-            self.mat_words.setText(what.name or what.sentence)
             if what.sentence and what.state != "looking":
                 self.say(what.sentence, what.state in ("none", "lost"))
             if what.state == "running":
+                # Whoever is here now is the one who is checked, and whose block begins.
+                self._whom_checked, self._block = self.common.pupil, None
                 for place in self.places.values():
                     place.began(what.mode)
         elif isinstance(what, Said) and not what.about:
             self.say(what.text, what.bad)
+        elif isinstance(what, Verdict) and what.value < 3:
+            self._whom_checked.checked = Checked(what.words, what.value, self.common.clock())
+        elif isinstance(what, Ended):
+            self._block = None
         elif isinstance(what, Saved) and what.path:
             # Before the places ask for anything: the desk does things in order.
+            job = jobs.prepared if what.swings else jobs.discarded
             self.desk.do(
-                jobs.prepared, what.path, done=lambda why: self.say(why, True) if why else None,
+                job, what.path, done=lambda why: self.say(why, True) if why else None,
                 failed=lambda text: self.say(text, True), kept=True,
             )  # fmt: skip
         for place in list(self.places.values()):
             place.told(what)
         self._show_undo()
+        self._show_strip()
+
+    def _pupil_changed(self) -> None:
+        """Another pupil, or something else of the same one."""
+        for place in self.places.values():
+            place.pupil_changed()
+        self._show_strip()
+
+    def _look_at(self, path: Path) -> None:
+        self.go("review")
+        review = self.places["review"]
+        assert isinstance(review, importlib.import_module("groundtone.app.window.places.review").ReviewPlace)
+        review.open_path(path)
+
+    def _show_strip(self) -> None:
+        pupil, block = self.common.pupil, self._block
+        running = block is not None and self.common.practising
+        words = block.block_words if block is not None and running else ""
+        found = block.outside if block is not None and running else None
+        swings = block.block_swings if block is not None and running else 0
+        self.strip.show_all(pupil, words, found, swings, pupil.checked, self.state)
 
     def _picture(self, what: Any) -> None:
+        if isinstance(what, PractiseView):
+            before, self._block = self._block, what
+            if before is None or (before.block_swings, before.block_words) != (what.block_swings, what.block_words):
+                self._show_strip()
         if self.shown in self.places:
             self.places[self.shown].picture(what)
         # The next one may come when this one has been drawn, and not sooner than the screen can show it.
@@ -256,6 +310,7 @@ class Shell(QMainWindow):
         place: Place = getattr(importlib.import_module(module), kind)(self.common)
         self.places[name] = place
         self.stack.addWidget(place)
+        self.foot.acts.addWidget(place.acts)
         self._space(place)
         return place
 
@@ -263,49 +318,69 @@ class Shell(QMainWindow):
         first = StartPlace(self.common, self.find_mat, self.simulate)
         self.places["start"] = first
         self.stack.addWidget(first)
+        self.foot.acts.addWidget(first.acts)
         self.stack.setCurrentWidget(first)
+        self.foot.acts.setCurrentWidget(first.acts)
         self.shown = "start"
 
     def _mark_rail(self) -> None:
         for name, to in self.rail.items():
             to.setChecked(name == self.shown)
+        self.strip.who.setChecked(self.shown == "pupils")
 
     def _show_undo(self) -> None:
-        words = self.undo.next
-        self.undo_button.setEnabled(bool(words))
-        self.undo_button.setText(f"{labelled('undo')}: {words}" if words else labelled("undo"))
-        self.undo_button.setAccessibleName(f"{key_of('undo').words} {words}")
+        self.foot.show_undo(self.undo.next)
+        self._fit_foot()
+
+    def _fit_foot(self) -> None:
+        if self.shown in self.places:
+            self.foot.fit(self.width() - 7 * self.look.em)
 
     def _warm_up(self) -> None:
         self.desk.do(jobs.ready, done=lambda _: None, failed=lambda text: None)
         self.desk.do(jobs.caught_up, done=lambda _: None, failed=lambda text: self.say(text, True))
 
     def _style(self) -> None:
-        self.look.em = em_of(self.width(), self.height())
+        self.look.em, self.look.call = em_of(self.width(), self.height()), call_of(self.width(), self.height())
         app = QApplication.instance()
         if isinstance(app, QApplication):
-            app.setPalette(_palette(self.look.theme))
-        self.setStyleSheet(stylesheet(self.look.theme, self.look.em))
+            app.setPalette(palette_of(self.look.theme))
+        em = self.look.em
+        self.setStyleSheet(stylesheet(self.look.theme, em, self.look.call))
         self._space(self)
+        self.rail_box.setFixedWidth(7 * em)
+        self.strip.setFixedHeight(round(3.5 * em))
+        self.foot.setFixedHeight(round(3.5 * em))
         for place in self.places.values():
             place.renew()
+        self._fit_foot()
 
     def _space(self, within: QWidget) -> None:
         """Margins and gaps in proportion to the text; a layout without margins keeps none."""
-        em = self.look.em
+        u = self.look.em // 2
         for layout in within.findChildren(QLayout):
+            owner = layout.parentWidget()
+            if owner is self.strip or self.strip.isAncestorOf(owner):
+                continue
             if not layout.contentsMargins().isNull():
-                layout.setContentsMargins(em // 2, em // 2, em // 2, em // 2)
-            layout.setSpacing(round(0.4 * em))
+                layout.setContentsMargins(2 * u, 2 * u, 2 * u, 2 * u)
+            gap = 2 * u if isinstance(owner, Place) else u
+            if owner is not self.centralWidget():
+                layout.setSpacing(gap)
+        self.foot.space(u)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:
         """See Qt."""
         super().resizeEvent(event)
-        if em_of(self.width(), self.height()) != self.look.em:
+        size = self.width(), self.height()
+        if (em_of(*size), call_of(*size)) != (self.look.em, self.look.call):
             self._restyle.start(60)
+        self._fit_foot()
 
     def closeEvent(self, event: QCloseEvent | None) -> None:
         """Ends what runs, in order: what was recorded is saved first."""
+        if not self.isFullScreen():
+            self._settings.setValue("size", self.size())
         self.worker.close()
         self._thread.quit()
         self._thread.wait(15_000)
@@ -322,19 +397,5 @@ _FRAME_MS = 10
 _LEAST = (960, 540)
 
 
-def _palette(theme: Theme) -> QPalette:
-    """What the style sheet leaves to the system's style: ticks, arrows, carets."""
-    palette = QPalette()
-    roles = QPalette.ColorRole
-    for which, colour in (
-        (roles.Window, theme.paper), (roles.WindowText, theme.ink), (roles.Base, theme.paper), (roles.Text, theme.ink),
-        (roles.Button, theme.face), (roles.ButtonText, theme.ink), (roles.Highlight, theme.inside),
-        (roles.HighlightedText, theme.paper), (roles.PlaceholderText, theme.faint),
-    ):  # fmt: skip
-        palette.setColor(which, QColor(colour))
-    return palette
-
-
 def _settings_file() -> Any:
-
     return data_folder() / "window.ini"

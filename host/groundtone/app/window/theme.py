@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 TEXT, GRAPHIC = 4.5, 3.0
 """Least contrast of text, and of large text and graphics (WCAG 2.2, 1.4.3 and 1.4.11)."""
+FAMILY = "Atkinson Hyperlegible"
+"""The typeface, regular and bold; shipped by a package, see `groundtone.app.window.fonts`."""
 
 
 @dataclass(frozen=True)
@@ -14,121 +16,153 @@ class Theme:
 
     Attributes
     ----------
-    paper, sheet : str
-        The ground, and the ground of what lies on it.
+    paper, sheet, face : str
+        The ground; the ground of cards, strip and fields; of headings of a group and of what the pointer is on.
+    tint, warm : str
+        The ground of what is chosen, and of a cue that sounds.
     ink, faint : str
         Text, and text of less weight.
-    line : str
-        Edges of buttons and fields.
-    face : str
-        A button's face.
-    inside, outside : str
-        A ribbon within its band, and outside it. Blue and orange stay apart with red-green blindness, and a pattern
-        tells them apart as well.
-    corridor, edge : str
+    line, hair : str
+        Outlines of what can be pressed; dividers, which never carry a meaning.
+    accent, on_accent : str
+        Pressure and the one thing to do next; what stands on it.
+    band, edge : str
         A band, and its limit.
-    dot : str
-        The one hue of the cells.
+    outside : str
+        Outside a band, and a fault: never alone, a pattern or a shape says it too.
     """
 
     name: str
     paper: str
     sheet: str
+    face: str
+    tint: str
+    warm: str
     ink: str
     faint: str
     line: str
-    face: str
-    inside: str
-    outside: str
-    corridor: str
+    hair: str
+    accent: str
+    on_accent: str
+    band: str
     edge: str
-    dot: str
+    outside: str
 
 
 LIGHT = Theme(
-    "light", paper="#FCFBF7", sheet="#F1EFE8", ink="#1B2433", faint="#545C67", line="#767D88", face="#E6E3DA",
-    inside="#1F4E79", outside="#B4470D", corridor="#CFE0EE", edge="#3F6F9A", dot="#1F4E79",
+    "light", paper="#F5F0E6", sheet="#FFFDF8", face="#ECE5D8", tint="#E1EAF2", warm="#FBE7D8", ink="#20242A",
+    faint="#5B5A55", line="#857C6D", hair="#DED6C7", accent="#1F4E79", on_accent="#FFFDF8", band="#CFE0EE",
+    edge="#3F6F9A", outside="#AB420B",
 )  # fmt: skip
 DARK = Theme(
-    "dark", paper="#12161D", sheet="#1C222C", ink="#F0F2F5", faint="#AAB3C0", line="#7C8796", face="#2B3340",
-    inside="#8CC0EF", outside="#FF9C52", corridor="#22405C", edge="#74A8D6", dot="#8CC0EF",
+    "dark", paper="#151514", sheet="#1F1E1C", face="#2C2A27", tint="#233445", warm="#3D2A1C", ink="#F3EFE6",
+    faint="#B8B1A5", line="#8C857A", hair="#3B3834", accent="#8FC1EE", on_accent="#12171D", band="#24415B",
+    edge="#74A8D6", outside="#FF9C52",
 )  # fmt: skip
 THEMES = {theme.name: theme for theme in (LIGHT, DARK)}
 
 # Foreground, ground, least contrast: every pair that the style sheet and the widgets put together.
 PAIRS: tuple[tuple[str, str, float], ...] = (
-    ("ink", "paper", TEXT), ("ink", "sheet", TEXT), ("ink", "face", TEXT), ("ink", "corridor", TEXT),
-    ("faint", "paper", TEXT), ("faint", "sheet", TEXT), ("faint", "face", TEXT),
-    ("paper", "inside", TEXT), ("paper", "outside", TEXT),
-    ("outside", "paper", TEXT), ("outside", "sheet", TEXT), ("inside", "paper", TEXT), ("inside", "sheet", TEXT),
-    ("line", "paper", GRAPHIC), ("line", "sheet", GRAPHIC), ("line", "face", GRAPHIC),
-    ("edge", "paper", GRAPHIC), ("edge", "sheet", GRAPHIC), ("edge", "corridor", GRAPHIC),
-    ("inside", "corridor", GRAPHIC), ("outside", "corridor", GRAPHIC),
-    ("dot", "sheet", GRAPHIC), ("dot", "paper", GRAPHIC), ("inside", "face", GRAPHIC),
+    *(("ink", ground, TEXT) for ground in ("paper", "sheet", "face", "tint", "warm", "band")),
+    *(("faint", ground, TEXT) for ground in ("paper", "sheet", "face", "tint", "warm", "band")),
+    ("on_accent", "accent", TEXT), ("accent", "paper", TEXT), ("accent", "sheet", TEXT), ("accent", "tint", TEXT),
+    *(("outside", ground, TEXT) for ground in ("paper", "sheet", "warm", "tint")),
+    *(("line", ground, GRAPHIC) for ground in ("paper", "sheet", "face", "tint")),
+    ("edge", "paper", GRAPHIC), ("edge", "sheet", GRAPHIC), ("edge", "band", GRAPHIC),
+    ("accent", "band", GRAPHIC), ("outside", "band", GRAPHIC), ("accent", "face", GRAPHIC),
 )  # fmt: skip
 
-APART: tuple[tuple[str, str], ...] = (("inside", "outside"), ("outside", "edge"), ("outside", "corridor"))
+APART: tuple[tuple[str, str], ...] = (("accent", "outside"), ("outside", "edge"), ("outside", "band"))
 """Pairs whose difference carries a meaning; it must be seen with red-green blindness too."""
 
 
+def scale_of(width: int, height: int) -> float:
+    """How large a window is against 1280 x 720."""
+    return min(width / 1280, height / 720)
+
+
 def em_of(width: int, height: int) -> int:
-    """The size of plain text, px, for a window: 16 at 1280 x 720, in proportion from there, never below 13."""
-    return max(13, round(16 * min(width / 1280, height / 720)))
+    """The size of plain text, px: 16 at 1280 x 720, in proportion below (never under 13), half as fast above."""
+    s = scale_of(width, height)
+    return max(13, round(16 * s)) if s < 1 else round(16 * (1 + (s - 1) / 2))
 
 
-def stylesheet(theme: Theme, em: int) -> str:
+def call_of(width: int, height: int) -> int:
+    """The size of the one word that is read at 2 m, px: it grows as fast as the window."""
+    return max(56, round(80 * scale_of(width, height)))
+
+
+def note_of(em: int) -> int:
+    """The size of captions, px."""
+    return max(11, round(0.8125 * em))
+
+
+def stylesheet(theme: Theme, em: int, call: int) -> str:
     """The style sheet of the whole window.
 
     Parameters
     ----------
-    em : int
-        Size of plain text, px. Main words have four times that: at 1280 x 720 on a screen of 300 mm they are 11 mm
-        high, which is read at 2 m.
+    em, call : int
+        Sizes of plain text and of the call, px.
     """
-    t, thin = theme, max(1, em // 12)
+    t, u, note = theme, em // 2, note_of(em)
     return f"""
-QWidget {{ background: {t.paper}; color: {t.ink}; font-size: {em}px; }}
+QWidget {{ background: {t.paper}; color: {t.ink}; font-family: "{FAMILY}"; font-size: {em}px; }}
 QLabel {{ background: transparent; }}
-QWidget[role="sheet"] {{ background: {t.sheet}; border-radius: {em // 2}px; }}
-QWidget[role="sheet"] QWidget {{ background: transparent; }}
-QLabel[role="main"] {{ font-size: {4 * em}px; font-weight: bold; }}
-QLabel[role="large"] {{ font-size: {round(2.4 * em)}px; font-weight: bold; }}
-QLabel[role="title"] {{ font-size: {round(1.35 * em)}px; font-weight: bold; }}
-QLabel[role="faint"] {{ color: {t.faint}; }}
+QWidget[role="sheet"] {{ background: {t.sheet}; border: 1px solid {t.hair}; border-radius: {u}px; }}
+QWidget[role="strip"] {{ background: {t.sheet}; border: none; border-bottom: 1px solid {t.hair}; }}
+QWidget[role="bar"] {{ background: {t.sheet}; border: none; border-top: 1px solid {t.hair}; }}
+QWidget[role="sheet"] QWidget, QWidget[role="strip"] QWidget, QWidget[role="bar"] QWidget
+    {{ background: transparent; border: none; }}
+QLabel[role="call"] {{ font-size: {call}px; font-weight: bold; }}
+QLabel[role="title"] {{ font-size: {round(1.75 * em)}px; font-weight: bold; }}
+QLabel[role="lead"] {{ font-size: {round(1.25 * em)}px; }}
+QLabel[role="claim"] {{ font-size: {round(1.25 * em)}px; font-weight: bold; }}
+QLabel[role="head"] {{ font-weight: bold; }}
+QLabel[role="note"] {{ color: {t.faint}; font-size: {note}px; }}
 QLabel[role="bad"] {{ color: {t.outside}; font-weight: bold; }}
-QPushButton {{ background: {t.face}; border: {thin}px solid {t.line}; border-radius: {em // 3}px;
-    padding: {em // 3}px {em // 2}px; min-height: {round(1.5 * em)}px; }}
-QWidget[role="sheet"] QPushButton {{ background: {t.face}; }}
-QPushButton:focus, QLineEdit:focus, QComboBox:focus, QListWidget:focus, QPlainTextEdit:focus, QTableWidget:focus
-    {{ border: {2 * thin + 1}px solid {t.inside}; }}
-QPushButton:pressed, QPushButton:checked {{ background: {t.inside}; color: {t.paper}; }}
-QWidget[role="sheet"] QPushButton:pressed, QWidget[role="sheet"] QPushButton:checked
-    {{ background: {t.inside}; color: {t.paper}; }}
-QPushButton:disabled {{ color: {t.faint}; border-style: dotted; }}
-QPushButton[role="place"] {{ text-align: left; font-size: {round(1.25 * em)}px; padding: {em // 2}px;
-    min-height: {2 * em}px; }}
-QPushButton[role="place"]:checked {{ font-weight: bold; }}
-QLineEdit, QComboBox, QListWidget, QPlainTextEdit, QTableWidget, QTextBrowser, QDoubleSpinBox
-    {{ background: {t.paper}; border: {thin}px solid {t.line}; border-radius: {em // 4}px; padding: {em // 5}px; }}
-QWidget[role="sheet"] QLineEdit, QWidget[role="sheet"] QComboBox, QWidget[role="sheet"] QListWidget,
-QWidget[role="sheet"] QPlainTextEdit, QWidget[role="sheet"] QTableWidget {{ background: {t.paper}; }}
-QListWidget::item, QComboBox QAbstractItemView::item {{ min-height: {round(1.7 * em)}px; }}
-QListWidget::item:selected, QTableWidget::item:selected, QComboBox QAbstractItemView::item:selected
-    {{ background: {t.inside}; color: {t.paper}; }}
-QComboBox QAbstractItemView {{ background: {t.paper}; border: {thin}px solid {t.line}; }}
-QHeaderView::section {{ background: {t.sheet}; color: {t.ink}; border: none; padding: {em // 4}px; }}
-QPushButton[role="tick"], QWidget[role="sheet"] QPushButton[role="tick"], QPushButton[role="tick"]:checked,
-QWidget[role="sheet"] QPushButton[role="tick"]:checked {{ background: transparent; color: {t.ink};
-    border-color: transparent; text-align: left; padding: 0; }}
-QPushButton[role="tick"]:focus {{ border: {2 * thin + 1}px solid {t.inside}; }}
-QProgressBar {{ border: {thin}px solid {t.line}; border-radius: {em // 4}px; background: {t.paper};
-    min-height: {em}px; max-height: {em}px; }}
-QProgressBar::chunk {{ background: {t.inside}; }}
-QScrollBar:vertical {{ background: {t.sheet}; width: {em}px; margin: 0; }}
-QScrollBar::handle:vertical {{ background: {t.line}; border-radius: {em // 3}px; min-height: {2 * em}px; }}
+QPushButton {{ background: transparent; border: 1px solid {t.line}; border-radius: {u}px; padding: 0 {u}px;
+    min-height: {4 * u}px; }}
+QWidget[role="sheet"] QPushButton, QWidget[role="bar"] QPushButton {{ border: 1px solid {t.line}; }}
+QPushButton:hover {{ background: {t.face}; }}
+QPushButton:pressed, QPushButton:checked {{ background: {t.tint}; }}
+QPushButton:disabled {{ color: {t.faint}; background: {t.face}; border-color: {t.hair}; }}
+QPushButton[role="primary"], QWidget[role="bar"] QPushButton[role="primary"] {{
+    background: {t.accent}; color: {t.on_accent}; border: 1px solid {t.accent};
+    font-weight: bold; }}
+QPushButton[role="primary"]:disabled, QWidget[role="bar"] QPushButton[role="primary"]:disabled {{
+    background: {t.face}; color: {t.faint}; border-color: {t.hair}; }}
+QPushButton[role="who"] {{ background: transparent; border: none; border-radius: 0; padding: 0; min-height: 0; }}
+QPushButton[role="place"] {{ background: transparent; border: none; border-radius: 0; padding: 0; }}
+QPushButton[role="tab"] {{ background: transparent; border: none; border-bottom: 3px solid transparent;
+    border-radius: 0; }}
+QPushButton[role="tab"]:checked {{ color: {t.accent}; border-bottom: 3px solid {t.accent}; font-weight: bold; }}
+QPushButton:focus, QLineEdit:focus, QComboBox:focus, QTableWidget:focus, QPlainTextEdit:focus, QListWidget:focus,
+QPushButton[role="place"]:focus, QPushButton[role="who"]:focus {{ border: 3px solid {t.accent}; }}
+QPushButton[role="primary"]:focus {{ border: 3px solid {t.ink}; }}
+QLineEdit, QComboBox, QPlainTextEdit, QTextBrowser, QDoubleSpinBox, QListWidget {{ background: {t.sheet};
+    border: 1px solid {t.line}; border-radius: {u // 2}px; padding: 0 {u // 2}px; min-height: {4 * u}px; }}
+QWidget[role="sheet"] QLineEdit, QWidget[role="sheet"] QComboBox {{ background: {t.sheet};
+    border: 1px solid {t.line}; }}
+QWidget[role="sheet"] QLineEdit:focus, QWidget[role="sheet"] QComboBox:focus {{ border: 3px solid {t.accent}; }}
+QComboBox QAbstractItemView, QListView {{ background: {t.sheet}; border: 1px solid {t.line}; }}
+QComboBox QAbstractItemView::item {{ min-height: {4 * u}px; }}
+QComboBox QAbstractItemView::item:selected, QListView::item:selected {{ background: {t.tint}; color: {t.ink}; }}
+QTableWidget {{ background: transparent; border: none; }}
+QWidget[role="sheet"] QTableWidget:focus {{ border: none; }}
+QHeaderView, QHeaderView::section {{ background: transparent; color: {t.faint}; border: none; font-size: {note}px;
+    padding: {u // 2}px {u // 2}px; }}
+QPushButton[role="tick"] {{ border: none; text-align: left; padding: 0; }}
+QPushButton[role="tick"]:checked {{ background: transparent; }}
+QPushButton[role="tick"]:focus {{ border: 3px solid {t.accent}; }}
+QProgressBar {{ border: 1px solid {t.line}; border-radius: {u // 2}px; background: {t.paper}; min-height: {u}px;
+    max-height: {u}px; }}
+QProgressBar::chunk {{ background: {t.accent}; }}
+QScrollArea {{ border: none; }}
+QScrollBar:vertical {{ background: {t.sheet}; width: {u}px; margin: 0; }}
+QScrollBar::handle:vertical {{ background: {t.line}; border-radius: {u // 2}px; min-height: {4 * u}px; }}
 QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; width: 0; }}
-QScrollBar:horizontal {{ background: {t.sheet}; height: {em}px; margin: 0; }}
-QScrollBar::handle:horizontal {{ background: {t.line}; border-radius: {em // 3}px; min-width: {2 * em}px; }}
-QSplitter::handle {{ background: {t.line}; }}
-QToolTip {{ background: {t.sheet}; color: {t.ink}; border: {thin}px solid {t.line}; }}
+QScrollBar:horizontal {{ background: {t.sheet}; height: {u}px; margin: 0; }}
+QScrollBar::handle:horizontal {{ background: {t.line}; border-radius: {u // 2}px; min-width: {4 * u}px; }}
+QToolTip {{ background: {t.sheet}; color: {t.ink}; border: 1px solid {t.line}; }}
 """

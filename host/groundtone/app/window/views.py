@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.lesson.outside import Outside
 from groundtone.review.strikes import Strike
 
 Array = NDArray[np.float64]
@@ -124,12 +125,15 @@ class Verdict:
     value : int
         0, 1, 2; 3 without a verdict.
     sentences : tuple of (str, bool)
+    worth : tuple of (str, str, str)
+        What today's numbers are worth: a measure, how good it is, and what follows.
     """
 
     words: str
     value: int
     figures: str
     sentences: tuple[tuple[str, bool], ...]
+    worth: tuple[tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -164,6 +168,14 @@ class PractiseView:
         The same as it was told.
     limits : (float, float)
         Of the lead share and of the heel-toe position, as they sound now.
+    block_words, block_swings, outside
+        The block that runs, in words; its swings, and how many of them left a band, heard or not.
+    rows : tuple of LiveSwing
+        All swings so far, oldest first.
+    blocks : tuple of (str, Outside)
+        Every block with swings so far.
+    silent : bool
+        No cue sounds for the pupil; `sizes` are then what would sound.
     """
 
     t_s: Array
@@ -181,6 +193,23 @@ class PractiseView:
     strike: Strike
     swings: int
     limits: tuple[float, float]
+    block_words: str = ""
+    block_swings: int = 0
+    outside: Outside | None = None
+    rows: tuple[LiveSwing, ...] = ()
+    blocks: tuple[tuple[str, Outside], ...] = ()
+    silent: bool = False
+
+
+@dataclass(frozen=True)
+class LiveSwing:
+    """A swing of the practice that runs: its block, what was told, and which bands it left, heard or not."""
+
+    number: int
+    block: str
+    strike: Strike
+    out: tuple[str, ...]
+    ball: bool = True
 
 
 @dataclass(frozen=True)
@@ -201,8 +230,12 @@ class Saved:
         Empty where nothing was recorded.
     lines : tuple of str
         What it amounts to.
+    key : str
+        Of the pupil, see `places.pupil`.
     """
 
     path: str
     golfer: str
     lines: tuple[str, ...]
+    swings: int = 0
+    key: str = ""

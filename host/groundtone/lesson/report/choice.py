@@ -42,6 +42,8 @@ class PageChoice:
         The coach's choice of a drill; empty: the one of the finding.
     coach : str
         Who gave the lesson; empty: not said.
+    next_date : str
+        When the next lesson is, in the coach's words; empty: not said.
     """
 
     language: str = "en"
@@ -58,6 +60,7 @@ class PageChoice:
     todo: str = ""
     drill_name: str = ""
     coach: str = ""
+    next_date: str = ""
 
 
 def units_of(text: str) -> Units:

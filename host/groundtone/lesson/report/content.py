@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from groundtone.lesson.compare import Change
 from groundtone.lesson.drills import Drill, drill_of, drills_for, words_of
 from groundtone.lesson.lesson_measures import unit_of
+from groundtone.lesson.outside import outside
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.feel_lines import feel_lines, kept_lines, plan_lines
@@ -16,6 +17,9 @@ from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.wording import Words, words
 from groundtone.review.swings import balls
 from groundtone.swing.bands import default_bands
+
+FEW = 4
+"""With fewer swings at a ball a page says so, and neither that something stands out nor that nothing does."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +99,7 @@ def content_of(data: PageData, choice: PageChoice) -> Content:
     both = data.before_path is not None and data.after_path is not None
     sub = [say("page.sub", date=notation.date(data.date))]
     sub += [say("page.with_coach", coach=choice.coach)] if choice.coach.strip() else []
+    sub += [say("page.next", date=choice.next_date)] if choice.next_date.strip() else []
     conditions, condition_figures = _conditions(data, choice, notation)
     return Content(
         language=choice.language,
@@ -231,7 +236,7 @@ def said(
     return (
         (say("page.saw"), choice.saw.strip() or saw(data, notation)),
         (say("page.changed"), choice.changed.strip() or changed(data, notation, subject)),
-        (say("page.todo"), choice.todo.strip() or todo(notation, drill)),
+        (say("page.todo"), choice.todo.strip() or todo(data, notation, drill)),
     )
 
 
@@ -242,7 +247,7 @@ def saw(data: PageData, notation: Notation) -> str:
     of = len(balls(block.swings)) if block is not None else 0
     main = next((seen for seen in data.seen if seen.name == data.main), None)
     if main is None:
-        parts = [say("saw.none", of=str(of))]
+        parts = [say("saw.none" if of >= FEW else "saw.few_one" if of == 1 else "saw.few", of=str(of))]
     else:
         parts = [say(f"finding.{main.name}.saw", n=str(main.n), of=str(main.of))]
     for answer in data.together:
@@ -270,6 +275,8 @@ def changed(data: PageData, notation: Notation, subject: str) -> str:
         return " ".join(parts)
     change = _change_of(data, subject)
     parts.append(_became(change, notation, subject) if change is not None else say("changed.nothing_stood_out"))
+    if change is not None:
+        parts += _counted(data, notation, subject, change.verdict)
     _, low, high = data.comparison.inside
     if low > 0 or high < 0:
         before, after = data.comparison.strikes
@@ -281,11 +288,31 @@ def changed(data: PageData, notation: Notation, subject: str) -> str:
     return " ".join(parts)
 
 
-def todo(notation: Notation, drill: Drill | None) -> str:
+def _counted(data: PageData, notation: Notation, subject: str, verdict: str) -> list[str]:
+    """The counts beside the measure, why a change is not clear yet, and what a per cent is of."""
+    say, out = notation.words, []
+    assert data.before is not None
+    assert data.after is not None
+    before, after = (outside(side.swings, subject) for side in (data.before, data.after))
+    if before.n or after.n:
+        numbers = {"n": str(before.n), "of": str(before.of), "m": str(after.n), "after": str(after.of)}
+        out.append(say("changed.counts", **numbers))
+    least = min(before.of, after.of)
+    if verdict == "no clear change":
+        out.append(say("changed.not_clear", n=str(least)))
+    measure = default_bands().band(subject).measure
+    if measure.startswith(("overall", "share")):
+        out.append(say("changed.of_foot" if measure.startswith("overall") else "changed.of_weight"))
+    return out
+
+
+def todo(data: PageData, notation: Notation, drill: Drill | None) -> str:
     """What to practise and how often."""
     say = notation.words
     if drill is None:
-        return say("todo.none")
+        block = data.before or data.only or data.after
+        few = block is None or len(balls(block.swings)) < FEW
+        return say("todo.few" if few else "todo.none")
     first = say("todo.drill", drill=words_of(drill, say).title, dose=dose(drill, notation))
     return f"{first} {say('todo.silence' if drill.rule else 'todo.seen')}"
 

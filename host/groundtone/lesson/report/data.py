@@ -13,7 +13,7 @@ from groundtone.errors import GroundtoneError
 from groundtone.feel.plan import Plan, read_plan
 from groundtone.lesson.compare import Comparison, calibrated, compare, doubts_between
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures, measure_of
-from groundtone.lesson.outside import LEAST, PART, Outside, faults_of
+from groundtone.lesson.outside import LEAST, PART, Outside, faults_of, main_fault, outside
 from groundtone.lesson.pair import nearest_to_middle
 from groundtone.lesson.strike_links import StrikeLink, strike_links
 from groundtone.record.library import Library
@@ -135,6 +135,8 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     looked = looked_for(
         seen, lesson_measures(club=first.block.club, contacts=contacts_of(every), coach=coach), first.block.club
     )
+    main = main_fault((before or first).block.swings)
+    about_what = main.name if main is not None else ""
     return PageData(
         golfer=about.golfer,
         date=about.started,
@@ -146,8 +148,8 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
         looked=looked,
         seen=seen,
         together=strike_links(every) if _one_calibration(reviews) else (),
-        before_path=_typical(before or only, looked),
-        after_path=_typical(after, looked),
+        before_path=_typical(before or only, looked, about_what),
+        after_path=_typical(after, looked, about_what),
         feel=_asked(reviews),
         guessed=any(each.recording.about.profile_text is None for each in reviews),
         damaged=any(each.recording.lost for each in reviews),
@@ -259,11 +261,18 @@ def looked_for(seen: Sequence[Outside], looked: Sequence[LessonMeasure], club: s
     return tuple(out)
 
 
-def _typical(side: _Gathered | None, looked: Sequence[LessonMeasure]) -> Lane | None:
-    """The swing nearest to the middle of a block, of those whose impact is known."""
+def _typical(side: _Gathered | None, looked: Sequence[LessonMeasure], main: str) -> Lane | None:
+    """The swing nearest to the middle of those of a block that show what the words say, with a known impact.
+
+    Of a block in which half the swings or more had the fault `main`, it is one with it; else it is one without.
+    """
     if side is None:
         return None
     known = [each for each in side.swings if each.swing.impact is not None]
     if not known:
         return None
+    found = outside(side.block.swings, main)
+    most = 2 * found.n >= found.of
+    shown = [each for each in known if any(f.concern and f.name == main for f in each.findings) == most]
+    known = shown if main and shown else known
     return side.review.lane(known[nearest_to_middle([each.row() for each in known], looked)])

@@ -13,6 +13,7 @@ from groundtone.app.window.mats import CHECK
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Said, Verdict, Wanted
 from groundtone.calibration.checking.check_log import append_check, kept_from
+from groundtone.calibration.checking.check_result import CheckResult, Finding
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Step
 from groundtone.calibration.own_profile import checks_path, own_profile
 from groundtone.errors import CalibrationError, GroundtoneError, sentence_of
@@ -67,6 +68,7 @@ class Check(Mode):
         self._marks = mark_n is not None
         self._check = CheckRun(mat.layout, self._profile.film, mass_kg=wish.mass_kg, mark_n=mark_n)
         self._meter = ConductanceMeter(mat.layout)
+        self._shape = mat.layout.rows, mat.layout.columns
         self._shown: tuple[str, int] | None = None
 
     def take(self, item: Stamped | Event | Gap | None) -> bool:
@@ -94,7 +96,8 @@ class Check(Mode):
         except GroundtoneError as error:
             self._none(sentence_of(error))
             return False
-        sentences = [(finding.text, finding.bad) for finding in result.findings]
+        rows, columns = self._shape
+        sentences = [(_placed(finding, rows, columns), finding.bad) for finding in result.findings]
         mass = self._wish.mass_kg
         if mass is not None and abs(result.common) >= _MASS_DOUBT and math.isfinite(result.mass_kg):
             alone = mass / (1.0 + result.common)
@@ -107,8 +110,44 @@ class Check(Mode):
         except GroundtoneError as error:
             self.tell(Said(sentence_of(error), bad=True, about="check"))
         shown = tuple((sentence_of(text), bad) for text, bad in sentences)
-        self.tell(Verdict(result.verdict.words, result.verdict.value, figures(result), shown))
+        self.tell(Verdict(result.verdict.words, result.verdict.value, figures(result), shown, worth(result)))
         return True
 
     def _none(self, why: str) -> None:
         self.tell(Verdict("no verdict", 3, "", ((why, True),)))
+
+
+def place_words(row: int, column: int, rows: int, columns: int) -> str:
+    """A cell by its place under the foot, for whoever stands there.
+
+    Examples
+    --------
+    >>> place_words(0, 0, 10, 6), place_words(9, 3, 10, 6), place_words(5, 1, 10, 6)
+    ('left heel, outer edge', 'right toes, inner edge', 'left middle')
+    """
+    half = columns // 2
+    foot, across = ("left", column) if column < half else ("right", column - half)
+    third = min(2, 3 * row // rows)
+    outer = across == (0 if foot == "left" else half - 1)
+    inner = across == (half - 1 if foot == "left" else 0)
+    edge = ", outer edge" if outer else ", inner edge" if inner else ""
+    return f"{foot} {('heel', 'middle', 'toes')[third]}{edge}"
+
+
+def _placed(finding: Finding, rows: int, columns: int) -> str:
+    places = list(dict.fromkeys(place_words(*cell, rows, columns) for cell in finding.cells))
+    return f"{' and '.join(places).capitalize()}: {finding.text}" if 0 < len(places) <= 2 else finding.text
+
+
+def worth(result: CheckResult) -> tuple[tuple[str, str, str], ...]:
+    """What today's numbers are worth to a coach, at 95 %; nothing where no figures could be made."""
+    if not math.isfinite(result.share_u):
+        return ()
+    doubts = 100 * result.share_u, result.along_u_mm, 100 * result.foot_u
+    share, along, foot = (math.ceil(2 * each) for each in doubts)
+    points = "1 point" if share == 1 else f"{share} points"
+    return (
+        ("Lead share", f"good to {points}", f"{share + 1} points or more: a change."),
+        ("Heel to toe", f"good to {along} mm", f"{along + 1} mm or more: a change."),
+        ("Force of a foot", f"good to {foot} %", "Compare no newtons." if foot > 10 else "Newtons may be compared."),
+    )

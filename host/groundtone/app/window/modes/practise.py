@@ -17,15 +17,16 @@ from groundtone.app.mat import OpenMat
 from groundtone.app.tones.sounding import GuardedOutput
 from groundtone.app.window.mats import PRACTISE, MatChoice
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
-from groundtone.app.window.views import Moment, PractiseView, Said, Saved
+from groundtone.app.window.views import LiveSwing, Moment, PractiseView, Said, Saved
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for, read_personal
 from groundtone.cue.rulebook import with_bands
 from groundtone.engine.feel_block import FeelWish
 from groundtone.engine.live import Live
-from groundtone.engine.practice import Said as Remark
+from groundtone.engine.practice_state import Said as Remark
 from groundtone.errors import GroundtoneError, sentence_of
-from groundtone.lesson.drills import drill_of
+from groundtone.lesson.drills import drill_of, words_of
+from groundtone.lesson.wording import words
 from groundtone.link.base import Gap, Stamped
 from groundtone.record.session import SILENT_BLOCKS, Block
 from groundtone.swing.events import Phase
@@ -53,6 +54,10 @@ class PupilWish:
         Between the panels' centres; None: the pupil's own, else the usual one.
     drill : str
         Name of the drill that a block of that kind practises; empty: with the pupil's own bands.
+    lesson, key : str
+        Of a walk-in, and which pupil it is; see `places.pupil`.
+    started : str
+        By the window's clock, ISO 8601.
     """
 
     golfer: str = ""
@@ -64,6 +69,9 @@ class PupilWish:
     bands: Bands | None = None
     echo: bool = True
     drill: str = ""
+    lesson: str = ""
+    key: str = ""
+    started: str = ""
 
 
 class Practise(Mode):
@@ -98,6 +106,8 @@ class Practise(Mode):
             drill=plan.drill if plan is not None else wish.drill,
             plan=plan,
             feel=asks,
+            lesson=wish.lesson,
+            started=wish.started,
         )
 
         def remark(said: Remark) -> None:
@@ -116,8 +126,9 @@ class Practise(Mode):
             practice.practice.end()
             if output.trouble is not None:
                 tell(Said(str(output.trouble), bad=True))
-            lines = tuple(practice.practice.summary().lines())
-        tell(Saved(str(practice.path or ""), wish.golfer, lines))
+            summary = practice.practice.summary()
+            seen = len(practice.practice.session.swings)
+        tell(Saved(str(practice.path or ""), golfer.name, tuple(summary.lines()), seen, wish.key))
 
     def begin(self, mat: OpenMat, tell: Tell, courier: Courier) -> None:
         """See `Mode.begin`."""
@@ -128,7 +139,8 @@ class Practise(Mode):
         """See `Mode.take`."""
         live = self._practice.take_item(item)
         if live is not None:
-            out = "trail side" in live.sizes, "toes" in live.sizes
+            # Where the band is left, whether it sounds or not: a silent block is silent for the pupil alone.
+            out = "trail side" in live.out, "toes" in live.out
             self._frames.append((live.t_s, live.share, live.overall, *out))
             self._tick(live)
         if self.courier.free and (self._frames or item is None):
@@ -141,10 +153,9 @@ class Practise(Mode):
             self._practice.key(str(value))
         elif name == "strike set":
             number, strike = value
-            if number == len(self._practice.session.swings):
-                self._practice.strike(strike)
+            self._practice.mend(number, strike)
         elif name == "block":
-            self._block(str(value))
+            self._block(*value)
         elif name == "echo":
             self._practice.output.echo(value)
         elif name == "pause":
@@ -153,7 +164,7 @@ class Practise(Mode):
             self._practice.note(str(value))
         self._show()
 
-    def _block(self, name: str) -> None:
+    def _block(self, name: str, club: str, lie: str, drill: str) -> None:
         """The next block, or the plan from now on; what it cannot be is said, and the one before goes on."""
         kind, asks = asking(name)
         self._practice.after = None
@@ -163,7 +174,8 @@ class Practise(Mode):
                 self._practice.drill = drill_of(plan.drill) if plan.drill else self._practice.drill
                 follow_plan(plan, self._practice, lambda said: self.tell(Said(said.text, bad=said.trouble)))
             else:
-                self._practice.begin_block(kind, feel=asks)
+                chosen = drill_of(drill) if drill else None
+                self._practice.begin_block(kind, club=club, lie=lie, drill=chosen, feel=asks)
         except GroundtoneError as error:
             self.tell(Said(sentence_of(error), bad=True))
 
@@ -183,21 +195,35 @@ class Practise(Mode):
             self.tell(Moment(live.t_s, "tick"))
 
     def _view(self) -> PractiseView:
-        now = self._practice.now()
+        practice = self._practice
+        now = practice.now()
         frames = np.array(self._frames, np.float64).reshape(-1, 5)
         self._frames.clear()
-        if self._practice.block.kind == "guess":
+        if practice.block.kind == "guess":
             # A picture of the swing would tell what is to be guessed.
             frames = frames[:0]
-        sizes = now.live.sizes if now.live is not None else {}
         # As they are now: a drill has its own, and a band may have been tightened.
-        bands = self._practice.engine.cues.bands
-        counts = now.counts
+        bands = practice.engine.cues.bands
+        counts, blocks, session = now.counts, practice.blocks(), practice.session
+        kinds = {i: block.kind for block, own in blocks for i in own}
+        rows = tuple(
+            LiveSwing(i + 1, kinds.get(i, ""), strike, left, ball)
+            for i, (strike, left, ball) in enumerate(
+                zip(practice.answering.strikes, session.left, session.ball, strict=True)
+            )
+        )
+        silent = not practice.engine.sounds
+        sizes = now.live.out if now.live is not None else {}
+        mine = blocks[-1][1]
+        drill = practice.drill if practice.block.kind == "drill" else None
+        title = f": {words_of(drill, words('en')).title}" if drill is not None else ", silent" if silent else ""
         return PractiseView(
             frames[:, 0], frames[:, 1], frames[:, 2], frames[:, 3], frames[:, 4], now.words, now.sentence,
-            now.state.value, dict(sizes), self._practice.block.kind,
-            (counts.swings, counts.inside, counts.told, counts.centre), now.told, self._practice.answering.last,
-            counts.swings, (bands.trail, bands.toes_after),
+            now.state.value, dict(sizes), practice.block.kind,
+            (counts.swings, counts.inside, counts.told, counts.centre), now.told, practice.answering.last,
+            len(session.swings), (bands.trail, bands.toes_after),
+            f"{practice.block.kind.capitalize()}{title}", sum(session.ball[i] for i in mine), practice.outside(mine),
+            rows, tuple((block.kind, practice.outside(own)) for block, own in blocks if own), silent,
         )  # fmt: skip
 
 

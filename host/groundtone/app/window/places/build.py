@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from functools import partial
 from typing import Any
 
 from PyQt5.QtCore import Qt
-from PyQt5.QtWidgets import QGridLayout, QHBoxLayout, QProgressBar, QWidget
+from PyQt5.QtWidgets import QHBoxLayout, QProgressBar
 
 from groundtone.app.window.modes.build import Order, Watch
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import CellsView, Ended, Findings, MatState, Said, Wanted
 from groundtone.app.window.widgets.field import CellField
-from groundtone.app.window.widgets.parts import Sentences, bind, button, label, sheet
+from groundtone.app.window.widgets.lists import Sentences
+from groundtone.app.window.widgets.parts import ActRow, bind, button, label, sheet
 
 _STEPS = {"cell left": (0, -1), "cell right": (0, 1), "cell up": (1, 0), "cell down": (-1, 0)}
 _TITLES = {"empty": "The empty mat", "self test": "Self-test", "order": "Order of the wires"}
@@ -31,33 +31,30 @@ class BuildPlace(Place):
         self._wish = ""
         self._cells: CellsView | None = None
         self.field = CellField(common.look, choosing=True)
-        self.words = label("Watch the cells", "large")
-        self.sentence = label("Press a cell and see which one answers.", "title")
+        self.words = label("Watch the cells", "title")
+        self.sentence = label("Press a cell and see which one answers.", "lead")
         self.bar = QProgressBar()
         self.bar.setTextVisible(False)
         self.bar.hide()
         self.cell = label("", "")
-        self.rate = label("", "faint")
-        self.title = label("", "title")
+        self.rate = label("", "note")
+        self.title = label("", "head")
         self.findings = Sentences()
-        self.buttons = QWidget()
-        grid = QGridLayout(self.buttons)
-        grid.setContentsMargins(0, 0, 0, 0)
-        acts: tuple[tuple[str, Callable[[], None]], ...] = (
-            ("watch", self.watch),
-            ("look empty", partial(self._ask, "look empty")),
-            ("self test", partial(self._ask, "self test")),
-            ("press order", self.press_order),
-            ("build stop", self.common.worker.stop),
-        )
-        for i, (name, act) in enumerate(acts):
-            grid.addWidget(button(name, act, self), i // 2, i % 2)
+        self.bar.setAccessibleName("how far it is")
+        quiet = [
+            button("build stop", self.common.worker.stop, self),
+            button("press order", self.press_order, self),
+            button("self test", partial(self._ask, "self test"), self),
+            button("look empty", partial(self._ask, "look empty"), self),
+        ]
+        self.acts = ActRow(quiet, button("watch", self.watch, self))
+        self.ways = ActRow([button("find mat", common.find), button("simulate", common.simulate)])
         for name, (rows, columns) in _STEPS.items():
             bind(name, partial(self._move, rows, columns), self)
         self.field.chosen.connect(self._show_cell)
         row = QHBoxLayout(self)
         row.addWidget(sheet(self.field, stretch=0), 3)
-        parts = self.words, self.sentence, self.bar, self.cell, self.rate, self.title, self.findings, self.buttons
+        parts = self.words, self.sentence, self.bar, self.cell, self.rate, self.title, self.findings, self.ways
         right = sheet(*parts, stretch=6)
         row.addWidget(right, 4)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

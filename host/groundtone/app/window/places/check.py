@@ -1,20 +1,34 @@
-"""Check: a minute before the lesson, led in large words; the verdict with its reasons; how the mat has aged."""
+"""Check: whether to trust the mat for the pupil who is here, what today's numbers are worth, and what to do."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from PyQt5.QtCore import Qt
-from PyQt5.QtWidgets import QComboBox, QFormLayout, QHBoxLayout, QLineEdit, QProgressBar, QVBoxLayout, QWidget
+from PyQt5.QtWidgets import (
+    QComboBox,
+    QFormLayout,
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QProgressBar,
+    QVBoxLayout,
+    QWidget,
+)
 
 from groundtone.app.window.jobs import check_history
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import Ended, MatState, Verdict, Wanted
+from groundtone.app.window.widgets.call import Call
 from groundtone.app.window.widgets.curve import Curve
-from groundtone.app.window.widgets.parts import Sentences, Steps, button, label, sheet
+from groundtone.app.window.widgets.lists import Sentences, Steps
+from groundtone.app.window.widgets.parts import ActRow, button, label, sheet
 
-_MARKS = ("✓", "✓", "✗", "–")
-_AFTER = ("The mat measures as it was calibrated.", "It measures with today's correction.", "Do not use it today.", "")
+_SIGNS = ("disc", "half", "cross", "dashed")
+_AFTER = (
+    "Trust the mat today, in these shoes.", "Trust it with today's correction.", "Do not use it today.",
+    "Nothing was kept: check once more.",
+)  # fmt: skip
 
 
 class CheckPlace(Place):
@@ -25,45 +39,51 @@ class CheckPlace(Place):
     def __init__(self, common: Common) -> None:
         super().__init__(common)
         self._running = False
-        self.words = label("Trust this mat today?", "main")
-        self.sentence = label("A minute with the pupil on it, in the shoes of the lesson.", "title")
+        self.call = Call()
         self.bar = QProgressBar()
         self.bar.setTextVisible(False)
+        self.bar.setAccessibleName("how much of the check is done")
         self.steps = Steps()
+        self.worth = QWidget()
+        self._lines = QGridLayout(self.worth)
+        self._lines.setContentsMargins(0, 0, 0, 0)
+        self._lines.setColumnStretch(2, 1)
         self.reasons = Sentences()
-        self.history = Curve(common.look, "reads more, %")
-        self.history_words = label("No check has been kept yet.", "faint")
+        self.history = Curve(common.look, "the film reads more, %")
+        self.history_words = label("No check has been kept yet.", "note")
         self.mass, self.mark = QLineEdit(), QLineEdit()
         self.hand = QComboBox()
         self.hand.addItems(["not said", "right", "left"])
         form = QWidget()
         fields = QFormLayout(form)
         fields.setContentsMargins(0, 0, 0, 0)
-        fields.addRow("Pupil's mass, kg", self.mass)
-        fields.addRow("Known weight, kg", self.mark)
-        fields.addRow("Plays", self.hand)
-        buttons = QWidget()
-        line = QHBoxLayout(buttons)
-        line.setContentsMargins(0, 0, 0, 0)
-        for name, act in (("check start", self.start), ("check stop", common.worker.stop), ("check again", self.start)):
-            line.addWidget(button(name, act, self))
+        for words, edit in (("Pupil's mass, kg", self.mass), ("Known weight, kg", self.mark), ("Plays", self.hand)):
+            edit.setAccessibleName(words)
+            edit.setMinimumWidth(40)
+            fields.addRow(words, edit)
+        self.go = button("check start", self.start_or_go, self)
+        self.acts = ActRow([button("check stop", self.stop, self), button("check again", self.start, self)], self.go)
+        self.worth_title = label("What today's numbers are worth", "head")
         column = QVBoxLayout()
-        column.addWidget(sheet(self.words, self.sentence, self.bar, self.reasons, buttons, stretch=3), 3)
-        lower = sheet(self.history_words, self.history, stretch=1)
-        column.addWidget(lower, 2)
+        column.addWidget(self.call, 4)
+        column.addWidget(sheet(self.bar, self.worth_title, self.worth, self.reasons, stretch=3), 5)
+        column.addWidget(sheet(self.history_words, self.history, stretch=1), 4)
         row = QHBoxLayout(self)
-        row.addLayout(column, 5)
-        row.addWidget(
-            sheet(
-                label("Steps", "title"),
-                self.steps,
-                label("Told beforehand", "title"),
-                form,
-                label("Mass with clothes and shoes; a known weight only if one is laid on the marks.", "faint"),
-            ),
-            2,
-        )
+        row.addLayout(column, 7)
+        told = (
+            label("Steps", "head"), self.steps, label("Told beforehand", "head"), form,
+            label("Mass with clothes and shoes; a known weight only if one is laid on the marks.", "note"),
+        )  # fmt: skip
+        row.addWidget(sheet(*told), 5)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._show_pupil()
+
+    def start_or_go(self) -> None:
+        """Begins the check; once the mat has been checked for this pupil it goes on to Practise."""
+        if self.common.pupil.checked is not None:
+            self.common.go("practise")
+        else:
+            self.start()
 
     def start(self) -> None:
         """Begins a check with what was told."""
@@ -80,23 +100,59 @@ class CheckPlace(Place):
             numbers.append(value)
         hand = self.hand.currentText() if self.hand.currentIndex() else ""
         self.reasons.show_all(())
+        self._show_worth(())
+        self.common.pupil.checked = None
         self.common.worker.begin(Check(CheckWish(numbers[0], numbers[1], hand)))
         self.setFocus()
+
+    def stop(self) -> None:
+        """Ends the check."""
+        if self._running:
+            self.common.worker.stop()
 
     def began(self, mode: str) -> None:
         """A mode has begun to run."""
         self._running = mode == "check"
+        self._show_go()
+
+    def pupil_changed(self) -> None:
+        """See `Place.pupil_changed`."""
+        if self._running:
+            self.common.worker.stop()
+        self.mass.clear()
+        self.mark.clear()
+        self._show_pupil()
+
+    def _show_pupil(self) -> None:
+        """What is known for the pupil who is here; nothing of the one before."""
+        pupil, checked = self.common.pupil, self.common.pupil.checked
+        self.hand.setCurrentIndex(("", "right", "left").index(pupil.hand))
+        self.reasons.show_all(())
+        self._show_worth(())
+        self.steps.show_steps((), -1)
+        self.bar.setValue(0)
+        if checked is None:
+            who = f"for {pupil.called}" if pupil.here else "today"
+            self.call.show_call("not checked", f"A minute {who}, in the shoes of the lesson.", shape="dashed")
+        else:
+            self.call.show_call(checked.words, _AFTER[checked.value], shape=_SIGNS[checked.value])
+        self._show_go()
+
+    def _show_go(self) -> None:
+        done = self.common.pupil.checked is not None
+        self.go.setText("Practise" if done else "Begin the check")
+        self.go.setAccessibleName(self.go.text())
+        self.go.updateGeometry()
 
     def entered(self) -> None:
         """See `Place.entered`."""
-        self.hand.setCurrentIndex(("", "right", "left").index(self.common.pupil.hand))
+        self._show_go()
         self.setFocus()
         self.look_back()
 
     def left(self) -> bool:
         """See `Place.left`."""
-        if self._running:
-            self.common.worker.stop()
+        self.stop()
         return True
 
     def look_back(self) -> None:
@@ -107,33 +163,45 @@ class CheckPlace(Place):
         """See `Place.told`."""
         match what:
             case Wanted() if self._running:
-                self.words.setText(what.words)
-                self.sentence.setText(what.sentence)
+                self.call.show_call(what.words, what.sentence)
                 self.bar.setValue(round(100 * what.progress))
                 self.steps.show_steps(what.steps, what.at)
             case Verdict():
-                self.words.setText(f"{_MARKS[what.value]} {what.words}")
-                self.sentence.setText(" ".join(filter(None, (_AFTER[what.value], what.figures))))
+                self.call.show_call(
+                    what.words, _AFTER[what.value], shape=_SIGNS[what.value], warm=what.value == 2
+                )  # fmt: skip
                 self.reasons.show_all(what.sentences)
+                self.worth.setToolTip(what.figures)
+                self._show_worth(what.worth)
                 self.look_back()
             case Ended(mode="check"):
                 self._running = False
                 self.bar.setValue(100 if what.result else 0)
+                self._show_go()
             case MatState(state="none" | "lost") if self._running or self.isVisible():
-                self.sentence.setText(what.sentence)
+                self.call.show_call("no mat", what.sentence, shape="cross")
+
+    def _show_worth(self, lines: tuple[tuple[str, str, str], ...]) -> None:
+        while (item := self._lines.takeAt(0)) is not None:
+            if (old := item.widget()) is not None:
+                old.deleteLater()
+        self.worth_title.setVisible(bool(lines))
+        for i, (measure, good, then) in enumerate(lines):
+            for k, (text, kind) in enumerate(((measure, "head"), (good, ""), (then, "note"))):
+                self._lines.addWidget(label(text, kind), i, k)
 
     def _show_history(self, seen: tuple[list[str], list[float], list[str]]) -> None:
         days, values, verdicts = seen
         if not days:
             return
         many = "1 check" if len(days) == 1 else f"{len(days)} checks"
-        text = f"{many} of this mat, the newest: {verdicts[-1]}. How much more the film reads than when calibrated:"
-        self.history_words.setText(text)
+        self.history_words.setText(f"{many} of this mat, the newest: {verdicts[-1]}. How it has read since calibrated:")
         self.history.show_points(days, values)
 
     def renew(self) -> None:
         """See `Place.renew`."""
         self.history.renew()
+        self.call.updateGeometry()
         super().renew()
 
 

@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PyQt5.QtCore import QTimer
+from PyQt5.QtCore import QSettings, Qt, QTimer, QUrl
+from PyQt5.QtGui import QDesktopServices
 from PyQt5.QtWidgets import (
+    QApplication,
     QComboBox,
     QFileDialog,
     QFormLayout,
     QGridLayout,
     QHBoxLayout,
     QLineEdit,
+    QScrollArea,
+    QVBoxLayout,
     QWidget,
 )
 
 from groundtone.app.window import page_jobs as jobs
 from groundtone.app.window.places.place import Common, Place
-from groundtone.app.window.widgets.parts import Picture, Sentences, button, label, sheet, tick
+from groundtone.app.window.widgets.lists import Sentences
+from groundtone.app.window.widgets.parts import ActRow, Elided, Tick, bind, button, label, sheet
+from groundtone.app.window.widgets.picture import Picture
 from groundtone.files import data_folder
 
 if TYPE_CHECKING:
@@ -55,16 +62,26 @@ class HandOverPlace(Place):
         self.mass.addItems(["kg", "lb"])
         self.paper.addItems(["A4", "Letter"])
         self.drill.addItem("the finding's own")
-        self.parts = {name: tick(words) for name, words in _PARTS}
+        self.parts = {name: Tick(words) for name, words in _PARTS}
+        self.next = QLineEdit()
         self.coach, self.saw, self.changed, self.todo = QLineEdit(), QLineEdit(), QLineEdit(), QLineEdit()
-        self.picture_view = Picture(common.look, "the picture of the swings")
+        self.sheets = tuple(Picture(common.look, f"the page, {side}") for side in ("front", "back"))
         self.card_view = Picture(common.look, "the card for a message")
-        self.title = label("The page to take home", "large")
+        self.title = Elided("The page to take home", "claim")
         self.words = Sentences()
-        self.folder_words = label("", "faint")
+        self.folder_words = label("", "note")
+        quiet = [
+            button("page folder", self.ask_folder, self), button("show folder", self.show_folder, self),
+            button("copy card", self.copy_card, self), button("print page", self.print_page, self),
+            button("open page", self.open_page, self),
+        ]  # fmt: skip
+        self.acts = ActRow(quiet, button("save page", self.save, self))
+        bind("preview", self.preview, self)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self.preview)
+        self._kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
+        self.coach.setText(str(self._kept.value("coach", "")))
         self._lay_out()
         self._show_folder()
 
@@ -73,43 +90,57 @@ class HandOverPlace(Place):
         form = QWidget()
         fields = QFormLayout(form)
         fields.setContentsMargins(0, 0, 0, 0)
+        for words, boxes in (("Language, paper", (self.language, self.paper)), ("Units", (self.length, self.mass))):
+            pair = QWidget()
+            line = QHBoxLayout(pair)
+            line.setContentsMargins(0, 0, 0, 0)
+            fields.addRow(words, pair)
+            for widget, name in zip(boxes, words.split(", ") if "," in words else ("distances", "masses"), strict=True):
+                widget.setAccessibleName(name)
+                widget.setMinimumWidth(40)
+                widget.activated.connect(self._later)
+                line.addWidget(widget, 1)
         for words, widget in (
-            ("Language", self.language), ("Distances", self.length), ("Masses", self.mass), ("Paper", self.paper),
-            ("Drill", self.drill), ("Coach", self.coach), ("What we saw", self.saw),
+            ("Drill", self.drill), ("Coach", self.coach), ("Next lesson", self.next), ("What we saw", self.saw),
             ("What we changed", self.changed), ("What to do", self.todo),
         ):  # fmt: skip
             fields.addRow(words, widget)
+            widget.setAccessibleName(words)
+            widget.setMinimumWidth(40)
             if isinstance(widget, QComboBox):
                 widget.activated.connect(self._later)
             else:
                 widget.setMaxLength(300)
                 widget.textEdited.connect(self._later)
-        boxes = QWidget()
-        grid = QGridLayout(boxes)
+        ticks = QWidget()
+        grid = QGridLayout(ticks)
         grid.setContentsMargins(0, 0, 0, 0)
         for i, box in enumerate(self.parts.values()):
             box.toggled.connect(self._later)
             grid.addWidget(box, i // 2, i % 2)
-        buttons = QWidget()
-        line = QGridLayout(buttons)
-        line.setContentsMargins(0, 0, 0, 0)
-        acts = (("preview", self.preview), ("save page", self.save), ("page folder", self.ask_folder))
-        for i, (name, act) in enumerate(acts):
-            line.addWidget(button(name, act, self), i // 2, i % 2)
         self.lessons.activated.connect(lambda _: self.preview())
-        own = label("Empty lines are written by the program.", "faint")
-        left = (self.lessons, label("What goes in", "title"), boxes, form, own, self.folder_words, buttons)
-        row.addWidget(sheet(*left, stretch=4), 4)
-        pictures = QWidget()
-        beside = QHBoxLayout(pictures)
-        beside.setContentsMargins(0, 0, 0, 0)
-        beside.addWidget(self.picture_view, 3)
-        beside.addWidget(self.card_view, 2)
-        right = sheet(self.title, self.words, pictures, stretch=1)
-        row.addWidget(right, 6)
-        layout = right.layout()
-        if layout is not None:
-            layout.setStretch(2, 1)  # type: ignore[attr-defined]
+        inner = QWidget()
+        inside = QVBoxLayout(inner)
+        inside.setContentsMargins(0, 0, 0, 0)
+        for each in (ticks, form, label("Empty lines are written by the program.", "note"), self.folder_words):
+            inside.addWidget(each)
+        inside.addStretch(1)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setWidget(inner)
+        row.addWidget(sheet(self.lessons, scroll, stretch=1), 4)
+        column = QVBoxLayout()
+        row.addLayout(column, 8)
+        column.addWidget(self.title)
+        column.addWidget(self.words)
+        self.pages = QWidget()
+        sides = QHBoxLayout(self.pages)
+        sides.setContentsMargins(0, 0, 0, 0)
+        for view in (*self.sheets, self.card_view):
+            sides.addWidget(view, 1)
+        column.addWidget(self.pages, 8)
 
     def entered(self) -> None:
         """See `Place.entered`."""
@@ -133,14 +164,40 @@ class HandOverPlace(Place):
         self.lessons.clear()
         self.lessons.addItems([lesson.words for lesson in lessons])
         if not lessons:
-            self.title.setText("Nothing has been recorded yet")
+            self._nothing("Nothing has been recorded yet")
             self.words.show_all((("A lesson in Practise gives a page: baseline, drill, test.", False),))
             return
-        named = [i for i, lesson in enumerate(lessons) if lesson.golfer == self.common.pupil.name]
-        kept = [i for i, lesson in enumerate(lessons) if before is not None and lesson.words == before.words]
-        wanted = named if self.common.pupil.name else kept
-        self.lessons.setCurrentIndex(wanted[0] if wanted else 0)
-        self.preview()
+        pupil = self.common.pupil
+        if pupil.name:
+            wanted = [i for i, lesson in enumerate(lessons) if lesson.golfer == pupil.name]
+        elif pupil.here:
+            wanted = [i for i, lesson in enumerate(lessons) if {str(path) for path in lesson.paths} & set(pupil.paths)]
+        else:
+            wanted = []
+        kept = [i for i in wanted if before is not None and lessons[i].words == before.words]
+        chosen = [*kept, *wanted]
+        self.lessons.setCurrentIndex(chosen[0] if chosen else -1)
+        if chosen:
+            self.preview()
+        else:
+            self._nothing(f"No lesson of {pupil.called} yet")
+
+    def pupil_changed(self) -> None:
+        """See `Place.pupil_changed`: never the page of the one before."""
+        self.saved = []
+        for line in (self.saw, self.changed, self.todo):
+            line.clear()
+        self.lessons.setCurrentIndex(-1)
+        self._nothing("Another pupil is here")
+
+    def _nothing(self, title: str) -> None:
+        """There is no page to show, and none to save."""
+        self._number += 1
+        self.title.setText(title)
+        self.words.show_all((("Choose a lesson on the left, if it is to be another one.", False),))
+        self.words.setVisible(True)
+        for view in (*self.sheets, self.card_view):
+            view.show_png(b"")
 
     @property
     def lesson(self) -> jobs.LessonLine | None:
@@ -159,7 +216,7 @@ class HandOverPlace(Place):
             language=self._languages[max(0, self.language.currentIndex())], units=units,
             paper="letter" if self.paper.currentIndex() else "a4", saw=self.saw.text().strip(),
             changed=self.changed.text().strip(), todo=self.todo.text().strip(), drill_name=drill,
-            coach=self.coach.text().strip(), **parts,
+            coach=self.coach.text().strip(), next_date=self.next.text().strip(), **parts,
         )  # fmt: skip
 
     def _later(self, *_: Any) -> None:
@@ -182,11 +239,12 @@ class HandOverPlace(Place):
     def _came(self, number: int, page: jobs.PagePreview) -> None:
         if number != self._number:
             return
-        self.title.setText("The page to take home")
+        self.title.setText(f"The page of {lesson.words}" if (lesson := self.lesson) is not None else "The page")
         lines = [(text, True) for text in page.notes]
-        lines += [(f"{heading}: {text}", False) for heading, text in page.said]
-        self.words.show_all([*lines, *((text, False) for text in page.lines)])
-        self.picture_view.show_png(page.picture)
+        self.words.show_all(lines)
+        self.words.setVisible(bool(lines))
+        for view, png in zip(self.sheets, (*page.sheets, b"", b""), strict=False):
+            view.show_png(png)
         self.card_view.show_png(page.card)
 
     def save(self) -> None:
@@ -204,9 +262,38 @@ class HandOverPlace(Place):
         self.saved = files
         names = ", ".join(Path(file).name for file in files)
         self.common.say(f"Saved in {self.folder}: {names}.", False)
+        self._kept.setValue("coach", self.coach.text().strip())
 
     def _not_written(self, text: str) -> None:
         self.common.say(text.replace(" with --out", ""), True)
+
+    def open_page(self) -> None:
+        """Opens the saved page."""
+        self._with_saved(".html", lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
+
+    def show_folder(self) -> None:
+        """Opens the folder with the pages."""
+        QDesktopServices.openUrl(QUrl.fromLocalFile(str(self.folder)))
+
+    def print_page(self) -> None:
+        """Opens the sheet where it can be printed."""
+        self._with_saved(".pdf", lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
+
+    def copy_card(self) -> None:
+        """The card for a message onto the clipboard."""
+        clipboard = QApplication.clipboard()
+        if self.card_view.empty or clipboard is None:
+            self.common.say("There is no card: choose it on the left.", True)
+            return
+        clipboard.setPixmap(self.card_view.pixmap)
+        self.common.say("The card is copied: paste it into a message.", False)
+
+    def _with_saved(self, ending: str, act: Callable[[Path], object]) -> None:
+        found = [Path(file) for file in self.saved if file.endswith(ending)]
+        if found:
+            act(found[0])
+        else:
+            self.common.say("Save the page first.", True)
 
     def ask_folder(self) -> None:
         """Another folder for the pages."""
@@ -219,12 +306,15 @@ class HandOverPlace(Place):
         self.folder_words.setText(f"Into {self.folder}")
 
     def _failed(self, text: str) -> None:
-        self.title.setText("There is no page")
+        self._nothing("There is no page")
         self.words.show_all(((text, True),))
         self.common.say(text, True)
 
     def renew(self) -> None:
         """See `Place.renew`."""
         super().renew()
-        self.picture_view.update()
+        # Two lines of what must be known; more are scrolled to.
+        self.words.setFixedHeight(round(2.9 * self.common.look.em))
+        for view in self.sheets:
+            view.update()
         self.card_view.update()

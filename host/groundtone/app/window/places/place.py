@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from groundtone.app.window.desk import Desk
-from groundtone.app.window.widgets.parts import Look, button, label, sheet
+from groundtone.app.window.places.pupil import Pupil
+from groundtone.app.window.widgets.parts import ActRow, Look, button, label, sheet
 from groundtone.app.window.worker import Worker
-from groundtone.cue.bands import Bands
 
 # So many steps back are kept.
 _MOST = 50
@@ -50,31 +52,6 @@ class UndoList:
 
 
 @dataclass
-class Pupil:
-    """One pupil at a time.
-
-    Attributes
-    ----------
-    name : str
-        Code name; empty: nobody is named.
-    hand : str
-        "right", "left"; empty: as the library has it.
-    bands : Bands or None
-        Of a walk-in alone, fitted in this lesson; a named pupil's are kept with the pupil. None: those.
-    paths : list of str
-        Recordings of this lesson.
-    """
-
-    name: str = ""
-    hand: str = ""
-    club: str = ""
-    lie: str = ""
-    drill: str = ""
-    bands: Bands | None = None
-    paths: list[str] = field(default_factory=list)
-
-
-@dataclass
 class Common:
     """What the places share.
 
@@ -90,6 +67,16 @@ class Common:
         Takes the name of a place to show.
     practising : bool
         A practice runs on the mat.
+    pupils : dict of str to Pupil
+        Whoever has been here since the window was opened, by key: their check holds for them alone.
+    changed : callable
+        To be called when something of the pupil has changed: the strip is drawn anew, and every place told.
+    look_at : callable
+        Shows a recording in Review.
+    find, simulate : callable
+        Looks for a real mat; takes the simulated one.
+    clock : callable
+        What the time is, on the wall.
     """
 
     look: Look
@@ -100,16 +87,37 @@ class Common:
     go: Callable[[str], None]
     pupil: Pupil = field(default_factory=Pupil)
     practising: bool = False
+    pupils: dict[str, Pupil] = field(default_factory=dict)
+    changed: Callable[[], None] = lambda: None
+    look_at: Callable[[Path], None] = lambda path: None
+    find: Callable[[], None] = lambda: None
+    simulate: Callable[[], None] = lambda: None
+    clock: Callable[[], datetime.datetime] = datetime.datetime.now
+
+    def take(self, pupil: Pupil) -> None:
+        """From now on this pupil is here; what was known of them in this window's life holds again."""
+        self.pupil = self.pupils.setdefault(pupil.key, pupil) if pupil.here else pupil
+        self.changed()
 
 
 class Place(QWidget):
-    """A place."""
+    """A place.
+
+    Attributes
+    ----------
+    acts : ActRow
+        What can be done here, in the bar at the foot; at most one is primary.
+    """
 
     name = ""
 
     def __init__(self, common: Common) -> None:
         super().__init__()
         self.common = common
+        self.acts = ActRow()
+
+    def pupil_changed(self) -> None:
+        """Another pupil is here: nothing of the one before stays."""
 
     def told(self, what: Any) -> None:
         """Something that the worker tells."""
@@ -133,34 +141,31 @@ class Place(QWidget):
 
 
 class StartPlace(Place):
-    """Two ways to begin, in large words."""
+    """Two ways to begin."""
 
     name = "start"
 
     def __init__(self, common: Common, find: Callable[[], None], simulate: Callable[[], None]) -> None:
         super().__init__(common)
-        self.answer = label("", "title")
         column = QVBoxLayout(self)
-        column.addWidget(label("Begin here", "main"))
-        column.addWidget(label("Nothing has been recorded yet, and no mat is open.", "title"))
+        column.addWidget(label("Begin here", "title"))
+        column.addWidget(label("Nothing has been recorded yet, and no mat is open.", "lead"))
         ways = QHBoxLayout()
         ways.addWidget(
             sheet(
-                label("There is a mat", "large"),
-                label("Plug its cable into this computer and wait a moment.", "title"),
+                label("There is a mat", "claim"),
+                label("Plug its cable into this computer and wait a moment.", "lead"),
                 label("Build shows its cells, Check tells in a minute whether to trust it, Practise sounds."),
-                button("find mat", find),
             )
         )
         ways.addWidget(
             sheet(
-                label("There is none yet", "large"),
-                label("Try everything with a simulated mat: an invented golfer steps on it and hits balls.", "title"),
+                label("There is none yet", "claim"),
+                label("Try everything with a simulated mat: an invented golfer steps on it and hits balls.", "lead"),
                 label("How to build one in an evening stands in hardware/README.md."),
-                button("simulate", simulate),
             )
         )
         column.addLayout(ways)
-        column.addWidget(self.answer)
         column.addStretch(1)
+        self.acts = ActRow([button("simulate", simulate)], button("find mat", find))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

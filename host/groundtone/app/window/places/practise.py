@@ -1,40 +1,31 @@
-"""Practise: the lane live, what sounds in words and shapes, where the ball met the face, blocks, the next pupil."""
+"""Practise: the lane live, what is out in words and shapes, where the ball met the face, blocks, every swing so far."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from typing import Any
 
 from PyQt5.QtCore import Qt
-from PyQt5.QtWidgets import (
-    QComboBox,
-    QFormLayout,
-    QGridLayout,
-    QHBoxLayout,
-    QLineEdit,
-    QPushButton,
-    QStackedWidget,
-    QVBoxLayout,
-    QWidget,
-)
+from PyQt5.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from groundtone.app.window import page_jobs
-from groundtone.app.window.keys import KEYS
-from groundtone.app.window.places.place import Common, Place, Pupil
-from groundtone.app.window.views import Ended, MatState, Moment, PractiseView, Saved
+from groundtone.app.window import jobs
+from groundtone.app.window.places.place import Common, Place
+from groundtone.app.window.places.pupil import BLOCK_SWINGS, walk_in
+from groundtone.app.window.views import Ended, LiveSwing, MatState, Moment, PractiseView, Saved
+from groundtone.app.window.widgets.call import Call
 from groundtone.app.window.widgets.cue_card import CueCard
 from groundtone.app.window.widgets.live_lane import LiveLane
-from groundtone.app.window.widgets.parts import bind, button, label, role, sheet
-from groundtone.app.window.widgets.strike_pad import StrikePad
+from groundtone.app.window.widgets.parts import ActRow, bind, button, label, role, sheet
+from groundtone.app.window.widgets.strike_pad import StrikeCard, strike_words
+from groundtone.app.window.widgets.table import Cell, Table
 from groundtone.cue.rulefile import shown
+from groundtone.lesson.outside import Outside
 from groundtone.review.strikes import Strike
 
 _BLOCKS = ("baseline", "drill", "test")
-_ASKING = ("purpose", "purpose impact", "guess", "plan")
-_CONTACTS = ("clean", "thin", "fat", "topped", "shank")
-_FLIGHTS = (("left", "l"), ("straight", "m"), ("right", "r"), ("distance", "d"))
-_MAIN = ("toes", "trail side")  # these have a card of their own
+_ASKING = ("plan", "guess", "purpose impact", "purpose")
+_SIGNS = {"toes": "up", "trail side": "side", "heels": "down"}
+_SAID = {"toes": "to the toes", "trail side": "on the trail side", "heels": "to the heels"}
 
 
 class PractisePlace(Place):
@@ -45,168 +36,181 @@ class PractisePlace(Place):
     def __init__(self, common: Common) -> None:
         super().__init__(common)
         self.running = False
+        self.rows: tuple[LiveSwing, ...] = ()
         self._block = "baseline"
-        self._strike = Strike()
-        self._swings = 0
+        self._chosen = 0
+        self._session = 0
+        self._paths: dict[int, str] = {}
+        self._paused = False
         self.lane = LiveLane(common.look)
-        self.words = label("Who is it?", "main")
-        self.sentence = label("Name the pupil, then begin. Baseline and test are silent.", "title")
-        self.toes = CueCard(common.look, "toes", "up")
-        self.trail = CueCard(common.look, "trail side", "side")
-        self.others = label("", "bad")
-        self.pad = StrikePad(common.look)
-        self.pad.told.connect(lambda field: self.strike(str(field)))
-        self.told_words = label("", "title")
-        self.counts = label("", "")
-        self.form = _PupilForm()
-        self.left_side = QStackedWidget()
-        self.left_side.addWidget(self.form)
-        self.left_side.addWidget(self.lane)
+        self.call = Call()
+        self.toes, self.trail = CueCard("toes", "up"), CueCard("trail side", "side")
+        self.strike = StrikeCard(common.look, "practise", self)
+        self.strike.changed.connect(self.tell)
+        self.table = Table(common.look, "swings, the newest first", ("no.", "block", "strike", "out"), (2, 4, 3.2, 3))
+        self.table.chosen = self._row_chosen
+        self.counts = label("", "note")
+        self.blocks: dict[str, QPushButton] = {}
+        self._block_words: dict[str, QLabel] = {}
+        self.go = button("practise go", self.start_or_pause, self)
+        asking = [button(kind, partial(self.block, kind), self) for kind in _ASKING]
+        quiet = [*asking, button("next pupil", self.next_pupil, self), button("practise end", self.stop, self)]
+        self.end_button = quiet[-1]
+        self.acts = ActRow(quiet, self.go)
         self._lay_out()
-        for key in KEYS:
-            if key.place == "practise" and key.name[:7] == "strike " and key.name[7:].isdigit():
-                bind(key.name, partial(self.strike, key.name[7:]), self)
-        self.form.name.returnPressed.connect(self._check_first)
+        bind("practise up", partial(self.table.step, -1), self)
+        bind("practise down", partial(self.table.step, 1), self)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._show_idle()
 
     def _lay_out(self) -> None:
         row = QHBoxLayout(self)
-        row.addWidget(sheet(self.left_side, stretch=0), 5)
-        cards = QWidget()
-        line = QHBoxLayout(cards)
+        lane = sheet(self.lane, label("striped: outside the pale band; time runs upward", "note"), stretch=0)
+        row.addWidget(lane, 4)
+        right = QVBoxLayout()
+        row.addLayout(right, 8)
+        steps = QWidget()
+        line = QHBoxLayout(steps)
         line.setContentsMargins(0, 0, 0, 0)
-        line.addWidget(self.trail)
-        line.addWidget(self.toes)
-        contacts = QWidget()
-        grid = QGridLayout(contacts)
-        grid.setContentsMargins(0, 0, 0, 0)
-        left = [(contact, "o" if contact == "topped" else contact[0]) for contact in _CONTACTS]
-        for column, keys in enumerate(([*left, ("undo", "u")], _FLIGHTS)):
-            for i, (name, key) in enumerate(keys):
-                grid.addWidget(button(f"strike {name}", partial(self.strike, key), self), i, column)
-        face = QWidget()
-        beside = QHBoxLayout(face)
-        beside.setContentsMargins(0, 0, 0, 0)
-        beside.addWidget(self.pad, 3)
-        beside.addWidget(contacts, 2)
-        blocks = QWidget()
-        self.blocks: dict[str, QPushButton] = {}
-        of_blocks = QGridLayout(blocks)
-        of_blocks.setContentsMargins(0, 0, 0, 0)
-        for row_at, kinds in ((0, _BLOCKS), (2, _ASKING[:2]), (3, _ASKING[2:])):
-            for i, kind in enumerate(kinds):
-                to = button(kind, partial(self.block, kind), self)
-                to.setCheckable(True)
-                self.blocks[kind] = to
-                of_blocks.addWidget(to, row_at, i)
-        for i, (name, act) in enumerate(
-            (("practise start", self.start), ("practise stop", self.stop), ("next pupil", self.next_pupil))
-        ):
-            of_blocks.addWidget(button(name, act, self), 1, i)
-        self._mark_block()
-        parts = self.words, self.sentence, cards, self.others, face, self.told_words, self.counts, blocks
-        row.addWidget(sheet(*parts, stretch=4), 6)
+        for kind in _BLOCKS:
+            to = button(kind, partial(self.block, kind), self)
+            to.setCheckable(True)
+            role(to, "tab")
+            self.blocks[kind] = to
+            self._block_words[kind] = label("", "note", wrap=False)
+            line.addWidget(to)
+            line.addWidget(self._block_words[kind])
+            line.addStretch(1)
+        right.addWidget(steps)
+        right.addWidget(self.call, 3)
+        lower = QHBoxLayout()
+        right.addLayout(lower, 7)
+        left = QVBoxLayout()
+        lower.addLayout(left, 5)
+        cards = QHBoxLayout()
+        left.addLayout(cards)
+        cards.addWidget(self.toes)
+        cards.addWidget(self.trail)
+        left.addWidget(sheet(self.strike, stretch=0), 1)
+        lower.addWidget(sheet(self.table, self.counts, stretch=0), 3)
 
     # What a person does
 
-    def start(self) -> None:
-        """Begins with the pupil who is named."""
+    def start_or_pause(self) -> None:
+        """Begins, pauses, goes on: it never ends anything."""
+        if self.running:
+            self._paused = not self._paused
+            self.common.worker.command("pause")
+            self.common.say("Paused: silent, and all is recorded." if self._paused else "It goes on.", False)
+            self._show_go()
+            return
         from groundtone.app.window.modes.practise import Practise, PupilWish
 
-        pupil = self.take_form()
+        if not self.common.pupil.here:
+            self.common.take(walk_in(self.common.clock()))
+        pupil = self.common.pupil
         self.lane.clear()
         wish = PupilWish(
-            pupil.name, pupil.hand, self._block, pupil.club, pupil.lie, bands=pupil.bands, drill=pupil.drill
-        )
+            pupil.name, pupil.hand, self._block, pupil.club, pupil.lie, bands=pupil.bands, drill=pupil.drill,
+            lesson=pupil.lesson, key=pupil.key,
+            started=self.common.clock().astimezone().isoformat(timespec="seconds"),
+        )  # fmt: skip
         self.common.worker.begin(Practise(wish))
         self.setFocus()
 
     def stop(self) -> None:
         """Ends and saves."""
-        self.common.worker.stop()
+        if self.running:
+            self.common.worker.stop()
+        else:
+            self.common.say("Nothing runs that could be ended.", True)
 
     def block(self, kind: str) -> None:
         """The next block of swings."""
         self._block = kind
         self._mark_block()
         if self.running:
-            self.common.worker.command("block", kind)
-            silent = "" if kind in ("drill", "plan") else ", in silence"
+            pupil = self.common.pupil
+            self.common.worker.command("block", (kind, pupil.club, pupil.lie, pupil.drill))
+            silent = "" if kind in ("drill", "plan") else ", silent for the pupil"
             self.common.say(f"A block begins: {kind}{silent}.", False)
 
-    def strike(self, key: str) -> None:
-        """Tells something of the last swing's strike; it can be taken back."""
-        if not self.running or not self._swings:
+    def tell(self, number: int, strike: Strike) -> None:
+        """Tells or mends a strike, while it runs and after it has ended; it can be taken back."""
+        if not number:
             self.common.say("There is no swing yet to tell a strike of.", True)
             return
-        number, before = self._swings, self._strike
-        self.common.worker.command("strike", key)
-        back = partial(self.common.worker.command, "strike set", (number, before))
-        self.common.undo.add(f"strike of swing {number}", back)
-        self.common.say("", False)
+        before = next((row.strike for row in self.rows if row.number == number), Strike())
+        self._send(self._session, number, strike)
+        self.common.undo.add(f"strike of swing {number}", partial(self._send, self._session, number, before))
+        self.common.say(f"Swing {number} told: {strike_words(strike)}.", False)
+
+    def _send(self, session: int, number: int, strike: Strike) -> None:
+        if session == self._session and self.running:
+            self.common.worker.command("strike set", (number, strike))
+            return
+        path = self._paths.get(session)
+        if path is None:
+            self.common.say("This session was not saved: its strikes cannot be changed.", True)
+            return
+        self.common.desk.do(
+            jobs.told_strike, _path(path), number, strike, done=partial(self._mended, session, number, strike),
+            failed=lambda text: self.common.say(text, True),
+        )  # fmt: skip
+
+    def _mended(self, session: int, number: int, strike: Strike, _: Strike) -> None:
+        if session == self._session:
+            from dataclasses import replace
+
+            self._show_rows(tuple(replace(r, strike=strike) if r.number == number else r for r in self.rows))
 
     def next_pupil(self) -> None:
-        """Saves, clears, asks who it is; the check comes next."""
-        before = replace(self.common.pupil, paths=list(self.common.pupil.paths))
+        """Ends and saves what runs, and asks who it is."""
         if self.running:
             self.common.worker.stop()
-        self.common.pupil = Pupil()
-        self.form.show_pupil(self.common.pupil)
-        self._block = "baseline"
-        self._mark_block()
-        self.left_side.setCurrentWidget(self.form)
-        self.words.setText("Who is next?")
-        self.sentence.setText("Name the pupil; Enter goes on to the check.")
-        self.told_words.setText("")
-        self.counts.setText("")
-        self.pad.show_strike(None, "")
-        if before.name or before.paths:
-            self.common.undo.add("next pupil", partial(self._back_to, before))
-        self.common.say("Saved. Who is next?" if before.paths or self.running else "Who is next?", False)
-        self.form.name.setFocus()
-
-    def _back_to(self, pupil: Pupil) -> None:
-        self.common.pupil = pupil
-        self.form.show_pupil(pupil)
-        self.words.setText(pupil.name or "nobody named")
-
-    def _check_first(self) -> None:
-        self.take_form()
-        self.common.go("check")
-
-    def take_form(self) -> Pupil:
-        """The pupil as the form has it."""
-        pupil = self.common.pupil
-        name = self.form.name.text().strip()
-        if name != pupil.name:
-            # Another name is another person: nothing fitted to the one before holds.
-            pupil = Pupil(name)
-        pupil.hand = ("", "right", "left")[self.form.hand.currentIndex()]
-        pupil.club = self.form.club.text().strip()
-        pupil.drill = self.form.drills[self.form.drill.currentIndex()]
-        pupil.lie = ("", "mat", "turf", "tee")[self.form.lie.currentIndex()]
-        self.common.pupil = pupil
-        return pupil
+        self.common.go("pupils")
 
     # What comes
 
     def began(self, mode: str) -> None:
         """See `Place.began`."""
-        self.running = self.common.practising = mode == "practise"
-        if self.running:
-            self.left_side.setCurrentWidget(self.lane)
-            self._swings, self._strike = 0, Strike()
+        was, self.running = self.running, mode == "practise"
+        self.common.practising = self.running
+        if self.running and not was:
+            self._session += 1
+            self._chosen, self._paused = 0, False
+            self._show_rows(())
+        self._show_go()
+
+    def pupil_changed(self) -> None:
+        """See `Place.pupil_changed`."""
+        if not self.running:
+            self.lane.clear()
+            self._session += 1
+            self._chosen = 0
+            self._show_rows(())
+            self._block = "baseline"
+            self._mark_block()
+            self._show_idle()
+
+    def _show_idle(self) -> None:
+        pupil = self.common.pupil
+        if pupil.here:
+            self.call.show_call(pupil.shown, "Space begins with a baseline, silent for the pupil.")
+        else:
+            self.call.show_call("Who is it?", "F6 chooses the pupil; Space begins with a walk-in.")
+        self._show_go()
+
+    def _show_go(self) -> None:
+        self.go.setText("Begin" if not self.running else "Go on" if self._paused else "Pause")
+        self.end_button.setEnabled(self.running)
+        self.go.updateGeometry()
+        self.acts.updateGeometry()
 
     def entered(self) -> None:
         """See `Place.entered`."""
-        if len(self.form.drills) == 1:
-            show = lambda seen: self.form.show_drills(seen[1])  # noqa: E731
-            self.common.desk.do(page_jobs.page_options, done=show, failed=lambda text: self.common.say(text, True))
-        self.form.show_pupil(self.common.pupil)
-        if self.running or self.common.pupil.name:
-            self.setFocus()
-        else:
-            self.form.name.setFocus()
+        self._mark_block()
+        self.setFocus()
 
     def told(self, what: Any) -> None:
         """See `Place.told`."""
@@ -214,26 +218,26 @@ class PractisePlace(Place):
             case Moment():
                 self.lane.mark(what.t_s, what.word)
             case Saved():
-                if what.path:
-                    pupil = self.common.pupil
-                    if what.golfer == pupil.name:
-                        pupil.paths.append(what.path)
-                    self.common.say(" ".join(("Saved.", *what.lines)), False)
-                else:
-                    self.common.say("Nothing was recorded.", True)
-                if what.golfer == self.common.pupil.name:
-                    self.words.setText("saved" if what.path else "ended")
-                    self.sentence.setText("Review shows it; begin again for another block.")
+                self._saved(what)
             case Ended(mode="practise"):
                 self.running = self.common.practising = False
-                # A strike is told while its swing is the last: that is over.
-                self.common.undo.forget("strike of swing")
                 for card in (self.toes, self.trail):
-                    card.show_size(0.0)
-                self.others.setText("")
+                    card.show_size(0.0, silent=False)
+                self._show_go()
             case MatState(state="lost", mode="practise"):
-                self.words.setText("mat lost")
-                self.sentence.setText(what.sentence)
+                self.call.show_call("mat lost", what.sentence, shape="cross", warm=True)
+
+    def _saved(self, what: Saved) -> None:
+        whose = self.common.pupils.get(what.key, self.common.pupil)
+        if what.path and what.swings:
+            whose.paths.append(what.path)
+            self._paths[self._session] = what.path
+            self.common.say(" ".join(("Saved.", *what.lines)), False)
+        else:
+            self.common.say("No swing was seen: nothing was saved.", True)
+        if what.key == self.common.pupil.key:
+            word = "saved" if what.path and what.swings else "ended"
+            self.call.show_call(word, "Strikes can still be told; Review shows it all.", shape="tick")
 
     def picture(self, what: Any) -> None:
         """See `Place.picture`."""
@@ -241,79 +245,92 @@ class PractisePlace(Place):
             return
         self.lane.show_bands(*what.limits)
         self.lane.add(what.t_s, what.share, what.overall, what.trail_out, what.toes_out)
-        self._set(self.words, what.words)
-        self._set(self.sentence, what.sentence)
-        self.toes.show_size(what.sizes.get("toes", 0.0))
-        self.trail.show_size(what.sizes.get("trail side", 0.0))
-        others = [shown(name) for name in what.sizes if name not in _MAIN]
-        self._set(self.others, " + ".join(others))
-        if (what.strike, what.swings) != (self._strike, self._swings):
-            self._strike, self._swings = what.strike, what.swings
-            self.pad.show_strike(what.strike.field, what.told)
-        strike = f"swing {what.swings}: {what.told or 'strike not told yet'}" if what.swings else "no swing yet"
-        self._set(self.told_words, strike)
+        if (what.state == "paused") != self._paused:
+            self._paused = what.state == "paused"
+            self._show_go()
+        self._show_call(what)
+        self.toes.show_size(what.sizes.get("toes", 0.0), silent=what.silent, limit=what.limits[1])
+        self.trail.show_size(what.sizes.get("trail side", 0.0), silent=what.silent, limit=what.limits[0])
+        if what.rows != self.rows:
+            self._show_rows(what.rows)
+        for kind, words in self._block_words.items():
+            found = sum_of(what.blocks, kind)
+            silent = "" if kind == "drill" else ", silent"
+            text = f"{found.words} outside" if found.of else f"{BLOCK_SWINGS}{silent}"
+            if words.text() != text:
+                words.setText(text)
+        self._mark_block(what.block)
         swings, inside, told, centre = what.counts
-        parts = [f"{swings} {'swing' if swings == 1 else 'swings'}", f"{inside} with the tick alone"]
-        if told:
-            parts.append(f"{centre} of {told} strikes in the centre circle")
-        self._set(self.counts, ", ".join(parts))
+        text = f"{swings - inside} of {swings} outside" + (f", {centre} of {told} in the circle" if told else "")
+        if self.counts.text() != text:
+            self.counts.setText(text)
 
-    def _set(self, part: Any, text: str) -> None:
-        """Setting a text lays the place out anew: only where it has changed."""
-        if part.text() != text:
-            part.setText(text)
+    def _show_call(self, what: PractiseView) -> None:
+        out = list(what.sizes)
+        if what.state == "play" and out:
+            words = " + ".join(_SAID.get(name, shown(name)) for name in out)
+            silent = "Silent for the pupil." if what.silent else ""
+            self.call.show_call(
+                words, silent, "Pressure", _SIGNS.get(out[0], "rhomb"), warm=True, filled=not what.silent
+            )
+        elif what.state == "play" and what.told and what.words == what.told:
+            self.call.show_call(strike_words(what.strike), what.sentence, "Strike")
+        else:
+            self.call.show_call(what.words, what.sentence)
 
-    def _mark_block(self) -> None:
+    def _show_rows(self, rows: tuple[LiveSwing, ...]) -> None:
+        newest = len(rows) > len(self.rows)
+        self.rows = rows
+        if newest or not any(row.number == self._chosen for row in rows):
+            self._chosen = rows[-1].number if rows else 0
+        hand = self.common.pupil.hand
+        self.table.show_rows([_cells(row, hand) for row in reversed(rows)])
+        if rows:
+            self.table.choose(len(rows) - self._chosen)
+        self._show_strike()
+
+    def _row_chosen(self, row: int) -> None:
+        self._chosen = self.rows[len(self.rows) - 1 - row].number
+        self._show_strike()
+
+    def _show_strike(self) -> None:
+        strike = next((row.strike for row in self.rows if row.number == self._chosen), Strike())
+        self.strike.show_swing(self._chosen, strike, self.common.pupil.hand)
+
+    def _mark_block(self, block: str = "") -> None:
         for kind, to in self.blocks.items():
-            to.setChecked(kind == self._block)
+            to.setChecked(kind == (block or self._block))
 
     def renew(self) -> None:
         """See `Place.renew`."""
         super().renew()
-        for part in (self.lane, self.pad, self.toes, self.trail):
+        self.table.renew()
+        for part in (self.lane, self.strike.pad, self.toes, self.trail, self.call):
+            part.updateGeometry()
             part.update()
 
 
-class _PupilForm(QWidget):
-    """Who it is, and with what."""
+def sum_of(blocks: tuple[tuple[str, Outside], ...], kind: str) -> Outside:
+    """Of all blocks of a kind."""
+    mine = [found for name, found in blocks if name == kind]
+    return Outside("", sum(found.n for found in mine), sum(found.of for found in mine))
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.name, self.club = QLineEdit(), QLineEdit()
-        self.name.setMaxLength(100)
-        self.club.setMaxLength(60)
-        self.hand, self.lie, self.drill = QComboBox(), QComboBox(), QComboBox()
-        self.drills = [""]
-        self.drill.addItem("with the pupil's own bands")
-        self.hand.addItems(["as before, else right", "right", "left"])
-        self.lie.addItems(["not said", "mat", "turf", "tee"])
-        column = QVBoxLayout(self)
-        column.addWidget(label("Pupil", "large"))
-        fields = QFormLayout()
-        for words, widget in (
-            ("Code name", self.name),
-            ("Plays", self.hand),
-            ("Club", self.club),
-            ("Lie", self.lie),
-            ("Drill", self.drill),
-        ):
-            line = label(words)
-            role(line, "title")
-            fields.addRow(line, widget)
-        column.addLayout(fields)
-        column.addWidget(label("A code name is enough; without one the session belongs to nobody.", "faint"))
-        column.addStretch(1)
 
-    def show_drills(self, drills: tuple[tuple[str, str], ...]) -> None:
-        """The drills that can be chosen: name and title."""
-        if len(self.drills) == 1:
-            self.drills += [name for name, _ in drills]
-            self.drill.addItems([title for _, title in drills])
+def _cells(row: LiveSwing, hand: str) -> tuple[Cell, ...]:
+    out = ", ".join(_SAID.get(name, shown(name)) for name in row.out)
+    words = strike_words(row.strike)
+    kind = row.block if row.ball else "practice"
+    return (
+        Cell(str(row.number), says=f"swing {row.number}"),
+        Cell(kind),
+        Cell(strike=row.strike, hand=hand or "right", says=words),
+        Cell(shapes=tuple((_SIGNS.get(name, "rhomb"), True) for name in row.out), says=out or "inside")
+        if row.out
+        else Cell(shapes=(("tick", False),), says="inside"),
+    )
 
-    def show_pupil(self, pupil: Pupil) -> None:
-        """Fills the form."""
-        self.drill.setCurrentIndex(self.drills.index(pupil.drill) if pupil.drill in self.drills else 0)
-        self.name.setText(pupil.name)
-        self.club.setText(pupil.club)
-        self.hand.setCurrentIndex(("", "right", "left").index(pupil.hand))
-        self.lie.setCurrentIndex(("", "mat", "turf", "tee").index(pupil.lie))
+
+def _path(text: str) -> Any:
+    from pathlib import Path
+
+    return Path(text)

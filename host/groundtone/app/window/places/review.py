@@ -1,4 +1,4 @@
-"""Review: swings with strike and findings, two lanes with a cursor, the pair, the echo, blocks compared, progress."""
+"""Review: the swings of a session as a table, one or two lanes with a cursor, the pair, blocks compared, progress."""
 
 from __future__ import annotations
 
@@ -11,11 +11,7 @@ import numpy as np
 from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import (
     QComboBox,
-    QFileDialog,
-    QGridLayout,
     QHBoxLayout,
-    QLineEdit,
-    QListWidget,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -25,82 +21,86 @@ from PyQt5.QtWidgets import (
 from groundtone.app.window import jobs
 from groundtone.app.window.keys import labelled
 from groundtone.app.window.places.fit_tone import ToneFit
-from groundtone.app.window.places.place import Common, Place
+from groundtone.app.window.places.place import Common
+from groundtone.app.window.places.review_open import OpenSession
 from groundtone.app.window.places.review_panes import ComparePane, ProgressPane
+from groundtone.app.window.places.review_rows import rows_of
 from groundtone.app.window.views import Saved
 from groundtone.app.window.widgets.field import CellField
 from groundtone.app.window.widgets.lane import LaneView
-from groundtone.app.window.widgets.parts import Sentences, bind, button, label, sheet
+from groundtone.app.window.widgets.lists import Sentences
+from groundtone.app.window.widgets.parts import ActRow, Elided, bind, button, label, role, sheet
+from groundtone.app.window.widgets.strike_pad import StrikeCard, strike_words
+from groundtone.app.window.widgets.table import Table
+from groundtone.review.strikes import Strike
 
 if TYPE_CHECKING:
     from groundtone.review.lane_store import SwingLane
-    from groundtone.review.library_reader import SessionLine
     from groundtone.review.swings import RecordedSession, SwingRow
 
 # The dot of a cell with this force has its full area, N (invented scale).
 _FULL_N = 60.0
+_TABS = ("one swing", "pair", "compare", "progress")
 
 
-class ReviewPlace(Place):
+class ReviewPlace(OpenSession):
     """See the module's text."""
 
     name = "review"
 
     def __init__(self, common: Common) -> None:
         super().__init__(common)
-        self.view: RecordedSession | None = None
         self.lanes: dict[int, SwingLane] = {}
-        self._lines: list[SessionLine] = []
         self._second: int | None = None
         self._pair: jobs.PairView | None = None
         self.tone = ToneFit(common)
-        self._opening = 0
         self._forces: tuple[Any, Any, Any] | None = None
         self._asked: tuple[Path, int] | None = None
-        self.sessions = QComboBox()
-        self.sessions.setAccessibleName("session")
-        self.swings = QListWidget()
-        self.swings.setAccessibleName("swings")
+        self._numbers: list[int] = []
+        self.swings = Table(common.look, "swings, the newest first", ("no.", "pair", "strike", "found"), (2, 2.6, 3, 3))
+        self.swings.chosen = self._row_chosen
         self.lane = LaneView(common.look)
         self.field = CellField(common.look)
-        self.cursor_words = label("", "")
-        self.title = label("No session is open", "title")
+        self.cursor_words = Elided("", "note")
+        self.title = label("No session is open", "claim")
         self.sentences = Sentences()
-        self.note = QLineEdit()
-        self.note.setAccessibleName("note")
-        self.compare_pane = ComparePane(common)
-        self.progress_pane = ProgressPane(common)
+        self.strike = StrikeCard(common.look, "review", self, narrow=True)
+        self.strike.changed.connect(self.tell)
+        self.compare_pane, self.progress_pane = ComparePane(common), ProgressPane(common)
         self.right = QStackedWidget()
+        self.tabs: dict[str, QPushButton] = {}
+        fit = button("fit tone", self.fit_tone, self)
+        quiet = [
+            button("delete empty", self.delete_empty, self), button("open session", self.ask_file, self),
+            button("second swing", self.second, self), button("beside", self.beside, self),
+            button("echo", self.echo, self), button("note", self.note.setFocus, self),
+        ]  # fmt: skip
+        self.acts = ActRow(quiet, fit)
         self._lay_out()
-        self.sessions.activated.connect(self._chosen)
-        self.swings.currentRowChanged.connect(self._swing_chosen)
         self.lane.cursor_moved.connect(self._cursor)
-        self.note.returnPressed.connect(self._write_note)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
 
     def _lay_out(self) -> None:
-        whole = QVBoxLayout(self)
-        whole.setContentsMargins(0, 0, 0, 0)
-        row = QHBoxLayout()
-        whole.addLayout(row, 1)
-        # What the list says wraps: the lanes get the room.
+        whole = QHBoxLayout(self)
         self.sessions.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.sessions.setMinimumContentsLength(8)
-        self.swings.setWordWrap(True)
-        self.swings.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.swings.setMinimumWidth(80)
-        row.addWidget(sheet(self.sessions, self.swings, stretch=1), 4)
-        buttons = QWidget()
-        grid = QGridLayout(buttons)
-        grid.setContentsMargins(0, 0, 0, 0)
-        acts = (
-            ("pair", self.pair), ("fit tone", self.fit_tone),
-            ("beside", self.beside), ("echo", self.echo), ("second swing", self.second),
-            ("compare", self.compare), ("progress", self.progress), ("note", self.note.setFocus),
-            ("open session", self.ask_file),
-        )  # fmt: skip
-        for i, (name, act) in enumerate(acts):
-            grid.addWidget(button(name, act, self), i // 4, i % 4)
+        left = QVBoxLayout()
+        whole.addLayout(left, 3)
+        left.addWidget(sheet(self.sessions, self.swings, stretch=1), 7)
+        left.addWidget(sheet(self.strike, stretch=0), 3)
+        column = QVBoxLayout()
+        whole.addLayout(column, 9)
+        tabs = QWidget()
+        line = QHBoxLayout(tabs)
+        line.setContentsMargins(0, 0, 0, 0)
+        for name, act in zip(_TABS, (self.one_swing, self.pair, self.compare, self.progress), strict=True):
+            to = button(name, act, self)
+            to.setCheckable(True)
+            role(to, "tab")
+            self.tabs[name] = to
+            line.addWidget(to)
+        line.addStretch(1)
+        column.addWidget(tabs)
         for name, act in (
             ("frame back", partial(self.step, -1)), ("frame on", partial(self.step, 1)),
             ("ten back", partial(self.step, -10)), ("ten on", partial(self.step, 10)),
@@ -108,86 +108,35 @@ class ReviewPlace(Place):
             ("swing down", partial(self.choose, 1)),
         ):  # fmt: skip
             bind(name, act, self)
-        row.addWidget(sheet(self.cursor_words, self.lane, stretch=1), 9)
-        what = QWidget()
-        column = QGridLayout(what)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.title, 0, 0)
-        column.addWidget(self.sentences, 1, 0)
-        column.addWidget(self.field, 2, 0)
-        column.addWidget(label("Note (Enter writes it down)", "faint"), 3, 0)
-        column.addWidget(self.note, 4, 0)
-        column.setRowStretch(1, 5)
-        column.setRowStretch(2, 4)
-        for pane in (what, self.compare_pane, self.progress_pane):
+        one = QWidget()
+        rows = QVBoxLayout(one)
+        rows.setContentsMargins(0, 0, 0, 0)
+        self.top = sheet(self.title, self.sentences, stretch=1)
+        rows.addWidget(self.top, 2)
+        lower = QHBoxLayout()
+        rows.addLayout(lower, 8)
+        lower.addWidget(sheet(self.cursor_words, self.lane, self.note, stretch=1), 7)
+        lower.addWidget(sheet(label("From above, toes up", "note"), self.field, stretch=1), 3)
+        for pane in (one, self.compare_pane, self.progress_pane):
             self.right.addWidget(pane)
-        row.addWidget(sheet(self.right, stretch=0), 6)
-        whole.addWidget(sheet(buttons))
-
-    # Opening
-
-    def entered(self) -> None:
-        """See `Place.entered`."""
-        self.setFocus()
-        self._list()
-
-    def _list(self) -> None:
-        self.common.desk.do(jobs.session_list, done=self._listed, failed=self._failed)
-
-    def _listed(self, lines: list[SessionLine]) -> None:
-        self._lines = lines
-        self.sessions.clear()
-        for line in lines:
-            who = line.golfer or "nobody named"
-            mark = " (simulated)" if line.simulated else ""
-            self.sessions.addItem(f"{line.started[:16].replace('T', ' ')}  {who}, {line.swings} swings{mark}")
-        if not lines and self.view is None:
-            self.title.setText("Nothing has been recorded yet")
-            self.sentences.show_all((("Practise records a session; then its swings are here.", False),))
-        elif self.view is None or self.view.path not in [line.path for line in lines]:
-            if lines:
-                self.open_path(lines[0].path)
-        else:
-            self.sessions.setCurrentIndex([line.path for line in lines].index(self.view.path))
-
-    def _chosen(self, index: int) -> None:
-        if 0 <= index < len(self._lines):
-            self.open_path(self._lines[index].path)
-        self.setFocus()
-
-    def ask_file(self) -> None:
-        """A recording from elsewhere."""
-        name, _ = QFileDialog.getOpenFileName(self, "Open a recording", "", "Recordings (*.mcap)")
-        if name:
-            self.open_path(Path(name))
-
-    def open_path(self, path: Path) -> None:
-        """Opens a session."""
-        self._clear("The session is being opened.")
-        self._opening += 1
-        number = self._opening
-        self.common.desk.do(
-            jobs.opened_session, path, done=partial(self._opened, number), failed=partial(self._not_opened, number)
-        )
+        column.addWidget(self.right, 1)
+        self._mark_tab()
 
     def _clear(self, title: str, *sentences: tuple[str, bool]) -> None:
         """Nothing of the session before stays on the screen while another one opens, or cannot be opened."""
-        self.view, self.lanes, self._second, self._forces, self._pair = None, {}, None, None, None
+        self.lanes = {}
+        self.view = self._second = self._forces = self._pair = None
         self._asked = None
-        self.swings.blockSignals(True)
-        self.swings.clear()
-        self.swings.blockSignals(False)
+        self._numbers = []
+        self.swings.show_rows([])
         self.lane.show_swings(None)
         self.cursor_words.setText("")
+        self.strike.show_swing(0, Strike(), "")
         self.field.show_level(np.zeros_like(self.field.level))
         self.title.setText(title)
         self.sentences.show_all(sentences)
-        self.right.setCurrentIndex(0)
-
-    def _not_opened(self, number: int, text: str) -> None:
-        if number == self._opening:
-            self._clear("This session cannot be opened", (text, True))
-            self.common.say(text, True)
+        self.compare_pane.show_session(None)
+        self._pane(0)
 
     def _opened(self, number: int, view: RecordedSession) -> None:
         if number != self._opening:
@@ -195,46 +144,68 @@ class ReviewPlace(Place):
         self.view = view
         self.compare_pane.show_session(view)
         self.progress_pane.show_golfer(view.golfer)
-        self.swings.blockSignals(True)
-        self.swings.clear()
-        for swing in view.swings:
-            self.swings.addItem(f"swing {swing.line}")
-        self.swings.blockSignals(False)
-        if not view.swings:
-            self.lane.show_swings(None)
-            self.title.setText("There is no swing in this session")
-            self.sentences.show_all([(doubt, True) for doubt in view.doubts])
-            return
-        self.swings.setCurrentRow(0)
-        self.common.desk.do(jobs.lanes, view, done=partial(self._measured, view.path), failed=self._failed)
         if view.doubts:
             self.common.say(view.doubts[0], True)
+        if not view.swings:
+            self.title.setText("There is no swing in this session")
+            words = f"{labelled('delete empty')} removes it."
+            self.sentences.show_all([*((doubt, True) for doubt in view.doubts), (words, False)])
+            return
+        self._show_table(view.swings[0].number)
+        self._draw()
+        self.common.desk.do(jobs.lanes, view, done=partial(self._measured, view.path), failed=self._failed)
 
     def _measured(self, path: Path, lanes: dict[int, SwingLane]) -> None:
         if self.view is not None and self.view.path == path:
             self.lanes = lanes
             self._draw_lanes()
-
-    def _failed(self, text: str) -> None:
-        self.common.say(text, True)
+            self._show_strike()
 
     # One swing, or two
+
+    def _show_table(self, number: int) -> None:
+        """The swings, the newest above, block by block; this one is chosen."""
+        if self.view is None:
+            return
+        pair = (self._pair.clean, self._pair.poor) if self._pair is not None else (0, 0)
+        rows, self._numbers = rows_of(self.view, self.hand, pair, self._second or 0)
+        self.swings.show_rows(rows)
+        if number in self._numbers:
+            self.swings.choose(self._numbers.index(number))
+
+    @property
+    def hand(self) -> str:
+        """Of the session's golfer, as far as it is known."""
+        lane = next(iter(self.lanes.values()), None)
+        return "" if lane is None else "left" if lane.lead == "right" else "right"
 
     @property
     def swing(self) -> SwingRow | None:
         """The chosen one."""
         at = self.swings.currentRow()
-        return self.view.swings[at] if self.view is not None and 0 <= at < len(self.view.swings) else None
+        number = self._numbers[at] if 0 <= at < len(self._numbers) else 0
+        return self._numbered(number)
+
+    def _numbered(self, number: int) -> SwingRow | None:
+        swings = self.view.swings if self.view is not None else ()
+        return next((swing for swing in swings if swing.number == number), None)
 
     def choose(self, by: int) -> None:
-        """The swing so many further down the list."""
-        at = self.swings.currentRow() + by
-        if 0 <= at < self.swings.count():
-            self.swings.setCurrentRow(at)
+        """The swing so many further down the table."""
+        self.swings.step(by)
 
-    def _swing_chosen(self, _: int) -> None:
-        self._pair = None
+    def _row_chosen(self, _: int) -> None:
+        if self._pair is not None:
+            self._pair, self._second = None, None
+            swing = self.swing
+            self._show_table(swing.number if swing is not None else 0)
+        self._pane(0)
         self._draw()
+
+    def one_swing(self) -> None:
+        """The chosen swing alone."""
+        self._second = None
+        self._row_chosen(0)
 
     def _draw(self) -> None:
         self._draw_lanes()
@@ -265,14 +236,43 @@ class ReviewPlace(Place):
         swing = self.swing
         if swing is None:
             return
-        self.title.setText(f"Swing {swing.line}")
+        self.title.setText(f"Swing {swing.number}, {swing.role}: {strike_words(swing.strike)}")
         lines = [
             (" ".join((f"{f.name}: {f.sentence}", *([f"Drill: {f.drill}"] if f.drill else []))), f.concern)
             for f in swing.faults
         ]
         lines = lines or [("Nothing was found that is worth a word.", False)]
         words = self.view.words.get(swing.number, ()) if self.view is not None else ()
-        self.sentences.show_all([*lines, *((text, False) for text in words)])
+        self.sentences.show_all([*lines, ("; ".join(words), False)] if words else lines)
+        self._show_strike()
+
+    def _show_strike(self) -> None:
+        swing = self.swing
+        if swing is not None:
+            self.strike.show_swing(swing.number, swing.strike, self.hand)
+
+    def tell(self, number: int, strike: Strike) -> None:
+        """Tells or mends a strike of the open session; it can be taken back."""
+        swing, view = self._numbered(number), self.view
+        if swing is None or view is None:
+            self.common.say("There is no swing yet to tell a strike of.", True)
+            return
+        self.common.undo.add(f"strike of swing {number}", partial(self._send, view.path, number, swing.strike))
+        self._send(view.path, number, strike)
+
+    def _send(self, path: Path, number: int, strike: Strike) -> None:
+        self.common.desk.do(
+            jobs.told_strike, path, number, strike, done=partial(self._mended, path, number, strike),
+            failed=self._failed,
+        )  # fmt: skip
+
+    def _mended(self, path: Path, number: int, strike: Strike, _: Strike) -> None:
+        self.common.say(f"Swing {number} told: {strike_words(strike)}.", False)
+        if self.view is not None and self.view.path == path:
+            self.view = jobs.with_strike(self.view, number, strike)
+            self._show_table(number)
+            if self._pair is None:
+                self._show_swing()
 
     def _cursor(self, frame: int) -> None:
         self.cursor_words.setText(self.lane.words)
@@ -283,6 +283,7 @@ class ReviewPlace(Place):
         at = min(int(np.searchsorted(t_s, lane.device_s[frame] - 1e-4)), len(t_s) - 1)
         row, column = float(centre[at, 0]), float(centre[at, 1])
         ring = None if math.isnan(row) else (row, column)
+        self.field.lead = lane.lead
         self.field.show_level(np.clip(force[at] / _FULL_N, 0.0, 1.0), ring)
 
     def step(self, frames: int) -> None:
@@ -295,7 +296,8 @@ class ReviewPlace(Place):
         if swing is None:
             return
         self._second = None if self._second == swing.number else swing.number
-        self._draw()
+        self._show_table(swing.number)
+        self._draw_lanes()
 
     def beside(self) -> None:
         """Side by side, or over each other on event time."""
@@ -322,6 +324,7 @@ class ReviewPlace(Place):
 
     def pair(self) -> None:
         """A clean and a poor swing, the sentence between them, and the drill's band."""
+        self._mark_tab()
         if self.view is None:
             self.common.say("No session is open.", True)
             return
@@ -335,16 +338,15 @@ class ReviewPlace(Place):
         if found is None:
             self.common.say("The pair: no two swings differ in strike or findings.", False)
             return
-        self.right.setCurrentIndex(0)
-        numbers = [swing.number for swing in view.swings]
-        self.swings.setCurrentRow(numbers.index(found.clean))
         self._second, self._pair = found.poor, found
+        self._show_table(found.clean)
+        self._pane(0)
         self._draw_lanes()
-        self.title.setText("The pair: clean and poor")
-        self.sentences.show_all(((found.sentence, False), (found.fitted, False)))
-        self.common.say(
-            "Looking changes nothing." + (f" {labelled('fit tone')} sets the tone." if found.limits else ""), False
-        )
+        self._show_strike()
+        self.title.setText(f"The pair: {found.sentence}")
+        self.sentences.show_all(((found.fitted, False),))
+        words = f" {labelled('fit tone')} sets the tone." if found.limits else ""
+        self.common.say(f"Looking changes nothing.{words}", False)
 
     def fit_tone(self) -> None:
         """Sets the tone to the pair that is shown: the one thing here that writes, and it can be taken back."""
@@ -352,31 +354,25 @@ class ReviewPlace(Place):
 
     def compare(self) -> None:
         """Blocks beside each other; the same key goes back to the swing."""
-        self._pane(1)
+        self._pane(0 if self.right.currentIndex() == 1 else 1)
         if self.right.currentIndex() == 1:
             self.compare_pane.compare()
 
     def progress(self) -> None:
         """Over the lessons; the same key goes back to the swing."""
-        self._pane(2)
+        self._pane(0 if self.right.currentIndex() == 2 else 2)
         if self.right.currentIndex() == 2:
             self.progress_pane.ask()
 
     def _pane(self, index: int) -> None:
-        self.right.setCurrentIndex(0 if self.right.currentIndex() == index else index)
+        self.right.setCurrentIndex(index)
+        self._mark_tab()
 
-    # Notes
-
-    def _write_note(self) -> None:
-        text = self.note.text().strip()
-        if self.view is None or not text:
-            return
-        self.common.desk.do(jobs.noted, self.view.path, text, done=self._noted, failed=self._failed)
-
-    def _noted(self, notes: tuple[str, ...]) -> None:
-        self.note.clear()
-        self.setFocus()
-        self.common.say(f"Noted: {notes[-1]}", False)
+    def _mark_tab(self) -> None:
+        at = self.right.currentIndex()
+        now = _TABS[at + 1] if at else "pair" if self._pair is not None else "one swing"
+        for name, to in self.tabs.items():
+            to.setChecked(name == now)
 
     def told(self, what: Any) -> None:
         """See `Place.told`."""
@@ -386,10 +382,15 @@ class ReviewPlace(Place):
     def renew(self) -> None:
         """See `Place.renew`."""
         super().renew()
+        self.swings.renew()
+        # Two lines of a claim and one below it, however short the room is.
+        self.top.setMinimumHeight(round(8 * self.common.look.em))
+        self.strike.pad.update()
         self.lane.update()
         self.field.update()
-        self.progress_pane.curve.renew()
+        self.progress_pane.renew()
 
     def buttons(self) -> list[QPushButton]:
         """All of them, for tests."""
-        return self.findChildren(QPushButton)
+        window = self.window()
+        return window.findChildren(QPushButton) if window is not None else []

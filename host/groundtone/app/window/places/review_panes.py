@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from PyQt5.QtWidgets import QComboBox, QVBoxLayout, QWidget
+from PyQt5.QtWidgets import QComboBox, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common
 from groundtone.app.window.widgets.curve import Curve
-from groundtone.app.window.widgets.parts import Sentences, label
+from groundtone.app.window.widgets.lists import Sentences
+from groundtone.app.window.widgets.outcome_chart import OutcomeChart
+from groundtone.app.window.widgets.parts import label, sheet
 
 if TYPE_CHECKING:
-    from groundtone.lesson.progress import ProgressView
+    from groundtone.lesson.outcome import Outcome
     from groundtone.review.swings import RecordedSession
 
 
@@ -29,15 +31,18 @@ class ComparePane(QWidget):
         self.sentences = Sentences()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(label("Before and after", "title"))
+        fields = QWidget()
+        line = QHBoxLayout(fields)
+        line.setContentsMargins(0, 0, 0, 0)
         for words, box in (("Before", self.before), ("After", self.after)):
             box.setAccessibleName(words)
-            column.addWidget(label(words, "faint"))
-            column.addWidget(box)
+            box.setMinimumWidth(40)
+            line.addWidget(label(words, "note", wrap=False))
+            line.addWidget(box, 1)
             box.activated.connect(self._compare)
-        column.addWidget(self.sentences, 1)
+        column.addWidget(sheet(fields, self.sentences, stretch=1), 1)
 
-    def show_session(self, view: RecordedSession) -> None:
+    def show_session(self, view: RecordedSession | None) -> None:
         """Another session is open."""
         self._view = view
         self._blocks = []
@@ -80,52 +85,86 @@ class ComparePane(QWidget):
 
 
 class ProgressPane(QWidget):
-    """One measure at a time over a pupil's lessons."""
+    """A pupil's lessons: one fault at a time in counts, baseline and test apart, and the measures behind it."""
 
     def __init__(self, common: Common) -> None:
         super().__init__()
         self._common = common
         self._golfer = ""
-        self._seen: Any = None
-        self.title = label("Progress over lessons", "title")
+        self._seen: jobs.ProgressSeen | None = None
         self.which = QComboBox()
-        self.which.setAccessibleName("measure")
-        self.curve = Curve(common.look, "")
-        self.words = label("", "")
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.title)
-        column.addWidget(self.which)
-        column.addWidget(self.curve, 1)
-        column.addWidget(self.words)
+        self.which.setAccessibleName("fault or measure")
+        self.which.setMinimumWidth(40)
+        self.title, self.words = label("Progress over lessons", "claim"), label("", "lead")
+        self.chart, self.curve = OutcomeChart(), Curve(common.look, "")
+        self.sure = Sentences()
+        self.also = label("", "")
+        self.drawn = QStackedWidget()
+        self.drawn.addWidget(self.chart)
+        self.drawn.addWidget(self.curve)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(sheet(self.which, self.title, self.words, self.drawn, stretch=3), 8)
+        how = (
+            label("How sure", "head"), self.sure,
+            label("Open ring: baseline. Square: test. Bars: where the true share lies, 95 in 100.", "note"),
+            label("Also counted", "head"), self.also,
+        )  # fmt: skip
+        row.addWidget(sheet(*how, stretch=1), 4)
         self.which.activated.connect(self._draw)
 
     def show_golfer(self, golfer: str) -> None:
         """Another pupil's session is open."""
-        self._golfer = golfer
+        self._golfer, self._seen = golfer, None
 
     def ask(self) -> None:
         """Asks for what the library knows of the pupil."""
         if not self._golfer:
-            self.words.setText("Nobody is named in this session: progress belongs to a pupil.")
+            self._say("Nobody is named in this session: progress belongs to a pupil.")
             return
-        self._common.desk.do(jobs.progress_of, self._golfer, done=self._came, failed=self._failed)
+        self._common.desk.do(jobs.progress_of, self._golfer, done=self._came, failed=self._say)
 
-    def _came(self, seen: ProgressView) -> None:
+    def _say(self, text: str) -> None:
+        self.title.setText("Progress over lessons")
+        self.words.setText(text)
+        self.chart.show_outcome(None)
+        self.drawn.setCurrentIndex(0)
+        self.sure.show_all(())
+
+    def _came(self, seen: jobs.ProgressSeen) -> None:
         self._seen = seen
-        self.title.setText("1 lesson" if len(seen.days) == 1 else f"{len(seen.days)} lessons")
         self.which.clear()
-        self.which.addItems([line.words for line in seen.lines])
+        self.which.addItems([f"{each.title}, swings outside" for each in seen.faults])
+        self.which.addItems([line.words for line in seen.view.lines])
+        self.also.setText("\n".join(_also(each) for each in seen.faults[1:4]) or "Nothing else was called a fault.")
         self._draw()
 
     def _draw(self, *_: int) -> None:
-        at = max(0, self.which.currentIndex())
-        if self._seen is None or at >= len(self._seen.lines):
-            self.words.setText("There is nothing to draw yet.")
+        at, seen = max(0, self.which.currentIndex()), self._seen
+        if seen is None:
             return
-        line = self._seen.lines[at]
-        self.curve.show_points(self._seen.days, line.values, line.low, line.high, line.band, line.words)
-        self.words.setText(line.sentence)
+        if at < len(seen.faults):
+            fault = seen.faults[at]
+            self.title.setText(fault.claim)
+            self.words.setText(fault.figures)
+            self.chart.show_outcome(fault)
+            self.drawn.setCurrentIndex(0)
+            self.sure.show_all([(text, False) for text in fault.sure])
+            return
+        line = seen.view.lines[at - len(seen.faults)]
+        many = "1 lesson" if len(seen.view.days) == 1 else f"{len(seen.view.days)} lessons"
+        self.title.setText(f"{many}: {line.words}")
+        self.words.setText("Medians of the swings in silence.")
+        self.drawn.setCurrentIndex(1)
+        self.curve.show_points(seen.view.days, line.values, line.low, line.high, line.band, line.words)
+        self.sure.show_all(((line.sentence, False),))
 
-    def _failed(self, text: str) -> None:
-        self.words.setText(text)
+    def renew(self) -> None:
+        """Draws the same again in the look now in force."""
+        self.chart.update()
+        self.curve.renew()
+
+
+def _also(fault: Outcome) -> str:
+    last = fault.lessons[-1] if fault.lessons else None
+    return f"{fault.title}: {last.baseline.words}, then {last.test.words}" if last is not None else fault.title

@@ -72,7 +72,7 @@ class Curve(QWidget):
         plot.setMenuEnabled(False)
         x, y = np.arange(len(values), dtype=float), np.asarray(values, float)
         self.points = int(np.isfinite(y).sum())
-        pen = pg.mkPen(theme.inside, width=em / 6)
+        pen = pg.mkPen(theme.accent, width=em / 6)
         if band is not None:
             self._corridor(pg, y, band)
         if low is not None and high is not None:
@@ -88,7 +88,7 @@ class Curve(QWidget):
         ends = [v for v in band if np.isfinite(v)]
         region = pg.LinearRegionItem(
             (band[0] if np.isfinite(band[0]) else -1e3, band[1] if np.isfinite(band[1]) else 1e3),
-            orientation="horizontal", movable=False, brush=theme.corridor, pen=pg.mkPen(theme.edge, width=2),
+            orientation="horizontal", movable=False, brush=theme.band, pen=pg.mkPen(theme.edge, width=2),
         )  # fmt: skip
         region.setZValue(-10)
         self._plot.addItem(region)

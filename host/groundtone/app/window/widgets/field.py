@@ -10,6 +10,7 @@ from PyQt5.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
 from PyQt5.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
+from groundtone.app.window.theme import note_of
 from groundtone.app.window.widgets.parts import Look
 
 _LETTERS = {"shorted": "×", "stuck": "S", "noisy": "N", "dead": "D"}
@@ -22,6 +23,11 @@ class CellField(QWidget):
     ----------
     choosing : bool
         A cell can be chosen by click.
+
+    Attributes
+    ----------
+    lead : str
+        "left" or "right"; empty: nobody's.
     """
 
     chosen = pyqtSignal(int, int)
@@ -33,6 +39,7 @@ class CellField(QWidget):
         self._ill: dict[tuple[int, int], str] = {}
         self._centre: tuple[float, float] | None = None
         self.cell: tuple[int, int] | None = None
+        self.lead = ""
         self.setMinimumSize(120, 120)
         self.setAccessibleName("field of cells")
 
@@ -81,7 +88,7 @@ class CellField(QWidget):
 
     def _grid(self) -> tuple[float, float, float]:
         rows, columns = self._level.shape
-        foot = 2.2 * self._look.em
+        foot = 2.5 * self._look.em
         pitch = min((self.width() - 4) / ((columns + 1.2) * self._across), (self.height() - foot - 4) / rows)
         wide, high = (columns + 1.2) * self._across * pitch, rows * pitch
         return pitch, (self.width() - wide) / 2, (self.height() - foot + high) / 2
@@ -120,7 +127,7 @@ class CellField(QWidget):
             level = self._level[row, column]
             if math.isfinite(level) and level > 0.001:
                 radius = full * math.sqrt(level)
-                painter.setBrush(QColor(theme.dot))
+                painter.setBrush(QColor(theme.accent))
                 painter.drawEllipse(at, radius, radius)
         self._letters(painter, pitch)
         painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -134,10 +141,31 @@ class CellField(QWidget):
             box = QRectF(0, 0, pitch * 1.25, pitch * 0.98)
             box.moveCenter(self.place(*self.cell))
             painter.drawRect(box)
-        painter.setPen(QColor(theme.ink))
-        foot = QRectF(0, self.height() - 1.8 * self._look.em, self.width(), 1.8 * self._look.em)
-        painter.drawText(foot, int(Qt.AlignmentFlag.AlignCenter), "left foot   ·   toes up   ·   right foot")
+        self._titles(painter)
         painter.end()
+
+    def _titles(self, painter: QPainter) -> None:
+        """Lead and trail as in every word; left and right small. Which is which is known with the golfer's hand."""
+        theme, em, half = self._look.theme, self._look.em, self._level.shape[1] // 2
+        for first, side in ((0, "left"), (half, "right")):
+            middle = (self.place(0, first).x() + self.place(0, first + half - 1).x()) / 2
+            role = "" if not self.lead else "lead" if self.lead == side else "trail"
+            wide = min(self.width() / 2, 8 * em)
+            left = min(max(0.0, middle - wide / 2), self.width() - wide)
+            box = QRectF(left, self.height() - 2.3 * em, wide, em * 1.25)
+            font = QFont(painter.font())
+            font.setPixelSize(round(em))
+            font.setBold(True)
+            painter.setFont(font)
+            painter.setPen(QColor(theme.ink))
+            painter.drawText(box, int(Qt.AlignmentFlag.AlignCenter), role or side)
+            font.setBold(False)
+            font.setPixelSize(note_of(em))
+            painter.setFont(font)
+            painter.setPen(QColor(theme.faint))
+            if role:
+                box.translate(0, em * 1.1)
+                painter.drawText(box, int(Qt.AlignmentFlag.AlignCenter), side)
 
     def _letters(self, painter: QPainter, pitch: float) -> None:
         """A letter in a frame on each ill cell: a shape, not a colour alone."""

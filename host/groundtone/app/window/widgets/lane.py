@@ -27,6 +27,8 @@ Array = NDArray[np.float64]
 Along = Callable[[Array], Array]
 # Event time that is shown over each other: from before the takeaway to after the finish.
 _STEPS = (-0.35, 3.4)
+# The cursor is on an event that lies no farther away, s: half a frame of a mat at 100 frames a second.
+_ON_S = 0.0051
 
 
 class LaneView(QWidget):
@@ -41,7 +43,7 @@ class LaneView(QWidget):
         self.second: SwingLane | None = None
         self.over = False
         self.frame_at = 0
-        self.setMinimumSize(240, 200)
+        self.setMinimumSize(200, 120)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("lanes of the chosen swings")
 
@@ -80,7 +82,9 @@ class LaneView(QWidget):
         if lane is None or not len(lane.t_s):
             return ""
         at = lane.t_s[self.frame_at]
-        when = "at impact" if abs(at) < 5e-4 else f"{abs(at):.3f} s {'before' if at < 0 else 'after'} impact"
+        named = [name for when, name in lane.events if abs(when - at) <= _ON_S]
+        when = f"{abs(at):.2f} s {'before' if at < 0 else 'after'} impact"
+        when = f"at {EVENT_WORDS[named[0]]}" if named else when
         return (
             f"{when}: lead share {_cent(lane.share[self.frame_at])}, heel to toe {_cent(lane.overall[self.frame_at])}"
         )
@@ -119,7 +123,7 @@ class LaneView(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         if self.first is None:
             painter.setPen(QColor(theme.faint))
-            painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignCenter), "Choose a swing on the left.")
+            painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignCenter), "No swing is chosen.")
         elif self.second is None or self.over:
             self._paint_one(painter, self.first, QRectF(0, 0, self.width(), self.height()), self.second)
         else:

@@ -39,7 +39,7 @@ class LiveLane(QWidget):
         self._toes_out: list[bool] = []
         self._marks: list[tuple[float, str]] = []
         self._limits = (0.58, 0.67)
-        self.setMinimumSize(160, 160)
+        self.setMinimumSize(160, 120)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setAccessibleName("lane of the last seconds")
 

@@ -44,7 +44,7 @@ def paint_ground(
 def paint_corridor(painter: QPainter, box: QRectF, theme: Theme, em: float, low: float, high: float) -> None:
     """A band from `low` to `high` (0 to 1) over the height of `box`, its limits drawn."""
     left, right = box.left() + max(0.0, low) * box.width(), box.left() + min(1.0, high) * box.width()
-    painter.fillRect(QRectF(left, box.top(), right - left, box.height()), QColor(theme.corridor))
+    painter.fillRect(QRectF(left, box.top(), right - left, box.height()), QColor(theme.band))
     painter.setPen(QPen(QColor(theme.edge), max(1.5, em / 7)))
     for edge, at in ((low, left), (high, right)):
         if 0 < edge < 1:
@@ -69,7 +69,7 @@ def paint_ribbon(
     known = np.isfinite(x) & np.isfinite(heights)
     inside, outside, stripes = (
         QPen(QColor(colour), em * wide, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap, Qt.PenJoinStyle.BevelJoin)
-        for colour, wide in ((theme.inside, 0.36), (theme.outside, 0.72), (theme.paper, 0.36))
+        for colour, wide in ((theme.accent, 0.36), (theme.outside, 0.72), (theme.paper, 0.36))
     )
     stripes.setDashPattern([0.45, 0.75])
     painter.setBrush(QBrush(Qt.BrushStyle.NoBrush))

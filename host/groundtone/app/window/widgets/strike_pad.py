@@ -1,22 +1,29 @@
-"""The strike pad: the face as a plain rectangle of nine fields, told by click, touch or number key."""
+"""The strike: the face as the golfer sees it, nine fields under the number keys, and how the club met the ball."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from functools import partial
 
 from PyQt5.QtCore import QEvent, QPointF, QRectF, QSize, Qt, pyqtSignal
-from PyQt5.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QTouchEvent
-from PyQt5.QtWidgets import QWidget
+from PyQt5.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen, QTouchEvent
+from PyQt5.QtWidgets import QBoxLayout, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from groundtone.app.window.widgets.parts import Look
-from groundtone.review.strikes import CENTRE_CIRCLE_MM, FIELD_MM
+from groundtone.app.window.theme import note_of
+from groundtone.app.window.widgets.parts import Look, bind, button, label
+from groundtone.app.window.widgets.table import fit
+from groundtone.review.strikes import CENTRE_CIRCLE_MM, FIELD_MM, Strike, field_of_key, in_words, press
 
 # Width and height of what is drawn, mm: three fields each way.
 _WIDE_MM, _HIGH_MM = 3 * FIELD_MM[0], 3 * FIELD_MM[1]
+_CONTACTS = ("clean", "thin", "fat", "topped", "shank")
+_KEYS = {"clean": "c", "thin": "t", "fat": "f", "topped": "o", "shank": "s", "undo": "u"}
+_ARROWS = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1, Qt.Key.Key_Up: 3, Qt.Key.Key_Down: -3}
 
 
 class StrikePad(QWidget):
-    """Nine fields: the heel on the left, 5 in the centre, as on a number block."""
+    """Nine fields, sole down; the toe is on the left of a right-handed club and on the right of a left-handed one."""
 
     told = pyqtSignal(int)
 
@@ -24,24 +31,28 @@ class StrikePad(QWidget):
         super().__init__()
         self._look = look
         self.field: int | None = None
-        self.words = ""
-        self.setMinimumSize(150, 100)
+        self.hand = "right"
+        self._at_key = 5
+        self.setMinimumSize(120, 90)
         self.setAttribute(Qt.WidgetAttribute.WA_AcceptTouchEvents)
-        self.setAccessibleName("strike pad: where the ball met the face")
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.show_strike(Strike(), "")
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(20 * self._look.em, 13 * self._look.em)
+        return QSize(13 * self._look.em, 7 * self._look.em)
 
-    def show_strike(self, field: int | None, words: str) -> None:
-        """What was told of the last swing."""
-        self.field, self.words = field, words
+    def show_strike(self, strike: Strike, hand: str) -> None:
+        """What was told of the swing it speaks of, and the hand of its golfer."""
+        self.field, self.hand = strike.field, hand or "right"
+        self.setAccessibleName("where the ball met the face")
+        self.setAccessibleDescription(in_words(strike) if strike.told else "not told")
         self.update()
 
     def box(self) -> QRectF:
-        """The face on the screen."""
+        """The nine fields on the screen."""
         em = self._look.em
-        room = QRectF(em, 0.3 * em, self.width() - 2 * em, self.height() - 2.4 * em)
+        room = QRectF(1.2 * em, 0.8 * em, self.width() - 3.2 * em, self.height() - 2.6 * em)
         scale = min(room.width() / _WIDE_MM, room.height() / _HIGH_MM)
         box = QRectF(0, 0, _WIDE_MM * scale, _HIGH_MM * scale)
         box.moveCenter(room.center())
@@ -49,7 +60,7 @@ class StrikePad(QWidget):
 
     def middle(self, field: int) -> QPointF:
         """The middle of a field on the screen."""
-        row, column = divmod(field - 1, 3)
+        row, column = divmod(int(field_of_key(str(field), self.hand)) - 1, 3)
         box = self.box()
         return QPointF(box.left() + (column + 0.5) * box.width() / 3, box.bottom() - (row + 0.5) * box.height() / 3)
 
@@ -59,15 +70,33 @@ class StrikePad(QWidget):
             return None
         column = min(2, int(3 * (at.x() - box.left()) / box.width()))
         row = min(2, int(3 * (box.bottom() - at.y()) / box.height()))
-        return 3 * row + column + 1
+        return int(field_of_key(str(3 * row + column + 1), self.hand))
 
     def mousePressEvent(self, event: QMouseEvent | None) -> None:
         """See Qt."""
         if event is not None and (field := self._at(event.localPos())) is not None:
             self.told.emit(field)
 
+    def keyPressEvent(self, event: QKeyEvent | None) -> None:
+        """See Qt: the arrows go over the fields, Enter tells the one under them."""
+        if event is None:
+            return
+        if event.key() in _ARROWS:
+            to = self._at_key + _ARROWS[Qt.Key(event.key())]
+            same_row = abs(_ARROWS[Qt.Key(event.key())]) == 3 or (to - 1) // 3 == (self._at_key - 1) // 3
+            self._at_key = to if 1 <= to <= 9 and same_row else self._at_key
+            self.update()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.told.emit(int(field_of_key(str(self._at_key), self.hand)))
+        else:
+            super().keyPressEvent(event)
+
     def event(self, event: QEvent | None) -> bool:
         """See Qt: a finger tells as a click does."""
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.ShortcutOverride and _own(event.key()):
+            # While the pad has the focus its keys are its own.
+            event.accept()
+            return True
         if isinstance(event, QTouchEvent) and event.type() == QEvent.Type.TouchBegin:
             points = event.touchPoints()
             field = self._at(points[0].pos()) if points else None
@@ -77,16 +106,34 @@ class StrikePad(QWidget):
             return True
         return super().event(event)
 
+    def _outline(self, box: QRectF) -> QPainterPath:
+        """A face with its shaft at the heel, drawn for the left and turned over for the right."""
+        w, h, r = box.width(), box.height(), box.height() * 0.16
+        path = QPainterPath(QPointF(-r, h * 0.1))
+        path.quadTo(QPointF(-r * 1.2, h + r * 0.2), QPointF(r, h + r * 0.5))
+        path.lineTo(QPointF(w - r, h + r * 0.5))
+        path.quadTo(QPointF(w + r * 0.6, h + r * 0.4), QPointF(w + r * 0.7, h * 0.7))
+        path.lineTo(QPointF(w + r * 1.3, -r * 0.8))
+        path.lineTo(QPointF(w + r * 0.5, -r * 0.8))
+        path.lineTo(QPointF(w + r * 0.2, h * 0.12))
+        path.quadTo(QPointF(w * 0.5, -r * 0.5), QPointF(r, -r * 0.5))
+        path.quadTo(QPointF(-r * 0.8, -r * 0.4), QPointF(-r, h * 0.1))
+        return path
+
     def paintEvent(self, event: QPaintEvent | None) -> None:
         """See Qt."""
         theme, em = self._look.theme, self._look.em
         box = self.box()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(QPen(QColor(theme.ink), max(1.5, em / 8)))
+        painter.save()
+        painter.translate(box.topLeft() if self.hand != "left" else box.topRight())
+        painter.scale(1.0 if self.hand != "left" else -1.0, 1.0)
+        painter.setPen(QPen(QColor(theme.line), max(1.5, em / 10)))
         painter.setBrush(QColor(theme.paper))
-        painter.drawRect(box)
-        painter.setPen(QPen(QColor(theme.line), max(1.0, em / 14)))
+        painter.drawPath(self._outline(box))
+        painter.restore()
+        painter.setPen(QPen(QColor(theme.hair), 1.0))
         for k in (1, 2):
             x, y = box.left() + k * box.width() / 3, box.top() + k * box.height() / 3
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
@@ -95,20 +142,117 @@ class StrikePad(QWidget):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(theme.edge), max(1.5, em / 9), Qt.PenStyle.DashLine))
         painter.drawEllipse(box.center(), CENTRE_CIRCLE_MM * scale, CENTRE_CIRCLE_MM * scale)
-        painter.setPen(QColor(theme.faint))
-        for field in range(1, 10):
-            corner = QRectF(0, 0, 1.4 * em, 1.3 * em)
-            at = self.middle(field)
-            corner.moveTopLeft(QPointF(at.x() - box.width() / 6 + em / 6, at.y() - box.height() / 6))
-            painter.drawText(corner, int(Qt.AlignmentFlag.AlignCenter), str(field))
+        for key in range(1, 10):
+            at = self.middle(int(field_of_key(str(key), self.hand)))
+            corner = QRectF(at.x() - 0.7 * em, at.y() - 0.65 * em, 1.4 * em, 1.3 * em)
+            painter.setPen(QColor(theme.faint))
+            fit(painter, corner.adjusted(0.4 * em, 0, 0, 0), str(key), note_of(em), bold=False, colour=theme.faint)
+            if self.hasFocus() and key == self._at_key:
+                painter.setPen(QPen(QColor(theme.accent), 3))
+                painter.drawRect(corner.adjusted(-em / 2, -em / 4, em / 2, em / 4))
         if self.field is not None:
             at, size = self.middle(self.field), math.hypot(*FIELD_MM) * scale * 0.2
-            painter.setPen(QPen(QColor(theme.paper), em / 5))
-            painter.setBrush(QColor(theme.inside))
+            painter.setPen(QPen(QColor(theme.sheet), em / 5))
+            painter.setBrush(QColor(theme.ink))
             painter.drawEllipse(at, size, size)
-        painter.setPen(QColor(theme.ink))
-        foot = QRectF(box.left(), box.bottom() + em / 4, box.width(), 1.5 * em)
-        painter.drawText(foot, int(Qt.AlignmentFlag.AlignLeft), "heel")
-        painter.drawText(foot, int(Qt.AlignmentFlag.AlignRight), "toe")
-        painter.drawText(foot, int(Qt.AlignmentFlag.AlignHCenter), "5 is the centre")
+        foot = QRectF(em / 4, self.height() - 1.3 * em, self.width() / 2 - em / 2, 1.2 * em)
+        ends = ("toe", "heel") if self.hand != "left" else ("heel", "toe")
+        fit(painter, foot, ends[0], em, bold=True, colour=theme.ink)
+        other = foot.translated(self.width() / 2, 0)
+        fit(painter, other, ends[1], em, bold=True, colour=theme.ink, right=True)
         painter.end()
+
+
+class StrikeCard(QWidget):
+    """Where the ball met the face and how, of whatever swing is chosen in the table beside it.
+
+    Parameters
+    ----------
+    place : str
+        In which its keys work.
+    home : QWidget
+    narrow : bool
+        The buttons lie below the face.
+    """
+
+    changed = pyqtSignal(int, object)
+    """Number of the swing, and its strike as it is now told."""
+
+    def __init__(self, look: Look, place: str, home: QWidget, *, narrow: bool = False) -> None:
+        super().__init__()
+        self.number, self.strike, self.hand = 0, Strike(), "right"
+        self._digits: str | None = None
+        self.title: QLabel = label("", "head")
+        self.pad = StrikePad(look)
+        self.pad.told.connect(self._field)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.title)
+        part: QBoxLayout = QVBoxLayout() if narrow else QHBoxLayout()
+        column.addLayout(part, 1)
+        part.addWidget(self.pad, 3)
+        side = QGridLayout()
+        part.addLayout(side, 0 if narrow else 2)
+        for i, name in enumerate((*_CONTACTS, "undo")):
+            to = button(f"{place} {name}", partial(self.key, _KEYS[name]), home)
+            to.low = True
+            side.addWidget(to, i // 2 if narrow else i, i % 2 if narrow else 0)
+        if not narrow:
+            side.setRowStretch(6, 1)
+        for n in range(10):
+            bind(f"{place} {n}", partial(self.key, str(n)), home)
+        for name, key in (("left", "l"), ("straight", "m"), ("right", "r"), ("distance", "d")):
+            bind(f"{place} {name}", partial(self.key, key), home)
+        self.show_swing(0, Strike(), "right")
+
+    def show_swing(self, number: int, strike: Strike, hand: str) -> None:
+        """Speaks of this swing; 0: there is none."""
+        if number != self.number:
+            self._digits = None
+        self.number, self.strike, self.hand = number, strike, hand or "right"
+        self.pad.show_strike(strike, self.hand)
+        if not number:
+            text = "No swing yet"
+        elif strike.told:
+            text = f"Swing {number}: {strike_words(strike)}. Change it?"
+        else:
+            text = f"Swing {number}: where did it meet the face?"
+        if self.title.text() != text:
+            self.title.setText(text)
+
+    def key(self, key: str) -> None:
+        """A key, as it lies on the pad; digits after "d" are a distance in metres, until another key."""
+        if key == "d":
+            self._digits = ""
+        elif self._digits is not None and key.isdigit() and len(self._digits) < 3:
+            self._digits += key
+            if int(self._digits):
+                self._tell(replace(self.strike, distance_m=float(self._digits)))
+        elif key == "0":
+            self._digits = None
+        elif key == "u":
+            self._digits = None
+            self._tell(Strike())
+        else:
+            self._digits = None
+            self._tell(press(self.strike, field_of_key(key, self.hand)))
+
+    def _field(self, field: int) -> None:
+        self._tell(press(self.strike, str(field)))
+
+    def _tell(self, strike: Strike) -> None:
+        if strike != self.strike or not self.number:
+            self.changed.emit(self.number, strike)
+
+
+def _own(key: int) -> bool:
+    return key in _ARROWS or key in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+
+
+def strike_words(strike: Strike) -> str:
+    """A strike in words that no cue uses: "toe strike" is on the face, "to the toes" is under the feet."""
+    if not strike.told:
+        return "strike not told"
+    text = in_words(strike)
+    ends = text.split(",")[0]
+    return text.replace(ends, f"{ends} strike", 1) if ends.split()[-1] in ("heel", "toe") else text

@@ -1,0 +1,84 @@
+"""Lists to be read: all keys of a place, sentences one below the other, steps of which some are done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PyQt5.QtCore import Qt
+from PyQt5.QtWidgets import QDialog, QGridLayout, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+
+from groundtone.app.window.keys import of_place
+from groundtone.app.window.widgets.parts import ActButton, Sign, label, role
+
+
+class KeysDialog(QDialog):
+    """Lists the keys of a place and those that work everywhere."""
+
+    def __init__(self, place: str, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Keys")
+        grid = QGridLayout(self)
+        keys = of_place(place)
+        half = (len(keys) + 1) // 2
+        for i, key in enumerate(keys):
+            column = 2 * (i // half)
+            grid.addWidget(label(key.key, "head", wrap=False), i % half, column)
+            grid.addWidget(label(key.words, wrap=False), i % half, column + 1)
+        close = ActButton("Close", "Esc")
+        close.clicked.connect(self.accept)
+        grid.addWidget(close, half, 0, 1, 4, Qt.AlignmentFlag.AlignRight)
+
+
+class Sentences(QScrollArea):
+    """Sentences one below the other, wrapped, as many as there are."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
+        self.setMinimumHeight(24)
+        self.texts: tuple[str, ...] = ()
+        self.show_all(())
+
+    def show_all(self, sentences: Sequence[tuple[str, bool]]) -> None:
+        """Shows these instead of what was there: each with whether it is bad."""
+        inner = QWidget()
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(0, 0, 0, 0)
+        for text, bad in sentences:
+            line = label(f"!  {text}" if bad else text, "bad" if bad else "")
+            column.addWidget(line)
+        column.addStretch(1)
+        self.texts = tuple(text for text, _ in sentences)
+        self.setWidget(inner)
+
+
+class Steps(QWidget):
+    """Steps one below the other, those that are done with a tick."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._lines: list[tuple[Sign, QLabel]] = []
+        self._steps: tuple[str, ...] = ()
+
+    def show_steps(self, steps: tuple[str, ...], at: int) -> None:
+        """Draws the steps, the one at `at` being now."""
+        if steps != self._steps:
+            for sign, line in self._lines:
+                sign.deleteLater()
+                line.deleteLater()
+            self._lines = [(Sign(size=0.9), label()) for _ in steps]
+            for i, (sign, line) in enumerate(self._lines):
+                self._grid.addWidget(sign, i, 0)
+                self._grid.addWidget(line, i, 1)
+            self._grid.setColumnStretch(1, 1)
+            self._steps = steps
+        for i, (step, (sign, line)) in enumerate(zip(steps, self._lines, strict=True)):
+            line.setText(step)
+            sign.show_shape("tick" if i < at else "disc" if i == at else "ring", "accent" if i <= at else "faint")
+            role(line, "head" if i == at else "note" if i > at else "")
