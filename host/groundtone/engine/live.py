@@ -69,10 +69,8 @@ class Live:
     phase : Phase
     sizes : CueSizes
         What is to be heard.
-    out : CueSizes
-        What is out of its band, heard or not: a silent block is silent for the golfer, not for the coach.
-    left : tuple of str
-        The cues so of the swing that ended with this frame.
+    out, left : CueSizes, tuple of str
+        What is out of its band, heard or not; the same of the swing that ended with this frame.
     signals : tuple of str
         One-shot sounds due now: "ready", "rock", "tick", "unseen", "taken", "undone", "tightened".
     ended : Swing or None
@@ -268,10 +266,10 @@ class LiveEngine:
             signals.append("unseen")
             said = (*said, UNSEEN)
         centre = overall_centre(feet, self.stance, self.layout)
+        left = tuple(sorted(out)) if tracked.ended is not None else ()
         return Live(
             t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended,
-            answer, said, self.cues.now if self.ready else SILENT,
-            tuple(sorted(out)) if tracked.ended is not None else (),
+            answer, said, self.cues.now, left,
         )  # fmt: skip
 
     def _rock_due(self, t_s: float, total_n: float, struck: bool) -> bool:

@@ -41,8 +41,7 @@ from groundtone.swing.clubs import club_class
 from groundtone.tone.output import Output
 from groundtone.wire.messages import Event, EventCode
 
-# Frames kept: the swing under way and the ones before it, never a whole afternoon, s.
-_KEEP_S = 30
+_KEEP_S = 30  # Frames kept: the swing under way and the ones before it, s.
 LOST_S = 0.5
 """Nothing for this long: the mat is shown as lost, s. The tone has stopped by itself before."""
 
@@ -209,7 +208,7 @@ class Practice:
         return isinstance(self.feel, Guesser) and self.feel.say(place)
 
     def mend(self, number: int, strike: Strike) -> bool:
-        """A strike of any swing, counted from 1, told or mended later; True where it told something."""
+        """See `Answering.mend`; True where it told something."""
         return self._told(self.answering.mend(number, strike))
 
     def pause(self, paused: bool | None = None) -> None:
@@ -301,7 +300,7 @@ class Practice:
         return [(b, [i for i, number in enumerate(self._block_of) if number == b.number]) for b in self._blocks]
 
     def outside(self, swings: Sequence[int]) -> Outside:
-        """How many of some swings at a ball left a band, heard or not."""
+        """See `outside_of`."""
         return outside_of(self.session.left, self.session.ball, swings)
 
     def now(self) -> Now:

@@ -188,8 +188,8 @@ def begun(
         profile_text(known) if known is not None else None,
         lesson=wish.lesson,
         simulated=simulated,
+        **({"started": wish.started} if wish.started else {}),
     )
-    about = replace(about, started=wish.started) if wish.started else about
     path = new_recording_path(about) if wish.record else None
     with contextlib.ExitStack() as held:
         log: SessionLog | None = None

@@ -251,7 +251,6 @@ class Shell(QMainWindow):
             if what.sentence and what.state != "looking":
                 self.say(what.sentence, what.state in ("none", "lost"))
             if what.state == "running":
-                # Whoever is here now is the one who is checked, and whose block begins.
                 self._whom_checked, self._block = self.common.pupil, None
                 for place in self.places.values():
                     place.began(what.mode)
