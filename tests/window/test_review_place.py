@@ -349,3 +349,18 @@ def test_an_empty_session_can_be_deleted(review_place, press, qtbot, lesson_home
     assert shell.line.text() == "!  Only a session without a swing is deleted here."
     with Library(lesson_home) as library:
         assert len(library.recordings_of(PUPIL)) == 1
+
+
+def test_the_coach_calls_a_described_finding_a_fault_with_one_key(review_place, press, qtbot):
+    from groundtone.cue.personal import called_faults
+
+    shell, place = review_place
+    described = [f for f in place.view.swings[0].faults if not f.concern]
+    assert described
+    press(shell, "X")
+    qtbot.waitUntil(lambda: "from now on" in shell.line.text() and place.view is not None)
+    assert called_faults(PUPIL) == {described[0].code}
+    again = [f for f in open_session(place.view.path).swings[0].faults if f.code == described[0].code]
+    assert [f.concern for f in again] == [True]
+    press(shell, "Ctrl+Z")
+    qtbot.waitUntil(lambda: called_faults(PUPIL) == frozenset())

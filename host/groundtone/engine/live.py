@@ -266,10 +266,9 @@ class LiveEngine:
             signals.append("unseen")
             said = (*said, UNSEEN)
         centre = overall_centre(feet, self.stance, self.layout)
-        left = tuple(sorted(out)) if tracked.ended is not None else ()
         return Live(
             t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended,
-            answer, said, self.cues.now, left,
+            answer, said, self.cues.now, tuple(sorted(out)) if tracked.ended is not None else (),
         )  # fmt: skip
 
     def _rock_due(self, t_s: float, total_n: float, struck: bool) -> bool:

@@ -33,6 +33,7 @@ from groundtone.review.session_review import Review
 )
 @click.option("--with-weight", is_flag=True, help="Say the golfer's weight, which is left out otherwise.")
 @click.option("--coach", default="", help="Who gave the lesson.")
+@click.option("--next", "next_date", default="", help="When the next lesson is.")
 @click.option("--saw", default="", help="Your own words for what you saw.")
 @click.option("--changed", default="", help="Your own words for what you changed.")
 @click.option("--todo", default="", help="Your own words for what to do.")
@@ -54,6 +55,7 @@ def page_command(
     without: tuple[str, ...],
     with_weight: bool,
     coach: str,
+    next_date: str,
     saw: str,
     changed: str,
     todo: str,
@@ -77,7 +79,7 @@ def page_command(
     check_faults(faults)
     choice = PageChoice(
         language=language, units=units_of(units), paper=paper, saw=saw, changed=changed, todo=todo, drill_name=drill,
-        coach=coach, **shown(without, ("weight",) if with_weight else ()),
+        coach=coach, next_date=next_date, **shown(without, ("weight",) if with_weight else ()),
     )  # fmt: skip
     reviews: list[Review] = []
     if as_example:

@@ -186,10 +186,8 @@ def begun(
         wish.golfer,
         wish.block,
         profile_text(known) if known is not None else None,
-        lesson=wish.lesson,
-        simulated=simulated,
-        **({"started": wish.started} if wish.started else {}),
-    )
+        lesson=wish.lesson, simulated=simulated, **({"started": wish.started} if wish.started else {}),
+    )  # fmt: skip
     path = new_recording_path(about) if wish.record else None
     with contextlib.ExitStack() as held:
         log: SessionLog | None = None

@@ -253,6 +253,21 @@ def told_strike(path: Path, number: int, strike: Strike) -> Strike:
     return found[0].strike
 
 
+def call_fault(path: Path, golfer: str, code: str) -> bool:
+    """The coach's word for a pupil: a described finding is a fault from now on, or no longer; whether it is one now.
+
+    The session is filed anew, so that its counts follow; others follow when they are filed anew.
+    """
+    from groundtone.app.live.recording import into_library
+    from groundtone.cue.personal import read_personal, write_personal
+
+    personal = read_personal(golfer)
+    write_personal(replace(personal, faults=personal.faults ^ {code}))
+    if sentence := into_library(path):
+        raise GroundtoneError(sentence)
+    return code not in personal.faults
+
+
 def with_strike(view: RecordedSession, number: int, strike: Strike) -> RecordedSession:
     """The same session with a strike as it is now told."""
 

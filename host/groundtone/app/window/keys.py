@@ -109,6 +109,7 @@ KEYS: tuple[Key, ...] = (
     Key("swing down", "Down", "The swing below", "review"),
     Key("second swing", "V", "Second lane", "review"),
     Key("note", "N", "Note", "review"),
+    Key("call fault", "X", "Call it a fault", "review"),
     Key("delete empty", "Del", "Delete this empty session", "review"),
     *strike_keys("review"),
     # Hand over

@@ -108,7 +108,9 @@ def pdf_page(content: Content, paper: Paper, pictures: bytes) -> Printed:
     canvas = Canvas(out, pagesize=size, invariant=1, initialFontName=_PLAIN, lang=content.language)
     canvas.setTitle(f"{content.golfer} · {words(content.language)('page.title')}")
     canvas.setAuthor("groundtone")
-    for _, side in fitting:
+    for key, (_, side) in zip(("front", "back"), fitting, strict=True):
+        canvas.bookmarkPage(key)
+        canvas.addOutlineEntry(words(content.language)(f"page.{key}"), key, 0)
         frame = Frame(_SIDE_MM * mm, _FOOT_MM * mm, width, height, 0, 0, 0, 0)
         frame.addFromList(list(side), canvas)
         canvas.showPage()

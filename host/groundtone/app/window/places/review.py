@@ -71,7 +71,8 @@ class ReviewPlace(OpenSession):
         self.tabs: dict[str, QPushButton] = {}
         fit = button("fit tone", self.fit_tone, self)
         quiet = [
-            button("delete empty", self.delete_empty, self), button("open session", self.ask_file, self),
+            button("delete empty", self.delete_empty, self), button("call fault", self.call_described, self),
+            button("open session", self.ask_file, self),
             button("second swing", self.second, self), button("beside", self.beside, self),
             button("echo", self.echo, self), button("note", self.note.setFocus, self),
         ]  # fmt: skip

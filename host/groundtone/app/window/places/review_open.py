@@ -12,10 +12,12 @@ from groundtone.app.window import jobs, pupil_jobs
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.places.pupil_rows import day_words
 from groundtone.app.window.widgets.parts import Entry
+from groundtone.cue.personal import called_faults
+from groundtone.lesson.outside import title_of
 
 if TYPE_CHECKING:
     from groundtone.review.library_reader import SessionLine
-    from groundtone.review.swings import RecordedSession
+    from groundtone.review.swings import RecordedSession, SwingRow
 
 
 class OpenSession(Place):
@@ -110,6 +112,35 @@ class OpenSession(Place):
 
     def _failed(self, text: str) -> None:
         self.common.say(text, True)
+
+    @property
+    def swing(self) -> SwingRow | None:
+        """The chosen one."""
+        raise NotImplementedError
+
+    def call_described(self) -> None:
+        """The chosen swing's first described finding is a fault of this pupil now, or no longer."""
+        swing, called = self.swing, called_faults(self.view.golfer if self.view is not None else "")
+        codes = [f.code for f in (swing.faults if swing is not None else ()) if not f.concern or f.code in called]
+        self.call_fault(codes[0] if codes else "")
+
+    def call_fault(self, code: str) -> None:
+        """Calls what is only described a fault for this pupil, or no longer; it can be taken back."""
+        view = self.view
+        if view is None or not view.golfer or not code:
+            self.common.say("There is no described finding of a named pupil here.", True)
+            return
+        self.common.desk.do(
+            jobs.call_fault, view.path, view.golfer, code, done=partial(self._called, view.path, view.golfer, code),
+            failed=self._failed,
+        )  # fmt: skip
+
+    def _called(self, path: Path, golfer: str, code: str, now: bool) -> None:
+        again = partial(self.common.desk.do, jobs.call_fault, path, golfer, code)
+        back = partial(again, done=partial(self._called, path, golfer, code), failed=self._failed)
+        self.common.undo.add(f"{title_of(code)} called a fault" if now else f"{title_of(code)} no fault", back)
+        self.open_path(path)
+        self.common.say(f"{title_of(code)}: {'a fault' if now else 'described only'} for {golfer} from now on.", False)
 
     def delete_empty(self) -> None:
         """Removes the session that is open, where there is no swing in it."""
