@@ -15,9 +15,10 @@ from groundtone.lesson.pair import Pair, fitted
 from groundtone.record.reader import open_recording
 from groundtone.review.lane_store import swing_lanes
 from groundtone.review.library_reader import open_session
-from groundtone.review.session_review import review
+from groundtone.review.session_review import GUESSED, review
 from groundtone.review.strikes import Strike
 from groundtone.review.swings import SwingRow, tell_strike
+from groundtone.swing.doubts import Doubts
 
 
 @pytest.fixture
@@ -255,13 +256,11 @@ def test_the_window_compares_with_the_calibrations_doubt_as_the_command_does(rev
     monkeypatch.setattr(compare, "calibrated_of", _guessed_and_known())
     jobs.compared((place.view.path, 1), (place.view.path, 2))
     assert given[0]["scale_u"] == 0.05
-    assert given[0]["doubts"]["share_impact"] == pytest.approx(np.hypot(0.007, 0.02))
+    assert given[0]["doubts"]["share_impact"] == pytest.approx(np.hypot(Doubts().share, GUESSED.share))
 
 
 def _guessed_and_known():
     from groundtone.lesson.compare import Calibrated
-    from groundtone.review.session_review import GUESSED
-    from groundtone.swing.doubts import Doubts
 
     two = iter([Calibrated("a", "profile", Doubts()), Calibrated("b", None, GUESSED)])
     return lambda about: next(two)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from groundtone.cue.personal import read_personal
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.twin.scenario import Check, GolferSpec, Session, SwingSpec
@@ -88,10 +89,10 @@ def test_two_pupils_a_walk_in_and_a_return_next_month(window, twin, profile, pre
     assert headings == ["Test: 0 of 4 outside", "Baseline: 4 of 4 outside"]
     press(shell, "P")
     qtbot.waitUntil(lambda: review.title.text().startswith("The pair"))
-    assert not (home / "bands").exists()
+    assert read_personal("Ann <1>").own == {}
     press(shell, "Return")
     qtbot.waitUntil(lambda: "instead of" in shell.line.text())
-    assert (home / "bands").exists()
+    assert {one.source for one in read_personal("Ann <1>").own.values()} == {"coach"}
     press(shell, "F5")
     hand_over = shell.places["hand over"]
     qtbot.waitUntil(lambda: not hand_over.sheets[0].empty)
