@@ -1,17 +1,16 @@
 """Two lessons a week apart from the window: asked, guessed, plan, at home by sound alone, retention, and the page."""
 
-import functools
+import datetime
 import re
 from pathlib import Path
 
 import pytest
 
-from groundtone.app.live import practice_setup
 from groundtone.app.window.modes import practise as mode
+from groundtone.app.window.places.pupil import Pupil
 from groundtone.feel import plan as plans
 from groundtone.feel.lines import HEEL_TOE, asks
 from groundtone.feel.plan import Plan, read_plan, write_plan
-from groundtone.record.session import About
 from groundtone.twin.learner import Learner, LearnerSpec
 from groundtone.twin.scenario import Doing, GolferSpec, Session, SwingSpec
 
@@ -32,19 +31,15 @@ def practised(window, twin, profile, press, qtbot, monkeypatch):
 
     def run(day, hour, key, what):
         monkeypatch.setattr(plans, "today", lambda: day)
-        about = functools.partial(About, started=f"{day}T{hour:02}:00:00+00:00")
-        monkeypatch.setattr(practice_setup, "About", about)
         monkeypatch.setattr(mode.secrets, "randbelow", lambda most: SEED)
-        shell = window(twin({"practise": what}))
+        now = datetime.datetime.fromisoformat(f"{day}T{hour:02}:00:00")
+        shell = window(twin({"practise": what}), clock=lambda: now)
+        shell.common.take(Pupil("Jo", club="7 iron"))
         press(shell, "F3")
         practise = shell.places["practise"]
-        practise.form.name.setText("Jo")
-        practise.form.club.setText("7 iron")
-        practise.take_form()
-        practise.setFocus()
         press(shell, key)
         press(shell, "Space")
-        qtbot.waitUntil(lambda: practise.words.text() == "saved")
+        qtbot.waitUntil(lambda: practise.call.word == "saved" and shell.desk.waiting == 0)
         return shell
 
     return run
@@ -54,7 +49,7 @@ def lines_of(shell, press, qtbot):
     """What the page that is saved from the window says of feel."""
     press(shell, "F5")
     hand_over = shell.places["hand over"]
-    qtbot.waitUntil(lambda: not hand_over.picture_view.empty)
+    qtbot.waitUntil(lambda: not hand_over.sheets[0].empty)
     press(shell, "S")
     qtbot.waitUntil(lambda: bool(hand_over.saved))
     page = next(Path(file) for file in hand_over.saved if file.endswith(".html")).read_text("utf-8")

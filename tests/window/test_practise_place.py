@@ -10,7 +10,7 @@ from groundtone.lesson.outside import Outside
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.review.library_reader import open_session
-from groundtone.review.strikes import Contact, Strike
+from groundtone.review.strikes import Contact, Line, Strike
 from groundtone.twin.scenario import GolferSpec, Session, SwingSpec
 
 ACT = Session(GolferSpec(), (SwingSpec("trail_hang"), SwingSpec("good")), seed=3)
@@ -197,10 +197,13 @@ def test_the_pad_is_told_by_the_arrows_too(standing, press):
 
 
 def test_where_the_ball_started_and_its_distance_are_told_by_key(standing, press):
-    shell, _, sent = standing
+    shell, place, sent = standing
     for key in "LMRA140":
         press(shell, key)
-    assert [value for what, value in sent if what == "strike"] == ["l", "m", "r", "d", "1", "4", "0"]
+        if sent:
+            place.picture(view(rows=(LiveSwing(1, "drill", sent[-1][1][1], ("toes",)),)))
+    assert [value[1].line for _, value in sent[:3]] == [Line.LEFT, Line.STRAIGHT, Line.RIGHT]
+    assert [value[1].distance_m for _, value in sent[3:]] == [1.0, 14.0, 140.0]
 
 
 def test_a_click_beside_the_face_tells_nothing(standing, qtbot):

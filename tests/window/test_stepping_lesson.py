@@ -23,28 +23,28 @@ TOLD = (("2", "F", ""), ("2", "F", "D"), ("5", "C", ""), ("5", "C", "E"), ("5", 
 
 def test_a_lesson_with_stepping_drills_from_start_to_page(window, twin, profile, press, qtbot, home):
     shell = window(twin({"check": Check(GOLFER, seed=7), "practise": LESSON}))
-    press(shell, "F3")
-    practise = shell.places["practise"]
-    qtbot.keyClicks(practise.form.name, "Jo")
-    practise.form.club.setText("Eisen 7")
-    qtbot.waitUntil(lambda: "step-through" in practise.form.drills)
-    practise.form.drill.setCurrentIndex(practise.form.drills.index("step-through"))
+    pupils = shell.places["pupils"]
+    qtbot.waitUntil(lambda: "step-through" in pupils.drills)
+    qtbot.keyClicks(pupils.search, "Jo")
+    pupils.club.setText("Eisen 7")
+    pupils.drill.setCurrentIndex(pupils.drills.index("step-through"))
     press(shell, "Return")
     assert shell.shown == "check"
     press(shell, "Space")
-    qtbot.waitUntil(lambda: shell.places["check"].words.text().endswith("ready"))
+    qtbot.waitUntil(lambda: shell.common.pupil.checked is not None)
     press(shell, "F3")
+    practise = shell.places["practise"]
     press(shell, "Space")
     for number, (place, contact, block) in enumerate(TOLD, 1):
-        qtbot.waitUntil(lambda number=number: practise._swings == number)
+        qtbot.waitUntil(lambda number=number: len(practise.rows) == number)
         for key in filter(None, (place, contact, block)):
             press(shell, key)
-    qtbot.waitUntil(lambda: practise.words.text() == "saved")
+    qtbot.waitUntil(lambda: practise.call.word == "saved")
     press(shell, "F4")
     qtbot.waitUntil(lambda: len(shell.places["review"].lanes) == len(TOLD))
     press(shell, "F5")
     hand_over = shell.places["hand over"]
-    qtbot.waitUntil(lambda: not hand_over.picture_view.empty)
+    qtbot.waitUntil(lambda: not hand_over.sheets[0].empty)
     press(shell, "S")
     qtbot.waitUntil(lambda: bool(hand_over.saved))
     page = next(Path(file) for file in hand_over.saved if file.endswith(".html")).read_text("utf-8")
