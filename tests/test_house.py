@@ -11,7 +11,8 @@ MOST_FILES, MOST_IN_ALL = 300, 49_000
 ADDED = {
     "films as they come": (4, 700),
     "every ball": (4, 900),
-    "the coach's desk": (10, 1_800),
+    # Raised once: pupils, strip, tables, shapes, progress in counts and the back-up weighed twice what was thought.
+    "the coach's desk": (20, 3_600),
     "feel": (16, 2_600),
     "the mat alone": (10, 1_500),
     "hardening": (6, 900),

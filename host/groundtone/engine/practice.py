@@ -306,28 +306,24 @@ class Practice:
     def now(self) -> Now:
         """What to show."""
         state = state_of(self._live, ready=self.engine.ready, lost=self._lost, paused=self._paused, over=self._over)
-        told = self.answering.words()
-        swings = self.session.swings
-        strikes = self.answering.counts()
+        told, swings, strikes = self.answering.words(), self.session.swings, self.answering.counts()
         out = self.outside(range(len(swings)))
         counts = Counts(out.of, out.of - out.n, strikes.placed, strikes.inside)
-        hidden = self.feel is not None and self.feel.hides
         asked = self.feel.words if self.feel is not None and state is State.PLAY else ""
         return Now(
             state,
             asked or words_of(state, self._live, told),
             SILENT_WORDS.get(self.block.kind, state.sentence) if state is State.PLAY else state.sentence,
             counts,
-            swings[-1] if swings and not hidden else None,
+            swings[-1] if swings and not (self.feel is not None and self.feel.hides) else None,
             told,
             self._live,
         )
 
     def summary(self, counts: LinkStatistics | None = None) -> Summary:
         """What came of it; `counts` of the link where they are known."""
-        totals = block_totals(self.blocks(), self.session.swings, self.answering.strikes, self.outside)
         return Summary(
-            tuple(totals),
+            tuple(block_totals(self.blocks(), self.session.swings, self.answering.strikes, self.outside)),
             minutes=(self._live.t_s - self._began_s) / 60.0 if self._live is not None else 0.0,
             missed=self.session.missed,
             gaps=self.session.gaps,
