@@ -17,7 +17,7 @@ from groundtone.cue.heard_cues import HeardCues
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rules import SILENT, CueSizes
 from groundtone.engine.answers import UNDO, AnswerReader
-from groundtone.engine.one_foot import OneFoot
+from groundtone.engine.one_foot import OneFoot, only_panel
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import Layout
 from groundtone.pressure.cell_watch import CellWatch
@@ -220,7 +220,7 @@ class LiveEngine:
         calm = self.tracker.phase in _CALM or not self.cues.trusted
         force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None)
         if self.panel is not None:
-            force = _only_panel(force, self.layout, self.panel)
+            force = only_panel(force, self.layout, self.panel)
         feet = feet_of(force, self.layout, self._least_n)
         share = lead_share(feet, self.stance.lead, self._nobody_n) if self.panel is None else math.nan
         signals: list[str] = []
@@ -396,13 +396,3 @@ class LiveEngine:
             weights=weights,
         )
         return sizes if self.sounds else SILENT
-
-
-def _only_panel(force_n: NDArray[np.float64], layout: Layout, panel: int) -> NDArray[np.float64]:
-    """Forces with nothing on the panel that is not there; a frame of which nothing is known stays as it is."""
-    if not np.isfinite(force_n).any():
-        return force_n
-    force = force_n.copy()
-    other, width = 1 - panel, layout.columns_per_panel
-    force[:, other * width : (other + 1) * width] = 0.0
-    return force

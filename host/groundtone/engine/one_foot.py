@@ -17,6 +17,8 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.mat.layout import Layout
+
 # The load has left its level when it is this many times it, or the level this many times the load. Chosen on the twin,
 # on guessed films: rocking stays within 1.07, shuffling into the setup within 1.28, and a swing goes beyond it in the
 # backswing, or just after the turn at the latest.
@@ -127,3 +129,13 @@ class OneFoot:
             return False
         self._taken_s = t_s
         return True
+
+
+def only_panel(force_n: NDArray[np.float64], layout: Layout, panel: int) -> NDArray[np.float64]:
+    """Forces with nothing on the panel that is not there; a frame of which nothing is known stays as it is."""
+    if not np.isfinite(force_n).any():
+        return force_n
+    force = force_n.copy()
+    other, width = 1 - panel, layout.columns_per_panel
+    force[:, other * width : (other + 1) * width] = 0.0
+    return force
