@@ -54,7 +54,7 @@ def engine_for(scenario, film=None):
     ids=lambda p: f"mat {p[0]}, {p[1]}-handed golfer of {p[2]:g} kg",
 )  # fmt: skip
 def session(request):
-    """A session of six invented swings: the engine, the truth, and all that came out."""
+    """A session of eight invented swings: the engine, the truth, and all that came out."""
     scenario = demo_scenario(*request.param)
     engine = engine_for(scenario)
     return engine, truth(scenario), [engine.take_frame(frame, frame.t_us) for frame in frames(scenario, 100.0)]
@@ -63,11 +63,13 @@ def session(request):
 def test_every_swing_is_heard_as_it_must_be(session):
     _, known, out = session
     ended = [live.ended for live in out if live.ended is not None]
-    assert [swing.number for swing in ended] == [1, 2, 3, 4, 5, 6]
+    assert [swing.number for swing in ended] == [1, 2, 3, 4, 5, 6, 7, 8]
     for swing, true in zip(ended, known.swings, strict=True):
         assert swing.impact.source == "strike sensor"
         assert swing.impact.t_s == pytest.approx(true.impact_s, abs=0.001)
-        assert swing.turn.t_s == pytest.approx(true.turn_s, abs=0.05)
+        # A centred swing may lack the turn; whoever has one has it there.
+        assert swing.turn is not None or true.style in MAY_LACK_A_TURN
+        assert swing.turn is None or swing.turn.t_s == pytest.approx(true.turn_s, abs=0.05)
         assert {name for name, _, _ in swing.heard} == MUST_BE_HEARD[true.style]
 
 
@@ -82,7 +84,7 @@ def test_nothing_sounds_between_swings(session):
 def test_signals(session):
     engine, known, out = session
     signals = [(name, live.t_s) for live in out for name in live.signals]
-    assert [name for name, _ in signals] == ["ready", *["tick"] * 6]
+    assert [name for name, _ in signals] == ["ready", *["tick"] * 8]
     assert known.step_on_s + 2 < signals[0][1] < known.swings[0].setup_s
     for (_, t_s), true in zip(signals[1:], known.swings, strict=True):
         assert t_s == pytest.approx(true.impact_s + 1.3, abs=0.02)

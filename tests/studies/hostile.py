@@ -254,7 +254,7 @@ def tried_on(name: str, reader: Reader, inputs: int, seed: int = 1) -> Tally:
     return tally
 
 
-def study_hostile(seeds: int | None) -> dict[str, Any]:
+def study_hostile(seeds: int | None = None) -> dict[str, Any]:
     """So many thousand inputs over all readers, by default 200."""
     thousands = seeds or 200
     out: dict[str, Any] = {"ok": True}
