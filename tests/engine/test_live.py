@@ -22,7 +22,10 @@ from groundtone.twin.scenario import Bench, Scenario, demo_scenario
 from groundtone.twin.truth import truth
 
 LAYOUT = layout_of("reference-16x4")
-MUST_BE_HEARD = {"good": set(), "toe_drift": {"toes"}, "trail_hang": {"trail side"}}
+MUST_BE_HEARD = {
+    "good": set(), "toe_drift": {"toes"}, "trail_hang": {"trail side"}, "centred": set(), "pitch": set(),
+}  # fmt: skip
+MAY_LACK_A_TURN = ("centred", "pitch")
 
 
 def frames(scenario, rate_hz):

@@ -276,8 +276,7 @@ class LiveEngine:
         if self.ready or total_n < self._nobody_n:
             self._came_s = self._asked_s = math.nan
             return False
-        if math.isnan(self._came_s):
-            self._came_s = t_s
+        self._came_s = t_s if math.isnan(self._came_s) else self._came_s
         waited_s = t_s - (self._came_s if math.isnan(self._asked_s) else self._asked_s)
         often_s = _NO_ROCK_S if math.isnan(self._asked_s) else _ASKED_AGAIN_S
         if waited_s < often_s and not (struck and not waited_s < _ASKED_LEAST_S):
