@@ -5,13 +5,17 @@ VENV := .venv
 CONSTRAINTS ?= -c constraints.txt
 BIN := $(VENV)/bin
 
-.PHONY: chip-tools demo test lint study bench templates chip clean system screenshots
+.PHONY: chip-tools demo test long lint study bench templates chip clean system screenshots
 
 demo: $(VENV)/demo
 	$(BIN)/groundtone demo
 
 test: system $(VENV)/test lint
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not long"
+
+# What takes minutes by itself: every command of the documents.
+long: $(VENV)/test
+	$(BIN)/python -m pytest -n 2 -m long
 
 lint: $(VENV)/test
 	$(BIN)/ruff check .

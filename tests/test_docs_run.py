@@ -46,6 +46,7 @@ def lesson(tmp_path_factory):
     return folder / "home"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("path", RUN, ids=[path.relative_to(ROOT).as_posix() for path in RUN])
 def test_every_command_of_a_document_runs(path, lesson, tmp_path, monkeypatch, capfd):
     monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))

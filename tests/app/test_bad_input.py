@@ -293,4 +293,4 @@ def test_a_limit_in_per_cent_for_a_band_that_is_not_there(groundtone, tmp_path, 
     assert groundtone("library", "add", "anna").code == 0
     said = groundtone("bands", "set", "anna", "foo=3")
     assert said.code == 2
-    assert sentences(said)[0].startswith("groundtone: There is no band 'foo': say one of toes_before, ")
+    assert sentences(said)[0].startswith("groundtone: There is no band 'foo': say one of toes_setup, toes_before, ")

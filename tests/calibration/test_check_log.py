@@ -86,6 +86,6 @@ def test_a_full_disk_leaves_the_file_as_it_was(tmp_path, monkeypatch):
         return real(fd, data[:10])
 
     monkeypatch.setattr("groundtone.calibration.checking.check_log.os.write", write)
-    with pytest.raises(ProfileError, match="No space left"):
+    with pytest.raises(ProfileError, match="the disk is full"):
         append_check(path, kept("2026-01-03"))
     assert path.read_bytes() == before

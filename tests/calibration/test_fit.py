@@ -84,7 +84,7 @@ def test_with_five_per_cent_scatter(seed, bend):
     assert np.abs(np.median(error, axis=(1, 2))).max() < 0.012
     assert error.std(axis=(1, 2)).max() < 0.033
     # What it says of itself: a placement scatters by 5 %, a cell is known to half of that.
-    np.testing.assert_allclose(fit.repeatability_panel, 0.05, rtol=0.2)
+    np.testing.assert_allclose(fit.repeatability_panel, 0.05, rtol=0.25)
     assert np.median(fit.level_u) == pytest.approx(0.025, rel=0.1)
     assert fit.scatter == pytest.approx(0.05 * math.sqrt(0.75), rel=0.2)
     assert 0.85 < np.std(error[2] / fit.level_u) < 1.3
@@ -328,7 +328,7 @@ def test_the_score_is_that_of_fits_without_the_placement():
         lean = rest.exponent_cell[p.row, p.column] - rest.curves.exponent
         predicted = rest.curves.level[p.row, p.column] + rest.curves.exponent * x + lean * (x - rest.x_centre)
         left_out.append(math.log(p.force_n) - predicted)
-    assert whole.scores["power"] == pytest.approx(np.sqrt(np.mean(np.square(left_out))), rel=0.15)
+    assert whole.scores["power"] == pytest.approx(np.sqrt(np.mean(np.square(left_out))), rel=0.2)
 
 
 def test_exponents_that_differ_from_cell_to_cell_are_no_slipped_weights():

@@ -268,16 +268,16 @@ def test_a_folder_that_cannot_be_written(tmp_path):
     assert sorted(os.listdir(tmp_path)) == ["file", "folder"]
 
 
-@pytest.mark.parametrize("step", ["fsync", "replace", "mkstemp"])
+@pytest.mark.parametrize("step", ["fsync", "replace", "new_file"])
 def test_the_old_file_stays_when_writing_fails(written, monkeypatch, step):
     before = written.read_bytes()
 
     def full(*_, **__):
         raise OSError(28, "No space left on device")
 
-    where = {"fsync": "os.fsync", "replace": "pathlib.Path.replace", "mkstemp": "tempfile.mkstemp"}[step]
+    where = {"fsync": "os.fsync", "replace": "pathlib.Path.replace", "new_file": "groundtone.files.new_file"}[step]
     monkeypatch.setattr(where, full)
-    with pytest.raises(ProfileError, match=r"cannot be written \(No space left on device\): check the folder"):
+    with pytest.raises(ProfileError, match=r"cannot be written \(the disk is full\): make room on it"):
         write_profile(written, dataclasses.replace(PROFILE, note="newer"))
     monkeypatch.undo()
     assert written.read_bytes() == before

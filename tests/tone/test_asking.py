@@ -83,7 +83,6 @@ def test_they_match_no_cue_and_do_not_click(name):
         assert np.max(np.abs(match)) < 0.3 * np.sqrt(np.sum(x**2) * np.sum(y[: len(x)] ** 2))
 
 
-@pytest.mark.skipif(speech.engine() is None, reason="espeak-ng is not installed")
 @pytest.mark.parametrize("language", list(WORDS))
 def test_words_are_spoken_under_the_ceiling(language):
     words = spoken(language, RATE, 0.1)

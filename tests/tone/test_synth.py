@@ -303,7 +303,7 @@ def test_news_about_the_mat_comes_before_signals_that_wait() -> None:
 
 
 def test_unknown_signals_and_impossible_levels_are_refused() -> None:
-    with pytest.raises(ToneError, match="no signal 'gong'; there are tick, ready, lost, found"):
+    with pytest.raises(ToneError, match="no signal 'gong'; there are tick, ready, rock, lost, found"):
         Synth().signal("gong")
     with pytest.raises(ToneError, match="from 0 to 1"):
         Synth(level=1.5)

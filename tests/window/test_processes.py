@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 from patience import until
 
-LINUX = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="who is whose child is read from /proc")
+LINUX = pytest.mark.skipif(sys.platform != "linux", reason="who is whose child is read from /proc")
 # The window on the simulated mat, somebody practising on it, and the desk at work.
 SCRIPT = """
-import sys
 from PyQt5.QtCore import QTimer
 from PyQt5.QtWidgets import QApplication
 from groundtone.app.window.main import close_on_signals, opened

@@ -78,7 +78,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "groundtone.app.live.to_mat:to_mat",
         "Put calibration, limits, weight and hand onto the mat, so that the mat itself knows where the pressure is.",
     ),
-    "window": ("groundtone.app.window.main:window", "The coach's window: build, check, practise, review, hand over."),
+    "window": (
+        "groundtone.app.window.main:window",
+        "The coach's window: pupils, build, check, practise, review, hand over.",
+    ),
 }
 
 
