@@ -321,9 +321,7 @@ def test_a_strike_is_mended_in_review_by_the_same_keys(review_place, press, qtbo
     qtbot.waitUntil(lambda: open_session(place.view.path).swings[0].strike.field == 2)
 
 
-# Does not come to its end since the desk was rebuilt, whether it is the test or the desk is not known: give it its name
-# back when it does.
-def another_pupil_closes_the_session_of_the_one_before(review_place, qtbot):
+def test_another_pupil_closes_the_session_of_the_one_before(review_place, qtbot):
     shell, place = review_place
     shell.common.take(Pupil("somebody else"))
     assert place.view is None

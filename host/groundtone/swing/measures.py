@@ -231,7 +231,7 @@ class _Measuring:
         self.put("tempo", back / down if down > 0 else math.nan, u, "1", NO_EVENT.format("top"))
         part = forth / whole if whole > 0 else math.nan
         u = math.hypot(forth_u / whole, part * whole_u / whole) if whole > 0 else math.nan
-        self.put("turn_early", part, u, "1", NO_EVENT.format("impact"))
+        self.put("turn_early", part, u, "1", NO_EVENT.format("turn" if self.moments["turn"] is None else "impact"))
 
     def _work(self) -> None:
         w, doubts, swing = self.w, self.doubts, self.swing

@@ -142,6 +142,7 @@ class ReviewPlace(OpenSession):
     def _opened(self, number: int, view: RecordedSession) -> None:
         if number != self._opening:
             return
+        self._wanted = 0
         self.view = view
         self.compare_pane.show_session(view)
         self.progress_pane.show_golfer(view.golfer)

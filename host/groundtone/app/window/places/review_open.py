@@ -42,7 +42,11 @@ class OpenSession(Place):
 
     def pupil_changed(self) -> None:
         """See `Place.pupil_changed`: a session of somebody else is open no more."""
-        if self.view is not None and not self._of_who_is_here(self.view.golfer, self.view.path):
+        if self._wanted:
+            # What is on its way was asked for beside the pupil before.
+            self._opening, self._wanted = self._opening + 1, 0
+            self._clear("No session is open")
+        elif self.view is not None and not self._of_who_is_here(self.view.golfer, self.view.path):
             self._clear("No session is open")
         if self.isVisible():
             self._list()
