@@ -156,6 +156,11 @@ def test_times():
     near(got["turn_early"], 0.3, math.hypot(math.hypot(0.02, 0.016), 0.3 * math.hypot(0.04, 0.016)))
 
 
+def test_the_turn_s_place_says_which_event_is_missing():
+    assert measured(swing_of(turn=None))["turn_early"].reason == "the turn was not found"
+    assert measured(swing_of(impact=None))["turn_early"].reason == "the impact was not found"
+
+
 def test_what_is_too_uncertain_is_not_told():
     got = measured(swing_of(top=Moment(3.75, "estimate", 0.18)))
     for name in ("tempo", "downswing_s"):
