@@ -106,6 +106,13 @@ def test_what_cannot_be_done_is_said(home, groundtone, arguments, sentence):
     assert sentence.lower() in " ".join(done.err.split()).lower()
 
 
+def test_a_class_without_swings_falls_back_and_says_so(home, groundtone):
+    fill(home)
+    done = groundtone("progress", "Ann", "--club", "driver")
+    assert done.code == 0
+    assert "Too few swings with drivers: all clubs together" in " ".join(done.out.split())
+
+
 def test_a_picture_that_cannot_be_written(home, tmp_path, groundtone):
     fill(home)
     (tmp_path / "file").write_text("here first")

@@ -81,6 +81,10 @@ def one(seq):
     start = scan.frame(numbers, values, True)
     numbers[tally.DUE] = start - (seq & 511)
     tally.started(numbers, time.ticks_diff(start, numbers[tally.DUE]))
+    if not seq & 63:  # a ring that is over: two crossings, a fifth of a millisecond apart
+        strike.mark(sensor._codes, start - 2500 & 0x3FFFFFFF)
+        strike.mark(sensor._codes, start - 2300 & 0x3FFFFFFF)
+        sensor._peak = 4000
     struck = scan.hear(start)
     if tally.head(numbers, frame.message, scan.t, values, 128, 0, sensor.peak, sensor.offset_us):
         frame.fill(values)
@@ -123,6 +127,4 @@ class ADC:
 
 
 def test_ten_thousand_frames_of_the_register_loop_allocate_nothing(mpy):
-    grown, _, late, worst, sent = mpy(LOOP, {"machine": MACHINE}).split()
-    # Whether this stand-in's signal counts as a strike is the sensor's own test's business.
-    assert (grown, late, worst, sent) == ("0", "10100", "511", "10100")
+    assert mpy(LOOP, {"machine": MACHINE}).split() == ["0", "True", "10100", "511", "10100"]
