@@ -12,16 +12,22 @@ from patience import until
 LINUX = pytest.mark.skipif(sys.platform != "linux", reason="who is whose child is read from /proc")
 # The window on the simulated mat, somebody practising on it, and the desk at work.
 SCRIPT = """
+import sys
+
 from PyQt5.QtCore import QTimer
 from PyQt5.QtWidgets import QApplication
 from groundtone.app.window.main import close_on_signals, opened
+from groundtone.app.window.places.pupil import Pupil
 app = QApplication(sys.argv[:1])
 shell = opened(None, "3", "reference-16x4", "light", "practise")
 close_on_signals(app, shell)
-shell.places["practise"].form.name.setText("anna")
-QTimer.singleShot(0, shell.places["practise"].start)
+shell.common.take(Pupil("anna"))
+QTimer.singleShot(0, shell.places["practise"].start_or_pause)
+rows = QTimer(shell)
+rows.timeout.connect(lambda: shell.places["practise"].rows and (print("a swing", flush=True), rows.stop()))
+rows.start(50)
 code = app.exec_()
-del shell
+del rows, shell
 sys.exit(code)
 """
 
@@ -61,12 +67,16 @@ def left_of(those):
 def test_no_helper_process_stays(tmp_path, name):
     home = tmp_path / "home"
     env = dict(os.environ, GROUNDTONE_HOME=str(home), QT_QPA_PLATFORM="offscreen")
-    window = subprocess.Popen([sys.executable, "-c", SCRIPT], env=env, stderr=subprocess.PIPE)
+    window = subprocess.Popen([sys.executable, "-c", SCRIPT], env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     try:
         # The desk, its tracker, the mat and its firmware, and the sound.
-        until(lambda: len(descendants(window.pid)) >= 5, lambda: str(descendants(window.pid)))
+        until(lambda: len(descendants(window.pid)) >= 5 or window.poll() is not None)
+        assert window.poll() is None, window.stderr.read().decode()
         (file,) = until(lambda: list((home / "recordings").glob("*.mcap")))
         until(lambda: file.stat().st_size > 30_000)
+        if name == "SIGTERM":
+            # A session without a swing is not kept.
+            assert window.stdout.readline() == b"a swing\n"
         those = descendants(window.pid)
         window.send_signal(getattr(signal, name))
         _, err = window.communicate()
@@ -77,6 +87,8 @@ def test_no_helper_process_stays(tmp_path, name):
     assert b"Traceback" not in err
     if name != "SIGKILL":
         assert window.returncode == 0
+        assert file.exists() == (name == "SIGTERM")
+    if name == "SIGTERM":
         listed = subprocess.run(
             [sys.executable, "-m", "groundtone", "library", "list", "anna"], env=env, capture_output=True, text=True
         )
