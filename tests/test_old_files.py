@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from sqlalchemy import text
 
 from groundtone.calibration.checking.check_log import read_checks
 from groundtone.calibration.own_profile import checks_path, profile_path
@@ -57,7 +58,7 @@ def test_its_swings_are_found_with_the_measures_they_had(recording):
 
 def test_the_library_holds_what_it_held(home):
     with Library(home) as library:
-        counts = {name: library.rows(f"SELECT count(*) AS n FROM {name}")[0]["n"] for name in EXPECTED["tables"]}
+        counts = {name: library.rows(text(f"SELECT count(*) FROM {name}"))[0][0] for name in EXPECTED["tables"]}
     assert counts == EXPECTED["tables"]
 
 

@@ -9,15 +9,18 @@ import pytest
 sys.path.append(str(Path(__file__).parents[1] / "record"))
 
 from recorded import about, record
+from sqlalchemy import insert, select
 
 from groundtone.cue.personal import bands_for, path_of, read_personal
 from groundtone.cue.rulefile import default_rules
 from groundtone.record.channels import Channel
-from groundtone.record.contents import SwingRow, put
+from groundtone.record.contents import put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
 from groundtone.record.session import Block, Golfer, settings_from, settings_table
+from groundtone.record.swing_rows import SwingRow
+from groundtone.record.tables import findings, swings
 from groundtone.review.library_reader import keep_style, learnt_style, sessions_of, well_struck
 from groundtone.review.settings import bands_in, rules_in, settings_of
 from groundtone.review.strikes import Contact, Strike, table_of
@@ -119,12 +122,10 @@ def test_what_is_kept_is_seen_as_the_coach_sees_it_now(home, groundtone):
     session(home, [CENTRE])
     detail = {"name": "slide", "title": "slide", "sentence": "It went.", "drill_text": "", "concern": False}
     with Library(home) as library:
-        (row,) = library.rows("SELECT id FROM swings")
+        (row,) = library.rows(select(swings.c.id))
         with library.writing() as execute:
-            execute(
-                "INSERT INTO findings (swing_id, name, probability, size, detail) VALUES (?, 'slide', 0.9, 1.0, ?)",
-                (row["id"], json.dumps(detail)),
-            )
+            found = {"name": "slide", "probability": 0.9, "size": 1.0, "detail": json.dumps(detail)}
+            execute(insert(findings), {"swing_id": row.id, **found})
         seen = []
         for words in (("--no-fault", "slide"), ("--fault", "slide"), ("--no-fault", "slide")):
             groundtone("bands", "set", "P7", *words)

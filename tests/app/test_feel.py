@@ -5,6 +5,7 @@ import json
 from dataclasses import replace
 
 import pytest
+from sqlalchemy import select
 from test_practise import Heard
 
 from groundtone.app.live.practice_setup import PracticeWish, begun
@@ -14,6 +15,7 @@ from groundtone.link.twin_link import TwinLink
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.session import Block, Golfer
+from groundtone.record.tables import feel
 from groundtone.review.session_review import review
 from groundtone.twin.scenario import Doing, GolferSpec, Scenario, Session, SwingSpec
 
@@ -60,8 +62,8 @@ def test_on_purpose_at_setup_is_heard_and_recorded_as_it_was_done(home):
     assert output.cues == []
     assert not any(swing.heard for swing in practice.session.swings)
     with Library(data_folder()) as library:
-        rows = library.rows("SELECT detail FROM feel ORDER BY number")
-    assert [json.loads(row["detail"])["id"] for row in rows] == [entry["id"] for entry in told]
+        rows = library.rows(select(feel.c.detail).order_by(feel.c.number))
+    assert [json.loads(row.detail)["id"] for row in rows] == [entry["id"] for entry in told]
 
 
 def test_on_purpose_at_impact_counts_swings_and_slow_ones(home):

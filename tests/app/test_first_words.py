@@ -23,6 +23,7 @@ HEAVY = {
     "PyQt5",
     "schemdraw",
     "ezdxf",
+    "sqlalchemy",
 }
 # Ends the program with its first words on a terminal and says what had been loaded by then.
 AT_FIRST_WORDS = """

@@ -3,8 +3,10 @@
 import json
 
 import pytest
+from sqlalchemy import insert
 
 from groundtone.record.library import Library
+from groundtone.record.tables import blocks, golfers, lessons, measures, recordings, strikes, swings
 from groundtone.review.library_reader import lessons_of
 from groundtone.review.strikes import read_entry, table_of
 
@@ -18,31 +20,33 @@ def home(tmp_path, monkeypatch):
 def fill(folder, days=("2026-01-10", "2026-01-31"), club="7 iron", shift=0.0):
     """Two lessons of Ann: eight silent swings a block, further to the toes in the first."""
     with Library(folder) as library, library.writing() as execute:
-        golfer = execute("INSERT INTO golfers (name, hand, notes) VALUES ('Ann', 'right', '')").lastrowid
+
+        def put(table, **values):
+            return execute(insert(table), values).inserted_primary_key[0]
+
+        golfer = put(golfers, name="Ann", hand="right", notes="")
         for lesson_no, day in enumerate(days):
-            lesson = execute("INSERT INTO lessons (golfer_id, name) VALUES (?, ?)", (golfer, day)).lastrowid
-            recording = execute(
-                "INSERT INTO recordings (session, lesson_id, path, sha256, size, started, mat, frames, duration_s, "
-                "simulated, doubts) VALUES (?, ?, ?, '', 0, ?, 'm', 0, 0, 0, '[]')",
-                (day, lesson, f"recordings/{day}.mcap", f"{day}T10:00:00+01:00"),
-            ).lastrowid
+            recording = put(
+                recordings, session=day, lesson_id=put(lessons, golfer_id=golfer, name=day),
+                path=f"recordings/{day}.mcap", sha256="", size=0, started=f"{day}T10:00:00+01:00", mat="m", frames=0,
+                duration_s=0.0, simulated=0, doubts="[]",
+            )  # fmt: skip
             for number, kind in enumerate(("baseline", "test"), 1):
-                block = execute(
-                    "INSERT INTO blocks (recording_id, number, kind, club, lie, usual_m, cues, device_us) "
-                    "VALUES (?, ?, ?, ?, 'turf', 140, 0, 0)", (recording, number, kind, club),
-                ).lastrowid  # fmt: skip
+                block = put(
+                    blocks, recording_id=recording, number=number, kind=kind, club=club, lie="turf", usual_m=140.0,
+                    cues=0, device_us=0,
+                )  # fmt: skip
                 for i in range(8):
-                    swing = execute(
-                        "INSERT INTO swings (block_id, number, kind, impact_s, events) VALUES (?, ?, 'swing', ?, '{}')",
-                        (block, 8 * number + i, 10.0 * i),
-                    ).lastrowid
+                    swing = put(
+                        swings, block_id=block, number=8 * number + i, kind="swing", impact_s=10.0 * i, events="{}"
+                    )
                     value = 0.75 - 0.06 * lesson_no - 0.03 * number + 0.002 * i
                     for name, told in (("overall_most_down", value), ("overall_least_down", 0.5), ("tempo", None)):
-                        execute("INSERT INTO measures VALUES (?, ?, ?, ?, ?)",
-                                (swing, name, told, 0.004, "" if told else "no top"))  # fmt: skip
+                        why = "" if told else "no top"
+                        put(measures, swing_id=swing, name=name, value=told, uncertainty=0.004, reason=why)
                     entry = json.dumps(table_of(read_entry("5 c" if lesson_no else "4 t"), 10.0 * i, f"{swing}"))
-                    execute("INSERT INTO strikes VALUES (?, ?, ?, ?)", (recording, f"{swing}", swing, entry))
-            execute("INSERT INTO strikes VALUES (?, 'odd', ?, '{broken')", (recording, swing))
+                    put(strikes, recording_id=recording, entry=f"{swing}", swing_id=swing, detail=entry)
+            put(strikes, recording_id=recording, entry="odd", swing_id=swing, detail="{broken")
 
 
 def test_lessons_come_out_of_the_library_as_they_were_put_in(home):

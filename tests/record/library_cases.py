@@ -3,10 +3,12 @@
 import math
 
 from recorded import about, record
+from sqlalchemy import text
 
-from groundtone.record.contents import FindingRow, SwingRow, put
+from groundtone.record.contents import put
 from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
+from groundtone.record.swing_rows import FindingRow, SwingRow
 
 
 def swings(*impacts_s):
@@ -38,3 +40,8 @@ def known(library):
 
 def analyse(recording):
     return swings(1.0, 2.0), []
+
+
+def asked(library, sql):
+    """Rows of a query in plain SQL, as another program would ask it."""
+    return library.rows(text(sql))

@@ -7,10 +7,11 @@ import sys
 import threading
 
 import pytest
-from library_cases import analyse, known, session, swings
+from library_cases import analyse, asked, known, session, swings
 from recorded import about, record
 
 from groundtone.errors import BusyError, DamagedError, LibraryError, RecordError
+from groundtone.record import database
 from groundtone.record import library as libraries
 from groundtone.record.channels import Channel
 from groundtone.record.contents import check, open_for_rebuild, put, rebuild, unlisted
@@ -79,10 +80,11 @@ def test_a_session_with_blocks_strikes_and_measures(library):
     put(library, open_recording(path), swings(1.0, 2.0), ["a doubt"])  # again: nothing is doubled
     assert library.golfer("Ann") == Golfer("Ann", "left", 60.0)
     (row,) = library.recordings_of("Ann")
-    assert (row["lesson"], row["frames"], row["simulated"], row["doubts"]) == ("first", 23, 1, '["a doubt"]')
-    got = library.rows(
+    assert (row.lesson, row.frames, row.simulated, row.doubts) == ("first", 23, 1, '["a doubt"]')
+    got = asked(
+        library,
         "SELECT b.kind, b.cues, b.usual_m, s.number, s.impact_s, m.name, m.value, m.reason FROM swings s "
-        "JOIN blocks b ON b.id = s.block_id JOIN measures m ON m.swing_id = s.id ORDER BY s.number, m.name"
+        "JOIN blocks b ON b.id = s.block_id JOIN measures m ON m.swing_id = s.id ORDER BY s.number, m.name",
     )
     assert [tuple(r) for r in got] == [
         ("baseline", 0, 130.0, 1, 1.0, "share at impact", 0.8, ""),
@@ -90,9 +92,9 @@ def test_a_session_with_blocks_strikes_and_measures(library):
         ("drill", 1, 130.0, 2, 2.0, "share at impact", 0.8, ""),
         ("drill", 1, 130.0, 2, 2.0, "toes free", None, "stepped off too soon"),
     ]
-    strikes = library.rows("SELECT t.entry, s.number FROM strikes t LEFT JOIN swings s ON s.id = t.swing_id")
+    strikes = asked(library, "SELECT t.entry, s.number FROM strikes t LEFT JOIN swings s ON s.id = t.swing_id")
     assert sorted(tuple(r) for r in strikes) == [("x", 2), ("y", 1), ("z", None)]
-    assert [r["name"] for r in library.rows("SELECT name FROM findings")] == ["slide", "slide"]
+    assert [r.name for r in asked(library, "SELECT name FROM findings")] == ["slide", "slide"]
     with pytest.raises(LibraryError, match="does not lie in the library's folder"):
         put(library, open_recording(record_beside(library)), [], [])
 
@@ -251,9 +253,9 @@ def test_on_a_read_only_disk_it_can_be_read(library, monkeypatch):
 def test_a_newer_library_is_refused_and_an_older_one_brought_up(library, monkeypatch):
     library.add(Golfer("Ann"))
     library.close()
-    monkeypatch.setattr(libraries, "MIGRATIONS", (*MIGRATIONS, "ALTER TABLE golfers ADD COLUMN since TEXT;"))
+    monkeypatch.setattr(database, "MIGRATIONS", (*MIGRATIONS, "ALTER TABLE golfers ADD COLUMN since TEXT;"))
     with Library(library.folder) as newer:
-        assert newer.rows("SELECT since, name FROM golfers")[0]["name"] == "Ann"
+        assert asked(newer, "SELECT since, name FROM golfers")[0].name == "Ann"
     with Library(library.folder):
         pass
     monkeypatch.undo()
@@ -266,19 +268,19 @@ def test_a_newer_library_is_refused_and_an_older_one_brought_up(library, monkeyp
 
 def test_a_migration_that_fails_changes_nothing(library, monkeypatch):
     library.close()
-    monkeypatch.setattr(libraries, "MIGRATIONS", (*MIGRATIONS, "CREATE TABLE more (a); CREATE TABLE golfers (a);"))
+    monkeypatch.setattr(database, "MIGRATIONS", (*MIGRATIONS, "CREATE TABLE more (a); CREATE TABLE golfers (a);"))
     with pytest.raises(LibraryError):
         Library(library.folder)
     monkeypatch.undo()
     with Library(library.folder) as found:
-        assert found.rows("SELECT name FROM sqlite_master WHERE name = 'more'") == []
+        assert asked(found, "SELECT name FROM sqlite_master WHERE name = 'more'") == []
 
 
 def test_a_full_disk_changes_nothing(library):
     library.add(Golfer("Ann"))
-    pages = library.rows("PRAGMA page_count")[0][0]
-    library.rows(f"PRAGMA max_page_count = {pages}")
+    pages = asked(library, "PRAGMA page_count")[0][0]
+    asked(library, f"PRAGMA max_page_count = {pages}")
     with pytest.raises(LibraryError, match="the disk is full: free some space and do it again, nothing was changed"):
         library.add(Golfer("Bob", notes="x" * 200_000))
-    library.rows("PRAGMA max_page_count = 100000")
+    asked(library, "PRAGMA max_page_count = 100000")
     assert list(known(library)) == ["Ann"]

@@ -31,8 +31,8 @@ def test_a_library_moves_to_another_home(whole, tmp_path):
     assert restore(kept, home) == (1, 0)
     with Library(home) as other:
         assert other.golfer("Ann") == Golfer("Ann", "left", 61.5, notes="stiff knee")
-        assert [row["session"] for row in other.recordings_of("Ann")] == [
-            row["session"] for row in whole.recordings_of("Ann")
+        assert [row.session for row in other.recordings_of("Ann")] == [
+            row.session for row in whole.recordings_of("Ann")
         ]
         assert check(other) == []
     assert bands_for("Ann", home).as_bands().trail == 0.64

@@ -4,8 +4,9 @@ import csv
 import zipfile
 
 import pytest
-from library_cases import analyse, known, session, swings
+from library_cases import analyse, asked, known, session, swings
 from recorded import about, record
+from sqlalchemy import text
 
 from groundtone.errors import BusyError, LibraryError, MissingError
 from groundtone.record.contents import check, put, rebuild
@@ -56,7 +57,7 @@ def test_erased_is_erased(library, tmp_path):
     assert other.exists()
     assert known(library) == {"Bob": (1, 1, 2)}
     for table, count in [("recordings", 1), ("lessons", 1), ("blocks", 1), ("swings", 2), ("measures", 4)]:
-        assert library.rows(f"SELECT count(*) AS n FROM {table}")[0]["n"] == count
+        assert asked(library, f"SELECT count(*) FROM {table}")[0][0] == count
     library.close()
     for file in library.folder.rglob("*"):
         assert not file.is_file() or b"unmistakable" not in file.read_bytes()
@@ -77,7 +78,7 @@ def test_erased_while_another_program_has_the_library_open(library):
         pytest.raises(MissingError, match="was erased or changed by another program meanwhile: nothing was written"),
         library.writing() as execute,
     ):
-        execute("INSERT INTO lessons (golfer_id, name) VALUES (1, 'x')")
+        execute(text("INSERT INTO lessons (golfer_id, name) VALUES (1, 'x')"))
     assert known(library) == {}
 
 

@@ -19,11 +19,12 @@ from groundtone.app.calibration.demo_profile import quick_profile
 from groundtone.app.live.demo import stance_of
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.link.base import Stamped
-from groundtone.record.contents import FindingRow, SwingRow, put
+from groundtone.record.contents import put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
 from groundtone.record.session import About, Block, Golfer
+from groundtone.record.swing_rows import FindingRow, SwingRow
 from groundtone.review.session_review import analysed
 from groundtone.review.settings import settings_of
 from groundtone.twin.inprocess import InProcessMat

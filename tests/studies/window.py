@@ -217,9 +217,10 @@ def long_session(home: Path) -> dict[str, float]:
 
 def _many_times(path: Path, to: Path) -> Path:
     """A lesson of four swings as often as makes 300: its frames one after the other, and its swings in the library."""
-    from groundtone.record.contents import SwingRow, put
+    from groundtone.record.contents import put
     from groundtone.record.library import Library
     from groundtone.record.reader import open_recording
+    from groundtone.record.swing_rows import SwingRow
     from groundtone.review.session_review import analysed
 
     short = open_recording(path)

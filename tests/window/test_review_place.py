@@ -17,7 +17,8 @@ from groundtone.review.lane_store import swing_lanes
 from groundtone.review.library_reader import open_session
 from groundtone.review.session_review import GUESSED, review
 from groundtone.review.strikes import Strike
-from groundtone.review.swings import SwingRow, tell_strike
+from groundtone.review.swings import SwingRow
+from groundtone.review.told_later import tell_strike
 from groundtone.swing.doubts import Doubts
 
 

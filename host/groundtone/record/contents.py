@@ -6,16 +6,19 @@ import hashlib
 import json
 import math
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy import Table, delete, insert, or_, select
+
 from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, Telling, sentence_of
 from groundtone.record.channels import without_nan
-from groundtone.record.library import FILE, Library, golfer_of
+from groundtone.record.library import FILE, Execute, Library
 from groundtone.record.reader import Recording, open_recording
-from groundtone.record.session import Golfer
+from groundtone.record.session import Block, Golfer
+from groundtone.record.swing_rows import Analyse, SwingRow
+from groundtone.record.tables import blocks, feel, findings, lessons, measures, recordings, strikes, swings
 
 # A strike belongs to the swing whose impact is nearest, but never farther away than this.
 _STRIKE_S = 1.5
@@ -23,45 +26,7 @@ DAMAGED = "library.damaged.sqlite"
 """What a damaged library is called from its rebuilding on."""
 
 
-@dataclass(frozen=True)
-class FindingRow:
-    """One finding of a swing: `detail` is all that it says, as a table."""
-
-    name: str
-    probability: float
-    size: float
-    detail: dict[str, Any]
-
-
-@dataclass(frozen=True)
-class SwingRow:
-    """One swing as the library keeps it.
-
-    Attributes
-    ----------
-    number : int
-        In the recording, from 1.
-    impact_s : float
-        Device time, s; NaN where it is not known.
-    events : dict
-        Name to (time s, source, doubt s).
-    measures : dict
-        Name to (value, uncertainty, reason); a value of NaN has a reason.
-    """
-
-    number: int
-    kind: str
-    impact_s: float
-    events: dict[str, tuple[float, str, float]]
-    measures: dict[str, tuple[float, float, str]] = field(default_factory=dict)
-    findings: list[FindingRow] = field(default_factory=list)
-
-
-Analyse = Callable[[Recording], tuple[list[SwingRow], list[str]]]
-"""Swings of a recording, and sentences that a reader of the figures must know."""
-
-
-def put(library: Library, recording: Recording, swings: Iterable[SwingRow], doubts: Iterable[str]) -> None:
+def put(library: Library, recording: Recording, found: Iterable[SwingRow], doubts: Iterable[str]) -> None:
     """Puts a recording and its swings into the library; what was there of it is replaced.
 
     Parameters
@@ -80,95 +45,122 @@ def put(library: Library, recording: Recording, swings: Iterable[SwingRow], doub
     with library.writing() as execute:
         if not recording.path.exists():
             raise MissingError("the recording was erased by another program meanwhile: nothing of it is kept")
-        execute("DELETE FROM recordings WHERE session = ? OR path = ?", (about.session, path))
-        golfer = library.golfer_id(about.golfer)
-        execute("INSERT OR IGNORE INTO lessons (golfer_id, name) VALUES (?, ?)", (golfer, about.lesson_name()))
-        (lesson,) = execute(
-            "SELECT id FROM lessons WHERE golfer_id = ? AND name = ?", (golfer, about.lesson_name())
-        ).fetchone()
-        row = execute(
-            "INSERT INTO recordings (session, lesson_id, path, sha256, size, started, mat, frames, duration_s, "
-            "simulated, doubts) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                about.session,
-                lesson,
-                path,
-                *fingerprint(recording.path),
-                about.started,
-                about.hello.uid,
-                len(recording.frames),
-                recording.duration_s,
-                about.simulated,
-                json.dumps(list(doubts)),
-            ),
-        ).lastrowid
-        swings = list(swings)
-        hit = {recording.block_at(_when_s(swing) * 1e6).number for swing in swings}
-        # A block without a swing is a key that was pressed and no part of the lesson.
-        kept = [block for block in recording.blocks if block.number in hit] or recording.blocks[:1]
-        blocks = {block.number: _put_block(execute, row, block) for block in kept}
-        found = [(swing, _put_swing(execute, blocks, recording, swing)) for swing in swings]
-        for entry in recording.strikes:
-            table = entry.table
-            swing_id = _swing_of(table, found)
-            values = (row, str(table.get("id")), swing_id, json.dumps(table))
-            execute("INSERT INTO strikes (recording_id, entry, swing_id, detail) VALUES (?, ?, ?, ?)", values)
-        for number, entry in enumerate(recording.feel):
-            values = (row, str(entry.table.get("id")), number, json.dumps(entry.table))
-            execute("INSERT OR REPLACE INTO feel (recording_id, entry, number, detail) VALUES (?, ?, ?, ?)", values)
-        _drop_empty_lessons(execute)
+        execute(delete(recordings).where(or_(recordings.c.session == about.session, recordings.c.path == path)))
+        sha256, size = fingerprint(recording.path)
+        values = {
+            "session": about.session,
+            "lesson_id": lesson_id(library, library.golfer_id(about.golfer), about.lesson_name()),
+            "path": path,
+            "sha256": sha256,
+            "size": size,
+            "started": about.started,
+            "mat": about.hello.uid,
+            "frames": len(recording.frames),
+            "duration_s": recording.duration_s,
+            "simulated": int(about.simulated),
+            "doubts": json.dumps(list(doubts)),
+        }
+        (row,) = execute(insert(recordings), values).inserted_primary_key
+        _put_found(execute, row, recording, list(found))
+        drop_empty_lessons(execute)
 
 
-def _put_block(execute: Any, recording_id: int, block: Any) -> int:
-    return int(
-        execute(
-            "INSERT INTO blocks (recording_id, number, kind, club, lie, usual_m, cues, device_us) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                recording_id,
-                block.number,
-                block.kind,
-                block.club,
-                block.lie,
-                block.usual_m,
-                block.cues,
-                block.device_us,
-            ),
-        ).lastrowid
-    )
+def lesson_id(library: Library, golfer: int, name: str) -> int:
+    """The row of a golfer's lesson, made where there is none; within `writing`."""
+    with library.writing() as execute:
+        execute(library.insert_new(lessons), {"golfer_id": golfer, "name": name})
+    of_name = select(lessons.c.id).where(lessons.c.golfer_id == golfer, lessons.c.name == name)
+    return int(library.rows(of_name)[0].id)
+
+
+def _put_found(execute: Execute, row: int, recording: Recording, found: list[SwingRow]) -> None:
+    """Blocks, swings and what was told; `row` is the recording's."""
+    hit = {recording.block_at(_when_s(swing) * 1e6).number for swing in found}
+    # A block without a swing is a key that was pressed and no part of the lesson.
+    kept = [block for block in recording.blocks if block.number in hit] or recording.blocks[:1]
+    block_ids = {block.number: _put_block(execute, row, block) for block in kept}
+    put_in = [(swing, _put_swing(execute, block_ids, recording, swing)) for swing in found]
+    _many(execute, measures, (_measure_rows(swing, swing_id) for swing, swing_id in put_in))
+    _many(execute, findings, (_finding_rows(swing, swing_id) for swing, swing_id in put_in))
+    told = [
+        {
+            "recording_id": row,
+            "entry": str(entry.table.get("id")),
+            "swing_id": _swing_of(entry.table, put_in),
+            "detail": json.dumps(entry.table),
+        }
+        for entry in recording.strikes
+    ]
+    _many(execute, strikes, [told])
+    # The last entry of an id counts.
+    asked = {
+        str(entry.table.get("id")): {"number": number, "detail": json.dumps(entry.table)}
+        for number, entry in enumerate(recording.feel)
+    }
+    _many(execute, feel, [[{"recording_id": row, "entry": entry, **values} for entry, values in asked.items()]])
+
+
+def _many(execute: Execute, table: Table, rows: Iterable[list[dict[str, Any]]]) -> None:
+    together = [values for some in rows for values in some]
+    if together:
+        execute(insert(table), together)
+
+
+def _measure_rows(swing: SwingRow, swing_id: int) -> list[dict[str, Any]]:
+    return [
+        {
+            "swing_id": swing_id,
+            "name": name,
+            "value": without_nan(value),
+            "uncertainty": without_nan(uncertainty),
+            "reason": reason,
+        }
+        for name, (value, uncertainty, reason) in swing.measures.items()
+    ]
+
+
+def _finding_rows(swing: SwingRow, swing_id: int) -> list[dict[str, Any]]:
+    return [
+        {
+            "swing_id": swing_id,
+            "name": finding.name,
+            "probability": without_nan(finding.probability),
+            "size": without_nan(finding.size),
+            "detail": json.dumps(finding.detail),
+        }
+        for finding in swing.findings
+    ]
+
+
+def _put_block(execute: Execute, recording_id: int, block: Block) -> int:
+    values = {
+        "recording_id": recording_id,
+        "number": block.number,
+        "kind": block.kind,
+        "club": block.club,
+        "lie": block.lie,
+        "usual_m": block.usual_m,
+        "cues": int(block.cues),
+        "device_us": block.device_us,
+    }
+    return int(execute(insert(blocks), values).inserted_primary_key[0])
+
+
+def _put_swing(execute: Execute, block_ids: dict[int, int], recording: Recording, swing: SwingRow) -> int:
+    values = {
+        "block_id": block_ids[recording.block_at(_when_s(swing) * 1e6).number],
+        "number": swing.number,
+        "kind": swing.kind,
+        "impact_s": without_nan(swing.impact_s),
+        "events": json.dumps(swing.events),
+    }
+    return int(execute(insert(swings), values).inserted_primary_key[0])
 
 
 def _when_s(swing: SwingRow) -> float:
     if not math.isnan(swing.impact_s):
         return swing.impact_s
     return max((at for at, _, _ in swing.events.values()), default=0.0)
-
-
-def _put_swing(execute: Any, blocks: dict[int, int], recording: Recording, swing: SwingRow) -> int:
-    block = blocks[recording.block_at(_when_s(swing) * 1e6).number]
-    swing_id = int(
-        execute(
-            "INSERT INTO swings (block_id, number, kind, impact_s, events) VALUES (?, ?, ?, ?, ?)",
-            (block, swing.number, swing.kind, without_nan(swing.impact_s), json.dumps(swing.events)),
-        ).lastrowid
-    )
-    for name, (value, uncertainty, reason) in swing.measures.items():
-        execute(
-            "INSERT INTO measures (swing_id, name, value, uncertainty, reason) VALUES (?, ?, ?, ?, ?)",
-            (swing_id, name, without_nan(value), without_nan(uncertainty), reason),
-        )
-    for finding in swing.findings:
-        execute(
-            "INSERT INTO findings (swing_id, name, probability, size, detail) VALUES (?, ?, ?, ?, ?)",
-            (
-                swing_id,
-                finding.name,
-                without_nan(finding.probability),
-                without_nan(finding.size),
-                json.dumps(finding.detail),
-            ),
-        )
-    return swing_id
 
 
 def _swing_of(strike: dict[str, Any], found: list[tuple[SwingRow, int]]) -> int | None:
@@ -196,8 +188,9 @@ def inside(library: Library, path: Path) -> str:
         raise LibraryError(f"{path} does not lie in the library's folder {library.folder}: copy it there") from None
 
 
-def _drop_empty_lessons(execute: Any) -> None:
-    execute("DELETE FROM lessons WHERE id NOT IN (SELECT lesson_id FROM recordings)")
+def drop_empty_lessons(execute: Execute) -> None:
+    """A lesson of which no recording is left goes."""
+    execute(delete(lessons).where(lessons.c.id.not_in(select(recordings.c.lesson_id))))
 
 
 def files_of(library: Library) -> list[Path]:
@@ -207,7 +200,7 @@ def files_of(library: Library) -> list[Path]:
 
 def unlisted(library: Library) -> list[Path]:
     """Recordings in the folder that the library does not know."""
-    known = {row["path"] for row in library.rows("SELECT path FROM recordings")}
+    known = {row.path for row in library.rows(select(recordings.c.path))}
     return [path for path in files_of(library) if inside(library, path) not in known]
 
 
@@ -235,10 +228,10 @@ def rebuild(library: Library, analyse: Analyse) -> Iterator[tuple[Path, str]]:
             why_not = str(error)
         yield path, why_not
     with library.writing() as execute:
-        for row in library.rows("SELECT id, path FROM recordings"):
-            if not (library.folder / row["path"]).exists():
-                execute("DELETE FROM recordings WHERE id = ?", (row["id"],))
-        _drop_empty_lessons(execute)
+        for row in library.rows(select(recordings.c.id, recordings.c.path)):
+            if not library.file_of(row).exists():
+                execute(delete(recordings).where(recordings.c.id == row.id))
+        drop_empty_lessons(execute)
 
 
 def open_for_rebuild(folder: Path) -> tuple[Library, str]:
@@ -251,7 +244,7 @@ def open_for_rebuild(folder: Path) -> tuple[Library, str]:
     """
     try:
         library = Library(folder)
-        if not _sound(library):
+        if not library.sound():
             library.close()
             raise DamagedError("damaged")
     except DamagedError:
@@ -268,18 +261,14 @@ def open_for_rebuild(folder: Path) -> tuple[Library, str]:
     return library, ""
 
 
-def _sound(library: Library) -> bool:
-    return [row[0] for row in library.rows("PRAGMA quick_check")] == ["ok"]
-
-
 def _salvaged(path: Path) -> list[Golfer]:
     """The golfers that a damaged library still gives."""
     out: list[Golfer] = []
     try:
         connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
         try:
-            connection.row_factory = sqlite3.Row
-            out.extend(golfer_of(row) for row in connection.execute("SELECT * FROM golfers"))
+            of_golfers = connection.execute("SELECT name, hand, mass_kg, shoe_mm, notes FROM golfers")
+            out.extend(Golfer(*row) for row in of_golfers)
         finally:
             connection.close()
     except (sqlite3.DatabaseError, GroundtoneError, UnicodeDecodeError):
@@ -295,16 +284,16 @@ def check(library: Library) -> list[str]:
     LibraryError
     """
     out = []
-    if not _sound(library):
+    if not library.sound():
         out.append("The library's file is damaged: 'groundtone library rebuild' makes it anew from the recordings.")
-    for row in library.rows("SELECT path, sha256, frames FROM recordings ORDER BY path"):
-        path = library.folder / row["path"]
+    for row in library.rows(select(recordings).order_by(recordings.c.path)):
+        path = library.file_of(row)
         if not path.exists():
-            out.append(f"{row['path']} is missing: bring it back, or forget it with 'groundtone library rebuild'.")
+            out.append(f"{row.path} is missing: bring it back, or forget it with 'groundtone library rebuild'.")
             continue
-        if fingerprint(path)[0] != row["sha256"]:
-            out.append(f"{row['path']} has changed since: 'groundtone library rebuild' reads it again.")
-        out += _lost_in(path, int(row["frames"]))
+        if fingerprint(path)[0] != row.sha256:
+            out.append(f"{row.path} has changed since: 'groundtone library rebuild' reads it again.")
+        out += _lost_in(path, int(row.frames))
     for path in unlisted(library):
         out.append(f"{path.name} is not in the library: 'groundtone library rebuild' puts it in.")
     return out

@@ -7,17 +7,23 @@ from __future__ import annotations
 
 import contextlib
 import os
-import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from groundtone.errors import BusyError, DamagedError, LibraryError, MissingError
+from sqlalchemy import Executable, Row, Table, distinct, func, select, update
+from sqlalchemy.dialects import postgresql, sqlite
+
+from groundtone.errors import LibraryError, MissingError
 from groundtone.files import make_folder, own_file
 from groundtone.link.base import Closing
-from groundtone.record.schema import MIGRATIONS
-from groundtone.record.session import Golfer
+from groundtone.record.database import SqliteFile
+from groundtone.record.session import Golfer, check_name
+from groundtone.record.tables import OF_GOLFER, OF_SWING, blocks, golfers, lessons, recordings, strikes
+
+Execute = Callable[..., Any]
+"""Carries a statement out: `execute(statement)`, or `execute(statement, rows)` for many rows at once."""
 
 BUSY_S = 5.0
 """So long a writer waits for another one, s."""
@@ -67,9 +73,11 @@ class Library(Closing):
     def __init__(self, folder: Path, busy_s: float = BUSY_S) -> None:
         self.folder = folder
         self.path = folder / FILE
-        self.read_only = False
-        self._busy_s = busy_s
-        self._connection = self._open()
+        self._home = self._found(busy_s)
+        self.read_only = self._home.read_only
+        self._changing = False
+        with self._home.said():
+            self._connection = self._home.open()
 
     @property
     def recordings(self) -> Path:
@@ -82,50 +90,51 @@ class Library(Closing):
 
     # Reading
 
-    def rows(self, query: str, values: Iterable[Any] = ()) -> list[sqlite3.Row]:
+    def rows(self, query: Executable) -> list[Row[Any]]:
         """What a query gives; columns by name.
 
         Raises
         ------
         LibraryError
         """
-        with self._said():
-            return list(self._connection.execute(query, tuple(values)))
+        with self._home.said():
+            return list(self._connection.execute(query))
 
-    def table(self, query: str, values: Iterable[Any] = ()) -> tuple[list[str], list[tuple[Any, ...]]]:
+    def table(self, query: Executable) -> tuple[list[str], list[tuple[Any, ...]]]:
         """Names of the columns, and the rows as plain tuples."""
-        with self._said():
-            cursor = self._connection.execute(query, tuple(values))
-            return [column[0] for column in cursor.description], [tuple(row) for row in cursor]
+        with self._home.said():
+            result = self._connection.execute(query)
+            return list(result.keys()), [tuple(row) for row in result]
 
     def golfers(self) -> list[Known]:
         """Everybody, by name; sessions in which nobody was named count to the name ''."""
-        rows = self.rows(
-            """
-            SELECT g.*, r.lessons, r.recordings, r.last,
-                (SELECT count(*) FROM swings s JOIN blocks b ON b.id = s.block_id
-                    JOIN recordings q ON q.id = b.recording_id JOIN lessons l ON l.id = q.lesson_id
-                    WHERE l.golfer_id = g.id) AS swings,
-                (SELECT count(*) FROM strikes t JOIN recordings q ON q.id = t.recording_id
-                    JOIN lessons l ON l.id = q.lesson_id WHERE l.golfer_id = g.id) AS strikes
-            FROM golfers g LEFT JOIN (
-                SELECT l.golfer_id, count(DISTINCT l.id) AS lessons, count(q.id) AS recordings, max(q.started) AS last
-                FROM lessons l LEFT JOIN recordings q ON q.lesson_id = l.id GROUP BY l.golfer_id
-            ) r ON r.golfer_id = g.id
-            ORDER BY g.name COLLATE NOCASE, g.name
-            """
-        )
-        return [
-            Known(
-                golfer_of(row),
-                row["lessons"] or 0,
-                row["recordings"] or 0,
-                row["swings"],
-                row["strikes"],
-                row["last"] or "",
+        of_golfer = golfers.c.id == lessons.c.golfer_id
+        told = (
+            select(
+                lessons.c.golfer_id,
+                func.count(distinct(lessons.c.id)).label("lessons"),
+                func.count(recordings.c.id).label("recordings"),
+                func.max(recordings.c.started).label("last"),
             )
-            for row in rows
+            .select_from(lessons.outerjoin(recordings))
+            .group_by(lessons.c.golfer_id)
+            .subquery()
+        )
+        counts = [
+            select(func.count()).select_from(source).where(of_golfer).correlate(golfers).scalar_subquery().label(name)
+            for name, source in (
+                ("swings", OF_SWING.join(recordings, recordings.c.id == blocks.c.recording_id).join(lessons)),
+                ("strikes", strikes.join(recordings, recordings.c.id == strikes.c.recording_id).join(lessons)),
+            )
         ]
+        query = select(golfers, told.c.lessons, told.c.recordings, told.c.last, *counts).select_from(
+            golfers.outerjoin(told, told.c.golfer_id == golfers.c.id)
+        )
+        known = [
+            Known(golfer_of(row), row.lessons or 0, row.recordings or 0, row.swings, row.strikes, row.last or "")
+            for row in self.rows(query)
+        ]
+        return sorted(known, key=lambda each: (_plain(each.golfer.name), each.golfer.name))
 
     def golfer(self, name: str) -> Golfer:
         """One golfer.
@@ -139,29 +148,24 @@ class Library(Closing):
 
     def knows(self, name: str) -> bool:
         """There is a golfer of that name."""
-        return bool(self.rows("SELECT 1 FROM golfers WHERE name = ?", [name]))
+        return bool(self.rows(select(golfers.c.id).where(golfers.c.name == name)))
 
     def spelt(self, name: str) -> str:
         """A code name as the library spells it: "bertil" is "Bertil"; as it is where nobody is called so."""
         wanted = name.strip()
         if self.knows(wanted):
             return wanted
-        known = (str(each["name"]) for each in self.rows("SELECT name FROM golfers"))
+        known = (str(each.name) for each in self.rows(select(golfers.c.name)))
         return next((name for name in known if _folded(name) == _folded(wanted)), wanted)
 
-    def recordings_of(self, name: str) -> list[sqlite3.Row]:
+    def recordings_of(self, name: str) -> list[Row[Any]]:
         """A golfer's recordings with their lesson, oldest first; rows of the table `recordings` and `lesson`."""
-        return self.rows(
-            """
-            SELECT r.*, l.name AS lesson FROM recordings r JOIN lessons l ON l.id = r.lesson_id
-            JOIN golfers g ON g.id = l.golfer_id WHERE g.name = ? ORDER BY r.started, r.id
-            """,
-            [name],
-        )
+        query = select(recordings, lessons.c.name.label("lesson")).select_from(OF_GOLFER)
+        return self.rows(query.where(golfers.c.name == name).order_by(recordings.c.started, recordings.c.id))
 
-    def file_of(self, row: sqlite3.Row) -> Path:
+    def file_of(self, row: Row[Any]) -> Path:
         """The file of a row of `recordings`."""
-        return self.folder / str(row["path"])
+        return self.folder / str(row.path)
 
     # Writing
 
@@ -177,18 +181,17 @@ class Library(Closing):
         with self.writing():
             if self.knows(self.spelt(golfer.name)):
                 raise LibraryError(f"there is a golfer {golfer.name!r} already: choose another code name")
-            self._put_golfer(golfer)
+            self.golfer_id(golfer)
 
     def change(self, golfer: Golfer) -> None:
         """Changes what is known of a golfer; MissingError where there is none of that name."""
         with self.writing() as execute:
             self._golfer_row(golfer.name)
-            values = (golfer.hand, golfer.mass_kg, golfer.shoe_mm, golfer.notes, golfer.name)
-            execute("UPDATE golfers SET hand = ?, mass_kg = ?, shoe_mm = ?, notes = ? WHERE name = ?", values)
+            execute(update(golfers).where(golfers.c.name == golfer.name), _columns(golfer))
 
     @contextlib.contextmanager
-    def writing(self) -> Iterator[Any]:
-        """A stretch of changes that happen wholly or not at all; gives `execute(sql, values)`.
+    def writing(self) -> Iterator[Execute]:
+        """A stretch of changes that happen wholly or not at all; gives `execute`.
 
         Raises
         ------
@@ -203,45 +206,61 @@ class Library(Closing):
             raise LibraryError(
                 f"the library {self.path} can only be read (its disk or file is write-protected): nothing was changed"
             )
-        with self._said():
-            nested = self._connection.in_transaction
-            if not nested:
-                self._connection.execute("BEGIN IMMEDIATE")
+        with self._home.said():
+            if self._changing:
+                yield self._connection.execute
+                return
+            self._connection.exec_driver_sql(self._home.begin)
+            self._changing = True
             try:
                 yield self._connection.execute
+                self._connection.exec_driver_sql("COMMIT")
             except BaseException:
-                if not nested:
-                    self._connection.rollback()
+                # The driver knows whether there is anything to be taken back: a full disk has done it already.
+                self._connection.connection.rollback()
                 raise
-            if not nested:
-                self._connection.commit()
+            finally:
+                self._changing = False
+
+    def insert_new(self, table: Table) -> Any:
+        """A statement that puts a row in, where none stands in its way."""
+        of_home = postgresql if self._connection.dialect.name == "postgresql" else sqlite
+        return of_home.insert(table).on_conflict_do_nothing()
 
     def forget_traces(self) -> None:
         """Sees to it that what was deleted is in no file any more; as far as other programs let it."""
-        with self._said():
-            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        with self._home.said():
+            self._home.forget_traces(self._connection)
 
-    def _put_golfer(self, golfer: Golfer) -> int:
-        cursor = self._connection.execute(
-            "INSERT INTO golfers (name, hand, mass_kg, shoe_mm, notes) VALUES (?, ?, ?, ?, ?)",
-            (golfer.name, golfer.hand, golfer.mass_kg, golfer.shoe_mm, golfer.notes),
-        )
-        return int(cursor.lastrowid or 0)
+    def sound(self) -> bool:
+        """The database itself is whole."""
+        with self._home.said():
+            return self._home.sound(self._connection)
+
+    def copy(self, to: Path) -> None:
+        """Writes the library's file to another place, as it is at this moment."""
+        with self._home.said():
+            self._home.copy(self._connection, to)
 
     def golfer_id(self, golfer: Golfer) -> int:
         """The row of a golfer, made where there is none; within `writing`."""
-        rows = self.rows("SELECT id FROM golfers WHERE name = ?", [golfer.name])
-        return int(rows[0]["id"]) if rows else self._put_golfer(golfer)
+        of_name = select(golfers.c.id).where(golfers.c.name == golfer.name)
+        rows = self.rows(of_name)
+        if not rows:
+            self._connection.execute(self.insert_new(golfers), _columns(golfer))
+            rows = self.rows(of_name)
+        return int(rows[0].id)
 
-    def _golfer_row(self, name: str) -> sqlite3.Row:
-        rows = self.rows("SELECT * FROM golfers WHERE name = ?", [name])
+    def _golfer_row(self, name: str) -> Row[Any]:
+        rows = self.rows(select(golfers).where(golfers.c.name == name))
         if not rows:
             raise MissingError(f"there is no golfer {name!r} in the library: see 'groundtone library list'")
         return rows[0]
 
     # Opening
 
-    def _open(self) -> sqlite3.Connection:
+    def _found(self, busy_s: float) -> SqliteFile:
+        """The file, made where it is missing and can be."""
         try:
             make_folder(self.folder)
         except OSError as error:
@@ -249,119 +268,36 @@ class Library(Closing):
                 raise LibraryError(
                     f"the folder {self.folder} cannot be made ({error.strerror}): name another with GROUNDTONE_HOME"
                 ) from error
-        with self._said():
-            if os.access(self.folder, os.W_OK) and (not self.path.exists() or os.access(self.path, os.W_OK)):
-                with contextlib.suppress(OSError):
-                    own_file(self.path)
-                return self._ready(self._connect("rwc"))
-            if not self.path.exists():
-                raise LibraryError(
-                    f"the folder {self.folder} cannot be written and holds no library: "
-                    "name another with GROUNDTONE_HOME"
-                )
-            self.read_only = True
-            # Without a way to write, only a file that nobody changes can be read in write-ahead mode.
-            return self._ready(self._connect("ro&immutable=1"))
-
-    def _connect(self, mode: str) -> sqlite3.Connection:
-        uri = f"{self.path.absolute().as_uri()}?mode={mode}"
-        connection = sqlite3.connect(uri, timeout=self._busy_s, isolation_level=None, uri=True)
-        connection.row_factory = sqlite3.Row
-        return connection
-
-    def _ready(self, connection: sqlite3.Connection) -> sqlite3.Connection:
-        try:
-            connection.execute("PRAGMA foreign_keys = ON")
-            connection.execute("PRAGMA secure_delete = ON")
-            version = _version(connection)
-            if version > len(MIGRATIONS):
-                raise LibraryError(f"the library {self.path} was written by a newer program: bring this one up to date")
-            if not self.read_only:
-                connection.execute("PRAGMA journal_mode = WAL")
-                connection.execute("PRAGMA synchronous = FULL")
-                _migrate(connection, version)
-            elif version < len(MIGRATIONS):
-                raise LibraryError(
-                    f"the library {self.path} is older than this program and can only be read: make it writable once"
-                )
-        except BaseException:
-            connection.close()
-            raise
-        return connection
-
-    @contextlib.contextmanager
-    def _said(self) -> Iterator[None]:
-        """Turns the database's failures into sentences."""
-        try:
-            yield
-        except sqlite3.IntegrityError as error:
-            raise MissingError(
-                "the golfer or the session was erased or changed by another program meanwhile: nothing was written"
-            ) from error
-        except sqlite3.OperationalError as error:
-            raise _operational(self.path, error) from error
-        except sqlite3.DatabaseError as error:
-            raise _damaged(self.path) from error
+        if os.access(self.folder, os.W_OK) and (not self.path.exists() or os.access(self.path, os.W_OK)):
+            with contextlib.suppress(OSError):
+                own_file(self.path)
+            return SqliteFile(self.path, False, busy_s)
+        if not self.path.exists():
+            raise LibraryError(
+                f"the folder {self.folder} cannot be written and holds no library: name another with GROUNDTONE_HOME"
+            )
+        return SqliteFile(self.path, True, busy_s)
 
 
-def golfer_of(row: sqlite3.Row) -> Golfer:
+def golfer_of(row: Row[Any]) -> Golfer:
     """A golfer from a row of `golfers`."""
-    return Golfer(row["name"], row["hand"], row["mass_kg"], row["shoe_mm"], row["notes"])
+    return Golfer(row.name, row.hand, row.mass_kg, row.shoe_mm, row.notes)
+
+
+def _columns(golfer: Golfer) -> dict[str, Any]:
+    return {
+        "name": golfer.name,
+        "hand": golfer.hand,
+        "mass_kg": golfer.mass_kg,
+        "shoe_mm": golfer.shoe_mm,
+        "notes": golfer.notes,
+    }
+
+
+def _plain(name: str) -> str:
+    """Small letters for the order of names: of the Latin alphabet alone, as the database would."""
+    return "".join(letter.lower() if letter.isascii() else letter for letter in name)
 
 
 def _folded(name: str) -> str:
     return " ".join(name.casefold().split())
-
-
-def check_name(name: str) -> None:
-    """LibraryError where a code name will not do."""
-    if not name.strip():
-        raise LibraryError("a golfer needs a code name: give a word or two")
-    try:
-        name.encode()
-    except UnicodeEncodeError as error:
-        raise LibraryError("the code name holds half a character: write it anew") from error
-    if "\0" in name:
-        raise LibraryError("the code name holds a character without a shape (a zero): write it anew")
-
-
-def _version(connection: sqlite3.Connection) -> int:
-    return int(connection.execute("PRAGMA user_version").fetchone()[0])
-
-
-def _migrate(connection: sqlite3.Connection, version: int) -> None:
-    """Brings the tables to the present form, each step wholly or not at all."""
-    while version < len(MIGRATIONS):
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            # Another program may have been quicker while this one waited.
-            version = _version(connection)
-            if version < len(MIGRATIONS):
-                for statement in MIGRATIONS[version].split(";"):
-                    if statement.strip():
-                        connection.execute(statement)
-                connection.execute(f"PRAGMA user_version = {version + 1}")
-            connection.execute("COMMIT")
-        except BaseException:
-            connection.execute("ROLLBACK")
-            raise
-        version += 1
-
-
-def _operational(path: Path, error: sqlite3.OperationalError) -> LibraryError:
-    text = str(error)
-    if "locked" in text or "busy" in text:
-        return BusyError("another program is writing the library just now: try again when it is done")
-    if "full" in text:
-        return LibraryError("the disk is full: free some space and do it again, nothing was changed")
-    if "readonly" in text:
-        return LibraryError(f"the library {path} can only be read: nothing was changed")
-    if "no such table" in text or "no such column" in text:
-        return _damaged(path)
-    return LibraryError(f"the library {path} cannot be used ({text}): check the folder and the disk")
-
-
-def _damaged(path: Path) -> DamagedError:
-    return DamagedError(
-        f"the library {path} is damaged: 'groundtone library rebuild' makes it anew from the recordings"
-    )

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-from groundtone.errors import GroundtoneError, OtherFileError, RecordError
+from groundtone.errors import GroundtoneError, LibraryError, OtherFileError, RecordError
 from groundtone.mat.layout import PANELS
 from groundtone.record.channels import FORMAT, MARK
 from groundtone.wire.messages import Hello
@@ -238,6 +238,18 @@ def block_from(table: Mapping[str, Any]) -> Block:
     """A block from its message; RecordError where it makes no sense."""
     block: Block = _known(Block, table)
     return block
+
+
+def check_name(name: str) -> None:
+    """LibraryError where a code name will not do."""
+    if not name.strip():
+        raise LibraryError("a golfer needs a code name: give a word or two")
+    try:
+        name.encode()
+    except UnicodeEncodeError as error:
+        raise LibraryError("the code name holds half a character: write it anew") from error
+    if "\0" in name:
+        raise LibraryError("the code name holds a character without a shape (a zero): write it anew")
 
 
 def renamed(golfer: Golfer, name: str) -> Golfer:

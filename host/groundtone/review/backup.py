@@ -58,7 +58,7 @@ def _copied(home: Path, spare: Path) -> Path:
     """The library's file as it is at this moment, whoever writes it meanwhile."""
     to = spare / FILE
     with Library(home) as library:
-        library.rows("VACUUM INTO ?", [str(to)])
+        library.copy(to)
     return to
 
 

@@ -8,9 +8,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from sqlalchemy import select
+
 from groundtone.feel.guess import Guess
 from groundtone.feel.purpose import Try
 from groundtone.record.library import Library
+from groundtone.record.tables import OF_GOLFER, feel, golfers, lessons, recordings
 from groundtone.review.lane_store import swing_lanes
 from groundtone.review.library_reader import sessions_of
 from groundtone.review.swings import balls
@@ -60,17 +63,15 @@ def feel_lessons(library: Library, golfer: str) -> list[FeelLesson]:
         There is no golfer of that name.
     """
     library.golfer(golfer)
-    rows = library.rows(
-        """
-        SELECT f.detail, l.name, r.started FROM feel f JOIN recordings r ON r.id = f.recording_id
-        JOIN lessons l ON l.id = r.lesson_id JOIN golfers g ON g.id = l.golfer_id
-        WHERE g.name = ? ORDER BY r.started, r.id, f.number
-        """,
-        [golfer],
+    query = (
+        select(feel.c.detail, lessons.c.name, recordings.c.started)
+        .select_from(OF_GOLFER.join(feel))
+        .where(golfers.c.name == golfer)
+        .order_by(recordings.c.started, recordings.c.id, feel.c.number)
     )
     found: dict[str, tuple[str, list[dict[str, Any]]]] = {}
-    for row in rows:
-        found.setdefault(row["name"], (row["started"], []))[1].append(json.loads(row["detail"]))
+    for row in library.rows(query):
+        found.setdefault(row.name, (row.started, []))[1].append(json.loads(row.detail))
     return [FeelLesson(name, started, *feel_of(tables)) for name, (started, tables) in found.items()]
 
 

@@ -7,33 +7,55 @@ import io
 import shutil
 import zipfile
 from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Select, select
 
 from groundtone.cue.personal import path_of
 from groundtone.errors import LibraryError
 from groundtone.files import cell
 from groundtone.record.library import Library
+from groundtone.record.tables import (
+    OF_GOLFER,
+    blocks,
+    findings,
+    golfers,
+    lessons,
+    measures,
+    recordings,
+    strikes,
+    swings,
+)
 
-_OF_GOLFER = """
-    FROM golfers g
-    JOIN lessons l ON l.golfer_id = g.id
-    JOIN recordings r ON r.lesson_id = l.id
-"""
-_OF_SWING = f"{_OF_GOLFER} JOIN blocks b ON b.recording_id = r.id JOIN swings s ON s.block_id = b.id"
-_TABLES = {
-    "golfer": "SELECT name, hand, mass_kg, shoe_mm, notes FROM golfers g WHERE g.name = ?",
-    "recordings": "SELECT l.name AS lesson, r.session, r.started, r.path, r.mat, r.frames, r.duration_s, r.simulated, "
-    f"r.doubts {_OF_GOLFER} WHERE g.name = ? ORDER BY r.started",
-    "blocks": "SELECT r.session, b.number, b.kind, b.club, b.lie, b.usual_m, b.cues "
-    f"{_OF_GOLFER} JOIN blocks b ON b.recording_id = r.id WHERE g.name = ? ORDER BY r.started, b.number",
-    "swings": "SELECT r.session, b.number AS block, s.number AS swing, s.kind, s.impact_s, s.events "
-    f"{_OF_SWING} WHERE g.name = ? ORDER BY r.started, s.number",
-    "measures": "SELECT r.session, s.number AS swing, m.name, m.value, m.uncertainty, m.reason "
-    f"{_OF_SWING} JOIN measures m ON m.swing_id = s.id WHERE g.name = ? ORDER BY r.started, s.number, m.name",
-    "findings": "SELECT r.session, s.number AS swing, f.name, f.probability, f.size, f.detail "
-    f"{_OF_SWING} JOIN findings f ON f.swing_id = s.id WHERE g.name = ? ORDER BY r.started, s.number, f.name",
-    "strikes": "SELECT r.session, s.number AS swing, t.entry, t.detail "
-    f"{_OF_GOLFER} JOIN strikes t ON t.recording_id = r.id LEFT JOIN swings s ON s.id = t.swing_id "
-    "WHERE g.name = ? ORDER BY r.started, t.entry",
+_OF_SWING = OF_GOLFER.join(blocks).join(swings)
+_SESSION, _STARTED, _SWING = recordings.c.session, recordings.c.started, swings.c.number.label("swing")
+_TABLES: dict[str, Select[Any]] = {
+    "golfer": select(golfers.c["name", "hand", "mass_kg", "shoe_mm", "notes"]),
+    "recordings": select(
+        lessons.c.name.label("lesson"),
+        recordings.c["session", "started", "path", "mat", "frames", "duration_s", "simulated", "doubts"],
+    )
+    .select_from(OF_GOLFER)
+    .order_by(_STARTED),
+    "blocks": select(_SESSION, blocks.c["number", "kind", "club", "lie", "usual_m", "cues"])
+    .select_from(OF_GOLFER.join(blocks))
+    .order_by(_STARTED, blocks.c.number),
+    "swings": select(_SESSION, blocks.c.number.label("block"), _SWING, swings.c["kind", "impact_s", "events"])
+    .select_from(_OF_SWING)
+    .order_by(_STARTED, swings.c.number),
+    "measures": select(_SESSION, _SWING, measures.c["name", "value", "uncertainty", "reason"])
+    .select_from(_OF_SWING.join(measures))
+    .order_by(_STARTED, swings.c.number, measures.c.name),
+    "findings": select(_SESSION, _SWING, findings.c["name", "probability", "size", "detail"])
+    .select_from(_OF_SWING.join(findings))
+    .order_by(_STARTED, swings.c.number, findings.c.name),
+    "strikes": select(_SESSION, _SWING, strikes.c["entry", "detail"])
+    .select_from(
+        OF_GOLFER.join(strikes, strikes.c.recording_id == recordings.c.id).outerjoin(
+            swings, swings.c.id == strikes.c.swing_id
+        )
+    )
+    .order_by(_STARTED, strikes.c.entry),
 }
 
 
@@ -84,8 +106,8 @@ def give(library: Library, name: str, to: Path) -> int:
     return len(files)
 
 
-def _csv(library: Library, query: str, name: str) -> bytes:
-    names, rows = library.table(query, [name])
+def _csv(library: Library, query: Select[Any], name: str) -> bytes:
+    names, rows = library.table(query.where(golfers.c.name == name))
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(names)

@@ -9,15 +9,18 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy import delete, func, select, update
+
 from groundtone.cue.personal import forget_personal, hand_on
 from groundtone.errors import BusyError, GroundtoneError, LibraryError, Telling
 from groundtone.feel.plan import forget_plan, hand_on_plan
 from groundtone.record.channels import Channel
-from groundtone.record.contents import DAMAGED, files_of, fingerprint, inside
-from groundtone.record.library import Library, check_name
+from groundtone.record.contents import DAMAGED, drop_empty_lessons, files_of, fingerprint, inside, lesson_id
+from groundtone.record.library import Library
 from groundtone.record.reader import open_recording, read_about
 from groundtone.record.recorder import append, hold
-from groundtone.record.session import Golfer, renamed
+from groundtone.record.session import Golfer, check_name, renamed
+from groundtone.record.tables import OF_SWING, golfers, lessons, recordings
 
 
 def rename(library: Library, old: str, new: str) -> int:
@@ -36,7 +39,7 @@ def rename(library: Library, old: str, new: str) -> int:
         raise LibraryError(f"there is a golfer {new!r} already: 'groundtone library merge' makes one of two")
     with library.writing() as execute:
         changed = _tell(library, old, golfer)
-        execute("UPDATE golfers SET name = ? WHERE name = ?", (new, old))
+        execute(update(golfers).where(golfers.c.name == old).values(name=new))
         hand_on(old, new, library.folder)
         hand_on_plan(old, new, library.folder)
     return changed
@@ -58,16 +61,11 @@ def merge(library: Library, source: str, into: str) -> int:
     golfer = library.golfer(into)
     with library.writing() as execute:
         changed = _tell(library, source, golfer)
-        ((old,), (new,)) = (
-            execute("SELECT id FROM golfers WHERE name = ?", (name,)).fetchone() for name in (source, into)
-        )
-        for lesson, name in execute("SELECT id, name FROM lessons WHERE golfer_id = ?", (old,)).fetchall():
-            same = execute("SELECT id FROM lessons WHERE golfer_id = ? AND name = ?", (new, name)).fetchone()
-            if same is None:
-                execute("UPDATE lessons SET golfer_id = ? WHERE id = ?", (new, lesson))
-            else:
-                execute("UPDATE recordings SET lesson_id = ? WHERE lesson_id = ?", (same[0], lesson))
-        execute("DELETE FROM golfers WHERE id = ?", (old,))
+        ids = {row.name: row.id for row in library.rows(select(golfers).where(golfers.c.name.in_((source, into))))}
+        for lesson in library.rows(select(lessons).where(lessons.c.golfer_id == ids[source])):
+            to = lesson_id(library, ids[into], lesson.name)
+            execute(update(recordings).where(recordings.c.lesson_id == lesson.id).values(lesson_id=to))
+        execute(delete(golfers).where(golfers.c.name == source))
         hand_on(source, into, library.folder)
         hand_on_plan(source, into, library.folder)
     return changed
@@ -90,7 +88,7 @@ def erase(library: Library, name: str) -> int:
     files = _files_of(library, name)
     if not files:
         library.golfer(name)
-    sessions = {row["session"] for row in library.recordings_of(name)}
+    sessions = {row.session for row in library.recordings_of(name)}
     sessions |= {about.session for path in files if (about := read_about(path)) is not None}
     with library.writing() as execute:
         _free(files)
@@ -100,7 +98,7 @@ def erase(library: Library, name: str) -> int:
                 path.unlink(missing_ok=True)
         forget_personal(name, library.folder)
         forget_plan(name, library.folder)
-        execute("DELETE FROM golfers WHERE name = ?", (name,))
+        execute(delete(golfers).where(golfers.c.name == name))
     # What a damaged library of former days still holds goes with it, and so do traces in the log.
     (library.folder / DAMAGED).unlink(missing_ok=True)
     library.forget_traces()
@@ -126,11 +124,10 @@ def name_session(library: Library, path: Path, name: str) -> None:
         append(path, [(Channel.GOLFER, asdict(golfer))])
         who = library.golfer_id(golfer)
         lesson = replace(about, golfer=golfer).lesson_name()
-        execute("INSERT OR IGNORE INTO lessons (golfer_id, name) VALUES (?, ?)", (who, lesson))
-        (row,) = execute("SELECT id FROM lessons WHERE golfer_id = ? AND name = ?", (who, lesson)).fetchone()
-        execute("UPDATE recordings SET lesson_id = ? WHERE path = ?", (row, inside(library, path)))
+        to = lesson_id(library, who, lesson)
+        execute(update(recordings).where(recordings.c.path == inside(library, path)).values(lesson_id=to))
         _take_down(library, path)
-        execute("DELETE FROM lessons WHERE id NOT IN (SELECT lesson_id FROM recordings)")
+        drop_empty_lessons(execute)
 
 
 def delete_empty(library: Library, path: Path) -> None:
@@ -142,18 +139,15 @@ def delete_empty(library: Library, path: Path) -> None:
         There are swings in it, or the file cannot be removed.
     """
     where = inside(library, path)
-    query = (
-        "SELECT count(*) AS n FROM swings s JOIN blocks b ON b.id = s.block_id "
-        "JOIN recordings r ON r.id = b.recording_id WHERE r.path = ?"
-    )
-    if library.rows(query, [where])[0]["n"]:
+    in_it = select(func.count()).select_from(OF_SWING.join(recordings)).where(recordings.c.path == where)
+    if library.rows(in_it)[0][0]:
         raise LibraryError(f"there are swings in {path.name}: only a session without any is deleted")
     _free([path])
     with library.writing() as execute:
         with Telling(LibraryError, f"{path} cannot be removed", "close what uses it and try again"):
             path.unlink(missing_ok=True)
-        execute("DELETE FROM recordings WHERE path = ?", (where,))
-        execute("DELETE FROM lessons WHERE id NOT IN (SELECT lesson_id FROM recordings)")
+        execute(delete(recordings).where(recordings.c.path == where))
+        drop_empty_lessons(execute)
 
 
 def adopt(path: Path, golfer: Golfer, to: Path) -> None:
@@ -184,15 +178,15 @@ def _tell(library: Library, old: str, golfer: Golfer) -> int:
 def _take_down(library: Library, path: Path) -> None:
     """The file's new size and hash."""
     with library.writing() as execute:
-        execute(
-            "UPDATE recordings SET sha256 = ?, size = ? WHERE path = ?", (*fingerprint(path), inside(library, path))
-        )
+        sha256, size = fingerprint(path)
+        of_file = update(recordings).where(recordings.c.path == inside(library, path))
+        execute(of_file.values(sha256=sha256, size=size))
 
 
 def _files_of(library: Library, name: str) -> list[Path]:
     """Recordings of a golfer: those listed, and those in the folder that carry the name."""
     listed = {library.file_of(row) for row in library.recordings_of(name)}
-    known = {library.folder / row["path"] for row in library.rows("SELECT path FROM recordings")}
+    known = {library.file_of(row) for row in library.rows(select(recordings.c.path))}
     for path in files_of(library):
         if path not in known:
             about = read_about(path)

@@ -23,7 +23,6 @@ from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder, write_whole
 from groundtone.record.reader import Recording, open_recording
 from groundtone.review.lane import Array, Lane, heard_in, lane_of
-from groundtone.review.library_reader import open_session
 from groundtone.review.settings import bands_from, bands_in
 from groundtone.review.swings import RecordedSession, SwingRow
 from groundtone.swing.tempo import slowness
@@ -104,6 +103,8 @@ def swing_lanes(view: RecordedSession) -> dict[int, SwingLane]:
 
 def prepare(path: Path) -> int:
     """Measures the lanes of a session that has just ended, so that its review opens at once; how many there are."""
+    from groundtone.review.library_reader import open_session
+
     with contextlib.suppress(GroundtoneError):
         return len(swing_lanes(open_session(path)))
     return 0

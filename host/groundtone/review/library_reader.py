@@ -8,16 +8,29 @@ from __future__ import annotations
 
 import json
 import math
-import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy import Row, Select, func, select
+
 from groundtone.cue.personal import called_faults, read_personal, write_personal
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.record.library import Library
+from groundtone.record.tables import (
+    OF_GOLFER,
+    OF_SWING,
+    blocks,
+    findings,
+    golfers,
+    lessons,
+    measures,
+    recordings,
+    strikes,
+    swings,
+)
 from groundtone.review.strikes import Strike, StrikeError, strike_of
 from groundtone.review.swings import KINDS, BlockRows, Fault, Lesson, RecordedSession, SwingRow, balls, with_middle
 from groundtone.swing.bands import default_bands
@@ -25,7 +38,7 @@ from groundtone.swing.clubs import club_class
 from groundtone.swing.doubts import Measure
 from groundtone.swing.findings import style_of
 
-_NAMED = "FROM recordings r JOIN lessons l ON l.id = r.lesson_id JOIN golfers g ON g.id = l.golfer_id"
+_NAMED = select(recordings, golfers.c.name, lessons.c.name.label("lesson")).select_from(OF_GOLFER)
 
 
 @dataclass(frozen=True)
@@ -43,20 +56,17 @@ class SessionLine:
 
 def session_lines(library: Library, most: int = 200) -> list[SessionLine]:
     """The newest sessions first."""
-    rows = library.rows(
-        f"""
-        SELECT r.path, r.started, r.simulated, g.name, l.name AS lesson,
-            (SELECT count(*) FROM swings s JOIN blocks b ON b.id = s.block_id
-                WHERE b.recording_id = r.id AND s.kind = 'swing') AS swings,
-            (SELECT count(*) FROM strikes t WHERE t.recording_id = r.id) AS strikes
-        {_NAMED} ORDER BY r.started DESC, r.id DESC LIMIT ?
-        """,
-        [most],
+    in_it = blocks.c.recording_id == recordings.c.id
+    counts = (
+        select(func.count()).select_from(OF_SWING).where(in_it, swings.c.kind == "swing").correlate(recordings),
+        select(func.count()).select_from(strikes).where(strikes.c.recording_id == recordings.c.id),
     )
+    query = _NAMED.add_columns(
+        counts[0].scalar_subquery().label("swings"), counts[1].scalar_subquery().label("strikes")
+    )
+    rows = library.rows(query.order_by(recordings.c.started.desc(), recordings.c.id.desc()).limit(most))
     return [
-        SessionLine(
-            library.file_of(r), r["started"], r["name"], r["swings"], r["strikes"], bool(r["simulated"]), r["lesson"]
-        )
+        SessionLine(library.file_of(r), r.started, r.name, r.swings, r.strikes, bool(r.simulated), r.lesson)
         for r in rows
     ]
 
@@ -76,8 +86,9 @@ def recording_named(library: Library, word: str) -> Path:
         return newest[0].path
     if len(word) < 4:
         raise GroundtoneError(f"{word!r} is neither a file nor enough of a session's id: give 4 letters of it")
-    pattern = word.replace("%", "").replace("_", "") + "%"
-    rows = library.rows("SELECT * FROM recordings WHERE session LIKE ?", [pattern])
+    rows = library.rows(
+        select(recordings).where(func.lower(recordings.c.session).startswith(word.lower(), autoescape=True))
+    )
     if len(rows) != 1:
         several = "more than one session begins" if rows else "no file of that name is here and no session begins"
         raise GroundtoneError(f"{several} with {word!r}: see 'groundtone library list NAME'")
@@ -95,7 +106,7 @@ def open_session(path: Path) -> RecordedSession:
     with Library(data_folder()) as library:
         whole, folder = path.resolve(), library.folder.resolve()
         inside = whole.relative_to(folder).as_posix() if whole.is_relative_to(folder) else ""
-        rows = library.rows(f"SELECT r.*, g.name, l.name AS lesson {_NAMED} WHERE r.path = ?", [inside])
+        rows = library.rows(_NAMED.where(recordings.c.path == inside))
         if rows and path.exists():
             return _session(library, rows[0])
     # Half a second to import.
@@ -114,8 +125,8 @@ def sessions_of(library: Library, golfer: str) -> list[RecordedSession]:
         There is no golfer of that name.
     """
     library.golfer(golfer)
-    query = f"SELECT r.*, g.name, l.name AS lesson {_NAMED} WHERE g.name = ? ORDER BY r.started, r.id"
-    return [_session(library, row) for row in library.rows(query, [golfer])]
+    query = _NAMED.where(golfers.c.name == golfer).order_by(recordings.c.started, recordings.c.id)
+    return [_session(library, row) for row in library.rows(query)]
 
 
 def lessons_of(library: Library, golfer: str) -> list[Lesson]:
@@ -140,7 +151,7 @@ def last_lesson(library: Library, golfer: str) -> list[Path]:
     rows = library.recordings_of(golfer)
     if not rows:
         raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: 'groundtone practise --golfer' does it")
-    return [library.file_of(row) for row in rows if row["lesson"] == rows[-1]["lesson"]]
+    return [library.file_of(row) for row in rows if row.lesson == rows[-1].lesson]
 
 
 def well_struck(library: Library, golfer: str) -> list[tuple[str, dict[str, float]]]:
@@ -188,54 +199,59 @@ def keep_style(library: Library, golfer: str) -> None:
         write_personal(replace(personal, style=style, style_from="learnt"), library.folder)
 
 
-def _session(library: Library, row: sqlite3.Row) -> RecordedSession:
-    swings = _swings(library, int(row["id"]), called_faults(row["name"], library.folder))
-    blocks = tuple(
+def _session(library: Library, row: Row[Any]) -> RecordedSession:
+    found = _swings(library, int(row.id), called_faults(row.name, library.folder))
+    of_recording = select(blocks).where(blocks.c.recording_id == row.id).order_by(blocks.c.number)
+    told = tuple(
         BlockRows(
-            f"{b['number']} ({b['kind']})", tuple(swings.get(b["id"], ())), b["kind"], b["club"], b["lie"],
-            b["usual_m"], bool(b["cues"]), b["number"],
+            f"{b.number} ({b.kind})", tuple(found.get(b.id, ())), b.kind, b.club, b.lie, b.usual_m, bool(b.cues),
+            b.number,
         )
-        for b in library.rows("SELECT * FROM blocks WHERE recording_id = ? ORDER BY number", [row["id"]])
+        for b in library.rows(of_recording)
     )  # fmt: skip
     return RecordedSession(
-        library.file_of(row), row["session"], row["started"], row["name"], row["lesson"], bool(row["simulated"]),
-        blocks, tuple(json.loads(row["doubts"])),
+        library.file_of(row), row.session, row.started, row.name, row.lesson, bool(row.simulated), told,
+        tuple(json.loads(row.doubts)),
     )  # fmt: skip
 
 
 def _swings(library: Library, recording: int, called: frozenset[str]) -> dict[int, list[SwingRow]]:
     """The swings of a recording, by the row of their block; `called` is what the coach calls a fault in any case."""
-    of_swing = "JOIN swings s ON s.id = x.swing_id JOIN blocks b ON b.id = s.block_id WHERE b.recording_id = ?"
+
+    def of_recording(query: Select[Any], source: Any) -> list[Row[Any]]:
+        return library.rows(query.select_from(source).where(blocks.c.recording_id == recording))
+
     values: dict[int, dict[str, float]] = {}
     doubts: dict[int, dict[str, float]] = {}
-    for m in library.rows(f"SELECT x.* FROM measures x {of_swing}", [recording]):
-        values.setdefault(m["swing_id"], {})[m["name"]] = _float(m["value"])
-        if m["value"] is not None and m["uncertainty"] is not None:
-            doubts.setdefault(m["swing_id"], {})[m["name"]] = float(m["uncertainty"])
+    for swing, name, value, doubt, _ in of_recording(select(measures), measures.join(OF_SWING)):
+        values.setdefault(swing, {})[name] = _float(value)
+        if value is not None and doubt is not None:
+            doubts.setdefault(swing, {})[name] = float(doubt)
     faults: dict[int, list[Fault]] = {}
-    for f in library.rows(f"SELECT x.swing_id, x.probability, x.detail FROM findings x {of_swing}", [recording]):
-        faults.setdefault(f["swing_id"], []).append(_fault(json.loads(f["detail"]), _float(f["probability"]), called))
-    told = _strikes(library.rows(f"SELECT x.* FROM strikes x {of_swing}", [recording]))
+    of_finding = select(findings.c.swing_id, findings.c.probability, findings.c.detail)
+    for swing, probability, detail in of_recording(of_finding, findings.join(OF_SWING)):
+        faults.setdefault(swing, []).append(_fault(json.loads(detail), _float(probability), called))
+    told = _strikes(of_recording(select(strikes), strikes.join(OF_SWING, strikes.c.swing_id == swings.c.id)))
     out: dict[int, list[SwingRow]] = {}
-    query = "SELECT s.*, b.kind AS role FROM swings s JOIN blocks b ON b.id = s.block_id WHERE b.recording_id = ?"
-    for s in library.rows(f"{query} ORDER BY s.number", [recording]):
-        events = {name: (float(v[0]), str(v[1]), float(v[2])) for name, v in json.loads(s["events"]).items()}
-        strike, entry = told.get(s["id"], (Strike(), None))
+    of_swing = select(swings, blocks.c.kind.label("role")).order_by(swings.c.number)
+    for s in of_recording(of_swing, OF_SWING):
+        events = {name: (float(v[0]), str(v[1]), float(v[2])) for name, v in json.loads(s.events).items()}
+        strike, entry = told.get(s.id, (Strike(), None))
         row = SwingRow(
-            s["number"], *with_middle(values.get(s["id"], {}), doubts.get(s["id"], {})),
-            Fault.ordered(faults.get(s["id"], [])), strike, _float(s["impact_s"]), KINDS.get(s["kind"], s["kind"]),
-            events, entry, s["role"],
+            s.number, *with_middle(values.get(s.id, {}), doubts.get(s.id, {})),
+            Fault.ordered(faults.get(s.id, [])), strike, _float(s.impact_s), KINDS.get(s.kind, s.kind),
+            events, entry, s.role,
         )  # fmt: skip
-        out.setdefault(s["block_id"], []).append(row)
+        out.setdefault(s.block_id, []).append(row)
     return out
 
 
-def _strikes(rows: Iterable[sqlite3.Row]) -> dict[int, tuple[Strike, str]]:
+def _strikes(rows: Iterable[Row[Any]]) -> dict[int, tuple[Strike, str]]:
     """What was told, by the row of its swing; a damaged entry of one strike is no reason to show nothing."""
     out = {}
     for row in rows:
         try:
-            out[row["swing_id"]] = strike_of(json.loads(row["detail"])), row["entry"]
+            out[row.swing_id] = strike_of(json.loads(row.detail)), row.entry
         except (StrikeError, ValueError, AttributeError):
             continue
     return out

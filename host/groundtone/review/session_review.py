@@ -10,7 +10,7 @@ from typing import Any
 
 from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError
-from groundtone.record import contents
+from groundtone.record import swing_rows
 from groundtone.record.channels import without_nan
 from groundtone.record.reader import Recording
 from groundtone.record.session import Block
@@ -76,17 +76,17 @@ class ReviewedSwing:
         moments = {name: getattr(self.swing, name) for name in EVENTS}
         return {name: (m.t_s, m.source, m.doubt_s) for name, m in moments.items() if m is not None}
 
-    def kept(self) -> contents.SwingRow:
+    def kept(self) -> swing_rows.SwingRow:
         """The swing as the library keeps it."""
         swing = self.swing
-        return contents.SwingRow(
+        return swing_rows.SwingRow(
             number=swing.number,
             kind=swing.kind.value,
             impact_s=swing.impact.t_s if swing.impact is not None else math.nan,
             events=self.events,
             measures={name: (m.value, m.u, m.reason) for name, m in self.measures.items()},
             findings=[
-                contents.FindingRow(f.name, f.probability, f.size, without_nan(asdict(f))) for f in self.findings
+                swing_rows.FindingRow(f.name, f.probability, f.size, without_nan(asdict(f))) for f in self.findings
             ],
         )
 
@@ -240,7 +240,7 @@ def _when(swing: Swing) -> float:
     return swing.end_s if math.isfinite(swing.end_s) else swing.takeaway.t_s
 
 
-def analysed(recording: Recording, profile: Path | None = None) -> tuple[list[contents.SwingRow], list[str]]:
+def analysed(recording: Recording, profile: Path | None = None) -> tuple[list[swing_rows.SwingRow], list[str]]:
     """The swings of a recording with what was measured and found in them, and what a reader must know.
 
     Parameters

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -11,13 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.files import data_folder
-from groundtone.record.channels import Channel
-from groundtone.record.contents import fingerprint
-from groundtone.record.library import Library
-from groundtone.record.reader import open_recording
-from groundtone.record.recorder import append
-from groundtone.review.strikes import Contact, Strike, in_words, table_of
+from groundtone.review.strikes import Contact, Strike, in_words
 
 MIDDLE = "overall_down"
 """Middle between the furthest points towards heels and toes in the downswing; made here, of two measures."""
@@ -200,44 +193,3 @@ def with_middle(values: Mapping[str, float], doubts: Mapping[str, float]) -> tup
     two = ("overall_most_down", "overall_least_down")
     middle = sum(values.get(name, math.nan) for name in two) / 2
     return {**values, MIDDLE: middle}, {**doubts, MIDDLE: max(doubts.get(name, 0.0) for name in two)}
-
-
-def tell_strike(path: Path, swing: SwingRow, strike: Strike) -> str:
-    """Writes what was told of a swing into the recording and the library; the entry's id.
-
-    Raises
-    ------
-    GroundtoneError
-        It cannot be written; nothing is changed then.
-    """
-    table = table_of(strike, swing.when_s, swing.entry)
-    append(path, [(Channel.STRIKE, table)])
-    entry = str(table["id"])
-    with Library(data_folder()) as library:
-        query = (
-            "SELECT s.id, b.recording_id, r.path FROM swings s JOIN blocks b ON b.id = s.block_id "
-            "JOIN recordings r ON r.id = b.recording_id WHERE s.number = ?"
-        )
-        rows = [row for row in library.rows(query, [swing.number]) if library.file_of(row).resolve() == path.resolve()]
-        for row in rows:
-            recording = row["recording_id"]
-            with library.writing() as execute:
-                execute("DELETE FROM strikes WHERE recording_id = ? AND entry = ?", (recording, entry))
-                if strike.told:
-                    values = (recording, entry, row["id"], json.dumps(table))
-                    execute("INSERT INTO strikes (recording_id, entry, swing_id, detail) VALUES (?, ?, ?, ?)", values)
-                execute("UPDATE recordings SET sha256 = ?, size = ? WHERE id = ?", (*fingerprint(path), recording))
-    return entry
-
-
-def write_note(path: Path, text: str) -> tuple[str, ...]:
-    """Adds a note, or none where it is empty; all notes of the recording, oldest first.
-
-    Raises
-    ------
-    GroundtoneError
-        It cannot be written or read.
-    """
-    if text.strip():
-        append(path, [(Channel.NOTE, {"text": text.strip(), "device_us": 0})])
-    return tuple(str(entry.table.get("text", "")) for entry in open_recording(path).notes)

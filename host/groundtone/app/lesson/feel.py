@@ -14,7 +14,6 @@ from groundtone.errors import GroundtoneError
 from groundtone.feel import plan as plans
 from groundtone.feel.plan import LATER_DAYS, LEAST_BALLS, MOST_BALLS, Ball, Plan, next_of, read_plan, steps, write_plan
 from groundtone.files import data_folder
-from groundtone.record.library import Library
 
 
 @click.command("feel")
@@ -23,6 +22,7 @@ def feel_command(golfer: str) -> None:
     """What a golfer commands on purpose, how well they feel it, and where their good strikes come from."""
     from groundtone.lesson.report.feel_lines import feel_lines, model_lines
     from groundtone.lesson.wording import words
+    from groundtone.record.library import Library
     from groundtone.review.feel_log import feel_lessons, struck_balls
 
     console = Console()
@@ -45,6 +45,8 @@ def plan_of(golfer: str) -> Plan:
     """
     if not golfer:
         raise GroundtoneError("a plan is a golfer's: name them with --golfer")
+    from groundtone.record.library import Library
+
     with Library(data_folder()) as library:
         library.golfer(golfer)
     plan = read_plan(golfer)
@@ -73,6 +75,8 @@ def plan_command(golfer: str, new: bool, clubs: str, drill: str, balls: int, day
             from groundtone.lesson.drills import drill_of
 
             drill_of(drill)
+        from groundtone.record.library import Library
+
         with Library(data_folder()) as library:
             library.golfer(golfer)
         names = tuple(club.strip() for club in clubs.split(",") if club.strip())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from glob import escape
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 from rich import box
@@ -16,8 +17,11 @@ from groundtone.app.console import say
 from groundtone.app.lesson.targets import one_line
 from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.files import data_folder
-from groundtone.record.library import Known, Library
 from groundtone.record.session import Golfer
+
+if TYPE_CHECKING:
+    # A quarter of a second to be loaded.
+    from groundtone.record.library import Known, Library
 
 _OUTSIDE = 1
 _NOBODY = "(nobody named)"
@@ -30,6 +34,8 @@ def library() -> None:
 
 def opened(console: Console) -> Library:
     """The user's library; says so where it can only be read."""
+    from groundtone.record.library import Library
+
     found = Library(data_folder())
     if found.read_only:
         say(console, f"The library {found.path} can only be read here: nothing will be changed.")

@@ -15,8 +15,6 @@ from groundtone.files import data_folder
 from groundtone.lesson.report.choice import PARTS, PageChoice, shown, units_of
 from groundtone.lesson.report.data import PageData, data_for, reviews_of, with_history
 from groundtone.lesson.wording import languages
-from groundtone.record.library import Library
-from groundtone.review.library_reader import last_lesson
 from groundtone.review.session_review import Review
 
 
@@ -109,6 +107,9 @@ def page_command(
 def _recorded(
     console: Console, sessions: tuple[str, ...], golfer: str, profile: Path | None, faults: tuple[str, ...]
 ) -> tuple[PageData, list[Review]]:
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import last_lesson
+
     paths = [recording_path(session) for session in sessions or (() if golfer else ("last",))]
     if not paths:
         with Library(data_folder()) as library:

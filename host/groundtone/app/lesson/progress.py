@@ -21,8 +21,6 @@ from groundtone.lesson.report.content import shown_name
 from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.wording import languages, words
 from groundtone.record.channels import without_nan
-from groundtone.record.library import Library
-from groundtone.review.library_reader import lessons_of
 
 
 @click.command()
@@ -62,6 +60,9 @@ def progress_command(
     if example:
         golfer, lessons = words(language)("page.nobody"), example_lessons()
     else:
+        from groundtone.record.library import Library
+        from groundtone.review.library_reader import lessons_of
+
         with Library(data_folder()) as library:
             lessons = lessons_of(library, golfer)
     faults = (*faults, *(() if example else called_faults(golfer)))

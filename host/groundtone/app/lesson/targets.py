@@ -7,8 +7,6 @@ from pathlib import Path
 
 from groundtone.app.console import at_once
 from groundtone.files import data_folder
-from groundtone.record.library import Library
-from groundtone.review.library_reader import recording_named
 
 _BLOCK = re.compile(r"^(?P<what>.+):(?P<block>\d+|baseline|drill|test|free)$")
 
@@ -30,6 +28,9 @@ def recording_path(target: str) -> Path:
     path = Path(target)
     if path.suffix or path.exists() or "/" in target:
         return path
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import recording_named
+
     with Library(data_folder()) as library:
         return recording_named(library, target)
 

@@ -10,10 +10,8 @@ from pathlib import Path
 
 from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, sentence_of
 from groundtone.files import data_folder
-from groundtone.record.contents import put
-from groundtone.record.library import Library, check_name
 from groundtone.record.reader import open_recording
-from groundtone.record.session import About, Golfer
+from groundtone.record.session import About, Golfer, check_name
 from groundtone.record.unfiled import refuse, unfiled
 
 
@@ -46,6 +44,8 @@ def known_golfer(
     if not name:
         return Golfer("", hand or "right", None, shoe_mm)
     check_name(name)
+    from groundtone.record.library import Library
+
     golfer = Golfer(name)
     try:
         with Library(data_folder()) as library:
@@ -100,6 +100,8 @@ def file_unfiled(tell: Callable[[str], None]) -> int:
 
 
 def _writable() -> bool:
+    from groundtone.record.library import Library
+
     try:
         with Library(data_folder()) as library:
             return not library.read_only
@@ -109,6 +111,8 @@ def _writable() -> bool:
 
 def _file(path: Path) -> None:
     # The review needs half a second to be imported: a golfer on the mat must not wait for it.
+    from groundtone.record.contents import put
+    from groundtone.record.library import Library
     from groundtone.review.library_reader import keep_style
     from groundtone.review.session_review import analysed
 

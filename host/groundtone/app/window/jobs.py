@@ -244,7 +244,7 @@ def discarded(path: str) -> str:
 def told_strike(path: Path, number: int, strike: Strike) -> Strike:
     """Tells or mends the strike of a recorded swing, in the recording and the library; what was told before."""
     from groundtone.review.library_reader import open_session
-    from groundtone.review.swings import tell_strike
+    from groundtone.review.told_later import tell_strike
 
     found = [swing for swing in open_session(path).swings if swing.number == number]
     if not found:
@@ -302,7 +302,7 @@ def field_of(path: Path, begin_s: float, end_s: float) -> tuple[Array, Any, Arra
 
 def noted(path: Path, text: str) -> tuple[str, ...]:
     """Writes a note, or none where it is empty; all notes of the recording."""
-    from groundtone.review.swings import write_note
+    from groundtone.review.told_later import write_note
 
     return write_note(path, text)
 

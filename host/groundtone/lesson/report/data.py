@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError
@@ -16,17 +17,19 @@ from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures, me
 from groundtone.lesson.outside import LEAST, PART, Outside, faults_of, main_fault, outside
 from groundtone.lesson.pair import nearest_to_middle
 from groundtone.lesson.strike_links import StrikeLink, strike_links
-from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
-from groundtone.review.feel_log import FeelLesson, feel_lessons, feel_of
 from groundtone.review.lane import Lane
-from groundtone.review.library_reader import lessons_of
 from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.swings import BlockRows, Lesson, balls, contacts_of
 from groundtone.swing.bands import default_bands
 from groundtone.swing.clubs import club_class
 from groundtone.swing.events import Kind
+
+if TYPE_CHECKING:
+    # A quarter of a second to be loaded.
+    from groundtone.record.library import Library
+    from groundtone.review.feel_log import FeelLesson
 
 
 @dataclass(frozen=True)
@@ -168,6 +171,9 @@ def with_history(data: PageData, library: Library) -> PageData:
     name = data.golfer.name
     if not name or not library.knows(name):
         return data
+    from groundtone.review.feel_log import feel_lessons
+    from groundtone.review.library_reader import lessons_of
+
     lessons = tuple(each for each in lessons_of(library, name) if each.started <= data.date)
     earlier = [each for each in feel_lessons(library, name) if each.started <= data.date]
     asked_now = {each.name for each in data.feel}
@@ -177,6 +183,8 @@ def with_history(data: PageData, library: Library) -> PageData:
 
 def _asked(reviews: Sequence[Review]) -> tuple[FeelLesson, ...]:
     """What was asked and guessed in these recordings, as one lesson; nothing where nothing was."""
+    from groundtone.review.feel_log import FeelLesson, feel_of
+
     about = reviews[0].recording.about
     tries, guesses = feel_of(entry.table for seen in reviews for entry in seen.recording.feel)
     return (FeelLesson(about.lesson_name(), about.started, tries, guesses),) if tries or guesses else ()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,8 +18,11 @@ from groundtone.feel.strike_model import FEWEST as FEWEST_BALLS
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.notation import Notation
 from groundtone.lesson.wording import Words
-from groundtone.review.feel_log import FeelLesson, StruckBalls
 from groundtone.review.swings import Lesson, balls, column
+
+if TYPE_CHECKING:
+    # A quarter of a second to be loaded.
+    from groundtone.review.feel_log import FeelLesson, StruckBalls
 
 # So many steps of a plan fit on a page; 'groundtone plan' shows all.
 _SHOWN = 24
