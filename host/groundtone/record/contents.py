@@ -10,16 +10,17 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Table, delete, insert, or_, select
+from sqlalchemy import delete, insert, or_, select
 
 from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, Telling, sentence_of
 from groundtone.record.channels import without_nan
 from groundtone.record.library import FILE, Execute, Library
-from groundtone.record.reader import Recording, open_recording
+from groundtone.record.reader import Entry, Recording, open_recording
 from groundtone.record.session import Block, Golfer
 from groundtone.record.swing_rows import Analyse, SwingRow
 from groundtone.record.tables import blocks, feel, findings, lessons, measures, recordings, strikes, swings
 
+_NEW_SWINGS = insert(swings).returning(swings.c.id, sort_by_parameter_order=True)
 # A strike belongs to the swing whose impact is nearest, but never farther away than this.
 _STRIKE_S = 1.5
 DAMAGED = "library.damaged.sqlite"
@@ -61,7 +62,7 @@ def put(library: Library, recording: Recording, found: Iterable[SwingRow], doubt
             "doubts": json.dumps(list(doubts)),
         }
         (row,) = execute(insert(recordings), values).inserted_primary_key
-        _put_found(execute, row, recording, list(found))
+        _put_found(library, execute, row, recording, list(found))
         drop_empty_lessons(execute)
 
 
@@ -73,62 +74,39 @@ def lesson_id(library: Library, golfer: int, name: str) -> int:
     return int(library.rows(of_name)[0].id)
 
 
-def _put_found(execute: Execute, row: int, recording: Recording, found: list[SwingRow]) -> None:
+def _put_found(library: Library, execute: Execute, row: int, recording: Recording, found: list[SwingRow]) -> None:
     """Blocks, swings and what was told; `row` is the recording's."""
     hit = {recording.block_at(_when_s(swing) * 1e6).number for swing in found}
     # A block without a swing is a key that was pressed and no part of the lesson.
     kept = [block for block in recording.blocks if block.number in hit] or recording.blocks[:1]
     block_ids = {block.number: _put_block(execute, row, block) for block in kept}
-    put_in = [(swing, _put_swing(execute, block_ids, recording, swing)) for swing in found]
-    _many(execute, measures, (_measure_rows(swing, swing_id) for swing, swing_id in put_in))
-    _many(execute, findings, (_finding_rows(swing, swing_id) for swing, swing_id in put_in))
+    put_in = list(zip(found, _put_swings(execute, block_ids, recording, found), strict=True))
+    library.insert_rows(measures, [values for swing, swing_id in put_in for values in _measure_rows(swing, swing_id)])
+    library.insert_rows(findings, [values for swing, swing_id in put_in for values in _finding_rows(swing, swing_id)])
     told = [
-        {
-            "recording_id": row,
-            "entry": str(entry.table.get("id")),
-            "swing_id": _swing_of(entry.table, put_in),
-            "detail": json.dumps(entry.table),
-        }
-        for entry in recording.strikes
+        (row, str(each.get("id")), _swing_of(each, put_in), json.dumps(each)) for each in _tables(recording.strikes)
     ]
-    _many(execute, strikes, [told])
+    library.insert_rows(strikes, told)
     # The last entry of an id counts.
-    asked = {
-        str(entry.table.get("id")): {"number": number, "detail": json.dumps(entry.table)}
-        for number, entry in enumerate(recording.feel)
-    }
-    _many(execute, feel, [[{"recording_id": row, "entry": entry, **values} for entry, values in asked.items()]])
+    asked = {str(each.get("id")): (n, json.dumps(each)) for n, each in enumerate(_tables(recording.feel))}
+    library.insert_rows(feel, [(row, entry, *values) for entry, values in asked.items()])
 
 
-def _many(execute: Execute, table: Table, rows: Iterable[list[dict[str, Any]]]) -> None:
-    together = [values for some in rows for values in some]
-    if together:
-        execute(insert(table), together)
+def _tables(entries: Iterable[Entry]) -> list[dict[str, Any]]:
+    return [entry.table for entry in entries]
 
 
-def _measure_rows(swing: SwingRow, swing_id: int) -> list[dict[str, Any]]:
+def _measure_rows(swing: SwingRow, swing_id: int) -> list[tuple[Any, ...]]:
     return [
-        {
-            "swing_id": swing_id,
-            "name": name,
-            "value": without_nan(value),
-            "uncertainty": without_nan(uncertainty),
-            "reason": reason,
-        }
+        (swing_id, name, without_nan(value), without_nan(uncertainty), reason)
         for name, (value, uncertainty, reason) in swing.measures.items()
     ]
 
 
-def _finding_rows(swing: SwingRow, swing_id: int) -> list[dict[str, Any]]:
+def _finding_rows(swing: SwingRow, swing_id: int) -> list[tuple[Any, ...]]:
     return [
-        {
-            "swing_id": swing_id,
-            "name": finding.name,
-            "probability": without_nan(finding.probability),
-            "size": without_nan(finding.size),
-            "detail": json.dumps(finding.detail),
-        }
-        for finding in swing.findings
+        (swing_id, f.name, without_nan(f.probability), without_nan(f.size), json.dumps(f.detail))
+        for f in swing.findings
     ]
 
 
@@ -146,15 +124,18 @@ def _put_block(execute: Execute, recording_id: int, block: Block) -> int:
     return int(execute(insert(blocks), values).inserted_primary_key[0])
 
 
-def _put_swing(execute: Execute, block_ids: dict[int, int], recording: Recording, swing: SwingRow) -> int:
-    values = {
-        "block_id": block_ids[recording.block_at(_when_s(swing) * 1e6).number],
-        "number": swing.number,
-        "kind": swing.kind,
-        "impact_s": without_nan(swing.impact_s),
-        "events": json.dumps(swing.events),
-    }
-    return int(execute(insert(swings), values).inserted_primary_key[0])
+def _put_swings(execute: Execute, block_ids: dict[int, int], recording: Recording, found: list[SwingRow]) -> list[int]:
+    rows = [
+        {
+            "block_id": block_ids[recording.block_at(_when_s(swing) * 1e6).number],
+            "number": swing.number,
+            "kind": swing.kind,
+            "impact_s": without_nan(swing.impact_s),
+            "events": json.dumps(swing.events),
+        }
+        for swing in found
+    ]
+    return list(execute(_NEW_SWINGS, rows).scalars()) if rows else []
 
 
 def _when_s(swing: SwingRow) -> float:

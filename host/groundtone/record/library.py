@@ -6,13 +6,14 @@ Several programs may have it open: readers never wait, a writer waits `BUSY_S` f
 from __future__ import annotations
 
 import contextlib
+import functools
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Executable, Row, Table, distinct, func, select, update
+from sqlalchemy import Dialect, Executable, Row, Select, Table, distinct, func, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from groundtone.errors import LibraryError, MissingError
@@ -90,15 +91,15 @@ class Library(Closing):
 
     # Reading
 
-    def rows(self, query: Executable) -> list[Row[Any]]:
-        """What a query gives; columns by name.
+    def rows(self, query: Executable, values: Mapping[str, Any] | None = None) -> list[Row[Any]]:
+        """What a query gives, its `bindparam`s filled in; columns by name.
 
         Raises
         ------
         LibraryError
         """
         with self._home.said():
-            return list(self._connection.execute(query))
+            return list(self._connection.execute(query, values).all())
 
     def table(self, query: Executable) -> tuple[list[str], list[tuple[Any, ...]]]:
         """Names of the columns, and the rows as plain tuples."""
@@ -108,31 +109,9 @@ class Library(Closing):
 
     def golfers(self) -> list[Known]:
         """Everybody, by name; sessions in which nobody was named count to the name ''."""
-        of_golfer = golfers.c.id == lessons.c.golfer_id
-        told = (
-            select(
-                lessons.c.golfer_id,
-                func.count(distinct(lessons.c.id)).label("lessons"),
-                func.count(recordings.c.id).label("recordings"),
-                func.max(recordings.c.started).label("last"),
-            )
-            .select_from(lessons.outerjoin(recordings))
-            .group_by(lessons.c.golfer_id)
-            .subquery()
-        )
-        counts = [
-            select(func.count()).select_from(source).where(of_golfer).correlate(golfers).scalar_subquery().label(name)
-            for name, source in (
-                ("swings", OF_SWING.join(recordings, recordings.c.id == blocks.c.recording_id).join(lessons)),
-                ("strikes", strikes.join(recordings, recordings.c.id == strikes.c.recording_id).join(lessons)),
-            )
-        ]
-        query = select(golfers, told.c.lessons, told.c.recordings, told.c.last, *counts).select_from(
-            golfers.outerjoin(told, told.c.golfer_id == golfers.c.id)
-        )
         known = [
             Known(golfer_of(row), row.lessons or 0, row.recordings or 0, row.swings, row.strikes, row.last or "")
-            for row in self.rows(query)
+            for row in self.rows(_everybody())
         ]
         return sorted(known, key=lambda each: (_plain(each.golfer.name), each.golfer.name))
 
@@ -227,6 +206,14 @@ class Library(Closing):
         of_home = postgresql if self._connection.dialect.name == "postgresql" else sqlite
         return of_home.insert(table).on_conflict_do_nothing()
 
+    def insert_rows(self, table: Table, rows: list[tuple[Any, ...]]) -> None:
+        """Puts many rows in at once, whole and in the order of the columns; within `writing`.
+
+        They go to the driver as they are: what a query is worked through by takes as long again when rows are many.
+        """
+        if rows:
+            self._connection.exec_driver_sql(_insert_text(table, self._connection.dialect), rows)
+
     def forget_traces(self) -> None:
         """Sees to it that what was deleted is in no file any more; as far as other programs let it."""
         with self._home.said():
@@ -277,6 +264,37 @@ class Library(Closing):
                 f"the folder {self.folder} cannot be written and holds no library: name another with GROUNDTONE_HOME"
             )
         return SqliteFile(self.path, True, busy_s)
+
+
+@functools.lru_cache(maxsize=32)
+def _insert_text(table: Table, dialect: Dialect) -> str:
+    return str(insert(table).compile(dialect=dialect, column_keys=[column.name for column in table.c]))
+
+
+@functools.cache
+def _everybody() -> Select[Any]:
+    of_golfer = golfers.c.id == lessons.c.golfer_id
+    told = (
+        select(
+            lessons.c.golfer_id,
+            func.count(distinct(lessons.c.id)).label("lessons"),
+            func.count(recordings.c.id).label("recordings"),
+            func.max(recordings.c.started).label("last"),
+        )
+        .select_from(lessons.outerjoin(recordings))
+        .group_by(lessons.c.golfer_id)
+        .subquery()
+    )
+    counts = [
+        select(func.count()).select_from(source).where(of_golfer).correlate(golfers).scalar_subquery().label(name)
+        for name, source in (
+            ("swings", OF_SWING.join(recordings, recordings.c.id == blocks.c.recording_id).join(lessons)),
+            ("strikes", strikes.join(recordings, recordings.c.id == strikes.c.recording_id).join(lessons)),
+        )
+    ]
+    return select(golfers, told.c.lessons, told.c.recordings, told.c.last, *counts).select_from(
+        golfers.outerjoin(told, told.c.golfer_id == golfers.c.id)
+    )
 
 
 def golfer_of(row: Row[Any]) -> Golfer:

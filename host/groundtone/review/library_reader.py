@@ -6,6 +6,7 @@ that is not in the library (from elsewhere) is measured first.
 
 from __future__ import annotations
 
+import functools
 import json
 import math
 from collections.abc import Iterable
@@ -13,7 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Row, Select, func, select
+from sqlalchemy import Row, Select, bindparam, func, select
 
 from groundtone.cue.personal import called_faults, read_personal, write_personal
 from groundtone.errors import GroundtoneError
@@ -39,6 +40,17 @@ from groundtone.swing.doubts import Measure
 from groundtone.swing.findings import style_of
 
 _NAMED = select(recordings, golfers.c.name, lessons.c.name.label("lesson")).select_from(OF_GOLFER)
+_OF_ONE = _NAMED.where(golfers.c.name == bindparam("golfer")).order_by(recordings.c.started, recordings.c.id)
+_IN_ONE = blocks.c.recording_id == bindparam("recording")
+_BLOCKS = select(blocks).where(_IN_ONE).order_by(blocks.c.number)
+_SWINGS = select(swings, blocks.c.kind.label("role")).select_from(OF_SWING).where(_IN_ONE).order_by(swings.c.number)
+_MEASURES = select(measures).select_from(measures.join(OF_SWING)).where(_IN_ONE)
+_FINDINGS = (
+    select(findings.c.swing_id, findings.c.probability, findings.c.detail)
+    .select_from(findings.join(OF_SWING))
+    .where(_IN_ONE)
+)
+_STRIKES = select(strikes).select_from(strikes.join(OF_SWING, strikes.c.swing_id == swings.c.id)).where(_IN_ONE)
 
 
 @dataclass(frozen=True)
@@ -56,6 +68,15 @@ class SessionLine:
 
 def session_lines(library: Library, most: int = 200) -> list[SessionLine]:
     """The newest sessions first."""
+    rows = library.rows(_newest(), {"most": most})
+    return [
+        SessionLine(library.file_of(r), r.started, r.name, r.swings, r.strikes, bool(r.simulated), r.lesson)
+        for r in rows
+    ]
+
+
+@functools.cache
+def _newest() -> Select[Any]:
     in_it = blocks.c.recording_id == recordings.c.id
     counts = (
         select(func.count()).select_from(OF_SWING).where(in_it, swings.c.kind == "swing").correlate(recordings),
@@ -64,11 +85,7 @@ def session_lines(library: Library, most: int = 200) -> list[SessionLine]:
     query = _NAMED.add_columns(
         counts[0].scalar_subquery().label("swings"), counts[1].scalar_subquery().label("strikes")
     )
-    rows = library.rows(query.order_by(recordings.c.started.desc(), recordings.c.id.desc()).limit(most))
-    return [
-        SessionLine(library.file_of(r), r.started, r.name, r.swings, r.strikes, bool(r.simulated), r.lesson)
-        for r in rows
-    ]
+    return query.order_by(recordings.c.started.desc(), recordings.c.id.desc()).limit(bindparam("most"))
 
 
 def recording_named(library: Library, word: str) -> Path:
@@ -125,8 +142,7 @@ def sessions_of(library: Library, golfer: str) -> list[RecordedSession]:
         There is no golfer of that name.
     """
     library.golfer(golfer)
-    query = _NAMED.where(golfers.c.name == golfer).order_by(recordings.c.started, recordings.c.id)
-    return [_session(library, row) for row in library.rows(query)]
+    return [_session(library, row) for row in library.rows(_OF_ONE, {"golfer": golfer})]
 
 
 def lessons_of(library: Library, golfer: str) -> list[Lesson]:
@@ -201,13 +217,12 @@ def keep_style(library: Library, golfer: str) -> None:
 
 def _session(library: Library, row: Row[Any]) -> RecordedSession:
     found = _swings(library, int(row.id), called_faults(row.name, library.folder))
-    of_recording = select(blocks).where(blocks.c.recording_id == row.id).order_by(blocks.c.number)
     told = tuple(
         BlockRows(
             f"{b.number} ({b.kind})", tuple(found.get(b.id, ())), b.kind, b.club, b.lie, b.usual_m, bool(b.cues),
             b.number,
         )
-        for b in library.rows(of_recording)
+        for b in library.rows(_BLOCKS, {"recording": row.id})
     )  # fmt: skip
     return RecordedSession(
         library.file_of(row), row.session, row.started, row.name, row.lesson, bool(row.simulated), told,
@@ -217,24 +232,19 @@ def _session(library: Library, row: Row[Any]) -> RecordedSession:
 
 def _swings(library: Library, recording: int, called: frozenset[str]) -> dict[int, list[SwingRow]]:
     """The swings of a recording, by the row of their block; `called` is what the coach calls a fault in any case."""
-
-    def of_recording(query: Select[Any], source: Any) -> list[Row[Any]]:
-        return library.rows(query.select_from(source).where(blocks.c.recording_id == recording))
-
+    of_it = {"recording": recording}
     values: dict[int, dict[str, float]] = {}
     doubts: dict[int, dict[str, float]] = {}
-    for swing, name, value, doubt, _ in of_recording(select(measures), measures.join(OF_SWING)):
+    for swing, name, value, doubt, _ in library.rows(_MEASURES, of_it):
         values.setdefault(swing, {})[name] = _float(value)
         if value is not None and doubt is not None:
             doubts.setdefault(swing, {})[name] = float(doubt)
     faults: dict[int, list[Fault]] = {}
-    of_finding = select(findings.c.swing_id, findings.c.probability, findings.c.detail)
-    for swing, probability, detail in of_recording(of_finding, findings.join(OF_SWING)):
+    for swing, probability, detail in library.rows(_FINDINGS, of_it):
         faults.setdefault(swing, []).append(_fault(json.loads(detail), _float(probability), called))
-    told = _strikes(of_recording(select(strikes), strikes.join(OF_SWING, strikes.c.swing_id == swings.c.id)))
+    told = _strikes(library.rows(_STRIKES, of_it))
     out: dict[int, list[SwingRow]] = {}
-    of_swing = select(swings, blocks.c.kind.label("role")).order_by(swings.c.number)
-    for s in of_recording(of_swing, OF_SWING):
+    for s in library.rows(_SWINGS, of_it):
         events = {name: (float(v[0]), str(v[1]), float(v[2])) for name, v in json.loads(s.events).items()}
         strike, entry = told.get(s.id, (Strike(), None))
         row = SwingRow(
