@@ -91,7 +91,7 @@ class Library(Closing):
 
     # Reading
 
-    def rows(self, query: Executable, values: Mapping[str, Any] | None = None) -> list[Row[Any]]:
+    def rows(self, query: Executable, values: Mapping[str, Any] | None = None) -> list[Row[*tuple[Any, ...]]]:
         """What a query gives, its `bindparam`s filled in; columns by name.
 
         Raises
@@ -137,12 +137,12 @@ class Library(Closing):
         known = (str(each.name) for each in self.rows(select(golfers.c.name)))
         return next((name for name in known if _folded(name) == _folded(wanted)), wanted)
 
-    def recordings_of(self, name: str) -> list[Row[Any]]:
+    def recordings_of(self, name: str) -> list[Row[*tuple[Any, ...]]]:
         """A golfer's recordings with their lesson, oldest first; rows of the table `recordings` and `lesson`."""
         query = select(recordings, lessons.c.name.label("lesson")).select_from(OF_GOLFER)
         return self.rows(query.where(golfers.c.name == name).order_by(recordings.c.started, recordings.c.id))
 
-    def file_of(self, row: Row[Any]) -> Path:
+    def file_of(self, row: Row[*tuple[Any, ...]]) -> Path:
         """The file of a row of `recordings`."""
         return self.folder / str(row.path)
 
@@ -238,7 +238,7 @@ class Library(Closing):
             rows = self.rows(of_name)
         return int(rows[0].id)
 
-    def _golfer_row(self, name: str) -> Row[Any]:
+    def _golfer_row(self, name: str) -> Row[*tuple[Any, ...]]:
         rows = self.rows(select(golfers).where(golfers.c.name == name))
         if not rows:
             raise MissingError(f"there is no golfer {name!r} in the library: see 'groundtone library list'")
@@ -297,7 +297,7 @@ def _everybody() -> Select[Any]:
     )
 
 
-def golfer_of(row: Row[Any]) -> Golfer:
+def golfer_of(row: Row[*tuple[Any, ...]]) -> Golfer:
     """A golfer from a row of `golfers`."""
     return Golfer(row.name, row.hand, row.mass_kg, row.shoe_mm, row.notes)
 

@@ -30,26 +30,26 @@ from groundtone.record.tables import (
 _OF_SWING = OF_GOLFER.join(blocks).join(swings)
 _SESSION, _STARTED, _SWING = recordings.c.session, recordings.c.started, swings.c.number.label("swing")
 _TABLES: dict[str, Select[Any]] = {
-    "golfer": select(golfers.c["name", "hand", "mass_kg", "shoe_mm", "notes"]),
+    "golfer": select(*golfers.c["name", "hand", "mass_kg", "shoe_mm", "notes"]),
     "recordings": select(
         lessons.c.name.label("lesson"),
-        recordings.c["session", "started", "path", "mat", "frames", "duration_s", "simulated", "doubts"],
+        *recordings.c["session", "started", "path", "mat", "frames", "duration_s", "simulated", "doubts"],
     )
     .select_from(OF_GOLFER)
     .order_by(_STARTED),
-    "blocks": select(_SESSION, blocks.c["number", "kind", "club", "lie", "usual_m", "cues"])
+    "blocks": select(_SESSION, *blocks.c["number", "kind", "club", "lie", "usual_m", "cues"])
     .select_from(OF_GOLFER.join(blocks))
     .order_by(_STARTED, blocks.c.number),
-    "swings": select(_SESSION, blocks.c.number.label("block"), _SWING, swings.c["kind", "impact_s", "events"])
+    "swings": select(_SESSION, blocks.c.number.label("block"), _SWING, *swings.c["kind", "impact_s", "events"])
     .select_from(_OF_SWING)
     .order_by(_STARTED, swings.c.number),
-    "measures": select(_SESSION, _SWING, measures.c["name", "value", "uncertainty", "reason"])
+    "measures": select(_SESSION, _SWING, *measures.c["name", "value", "uncertainty", "reason"])
     .select_from(_OF_SWING.join(measures))
     .order_by(_STARTED, swings.c.number, measures.c.name),
-    "findings": select(_SESSION, _SWING, findings.c["name", "probability", "size", "detail"])
+    "findings": select(_SESSION, _SWING, *findings.c["name", "probability", "size", "detail"])
     .select_from(_OF_SWING.join(findings))
     .order_by(_STARTED, swings.c.number, findings.c.name),
-    "strikes": select(_SESSION, _SWING, strikes.c["entry", "detail"])
+    "strikes": select(_SESSION, _SWING, *strikes.c["entry", "detail"])
     .select_from(
         OF_GOLFER.join(strikes, strikes.c.recording_id == recordings.c.id).outerjoin(
             swings, swings.c.id == strikes.c.swing_id

@@ -215,7 +215,7 @@ def keep_style(library: Library, golfer: str) -> None:
         write_personal(replace(personal, style=style, style_from="learnt"), library.folder)
 
 
-def _session(library: Library, row: Row[Any]) -> RecordedSession:
+def _session(library: Library, row: Row[*tuple[Any, ...]]) -> RecordedSession:
     found = _swings(library, int(row.id), called_faults(row.name, library.folder))
     told = tuple(
         BlockRows(
@@ -256,7 +256,7 @@ def _swings(library: Library, recording: int, called: frozenset[str]) -> dict[in
     return out
 
 
-def _strikes(rows: Iterable[Row[Any]]) -> dict[int, tuple[Strike, str]]:
+def _strikes(rows: Iterable[Row[*tuple[Any, ...]]]) -> dict[int, tuple[Strike, str]]:
     """What was told, by the row of its swing; a damaged entry of one strike is no reason to show nothing."""
     out = {}
     for row in rows:
