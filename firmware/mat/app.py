@@ -62,7 +62,7 @@ class App:
         self.layout = s["layout"]
         # 14 bits keep what oversampling gains; a single reading has 12.
         self.bits = 12 if s["oversample"] == 1 else 14
-        self.scan = kinds.scan()(
+        self.scan = kinds.scanner()(
             self.board, self.rows, self.shape[1], s["oversample"], s["settle_us"], self.bits, self.strike, self.clock
         )
         self.frame = wire.Frame(self.scan.size - 2, self.bits)
@@ -90,10 +90,11 @@ class App:
 
     def prove_rows(self) -> None:
         """Prove the rows apart; say so when that changes."""
-        self._tried = self.clock.tenths
-        self._tell_rows(self.rows.prove())
+        self.tell_rows(self.rows.prove())
 
-    def _tell_rows(self, apart: bool) -> None:
+    def tell_rows(self, apart: bool) -> None:
+        """Say how the rows are, just tried, where that has changed."""
+        self._tried = self.clock.tenths
         self.signals.rest(1 if apart else 0)
         if not apart:
             sentence = self.rows.sentence()
@@ -104,15 +105,6 @@ class App:
             self._complaint = ""
             self.event(_EVENT_READY, "")
             self.signals.beep(150)
-
-    def self_test(self) -> list:
-        """The self-test's findings; it proves the rows again."""
-        from mat import selftest  # here: a mat that starts says hello sooner
-
-        found = selftest.run(self)
-        self._tried = self.clock.tenths
-        self._tell_rows(self.rows.proven)
-        return found
 
     # Requests ask for these
 

@@ -8,6 +8,7 @@
 from array import array
 
 import micropython
+from mat import kinds
 from micropython import const
 
 _ONE = const(16384)
@@ -50,7 +51,8 @@ class Forces:
         for c in range(columns):
             self.plan[PULLDOWN + c] = _ONE
         self.plan[SPAN] = self.plan[UNEQUAL] = _ONE
-        self.q = array("i", bytes(4 * columns * columns))  # Q, 12 places
+        self.q = array("i", bytes(4 * columns * columns))  # Q, 12 places; its size off the diagonal
+        self.more = array("i", bytes(4 * columns * columns))
         self.s = array("i", [_ONE] * rows)  # the drivers' factor
         self.row = array("i", bytes(4 * columns))
         self.g = array("i", bytes(4 * rows * columns))  # conductances, 14 places
@@ -60,61 +62,93 @@ class Forces:
         self.places = bytearray(list(range(rows)) * 2 + list(range(columns)))
         self.feet = array("i", bytes(4 * 2 * _A_FOOT))
         self.tables = tables
+        self.own = kinds.network(self)  # the chip's own instructions, where there are some
+        self.work = self.own.work(self) if self.own else None
 
     @micropython.native
     def frame(self, values: array) -> None:
         """From readings (row by row) to `g`, `force` and `feet`."""
-        network(values, self.plan, self.q, self.s, self.row, self.g)
-        newtons(self.g, self.plan, self.tables, self.force, self.tare, self.places, self.feet)
+        own = self.own
+        plan = self.plan
+        work = self.work
+        if own:
+            own.read(work, values, plan, self.s)
+            diagonal(plan, self.q, self.row)
+            own.currents(work, plan, self.s, self.g)
+            folded(plan, self.q, self.more)
+            own.newtons(work, self.tables, self.force, 0)
+            return
+        read(values, plan, self.s, self.row, self.g)
+        diagonal(plan, self.q, self.row)
+        currents(plan, self.q, self.s, self.row, self.g, self.more)
+        folded(plan, self.q, self.more)
+        newtons(self.g, plan, self.tables, self.force, self.tare, self.places, self.feet)
 
 
 @micropython.viper
-def network(values: ptr16, plan: ptr32, q: ptr32, s: ptr32, b: ptr32, g: ptr32):
+def read(values: ptr16, plan: ptr32, s: ptr32, b: ptr32, g: ptr32):
+    # The readings as fractions of the supply, for a while where the conductances will stand; b: what is left of each
+    # column's sum.
     rows = plan[ROWS]
     columns = plan[COLUMNS]
     zero = plan[ZERO]
     span = plan[SPAN]
-    low = plan[LOW]
-    unequal = plan[UNEQUAL] - _ONE
+    c = 0
+    while c < columns:
+        b[c] = _ONE
+        c += 1
+    r = 0
+    while r < rows:
+        factor = s[r]
+        c = 0
+        while c < columns:
+            v = int(values[c]) - zero
+            if v > 0:
+                v = (v * span) >> 14
+                g[c] = v
+                b[c] -= (v * factor) >> 14
+            else:
+                g[c] = 0
+            c += 1
+        values = ptr16(uint(values) + 2 * columns)
+        g = ptr32(uint(g) + 4 * columns)
+        r += 1
+
+
+@micropython.viper
+def diagonal(plan: ptr32, q: ptr32, b: ptr32):
+    # Q's, from the columns' current law: Q (1 - sum of v) = Gs.
+    columns = plan[COLUMNS]
     pull = ptr32(uint(plan) + 4 * PULLDOWN)
-    # The readings as fractions of the supply, for a while where the conductances will stand; b: what is left of each
-    # column's sum.
     heavy = 0
     c = 0
     while c < columns:
-        left = _ONE
-        at = c
-        r = 0
-        while r < rows:
-            v = ((int(values[at]) - zero) * span) >> 14
-            if v < 0:
-                v = 0
-            g[at] = v
-            left -= (v * s[r]) >> 14
-            at += columns
-            r += 1
-        if left < _LIMIT:
-            left = _LIMIT
+        # Below zero it would read as large where words are longer.
+        if b[c] < _LIMIT or b[c] > _ONE:
+            b[c] = _LIMIT
             heavy += 1
-        b[c] = left
         c += 1
     plan[HEAVY] = heavy
-    # Q's diagonal from the columns' current law: Q (1 - sum of v) = Gs.
     c = 0
     while c < columns:
         total = pull[c]
         k = 0
-        at = c * columns
-        while k < c:
-            total += (q[at + k] * b[k]) >> 12
+        while k < columns:
+            if k != c:
+                total += (q[k] * b[k]) >> 12
             k += 1
-        while k + 1 < columns:
-            k += 1
-            total += (q[k * columns + c] * b[k]) >> 12
-        q[at + c] = (total << 12) // b[c]
+        q[c] = (total << 12) // b[c]
+        q = ptr32(uint(q) + 4 * columns)
         c += 1
-    # Rows: B = v Q, s, the rise 1 / (1 - s D / g), G. The sums for the next off-diagonal gather above the diagonal of a
-    # matrix whose part below still serves this frame.
+
+
+@micropython.viper
+def currents(plan: ptr32, q: ptr32, s: ptr32, b: ptr32, g: ptr32, more: ptr32):
+    # Rows: B = v Q, s, the rise 1 / (1 - s D / g), G; and the sums for the next off-diagonal in `more`.
+    rows = plan[ROWS]
+    columns = plan[COLUMNS]
+    low = plan[LOW]
+    unequal = plan[UNEQUAL] - _ONE
     r = 0
     while r < rows:
         v0 = ptr32(uint(g) + 4 * r * columns)
@@ -122,25 +156,28 @@ def network(values: ptr16, plan: ptr32, q: ptr32, s: ptr32, b: ptr32, g: ptr32):
         power = 0
         c = 0
         while c < columns:
-            total = 0
+            if v0[c]:
+                break
+            c += 1
+        if c == columns:
+            s[r] = _ONE
+            r += 1
+            continue
+        c = 0
+        at = q
+        while c < columns:
+            total = 2 * v0[c] * at[c] + 2048
             k = 0
-            at = c * columns
             while k < columns:
-                v = v0[k]
-                if v:
-                    if k == c:
-                        total += v * q[at + k]
-                    elif k < c:
-                        total -= v * q[at + k]
-                    else:
-                        total -= v * q[k * columns + c]
+                total -= v0[k] * at[k]
                 k += 1
-            total = (total + 2048) >> 12
+            total = total >> 12
             if total < 0:
                 total = 0
             b[c] = total
             flow += total
             power += ((total >> 2) * v0[c]) >> 12
+            at = ptr32(uint(at) + 4 * columns)
             c += 1
         if flow > 0:
             factor = s[r]
@@ -151,32 +188,42 @@ def network(values: ptr16, plan: ptr32, q: ptr32, s: ptr32, b: ptr32, g: ptr32):
                 sag = 15500
             rise = (factor << 12) // (_ONE - sag)
         else:
-            s[r] = _ONE
+            factor = _ONE
+            s[r] = factor
             rise = 4096
-        weight = (((s[r] * rise) >> 14) * low) >> 12
+        weight = (((factor * rise) >> 14) * low) >> 12
         c = 0
+        at = more
         while c < columns:
             x = b[c]
             if x > 65535:
                 v0[c] = ((x >> 4) * rise) >> 8
             else:
                 v0[c] = (x * rise + 2048) >> 12
-            x = (x * weight) >> 14
+            x = (x * weight) >> 15
             if x:
                 k = c + 1
-                at = c * columns
                 while k < columns:
-                    q[at + k] += ((x >> 1) * (b[k] >> 1)) >> 12
+                    at[k] += (x * (b[k] >> 1)) >> 12
                     k += 1
+            at = ptr32(uint(at) + 4 * columns)
             c += 1
         r += 1
-    # The new off-diagonal: 14 places above the diagonal become 12 below it.
+
+
+@micropython.viper
+def folded(plan: ptr32, q: ptr32, more: ptr32):
+    # The new off-diagonal: 14 places in `more` become 12.
+    columns = plan[COLUMNS]
     c = 0
     while c < columns:
         k = c + 1
         while k < columns:
-            q[k * columns + c] = q[c * columns + k] >> 2
-            q[c * columns + k] = 0
+            at = c * columns + k
+            x = more[at] >> 2
+            more[at] = 0
+            q[at] = x
+            q[k * columns + c] = x
             k += 1
         c += 1
 
@@ -215,10 +262,7 @@ def newtons(g: ptr32, plan: ptr32, tables: ptr16, force: ptr16, tare: ptr16, pla
                     if n:
                         part = x - ((x >> n) << n)
                         step = int(tables[node + 1]) - f
-                        if n > 14:
-                            f += (step * (part >> 3)) >> (n - 3)
-                        else:
-                            f += (step * part) >> n
+                        f += (step * part) >> n
             force[at] = f
             f -= (int(tare[at]) + 64) >> 7
             if f > 0:

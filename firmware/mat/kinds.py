@@ -1,19 +1,31 @@
 # Which loops this board has: those on its registers where they are known, else the portable ones.
+import gc
 import sys
 
-from mat import scan as portable
+import mat
 from mat import tally
 
 _BRISK_US = 5000  # periods up to this are quick: nobody looks at the link in between
 
 
-def scan() -> type:
+def scanner() -> type:
     """The class of the scan."""
     if sys.platform == "rp2":
         from mat import scanner_rp2
 
         return scanner_rp2.Scan
-    return portable.Scan
+    from mat import scan
+
+    return scan.Scan
+
+
+def network(_meter: object):
+    """The module with a scan's way to newtons in the chip's own instructions; None where there is none."""
+    if sys.platform == "rp2":
+        from mat import network_rp2
+
+        return network_rp2
+    return None
 
 
 def brisk(app, link) -> object:
@@ -24,3 +36,12 @@ def brisk(app, link) -> object:
     from mat import brisk_rp2
 
     return brisk_rp2.turns(app)
+
+
+def forget(*names: str) -> int:
+    """Let go of modules that have done their work, they are read again when they are asked for; the free memory."""
+    for name in names:
+        if sys.modules.pop("mat." + name, None) and hasattr(mat, name):
+            delattr(mat, name)
+    gc.collect()
+    return gc.mem_free()

@@ -1,5 +1,4 @@
-# What the mat can find out about itself on an empty mat: references, speed, noise, memory; the wiring is in wiringtest.
-import gc
+# What the mat can find out about itself on an empty mat: references, speed, noise; the wiring is in wiringtest.
 import time
 from array import array
 
@@ -15,7 +14,6 @@ _SETTLE = const(11)
 _NOISE = const(14)
 _FIGURES = const(16)  # codes below are faults
 _SCAN_TIME = const(16)
-_FREE_MEMORY = const(17)
 _LATE_BIN = const(18)
 _LATE_WORST = const(19)
 _NOISE_FIGURE = const(21)
@@ -56,8 +54,6 @@ def run(app) -> list:
         found.append((_LATE_WORST, 0, 0, min(65535, last[tally.WORST])))
         if last[tally.MISSED]:
             found.append((_MISSED, 0, 0, min(65535, last[tally.MISSED])))
-    gc.collect()
-    found.append((_FREE_MEMORY, 0, 0, min(65535, gc.mem_free() // 16)))
     return [f for f in found if f[0] < _FIGURES] + [f for f in found if f[0] >= _FIGURES]
 
 

@@ -1,6 +1,8 @@
 """Commissioning on simulated mats that are wired wrong, through the firmware's self-test and a person's hands."""
 
+import contextlib
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -8,11 +10,15 @@ from groundtone.app.builder import commission_run
 from groundtone.app.command import main
 from groundtone.app.mat import OpenMat
 from groundtone.build.commission import STEPS, Record, load, save, to_text, verdict
-from groundtone.build.commission_steps import Bench
+from groundtone.build.commission_steps import Bench, idle_step
+from groundtone.build.diagnosis import diagnose
+from groundtone.build.evidence import reading_of
 from groundtone.build.faults import Kind, Namer
 from groundtone.errors import LostError
 from groundtone.link.scan import Heard
 from groundtone.mat.layout import layout_of, read_layout
+from groundtone.twin.inprocess import FRAME_BITS, InProcessMat
+from groundtone.twin.scenario import Hands, Scenario
 from groundtone.wire.codec import string
 from groundtone.wire.messages import Finding
 from studies import commission as bench
@@ -45,6 +51,24 @@ def test_the_bench_knows_a_wrong_name_from_a_right_one():
     assert bench.named_of(("open-column:2",), found, STARTER) == {"open-column:2"}
     assert bench.named_of(("open-column:1", "dead-cell:0,0"), found, STARTER) == frozenset()
     assert len(bench.wrong_of(("open-column:1",), found, STARTER)) == 1
+
+
+@pytest.mark.parametrize("hertz", [50.0, 60.0])
+@pytest.mark.parametrize(("size", "says"), [(0.0, ""), (3.0, "are taken out"), (40.0, "cannot be taken out")])
+def test_the_mains_hum_is_told_and_is_no_noise_of_cells(size, says, hertz):
+    mat = replace(bench.mat_with((), 3, STARTER), hum_lsb=size, hum_hz=hertz)
+    frames = InProcessMat(Scenario(mat, Hands(seed=3))).frames(commission_run.RATES_HZ["idle"])
+    looked = Bench(STARTER)
+    step = idle_step(looked)
+    next(step)
+    with contextlib.suppress(StopIteration):
+        while True:
+            frame = next(frames)
+            step.send(reading_of(frame, frame.t_us * 1e-6, STARTER.rows, FRAME_BITS))
+    told = [*looked.causes["idle"], *map(str, looked.figures["idle"].values())]
+    assert [text for text in told if "hum" in text] == [text for text in told if says and says in text]
+    assert bool(looked.causes["idle"]) == (says == "cannot be taken out")
+    assert diagnose(looked.evidence, STARTER).faults == []
 
 
 # The command
@@ -158,7 +182,7 @@ class Link:
     """A mat's end that breaks where it is told to."""
 
     class hello:  # noqa: N801: stands for the link's attribute
-        uid, rows, bits = "67746d0000000001", 10, 14
+        uid, name, rows, bits = "67746d0000000001", "", 10, 14
 
     def __init__(self, radio="on"):
         self.radio = radio

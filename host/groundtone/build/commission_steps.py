@@ -20,6 +20,11 @@ from groundtone.build.soldered import TEST_OHM
 from groundtone.mat.layout import Layout
 
 IDLE_S = 3.0
+# Hum of the mains, standard deviation in parts of the range: told from one step of 12 bits on; with more than twelve
+# no program can take it out (groundtone/mat/conductance.py has the same limits).
+TOLD_HUM, ROUGH_HUM = 2.5e-4, 3e-3
+_HUMS = "The mains hum in the readings"
+_AWAY = "keep the mat's lead and its computer away from mains cables and power supplies."
 SETTLED_S = 0.3
 # The least rise of a touch that is looked for, of the range: a 1 MΩ in the row still gives 0.001.
 LEAST_WEAK = 0.0004
@@ -76,17 +81,37 @@ def idle_step(bench: Bench) -> Listener:
         if reading.t_s >= began_s:
             readings.append(reading)
         reading = yield None
-    bench.evidence.idle = idle = idle_of(readings)
+    common = common_of(readings)
+    bench.evidence.idle = idle = idle_of(readings, common)
+    hum = float(common.std())
+    bench.causes["idle"] = [f"{_HUMS} so strongly that it cannot be taken out: {_AWAY}"] if hum > ROUGH_HUM else []
     bench.figures["idle"] = {
         "noise of a cell in the middle, steps of 12 bits": round(float(np.median(idle.spread)) * 4096, 2),
         "noise of the noisiest": round(float(idle.spread.max()) * 4096, 2),
         "highest resting reading, % of the range": round(100 * float(idle.mean.max()), 2),
     }
+    if TOLD_HUM < hum <= ROUGH_HUM:
+        bench.figures["idle"]["hum"] = f"{_HUMS} ({4096 * hum:.1f} counts) and are taken out: {_AWAY}"
 
 
-def idle_of(readings: list[Reading]) -> Idle:
-    """Means and spreads of readings of an empty mat."""
+def common_of(readings: Sequence[Reading]) -> NDArray[np.float64]:
+    """What all cells of a frame have in common, less its mean over the frames, (n, R): of an empty mat that is hum.
+
+    The middle reading of each row, and a straight line over the rows: hum turns by little while a scan lasts.
+    """
     cells = np.array([r.cells for r in readings])
+    of_row = np.median(cells - cells.mean(axis=0), axis=2)
+    rows = np.arange(of_row.shape[1]) - (of_row.shape[1] - 1) / 2
+    slope = of_row @ rows / max(float(rows @ rows), 1.0)
+    out: NDArray[np.float64] = np.median(of_row, axis=1)[:, None] + slope[:, None] * rows
+    return out
+
+
+def idle_of(readings: Sequence[Reading], common: NDArray[np.float64] | float = 0.0) -> Idle:
+    """Means and spreads of readings of an empty mat, less what is `common` to the cells of a frame."""
+    cells = np.array([r.cells for r in readings])
+    if isinstance(common, np.ndarray):
+        cells = cells - common[:, :, None]
     references = {
         name: float(np.mean([r.references[name] for r in readings if name in r.references]))
         for name in ("zero", "supply", "tap high", "tap low")
