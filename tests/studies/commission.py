@@ -3,8 +3,9 @@ builds; every other kind of fault at several places; random pairs; mats that are
 
 The firmware's own self-test runs on MicroPython against the twin's board for every wiring fault and every pair, and for
 each tenth of the resistors and of the mats in order; the others take the short path, without it, which knows less.
-Where rows may be driven, a simulated person touches and strokes the mat as asked, in this process. What was named is then mended and the rest
-looked at once more, as a builder would do: some faults hide others (rows that are joined are never driven at all).
+Where rows may be driven, a simulated person touches and strokes the mat as asked, in this process. What was named is
+then mended and the rest looked at once more, as a builder would do: some faults hide others (rows that are joined are
+never driven at all).
 """
 
 from __future__ import annotations
