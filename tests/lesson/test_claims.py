@@ -41,7 +41,15 @@ def texts(table, at=""):
 
 
 def catalogue(language):
-    return list(texts(tomllib.loads((files("groundtone.lesson") / "words" / f"{language}.toml").read_text("utf-8"))))
+    """The page's texts, and what the window and the console say."""
+    folder = files("groundtone.lesson") / "words"
+    said = folder / "said" / f"{language}.toml"
+    out = list(texts(tomllib.loads((folder / f"{language}.toml").read_text("utf-8"))))
+    return out + (list(texts(tomllib.loads(said.read_text("utf-8")), "said")) if said.is_file() else [])
+
+
+def test_what_the_window_says_in_german_is_read_too():
+    assert sum(where.startswith("said.") for where, _ in catalogue("de")) > 500
 
 
 @pytest.mark.parametrize("language", languages())

@@ -17,6 +17,7 @@ from PyQt5.QtCore import Qt
 from PyQt5.QtGui import QKeySequence
 from PyQt5.QtWidgets import QApplication, QPushButton
 
+from groundtone.app.language import SPOKEN
 from groundtone.app.twin import TwinChoice, mat_of
 from groundtone.app.window.desk import Desk
 from groundtone.app.window.mats import MatChoice
@@ -120,6 +121,7 @@ def window(qtbot, home):
     for shell in open_ones:
         shell.close()
     executor.shutdown()
+    SPOKEN.choose("en")
 
 
 @pytest.fixture

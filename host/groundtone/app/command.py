@@ -12,6 +12,7 @@ from rich.console import Console
 
 from groundtone.app.click_parts import LazyGroup, Number
 from groundtone.app.console import at_once, say
+from groundtone.app.language import LANGUAGES, SPOKEN, tr
 from groundtone.errors import GroundtoneError, LostError, sentence_of
 
 OUTSIDE = 1  # the command ran and found something that is not right
@@ -92,9 +93,11 @@ _READS_ONLY = {"--help", "rebuild", "check"}
 
 @click.group(cls=LazyGroup, elsewhere=COMMANDS)
 @click.version_option(package_name="groundtone")
+@click.option("--language", type=click.Choice(list(LANGUAGES)), help="What is said is said in this language.")
 @click.pass_context
-def cli(context: click.Context) -> None:
+def cli(context: click.Context, language: str | None) -> None:
     """Hear where your weight goes: a pressure mat for golf."""
+    SPOKEN.begin(language)
     if context.invoked_subcommand not in _FILED_LATER and not _READS_ONLY & set(sys.argv):
         file_what_is_left()
 
@@ -190,4 +193,4 @@ def _end_in_order() -> None:
 
 def _say(error: GroundtoneError) -> None:
 
-    click.echo(f"groundtone: {sentence_of(error)}", err=True)
+    click.echo(f"groundtone: {tr(sentence_of(error))}", err=True)

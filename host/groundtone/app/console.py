@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Self
 
 from rich.console import Console
 
+from groundtone.app.language import tr
+
 if TYPE_CHECKING:
     from rich.live import Live as Screen
 
@@ -29,13 +31,13 @@ _LONGEST = 8
 
 def say(console: Console, text: str) -> None:
     """A sentence: broken between words on a terminal, whole in a file or a pipe, and never taken for markup."""
-    console.print(text, highlight=False, markup=False, soft_wrap=not console.is_terminal)
+    console.print(tr(text), highlight=False, markup=False, soft_wrap=not console.is_terminal)
 
 
 def at_once(text: str, *, quiet: bool = False) -> None:
     """A word before what takes a while to load or to reckon: for eyes alone, so on a terminal and beside the output."""
     if sys.stderr.isatty() and not quiet:
-        print(text, file=sys.stderr, flush=True)
+        print(tr(text), file=sys.stderr, flush=True)
 
 
 def drop_typed() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import string
 import tomllib
 from collections.abc import Mapping
@@ -10,9 +11,12 @@ from importlib.resources import files
 from typing import Any
 
 from groundtone.errors import GroundtoneError
+from groundtone.lesson.sentences import Sentences
 
 PATTERN = "en"
 """Every other catalogue has the keys and the braces of this one."""
+# A text with no more letters beside its braces, such as "{low} to {high}", would fit what it was not written for.
+_WORDLESS = 8
 
 
 class WordsError(GroundtoneError):
@@ -54,6 +58,16 @@ class Words:
             raise WordsError(f"the words of {self.code!r} have no list {key!r}: add it to words/{self.code}.toml")
         return tuple(found)
 
+    def date(self, english: str) -> str:
+        """A date such as "26 Nov 2026", with or without its year, as this language writes it."""
+        day, month, *year = english.split(" ")
+        months = [name[:3] for name in words(PATTERN).list("language.months")]
+        if month not in months:
+            return english
+        named = self.list("language.months")[months.index(month)]
+        key = "language.date_short" if year else "language.day"
+        return self(key, day=day, month=named[:3], year=year[0] if year else "")
+
     def _find(self, key: str) -> Any:
         found: Any = self._table
         for part in key.split("."):
@@ -83,6 +97,36 @@ def words(code: str) -> Words:
     if wrong := differences(_read(PATTERN), table):
         raise WordsError(f"the words of {code!r} are not complete ({wrong[0]}): compare words/{code}.toml with en.toml")
     return Words(code, table)
+
+
+@cache
+def sentences(code: str) -> Sentences:
+    """What the program says, in a language: words/said/*.toml, and every text of the page in both languages.
+
+    Raises
+    ------
+    WordsError
+        There is no such language, or its catalogue cannot be read.
+    """
+    say = words(code)
+    table = {} if code == PATTERN else _pairs(_read(PATTERN), _read(code))
+    for section in _read(f"said/{code}").values() if code != PATTERN else ():
+        table |= section
+    return Sentences(table, say("language.decimal"), say.date)
+
+
+def _pairs(pattern: Mapping[str, Any], table: Mapping[str, Any]) -> dict[str, str]:
+    """Texts of the page, English to the other language; those with hardly a word of their own are left out."""
+    out: dict[str, str] = {}
+    for key, english in pattern.items():
+        there = table[key]
+        if isinstance(english, Mapping):
+            out |= _pairs(english, there)
+        elif isinstance(english, list):
+            out |= dict(zip(english, there, strict=True))
+        elif "{" not in english or len(re.findall(r"[a-z]", re.sub(r"\{.*?\}", "", english))) > _WORDLESS:
+            out[english] = there
+    return out
 
 
 def differences(pattern: Mapping[str, Any], table: Mapping[str, Any], at: str = "") -> list[str]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from groundtone.app.language import tr
+
 PLACES = ("build", "check", "practise", "review", "hand over")
 """The places in the order of the work."""
 
@@ -49,6 +51,8 @@ KEYS: tuple[Key, ...] = (
     Key("simulate", "Ctrl+T", "Simulated mat"),
     Key("undo", "Ctrl+Z", "Undo"),
     Key("light or dark", "Ctrl+L", "Light or dark"),
+    # Named after the other language, in its own words.
+    Key("language", "Ctrl+G", "Deutsch"),
     Key("all keys", "F10", "All keys"),
     Key("whole screen", "F11", "Whole screen"),
     Key("quit", "Ctrl+Q", "Quit"),
@@ -139,7 +143,7 @@ def labelled(name: str) -> str:
     'Baseline  [B]'
     """
     key = _BY_NAME[name]
-    return f"{key.words}  [{key.key}]"
+    return f"{tr(key.words)}  [{tr(key.key)}]"
 
 
 def of_place(place: str) -> list[Key]:

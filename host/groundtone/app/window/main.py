@@ -10,6 +10,7 @@ import click
 
 from groundtone.app.click_parts import simulated_layout
 from groundtone.app.console import at_once
+from groundtone.app.language import SPOKEN
 from groundtone.app.window.keys import PLACES
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder, make_folder
@@ -38,16 +39,23 @@ def window(port: str | None, twin: str | None, layout_id: str, theme: str | None
     lock = OneWindow(data_folder())
     try:
         app = QApplication(sys.argv[:1])
-        shell = opened(port, twin, layout_id, theme or "", place)
+        shell = opened(port, twin, layout_id, theme or "", place, language=SPOKEN.named)
         close_on_signals(app, shell)
         code = app.exec_()
+        while shell.again:
+            # Another language: the same window again, with whoever was there.
+            shell = in_other_words(shell)
+            close_on_signals(app, shell)
+            code = app.exec_()
         del shell
     finally:
         lock.release()
     sys.exit(code)
 
 
-def opened(port: str | None, twin: str | None, layout: str, theme: str, place: str | None = None) -> Any:
+def opened(
+    port: str | None, twin: str | None, layout: str, theme: str, place: str | None = None, language: str = ""
+) -> Any:
     """The window, shown; a QApplication must be there."""
     from groundtone.app.window.mats import MatChoice
     from groundtone.app.window.shell import Shell
@@ -63,7 +71,22 @@ def opened(port: str | None, twin: str | None, layout: str, theme: str, place: s
         choice = MatChoice(port=port)
     nothing = not any((data_folder() / "recordings").glob("*.mcap"))
     first = choice is None and place is None and nothing
-    shell = Shell(choice, first=first, theme=theme, place=place or ("build" if nothing else "pupils"))
+    shell = Shell(
+        choice, first=first, theme=theme, language=language, place=place or ("build" if nothing else "pupils")
+    )
+    shell.show()
+    return shell
+
+
+def in_other_words(before: Any) -> Any:
+    """A window that was closed for another language, made anew: the same mat, pupils and place."""
+    from groundtone.app.window.shell import Shell
+
+    place = before.shown if before.shown != "start" else ""
+    shell = Shell(before.worker.choice, theme=before.look.theme.name, place=place, first=before.shown == "start")
+    shell.common.pupils.update(before.common.pupils)
+    if before.common.pupil.here:
+        shell.common.take(before.common.pupil)
     shell.show()
     return shell
 

@@ -22,30 +22,24 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
+from groundtone.app.language import ENGLISH, SPOKEN
 from groundtone.app.window import jobs
 from groundtone.app.window.desk import Desk
 from groundtone.app.window.keys import PLACES
 from groundtone.app.window.mats import MatChoice
+from groundtone.app.window.places.homes import made
 from groundtone.app.window.places.place import Common, Place, StartPlace, UndoList
 from groundtone.app.window.places.pupil import Checked
 from groundtone.app.window.theme import DARK, LIGHT, THEMES, call_of, em_of, stylesheet
 from groundtone.app.window.views import Ended, MatState, PractiseView, Said, Saved, Verdict
+from groundtone.app.window.widgets.dress import load_fonts, palette_of, spaced
 from groundtone.app.window.widgets.foot import Foot
 from groundtone.app.window.widgets.lists import KeysDialog
-from groundtone.app.window.widgets.parts import LOOK, bind, button, load_fonts, palette_of, role
+from groundtone.app.window.widgets.parts import LOOK, bind, button, role
 from groundtone.app.window.widgets.strip import Strip
 from groundtone.app.window.worker import Worker
 from groundtone.files import data_folder
 
-# Where each place lives: imported when it is first shown, so that the window is there at once.
-_HOMES = {
-    "pupils": "groundtone.app.window.places.pupils:PupilsPlace",
-    "build": "groundtone.app.window.places.build:BuildPlace",
-    "check": "groundtone.app.window.places.check:CheckPlace",
-    "practise": "groundtone.app.window.places.practise:PractisePlace",
-    "review": "groundtone.app.window.places.review:ReviewPlace",
-    "hand over": "groundtone.app.window.places.hand_over:HandOverPlace",
-}
 _SEED = 1
 
 
@@ -60,6 +54,8 @@ class Shell(QMainWindow):
         Nothing has been recorded yet and no mat was named: the first page tells what to do.
     theme : str
         "light" or "dark"; empty: as it was the last time.
+    language : str
+        Its code; empty: as it was the last time.
     place : str
         Shown first; empty: the pupils.
     clock : callable
@@ -73,6 +69,7 @@ class Shell(QMainWindow):
         desk: Desk | None = None,
         first: bool = False,
         theme: str = "",
+        language: str = "",
         place: str = "",
         clock: Callable[[], datetime.datetime] = datetime.datetime.now,
     ) -> None:
@@ -82,6 +79,8 @@ class Shell(QMainWindow):
         self.setWindowTitle("groundtone")
         self.setObjectName("shell")
         self._settings = QSettings(str(_settings_file()), QSettings.Format.IniFormat)
+        SPOKEN.choose(language or str(self._settings.value("language", ENGLISH)))
+        self.again = False
         load_fonts()
         self.look = LOOK
         self.look.theme = THEMES.get(theme or str(self._settings.value("theme", "light")), LIGHT)
@@ -138,7 +137,8 @@ class Shell(QMainWindow):
             self.rail[name] = to
             rail.addWidget(to)
         rail.addStretch(1)
-        for name, act in (("all keys", self.show_keys), ("light or dark", self.other_theme)):
+        below = {"all keys": self.show_keys, "light or dark": self.other_theme, "language": self.other_language}
+        for name, act in below.items():
             to = button(name, act, below=True)
             role(to, "place")
             rail.addWidget(to)
@@ -162,6 +162,7 @@ class Shell(QMainWindow):
             "simulate": self.simulate,
             "undo": self.take_back,
             "light or dark": self.other_theme,
+            "language": self.other_language,
             "all keys": self.show_keys,
             "whole screen": self.whole_screen,
             "quit": self.close,
@@ -226,6 +227,15 @@ class Shell(QMainWindow):
         self.look.theme = DARK if self.look.theme is LIGHT else LIGHT
         self._settings.setValue("theme", self.look.theme.name)
         self._style()
+
+    def other_language(self) -> None:
+        """The next language: the window is made anew in it, with whoever is here and the same mat."""
+        if self.state.state == "running":
+            self.say("The window is made anew for another language: end first what runs.", True)
+            return
+        self._settings.setValue("language", SPOKEN.next)
+        self.again = True
+        self.close()
 
     def show_keys(self) -> None:
         """All keys of this place."""
@@ -305,8 +315,7 @@ class Shell(QMainWindow):
     # Inside
 
     def _made(self, name: str) -> Place:
-        module, kind = _HOMES[name].split(":")
-        place: Place = getattr(importlib.import_module(module), kind)(self.common)
+        place = made(name, self.common)
         self.places[name] = place
         self.stack.addWidget(place)
         self.foot.acts.addWidget(place.acts)
@@ -339,6 +348,10 @@ class Shell(QMainWindow):
         self.desk.do(jobs.ready, done=lambda _: None, failed=lambda text: None)
         self.desk.do(jobs.caught_up, done=lambda _: None, failed=lambda text: self.say(text, True))
 
+    def _space(self, within: QWidget) -> None:
+        spaced(within, self.strip, self.centralWidget(), self.look.em // 2)
+        self.foot.space(self.look.em // 2)
+
     def _style(self) -> None:
         self.look.em, self.look.call = em_of(self.width(), self.height()), call_of(self.width(), self.height())
         app = QApplication.instance()
@@ -353,20 +366,6 @@ class Shell(QMainWindow):
         for place in self.places.values():
             place.renew()
         self._fit_foot()
-
-    def _space(self, within: QWidget) -> None:
-        """Margins and gaps in proportion to the text; a layout without margins keeps none."""
-        u = self.look.em // 2
-        for layout in within.findChildren(QLayout):
-            owner = layout.parentWidget()
-            if owner is self.strip or self.strip.isAncestorOf(owner):
-                continue
-            if not layout.contentsMargins().isNull():
-                layout.setContentsMargins(2 * u, 2 * u, 2 * u, 2 * u)
-            gap = 2 * u if isinstance(owner, Place) else u
-            if owner is not self.centralWidget():
-                layout.setSpacing(gap)
-        self.foot.space(u)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:
         """See Qt."""

@@ -61,6 +61,11 @@ class Worker(QObject):
 
     # Called from any thread
 
+    @property
+    def choice(self) -> MatChoice | None:
+        """The mat that is worked with."""
+        return self._choice
+
     def choose(self, choice: MatChoice | None) -> None:
         """Works with this mat from the next thing on that is begun."""
         self._commands.put(("choose", choice))

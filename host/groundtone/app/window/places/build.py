@@ -9,6 +9,7 @@ from typing import Any
 from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import QHBoxLayout, QProgressBar
 
+from groundtone.app.language import tr
 from groundtone.app.window.modes.build import Order, Watch
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import CellsView, Ended, Findings, MatState, Said, Wanted
@@ -40,7 +41,7 @@ class BuildPlace(Place):
         self.rate = label("", "note")
         self.title = label("", "head")
         self.findings = Sentences()
-        self.bar.setAccessibleName("how far it is")
+        self.bar.setAccessibleName(tr("how far it is"))
         quiet = [
             button("build stop", self.common.worker.stop, self),
             button("press order", self.press_order, self),

@@ -16,6 +16,7 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
+from groundtone.app.language import tr, tr_all
 from groundtone.app.window.jobs import check_history
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import Ended, MatState, Verdict, Wanted
@@ -42,7 +43,7 @@ class CheckPlace(Place):
         self.call = Call()
         self.bar = QProgressBar()
         self.bar.setTextVisible(False)
-        self.bar.setAccessibleName("how much of the check is done")
+        self.bar.setAccessibleName(tr("how much of the check is done"))
         self.steps = Steps()
         self.worth = QWidget()
         self._lines = QGridLayout(self.worth)
@@ -53,14 +54,14 @@ class CheckPlace(Place):
         self.history_words = label("No check has been kept yet.", "note")
         self.mass, self.mark = QLineEdit(), QLineEdit()
         self.hand = QComboBox()
-        self.hand.addItems(["not said", "right", "left"])
+        self.hand.addItems(tr_all(("not said", "right", "left")))
         form = QWidget()
         fields = QFormLayout(form)
         fields.setContentsMargins(0, 0, 0, 0)
         for words, edit in (("Pupil's mass, kg", self.mass), ("Known weight, kg", self.mark), ("Plays", self.hand)):
-            edit.setAccessibleName(words)
+            edit.setAccessibleName(tr(words))
             edit.setMinimumWidth(40)
-            fields.addRow(words, edit)
+            fields.addRow(tr(words), edit)
         self.go = button("check start", self.start_or_go, self)
         self.acts = ActRow([button("check stop", self.stop, self), button("check again", self.start, self)], self.go)
         self.worth_title = label("What today's numbers are worth", "head")
@@ -98,7 +99,7 @@ class CheckPlace(Place):
                 edit.setFocus()
                 return
             numbers.append(value)
-        hand = self.hand.currentText() if self.hand.currentIndex() else ""
+        hand = ("", "right", "left")[self.hand.currentIndex()]
         self.reasons.show_all(())
         self._show_worth(())
         self.common.pupil.checked = None
@@ -171,7 +172,7 @@ class CheckPlace(Place):
                     what.words, _AFTER[what.value], shape=_SIGNS[what.value], warm=what.value == 2
                 )  # fmt: skip
                 self.reasons.show_all(what.sentences)
-                self.worth.setToolTip(what.figures)
+                self.worth.setToolTip(tr(what.figures))
                 self._show_worth(what.worth)
                 self.look_back()
             case Ended(mode="check"):

@@ -21,6 +21,7 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
+from groundtone.app.language import LANGUAGES, SPOKEN, tr, tr_all
 from groundtone.app.window import page_jobs as jobs
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.widgets.lists import Sentences
@@ -35,7 +36,6 @@ _PARTS = (
     ("picture", "Picture of the swings"), ("drill", "Drill"), ("strikes", "Strike map"), ("measures", "Measures"),
     ("card", "Card for a message"),
 )  # fmt: skip
-_LANGUAGES = {"en": "English", "de": "Deutsch"}
 # Typing makes the page anew when it has paused for so long, ms.
 _PAUSE_MS = 700
 
@@ -55,13 +55,13 @@ class HandOverPlace(Place):
         self._drills: tuple[tuple[str, str], ...] = ()
         self._number = 0
         self.lessons = QComboBox()
-        self.lessons.setAccessibleName("lesson")
+        self.lessons.setAccessibleName(tr("lesson"))
         self.language, self.length, self.mass = QComboBox(), QComboBox(), QComboBox()
         self.paper, self.drill = QComboBox(), QComboBox()
-        self.length.addItems(["metres", "yards"])
+        self.length.addItems(tr_all(("metres", "yards")))
         self.mass.addItems(["kg", "lb"])
         self.paper.addItems(["A4", "Letter"])
-        self.drill.addItem("the finding's own")
+        self.drill.addItem(tr("the finding's own"))
         self.parts = {name: Tick(words) for name, words in _PARTS}
         self.next = QLineEdit()
         self.coach, self.saw, self.changed, self.todo = QLineEdit(), QLineEdit(), QLineEdit(), QLineEdit()
@@ -94,9 +94,9 @@ class HandOverPlace(Place):
             pair = QWidget()
             line = QHBoxLayout(pair)
             line.setContentsMargins(0, 0, 0, 0)
-            fields.addRow(words, pair)
+            fields.addRow(tr(words), pair)
             for widget, name in zip(boxes, words.split(", ") if "," in words else ("distances", "masses"), strict=True):
-                widget.setAccessibleName(name)
+                widget.setAccessibleName(tr(name))
                 widget.setMinimumWidth(40)
                 widget.activated.connect(self._later)
                 line.addWidget(widget, 1)
@@ -104,8 +104,8 @@ class HandOverPlace(Place):
             ("Drill", self.drill), ("Coach", self.coach), ("Next lesson", self.next), ("What we saw", self.saw),
             ("What we changed", self.changed), ("What to do", self.todo),
         ):  # fmt: skip
-            fields.addRow(words, widget)
-            widget.setAccessibleName(words)
+            fields.addRow(tr(words), widget)
+            widget.setAccessibleName(tr(words))
             widget.setMinimumWidth(40)
             if isinstance(widget, QComboBox):
                 widget.activated.connect(self._later)
@@ -153,16 +153,16 @@ class HandOverPlace(Place):
     def _options(self, seen: tuple[tuple[str, ...], tuple[tuple[str, str], ...]]) -> None:
         self._languages, self._drills = seen
         self.language.clear()
-        self.language.addItems([_LANGUAGES.get(code, code) for code in self._languages])
-        self.language.setCurrentIndex(self._languages.index("en") if "en" in self._languages else 0)
+        self.language.addItems([LANGUAGES.get(code, code) for code in self._languages])
+        self.language.setCurrentIndex(self._languages.index(SPOKEN.code) if SPOKEN.code in self._languages else 0)
         for _, title in self._drills:
-            self.drill.addItem(title)
+            self.drill.addItem(tr(title))
 
     def _listed(self, lessons: list[jobs.LessonLine]) -> None:
         before = self.lesson
         self._lessons = lessons
         self.lessons.clear()
-        self.lessons.addItems([lesson.words for lesson in lessons])
+        self.lessons.addItems(tr_all(lesson.words for lesson in lessons))
         if not lessons:
             self._nothing("Nothing has been recorded yet")
             self.words.show_all((("A lesson in Practise gives a page: baseline, drill, test.", False),))
@@ -297,7 +297,7 @@ class HandOverPlace(Place):
 
     def ask_folder(self) -> None:
         """Another folder for the pages."""
-        name = QFileDialog.getExistingDirectory(self, "Folder for the pages", str(self.folder))
+        name = QFileDialog.getExistingDirectory(self, tr("Folder for the pages"), str(self.folder))
         if name:
             self.folder = Path(name)
             self._show_folder()

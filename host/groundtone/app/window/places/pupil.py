@@ -6,6 +6,7 @@ import datetime
 from dataclasses import dataclass, field
 
 from groundtone.cue.bands import Bands
+from groundtone.lesson.sentences import Given
 from groundtone.record.session import WALK_IN
 
 BLOCK_SWINGS = 8
@@ -64,7 +65,7 @@ class Pupil:
     @property
     def shown(self) -> str:
         """The name, or what stands for it."""
-        return self.name or (f"Walk-in, {self.lesson[-5:]}" if self.lesson else "Nobody yet")
+        return Given(self.name) if self.name else f"Walk-in, {self.lesson[-5:]}" if self.lesson else "Nobody yet"
 
     @property
     def called(self) -> str:

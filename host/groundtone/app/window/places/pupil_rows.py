@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from groundtone.app.language import date_words
 from groundtone.app.window.widgets.shapes import shape_of
 from groundtone.app.window.widgets.table import Cell
 from groundtone.lesson.outside import title_of
+from groundtone.lesson.sentences import Given
 
 if TYPE_CHECKING:
     from groundtone.lesson.pupils import PupilLine
@@ -19,7 +21,7 @@ def same_one(one: PupilLine, other: PupilLine) -> bool:
 
 def shown_name(line: PupilLine) -> str:
     """The name, or what stands for it."""
-    return line.name or f"Walk-in, {day_words(line.last)} {line.last[11:16]}"
+    return Given(line.name) if line.name else f"Walk-in, {day_words(line.last)} {line.last[11:16]}"
 
 
 def day_words(iso: str) -> str:
@@ -30,7 +32,7 @@ def day_words(iso: str) -> str:
         day = datetime.date.fromisoformat(iso[:10])
     except ValueError:
         return iso[:10]
-    return f"{day.day} {day:%b %Y}"
+    return date_words(day)
 
 
 def cells_of(line: PupilLine) -> tuple[Cell, ...]:

@@ -19,6 +19,7 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
+from groundtone.app.language import tr, tr_all
 from groundtone.app.window import page_jobs, pupil_jobs
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.places.pupil import Pupil, walk_in
@@ -45,8 +46,8 @@ class PupilsPlace(Place):
         self._asked: Any = None
         self.search = QLineEdit()
         self.search.setMaxLength(100)
-        self.search.setPlaceholderText("Search, or a new name")
-        self.search.setAccessibleName("search, or a new name")
+        self.search.setPlaceholderText(tr("Search, or a new name"))
+        self.search.setAccessibleName(tr("search, or a new name"))
         self.count = Elided("", "note")
         heads = ("pupil", "last time", "found", "drill", "kept since")
         self.table = Table(common.look, "pupils", heads, (5, 3, 5, 4, 4), high=3.5)
@@ -86,15 +87,15 @@ class PupilsPlace(Place):
         today = QWidget()
         fields = QFormLayout(today)
         fields.setContentsMargins(0, 0, 0, 0)
-        self.hand.addItems(["as before, else right", "right", "left"])
-        self.lie.addItems(["lie not said", "mat", "turf", "tee"])
-        self.drill.addItem("with the pupil's own bands")
+        self.hand.addItems(tr_all(("as before, else right", "right", "left")))
+        self.lie.addItems(tr_all(("lie not said", "mat", "turf", "tee")))
+        self.drill.addItem(tr("with the pupil's own bands"))
         for words, box in (("Plays", self.hand), ("Club", self.club), ("Ball on", self.lie), ("Drill", self.drill)):
-            box.setAccessibleName(words)
+            box.setAccessibleName(tr(words))
             box.setMinimumWidth(40)
             if isinstance(box, QComboBox):
                 box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-            fields.addRow(words, box)
+            fields.addRow(tr(words), box)
         acts = QWidget()
         grid = QGridLayout(acts)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -124,7 +125,7 @@ class PupilsPlace(Place):
     def _options(self, seen: tuple[tuple[str, ...], tuple[tuple[str, str], ...]]) -> None:
         if len(self.drills) == 1:
             self.drills += [name for name, _ in seen[1]]
-            self.drill.addItems([title for _, title in seen[1]])
+            self.drill.addItems(tr_all(title for _, title in seen[1]))
             self._show_card()
 
     def _list(self) -> None:
@@ -335,14 +336,14 @@ class PupilsPlace(Place):
 
     def back_up(self) -> None:
         """The whole library into one file."""
-        name, _ = QFileDialog.getSaveFileName(self, "Back up the library", "groundtone-library.zip", "ZIP (*.zip)")
+        name, _ = QFileDialog.getSaveFileName(self, tr("Back up the library"), "groundtone-library.zip", "ZIP (*.zip)")
         if name:
             done = lambda n: self.common.say(f"{n} files are in {name}.", False)  # noqa: E731
             self.common.desk.do(pupil_jobs.backed_up, Path(name), done=done, failed=self._failed)
 
     def restore(self) -> None:
         """A backed-up library comes in beside what is here."""
-        name, _ = QFileDialog.getOpenFileName(self, "Bring a library in", "", "ZIP (*.zip)")
+        name, _ = QFileDialog.getOpenFileName(self, tr("Bring a library in"), "", "ZIP (*.zip)")
         if name:
             self.common.desk.do(pupil_jobs.restored, Path(name), done=self._restored, failed=self._failed)
 
@@ -355,7 +356,7 @@ class PupilsPlace(Place):
         self._asked = act
         self.question.setText(question)
         self.answer.setText(text)
-        self.answer.setAccessibleName(question)
+        self.answer.setAccessibleName(tr(question))
         self.question.setVisible(act is not None)
         self.answer.setVisible(act is not None)
         if act is not None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from PyQt5.QtWidgets import QComboBox, QFileDialog
 
+from groundtone.app.language import tr
 from groundtone.app.window import jobs, pupil_jobs
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.places.pupil_rows import day_words
@@ -29,10 +30,10 @@ class OpenSession(Place):
         self._lines: list[SessionLine] = []
         self._opening = self._wanted = 0
         self.sessions = QComboBox()
-        self.sessions.setAccessibleName("session")
+        self.sessions.setAccessibleName(tr("session"))
         self.sessions.activated.connect(self._chosen)
         self.note = Entry("note")
-        self.note.setPlaceholderText("Note")
+        self.note.setPlaceholderText(tr("Note"))
         self.note.returnPressed.connect(self._write_note)
 
     def entered(self) -> None:
@@ -66,7 +67,7 @@ class OpenSession(Place):
             who = line.golfer or "nobody named"
             mark = " (simulated)" if line.simulated else ""
             swings = "1 swing" if line.swings == 1 else f"{line.swings} swings"
-            self.sessions.addItem(f"{day_words(line.started)}, {line.started[11:16]}  {who}, {swings}{mark}")
+            self.sessions.addItem(tr(f"{day_words(line.started)}, {line.started[11:16]}  {who}, {swings}{mark}"))
         paths = [line.path for line in self._lines]
         if self.view is not None and self.view.path in paths:
             self.sessions.setCurrentIndex(paths.index(self.view.path))
@@ -87,7 +88,7 @@ class OpenSession(Place):
 
     def ask_file(self) -> None:
         """A recording from elsewhere."""
-        name, _ = QFileDialog.getOpenFileName(self, "Open a recording", "", "Recordings (*.mcap)")
+        name, _ = QFileDialog.getOpenFileName(self, tr("Open a recording"), "", tr("Recordings (*.mcap)"))
         if name:
             self.open_path(Path(name))
 

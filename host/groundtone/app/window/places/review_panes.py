@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from PyQt5.QtWidgets import QComboBox, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
+from groundtone.app.language import tr, tr_all
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common
 from groundtone.app.window.widgets.curve import Curve
@@ -35,7 +36,7 @@ class ComparePane(QWidget):
         line = QHBoxLayout(fields)
         line.setContentsMargins(0, 0, 0, 0)
         for words, box in (("Before", self.before), ("After", self.after)):
-            box.setAccessibleName(words)
+            box.setAccessibleName(tr(words))
             box.setMinimumWidth(40)
             line.addWidget(label(words, "note", wrap=False))
             line.addWidget(box, 1)
@@ -59,7 +60,7 @@ class ComparePane(QWidget):
         self._blocks = blocks
         for box in (self.before, self.after):
             box.clear()
-            box.addItems([words for _, _, _, words in blocks])
+            box.addItems(tr_all(words for _, _, _, words in blocks))
         if len(blocks) < 2:
             self.sentences.show_all((("This lesson has one block with swings: there is nothing to compare.", False),))
             return
@@ -93,7 +94,7 @@ class ProgressPane(QWidget):
         self._golfer = ""
         self._seen: jobs.ProgressSeen | None = None
         self.which = QComboBox()
-        self.which.setAccessibleName("fault or measure")
+        self.which.setAccessibleName(tr("fault or measure"))
         self.which.setMinimumWidth(40)
         self.title, self.words = label("Progress over lessons", "claim"), label("", "lead")
         self.chart, self.curve = OutcomeChart(), Curve(common.look, "")
@@ -134,8 +135,8 @@ class ProgressPane(QWidget):
     def _came(self, seen: jobs.ProgressSeen) -> None:
         self._seen = seen
         self.which.clear()
-        self.which.addItems([f"{each.title}, swings outside" for each in seen.faults])
-        self.which.addItems([line.words for line in seen.view.lines])
+        self.which.addItems(tr_all(f"{each.title}, swings outside" for each in seen.faults))
+        self.which.addItems(tr_all(line.words for line in seen.view.lines))
         self.also.setText("\n".join(_also(each) for each in seen.faults[1:4]) or "Nothing else was called a fault.")
         self._draw()
 

@@ -6,6 +6,7 @@ from PyQt5.QtCore import QRectF, QSize, Qt
 from PyQt5.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.theme import note_of
 from groundtone.app.window.widgets.parts import LOOK
 from groundtone.app.window.widgets.shapes import paint_shape
@@ -43,10 +44,10 @@ class Call(QWidget):
         warm : bool
             A cue is out: warm ground, and stripes at the edge.
         """
-        fresh = (word, sentence, over, shape, warm, filled)
+        fresh = (tr(word), tr(sentence), tr(over), shape, warm, filled)
         if fresh != (self.word, self.sentence, self.over, self.shape, self.warm, self.filled):
             self.word, self.sentence, self.over, self.shape, self.warm, self.filled = fresh
-            self.setAccessibleName(" ".join(filter(None, (over, word, sentence))))
+            self.setAccessibleName(" ".join(filter(None, (self.over, self.word, self.sentence))))
             self.update()
 
     def text(self) -> str:

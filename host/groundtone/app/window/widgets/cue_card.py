@@ -6,6 +6,7 @@ from PyQt5.QtCore import QRectF, QSize
 from PyQt5.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.theme import note_of
 from groundtone.app.window.widgets.parts import LOOK
 from groundtone.app.window.widgets.shapes import paint_shape
@@ -57,8 +58,8 @@ class CueCard(QWidget):
         return f"begins {where} {100 * self.limit:.0f} %" if self.limit == self.limit else "silent"
 
     def _name(self) -> None:
-        self.setAccessibleName(f"cue {self._word}")
-        self.setAccessibleDescription(self.state)
+        self.setAccessibleName(tr(f"cue {self._word}"))
+        self.setAccessibleDescription(tr(self.state))
 
     def paintEvent(self, event: QPaintEvent | None) -> None:
         """See Qt."""
@@ -77,6 +78,6 @@ class CueCard(QWidget):
         words = QRectF(box.right() + 0.8 * em, card.top(), card.right() - box.right() - em, card.height())
         upper = QRectF(words.left(), words.center().y() - 1.45 * em, words.width(), 1.5 * em)
         lower = QRectF(words.left(), words.center().y() + 0.1 * em, words.width(), 1.3 * em)
-        fit(painter, upper, self._word, 1.15 * em, bold=True, colour=theme.ink)
-        fit(painter, lower, self.state, note_of(em), bold=False, colour=theme.ink if out else theme.faint)
+        fit(painter, upper, tr(self._word), 1.15 * em, bold=True, colour=theme.ink)
+        fit(painter, lower, tr(self.state), note_of(em), bold=False, colour=theme.ink if out else theme.faint)
         painter.end()

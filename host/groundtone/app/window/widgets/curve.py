@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PyQt5.QtWidgets import QVBoxLayout, QWidget
 
+from groundtone.app.language import tr, tr_all
 from groundtone.app.window.widgets.parts import Look
 
 Array = NDArray[np.float64]
@@ -116,8 +117,8 @@ class Curve(QWidget):
             axis.setTextPen(theme.ink)
             axis.setTickFont(font)
         step = max(1, len(words) // 6)
-        bottom.setTicks([[(i, word) for i, word in enumerate(words) if i % step == 0]])
-        left.setLabel(name, color=theme.ink, **{"font-size": f"{round(em * 0.9)}px"})
+        bottom.setTicks([[(i, word) for i, word in enumerate(tr_all(words)) if i % step == 0]])
+        left.setLabel(tr(name), color=theme.ink, **{"font-size": f"{round(em * 0.9)}px"})
 
     def renew(self) -> None:
         """Draws the same again in the look now in force."""

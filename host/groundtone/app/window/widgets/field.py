@@ -10,6 +10,7 @@ from PyQt5.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
 from PyQt5.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.theme import note_of
 from groundtone.app.window.widgets.parts import Look
 
@@ -41,7 +42,7 @@ class CellField(QWidget):
         self.cell: tuple[int, int] | None = None
         self.lead = ""
         self.setMinimumSize(120, 120)
-        self.setAccessibleName("field of cells")
+        self.setAccessibleName(tr("field of cells"))
 
     def sizeHint(self) -> QSize:
         """See Qt."""
@@ -158,14 +159,14 @@ class CellField(QWidget):
             font.setBold(True)
             painter.setFont(font)
             painter.setPen(QColor(theme.ink))
-            painter.drawText(box, int(Qt.AlignmentFlag.AlignCenter), role or side)
+            painter.drawText(box, int(Qt.AlignmentFlag.AlignCenter), tr(role or side))
             font.setBold(False)
             font.setPixelSize(note_of(em))
             painter.setFont(font)
             painter.setPen(QColor(theme.faint))
             if role:
                 box.translate(0, em * 1.1)
-                painter.drawText(box, int(Qt.AlignmentFlag.AlignCenter), side)
+                painter.drawText(box, int(Qt.AlignmentFlag.AlignCenter), tr(side))
 
     def _letters(self, painter: QPainter, pitch: float) -> None:
         """A letter in a frame on each ill cell: a shape, not a colour alone."""

@@ -8,6 +8,7 @@ from PyQt5.QtCore import QRectF, Qt
 from PyQt5.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent
 from PyQt5.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QStackedWidget, QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.theme import note_of
 from groundtone.app.window.widgets.parts import LOOK, ActRow, button, role
 
@@ -70,6 +71,7 @@ class Foot(QWidget):
 
     def say(self, text: str, *, bad: bool) -> None:
         """Shows a sentence."""
+        text = tr(text)
         self.line.bad = bad
         self.line.setText(f"!  {text}" if bad and text else text)
         self.line.setToolTip(text)
@@ -79,8 +81,8 @@ class Foot(QWidget):
     def show_undo(self, words: str) -> None:
         """What would be taken back; empty: nothing."""
         self.undo.setVisible(bool(words))
-        self.undo.setToolTip(f"Undo: {words}" if words else "")
-        self.undo.setAccessibleName(f"Undo {words}".strip())
+        self.undo.setToolTip(tr(f"Undo: {words}" if words else ""))
+        self.undo.setAccessibleName(tr(f"Undo {words}".strip()))
 
     def fit(self, width: int) -> None:
         """Buttons as many as fit beside a line of words, of which a third of the foot is."""

@@ -10,6 +10,7 @@ from PyQt5.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
 from PyQt5.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.widgets.parts import Look
 from groundtone.app.window.widgets.ribbons import (
     OVERALL_MARKS,
@@ -45,7 +46,7 @@ class LaneView(QWidget):
         self.frame_at = 0
         self.setMinimumSize(200, 120)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
-        self.setAccessibleName("lanes of the chosen swings")
+        self.setAccessibleName(tr("lanes of the chosen swings"))
 
     def sizeHint(self) -> QSize:
         """See Qt."""
@@ -123,7 +124,7 @@ class LaneView(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         if self.first is None:
             painter.setPen(QColor(theme.faint))
-            painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignCenter), "No swing is chosen.")
+            painter.drawText(self.rect(), int(Qt.AlignmentFlag.AlignCenter), tr("No swing is chosen."))
         elif self.second is None or self.over:
             self._paint_one(painter, self.first, QRectF(0, 0, self.width(), self.height()), self.second)
         else:
@@ -146,7 +147,7 @@ class LaneView(QWidget):
         painter.setPen(QColor(theme.ink))
         title = f"swing {lane.title}" if over is None else f"plain: swing {lane.title}   dashed: swing {over.title}"
         words = QRectF(box.left() + 0.5 * em, 0, box.width() - em, 1.7 * em)
-        fit = painter.fontMetrics().elidedText(title, Qt.TextElideMode.ElideRight, int(words.width()))
+        fit = painter.fontMetrics().elidedText(tr(title), Qt.TextElideMode.ElideRight, int(words.width()))
         painter.drawText(words, int(Qt.AlignmentFlag.AlignCenter), fit)
 
         def y(values: Array) -> Array:
@@ -198,7 +199,7 @@ class LaneView(QWidget):
             painter.drawLine(QPointF(overall.left() - 0.5 * em, room), QPointF(overall.left(), heights[i]))
             left, wide = share.right() + 0.4 * em, overall.left() - share.right() - 0.8 * em
             flags = int(Qt.AlignmentFlag.AlignCenter) | int(Qt.TextFlag.TextWordWrap)
-            painter.drawText(QRectF(left, room - em, wide, 2 * em), flags, EVENT_WORDS[lane.events[i][1]])
+            painter.drawText(QRectF(left, room - em, wide, 2 * em), flags, tr(EVENT_WORDS[lane.events[i][1]]))
         font.setPixelSize(round(em))
         painter.setFont(font)
 

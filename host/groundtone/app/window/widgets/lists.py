@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import QDialog, QGridLayout, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.keys import of_place
 from groundtone.app.window.widgets.parts import ActButton, Sign, label, role
 
@@ -16,7 +17,7 @@ class KeysDialog(QDialog):
 
     def __init__(self, place: str, parent: QWidget) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Keys")
+        self.setWindowTitle(tr("Keys"))
         grid = QGridLayout(self)
         keys = of_place(place)
         half = (len(keys) + 1) // 2
@@ -49,7 +50,7 @@ class Sentences(QScrollArea):
         column = QVBoxLayout(inner)
         column.setContentsMargins(0, 0, 0, 0)
         for text, bad in sentences:
-            line = label(f"!  {text}" if bad else text, "bad" if bad else "")
+            line = label(f"!  {tr(text)}" if bad else text, "bad" if bad else "")
             column.addWidget(line)
         column.addStretch(1)
         self.texts = tuple(text for text, _ in sentences)

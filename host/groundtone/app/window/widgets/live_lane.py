@@ -8,6 +8,7 @@ from PyQt5.QtCore import QPointF, QRectF, QSize, Qt
 from PyQt5.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.widgets.parts import Look
 from groundtone.app.window.widgets.ribbons import (
     OVERALL_MARKS,
@@ -41,7 +42,7 @@ class LiveLane(QWidget):
         self._limits = (0.58, 0.67)
         self.setMinimumSize(160, 120)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
-        self.setAccessibleName("lane of the last seconds")
+        self.setAccessibleName(tr("lane of the last seconds"))
 
     def sizeHint(self) -> QSize:
         """See Qt."""
@@ -131,5 +132,5 @@ class LiveLane(QWidget):
                 for box in (share_box, overall_box):
                     painter.drawLine(QPointF(box.left(), at), QPointF(box.right(), at))
                 words = QRectF(share_box.right(), at - 0.8 * em, gap, 1.6 * em)
-                painter.drawText(words, int(Qt.AlignmentFlag.AlignCenter), word)
+                painter.drawText(words, int(Qt.AlignmentFlag.AlignCenter), tr(word))
         painter.end()

@@ -6,6 +6,7 @@ from PyQt5.QtCore import QPointF, QRectF, QSize, Qt
 from PyQt5.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PyQt5.QtWidgets import QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.theme import note_of
 from groundtone.app.window.widgets.parts import LOOK
 from groundtone.app.window.widgets.table import fit
@@ -20,7 +21,7 @@ class OutcomeChart(QWidget):
         super().__init__()
         self.outcome: Outcome | None = None
         self.setMinimumSize(200, 140)
-        self.setAccessibleName("swings outside, lesson by lesson")
+        self.setAccessibleName(tr("swings outside, lesson by lesson"))
 
     def sizeHint(self) -> QSize:
         """See Qt."""
@@ -33,7 +34,7 @@ class OutcomeChart(QWidget):
             f"{day_of(each.day)}: baseline {each.baseline.words}, test {each.test.words}"
             for each in (outcome.lessons if outcome is not None else ())
         ]
-        self.setAccessibleDescription("; ".join(words))
+        self.setAccessibleDescription(tr("; ".join(words)))
         self.update()
 
     @property
@@ -55,7 +56,7 @@ class OutcomeChart(QWidget):
             painter.setPen(QPen(QColor(theme.hair if share else theme.line), 1.5))
             painter.drawLine(QPointF(plot.left(), y), QPointF(plot.right(), y))
             room = QRectF(0, y - 0.7 * em, 3 * em, 1.4 * em)
-            fit(painter, room, word, note_of(em), bold=False, colour=theme.faint, right=True)
+            fit(painter, room, tr(word), note_of(em), bold=False, colour=theme.faint, right=True)
         # The newest ones, as many as have room for a date in full.
         lessons = self.outcome.lessons[-max(1, int(plot.width() // (7 * em))) :]
         step = plot.width() / len(lessons)
@@ -99,7 +100,7 @@ class OutcomeChart(QWidget):
             painter.drawEllipse(box)
         wide = min(4 * em, step / 2 - em)
         room = QRectF(x + 0.6 * em, y - 0.7 * em, wide, 1.4 * em)
-        fit(painter, room, found.words, em, bold=True, colour=theme.ink)
+        fit(painter, room, tr(found.words), em, bold=True, colour=theme.ink)
         word = QRectF(x - step / 4, plot.bottom() + 0.5 * em, step / 2, 1.3 * em)
         self._centred(painter, word, "test" if test else "baseline", bold=False)
 
@@ -109,5 +110,5 @@ class OutcomeChart(QWidget):
         font.setPixelSize(LOOK.em if bold else note_of(LOOK.em))
         painter.setFont(font)
         painter.setPen(QColor(LOOK.theme.ink if bold else LOOK.theme.faint))
-        words = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(room.width()))
+        words = painter.fontMetrics().elidedText(tr(text), Qt.TextElideMode.ElideRight, int(room.width()))
         painter.drawText(room, int(Qt.AlignmentFlag.AlignCenter), words)

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from importlib.resources import as_file, files
 
 from PyQt5.QtCore import QEvent, QRectF, QSize, Qt
 from PyQt5.QtGui import (
     QColor,
     QFont,
-    QFontDatabase,
     QFontMetricsF,
     QKeyEvent,
     QPainter,
     QPaintEvent,
-    QPalette,
     QPen,
 )
 from PyQt5.QtWidgets import (
@@ -33,6 +30,7 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
+from groundtone.app.language import tr
 from groundtone.app.window.keys import key_of
 from groundtone.app.window.theme import LIGHT, Theme
 
@@ -55,30 +53,6 @@ LOOK = Look()
 """The window's."""
 
 
-def load_fonts() -> None:
-    """Makes the typeface known; without its package the system's own stands in."""
-    try:
-        folder = files("fontpkg_atkinson_hyperlegible") / "files"
-    except ModuleNotFoundError:
-        return
-    for weight in ("Regular", "Bold"):
-        with as_file(folder / f"AtkinsonHyperlegible-{weight}.ttf") as path:
-            QFontDatabase.addApplicationFont(str(path))
-
-
-def palette_of(theme: Theme) -> QPalette:
-    """What the style sheet leaves to the system's style: ticks, arrows, carets."""
-    palette = QPalette()
-    roles = QPalette.ColorRole
-    for which, colour in (
-        (roles.Window, theme.paper), (roles.WindowText, theme.ink), (roles.Base, theme.sheet), (roles.Text, theme.ink),
-        (roles.Button, theme.face), (roles.ButtonText, theme.ink), (roles.Highlight, theme.accent),
-        (roles.HighlightedText, theme.on_accent), (roles.PlaceholderText, theme.faint),
-    ):  # fmt: skip
-        palette.setColor(which, QColor(colour))
-    return palette
-
-
 def role(widget: QWidget, name: str) -> None:
     """Gives a widget a role of the style sheet."""
     widget.setProperty("role", name)
@@ -88,10 +62,19 @@ def role(widget: QWidget, name: str) -> None:
         style.polish(widget)
 
 
+class Label(QLabel):
+    """A label in the language in force; text is taken as it is, whatever characters it holds."""
+
+    def setText(self, text: str | None) -> None:
+        """See Qt."""
+        super().setText(tr(text or ""))
+
+
 def label(text: str = "", name: str = "", *, wrap: bool = True) -> QLabel:
-    """A label of a role; text is taken as it is, whatever characters it holds."""
-    out = QLabel(text)
+    """A label of a role."""
+    out = Label()
     out.setTextFormat(Qt.TextFormat.PlainText)
+    out.setText(text)
     out.setWordWrap(wrap)
     if name:
         role(out, name)
@@ -108,10 +91,14 @@ class ActButton(QPushButton):
     """
 
     def __init__(self, words: str, key: str = "", *, below: bool = False) -> None:
-        super().__init__(words)
-        self.key, self._below = key, below
+        super().__init__(tr(words))
+        self.key, self._below = tr(key), below
         self.low = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+    def setText(self, text: str | None) -> None:
+        """See Qt."""
+        super().setText(tr(text or ""))
 
     def _fonts(self) -> tuple[QFont, QFont]:
         font = QFont(self.font())
@@ -194,7 +181,7 @@ def button(name: str, act: Callable[[], None], home: QWidget | None = None, *, b
     key = key_of(name)
     out = ActButton(key.words, key.key, below=below)
     out.setObjectName(name)
-    out.setAccessibleName(key.words)
+    out.setAccessibleName(tr(key.words))
     out.clicked.connect(lambda _=False: act())
     if home is not None:
         bind(name, out.click, home)
@@ -210,7 +197,7 @@ class ActRow(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         self._more = ActButton("More")
-        self._more.setAccessibleName("more actions")
+        self._more.setAccessibleName(tr("more actions"))
         self._menu = QMenu(self)
         self._more.setMenu(self._menu)
         row.addWidget(self._more)
@@ -258,7 +245,7 @@ class Entry(QLineEdit):
 
     def __init__(self, name: str) -> None:
         super().__init__()
-        self.setAccessibleName(name)
+        self.setAccessibleName(tr(name))
         self.setMinimumWidth(40)
 
     def event(self, event: QEvent | None) -> bool:
@@ -283,9 +270,10 @@ class Elided(QLabel):
 
     def setText(self, text: str | None) -> None:
         """See Qt."""
+        text = tr(text or "")
         super().setText(text)
-        self.setToolTip(text or "")
-        self.setAccessibleName(text or "")
+        self.setToolTip(text)
+        self.setAccessibleName(text)
 
     def paintEvent(self, event: QPaintEvent | None) -> None:
         """See Qt."""
@@ -343,7 +331,7 @@ class Tick(ActButton):
         super().__init__(words)
         self.setCheckable(True)
         self.setChecked(checked)
-        self.setAccessibleName(words)
+        self.setAccessibleName(tr(words))
         role(self, "tick")
 
     def sizeHint(self) -> QSize:

@@ -6,6 +6,7 @@ from PyQt5.QtCore import QRectF, QSize, Qt
 from PyQt5.QtGui import QColor, QPainter, QPaintEvent, QPen, QPixmap
 from PyQt5.QtWidgets import QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.widgets.parts import Look
 
 
@@ -22,7 +23,7 @@ class Picture(QWidget):
         super().__init__()
         self._look = look
         self._map = QPixmap()
-        self.setAccessibleName(name)
+        self.setAccessibleName(tr(name))
         self.setMinimumSize(80, 80)
 
     @property

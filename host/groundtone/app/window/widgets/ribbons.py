@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from PyQt5.QtCore import QPointF, QRectF, Qt
 from PyQt5.QtGui import QBrush, QColor, QPainter, QPen, QPolygonF
 
+from groundtone.app.language import tr
 from groundtone.app.window.theme import Theme
 
 Array = NDArray[np.float64]
@@ -25,7 +26,7 @@ def paint_ground(
     painter.setPen(QColor(theme.ink))
     high = 1.5 * em
     above = QRectF(box.left() - 2 * em, box.top() - high, box.width() + 4 * em, high)
-    painter.drawText(above, int(Qt.AlignmentFlag.AlignCenter), name)
+    painter.drawText(above, int(Qt.AlignmentFlag.AlignCenter), tr(name))
     below = QRectF(box.left(), box.bottom(), box.width(), high)
     aligns = (Qt.AlignmentFlag.AlignLeft, Qt.AlignmentFlag.AlignHCenter, Qt.AlignmentFlag.AlignRight)
     # In a narrow ribbon there is room for its ends only, and for them small.
@@ -36,7 +37,7 @@ def paint_ground(
     for word, align in zip(marks, aligns, strict=True):
         if align == Qt.AlignmentFlag.AlignHCenter and not room:
             continue
-        painter.drawText(below, int(align | Qt.AlignmentFlag.AlignVCenter), word)
+        painter.drawText(below, int(align | Qt.AlignmentFlag.AlignVCenter), tr(word))
     font.setPixelSize(round(em))
     painter.setFont(font)
 

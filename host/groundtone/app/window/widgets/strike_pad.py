@@ -10,6 +10,7 @@ from PyQt5.QtCore import QEvent, QPointF, QRectF, QSize, Qt, pyqtSignal
 from PyQt5.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen, QTouchEvent
 from PyQt5.QtWidgets import QBoxLayout, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.theme import note_of
 from groundtone.app.window.widgets.parts import Look, bind, button, label
 from groundtone.app.window.widgets.table import fit
@@ -45,8 +46,8 @@ class StrikePad(QWidget):
     def show_strike(self, strike: Strike, hand: str) -> None:
         """What was told of the swing it speaks of, and the hand of its golfer."""
         self.field, self.hand = strike.field, hand or "right"
-        self.setAccessibleName("where the ball met the face")
-        self.setAccessibleDescription(in_words(strike) if strike.told else "not told")
+        self.setAccessibleName(tr("where the ball met the face"))
+        self.setAccessibleDescription(tr(in_words(strike) if strike.told else "not told"))
         self.update()
 
     def box(self) -> QRectF:
@@ -157,9 +158,9 @@ class StrikePad(QWidget):
             painter.drawEllipse(at, size, size)
         foot = QRectF(em / 4, self.height() - 1.3 * em, self.width() / 2 - em / 2, 1.2 * em)
         ends = ("toe", "heel") if self.hand != "left" else ("heel", "toe")
-        fit(painter, foot, ends[0], em, bold=True, colour=theme.ink)
+        fit(painter, foot, tr(ends[0]), em, bold=True, colour=theme.ink)
         other = foot.translated(self.width() / 2, 0)
-        fit(painter, other, ends[1], em, bold=True, colour=theme.ink, right=True)
+        fit(painter, other, tr(ends[1]), em, bold=True, colour=theme.ink, right=True)
         painter.end()
 
 
@@ -217,8 +218,7 @@ class StrikeCard(QWidget):
             text = f"Swing {number}: {strike_words(strike)}. Change it?"
         else:
             text = f"Swing {number}: where did it meet the face?"
-        if self.title.text() != text:
-            self.title.setText(text)
+        self.title.setText(text)
 
     def key(self, key: str) -> None:
         """A key, as it lies on the pad; digits after "d" are a distance in metres, until another key."""

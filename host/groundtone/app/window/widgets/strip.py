@@ -9,6 +9,7 @@ from PyQt5.QtCore import QPointF, QRectF, Qt, QTimer
 from PyQt5.QtGui import QColor, QPainter, QPaintEvent
 from PyQt5.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QWidget
 
+from groundtone.app.language import tr, weekday
 from groundtone.app.window.keys import key_of
 from groundtone.app.window.places.pupil import BLOCK_SWINGS, Checked, Pupil
 from groundtone.app.window.views import MatState
@@ -55,9 +56,9 @@ class WhoButton(ActButton):
     def show_words(self, name: str, second: str) -> None:
         """Shows these."""
         self.setText(name)
-        self.second = second
-        self.setToolTip(f"{name}, {second}")
-        self.setAccessibleName(f"pupil: {name}, {second}")
+        self.second = tr(second)
+        self.setToolTip(f"{self.text()}, {self.second}")
+        self.setAccessibleName(f"{tr('pupil')}: {self.text()}, {self.second}")
 
     def paintEvent(self, event: QPaintEvent | None) -> None:
         """See Qt."""
@@ -184,7 +185,7 @@ class Strip(QWidget):
     def _tick(self) -> None:
         now = self._clock()
         self.time.setText(f"{now:%H:%M}")
-        self.date.setText(f"{now:%a} {now.day} {now:%b %Y}")
+        self.date.setText(weekday(now))
         if self._last is not None:
             pupil, _, _, _, checked, mat = self._last
             self._show_trust(pupil, checked, mat)

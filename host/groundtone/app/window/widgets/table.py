@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from PyQt5.QtCore import QModelIndex, QRectF, QSize, Qt
@@ -17,6 +17,7 @@ from PyQt5.QtWidgets import (
     QTableWidgetItem,
 )
 
+from groundtone.app.language import tr, tr_all
 from groundtone.app.window.theme import note_of
 from groundtone.app.window.widgets.parts import Look
 from groundtone.app.window.widgets.shapes import paint_face, paint_shape
@@ -80,8 +81,8 @@ class Table(QTableWidget):
         self._look, self._shares, self._high = look, tuple(shares), high
         self._rows: list[Row] = []
         self.chosen: Callable[[int], None] = lambda row: None
-        self.setAccessibleName(name)
-        self.setHorizontalHeaderLabels(list(heads))
+        self.setAccessibleName(tr(name))
+        self.setHorizontalHeaderLabels(tr_all(heads))
         self.setItemDelegate(_Painter(look))
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -104,7 +105,7 @@ class Table(QTableWidget):
     def show_rows(self, rows: Sequence[Row]) -> None:
         """Shows these instead of what was there; the chosen row stays where its place still holds one."""
         self.blockSignals(True)
-        self._rows = list(rows)
+        rows = self._rows = [_turned(row) for row in rows]
         self.clearSpans()
         self.setRowCount(len(rows))
         for i, row in enumerate(rows):
@@ -162,6 +163,13 @@ class Table(QTableWidget):
         """See Qt."""
         super().resizeEvent(event)
         self.renew()
+
+
+def _turned(row: Row) -> Row:
+    """A row in the language in force."""
+    if isinstance(row, Group):
+        return Group(tr(row.text), tr(row.count))
+    return [replace(cell, text=tr(cell.text), second=tr(cell.second), says=tr(cell.says)) for cell in row]
 
 
 class _Painter(QStyledItemDelegate):

@@ -1,0 +1,1 @@
+"""Sentences of the program in another language: one TOML file a language, English templates as keys."""
