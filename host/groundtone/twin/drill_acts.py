@@ -136,7 +136,7 @@ def _feet_together(rng: np.random.Generator, _: int) -> Made:
 
 
 def _slow_rehearsal(rng: np.random.Generator, _: int) -> Made:
-    return _slowly(rng, slow=_between(rng, TEN_SECONDS), pause_s=_between(rng, (0.8, 1.5)), backswing_s=0.7), []
+    return _slowly(rng, slow=_between(rng, TEN_SECONDS), halts=1, backswing_s=0.7), []
 
 
 def _pause_at_turn(rng: np.random.Generator, _: int) -> Made:
