@@ -27,17 +27,29 @@ from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario
 
 LAYOUT = layout_of("reference-16x4")
 RIGHT_ONES = 2
-# What is wrong with the third swing, by drill. Other cues of drills are not heard for certain: a downswing is followed
-# only where the share went back far enough, and not after a foot was lifted.
+# What is wrong with the third swing, by drill.
+HANGS = {"style": "trail_hang", "impact_share": None}
+SLIDES = {"style": "slide", "impact_share": None, "lead_after": None, "back_change": -0.42}
 WRONG = {
     "heels-down": {"down_heel_toe": 0.82},
     "rock-and-settle": {"setup_heel_toe": 0.74},
     "ball-of-foot": {"down_heel_toe": 0.22},
+    "feet-together": {"down_heel_toe": 0.82},
+    "step-through": {**HANGS, "walks": False},  # who cannot walk on has stayed behind
+    "over-the-stick": HANGS,
+    "off-the-card": {**HANGS, "down_heel_toe": None},
+    "step-in": HANGS,
+    "slow-rehearsal": {**HANGS, "back_change": -0.30},
+    "turn-into-heel": SLIDES,
+    "heel-first": SLIDES,
+    "hold-it": {"style": "lost_balance", "hold_s": None},
 }
+# A slow one without a ball that ends between the feet cannot be told from shifting: its cue sounds, and no tick comes.
+NOT_TOLD = {"slow-rehearsal"}
 # Where nothing of the drill is a swing, the cue tells of what goes on between.
 STANDING = {"back-pocket", "slow-rocks", "side-rocks"}
-# Acted as described, these are not always within their bands: how far one goes across slowly, when the turn came.
-LOOSE = {"heel-first", "turn-into-heel", "slow-rehearsal", "pause-at-turn"}
+# Acted as described, it is not always within its band: when the turn came.
+LOOSE = {"pause-at-turn"}
 
 
 @cache
@@ -54,6 +66,7 @@ def played(name):
     t_s, strikes = loads.curves.t_s[::4], deque(loads.curves.strikes)
     stance = Stance(RIGHT if session.golfer.hand == "left" else LEFT, session.golfer.stance_mm, 0.0, (10.0, 10.0))
     engine = LiveEngine(LAYOUT, Film(typical_curves(LAYOUT.rows, LAYOUT.columns)), stance, default_rules())
+    engine.drills = True
     engine.cues.set_rules(rules_in_drill(drill, engine.cues.book))
     brought = []
     for at_s, cells in zip(t_s.tolist(), force, strict=True):
@@ -67,14 +80,19 @@ def sounding(brought, name, begin_s, end_s):
     return any(name in live.sizes for live in brought if begin_s <= live.t_s <= end_s)
 
 
+def test_every_drill_with_a_cue_is_done_wrongly_too():
+    assert {name for name, drill in all_drills().items() if drill.rule} - STANDING == set(WRONG)
+
+
 @pytest.mark.parametrize("name", sorted(DRILLS))
 def test_every_swing_of_a_drill_is_seen_ticked_and_in_review(name):
     _, _, brought, series, true = played(name)
+    true = true[:RIGHT_ONES] if name in NOT_TOLD else true
     ended = [live.ended for live in brought if live.ended is not None]
     ticks = [signal for live in brought for signal in live.signals if signal in ("tick", "unseen")]
     found = find_swings(series)
     assert ticks == ["tick"] * len(true)
-    assert len(true) == (0 if name in STANDING else RIGHT_ONES + (name in WRONG))
+    assert len(true) == (0 if name in STANDING else RIGHT_ONES + (name in WRONG and name not in NOT_TOLD))
     for seen in (ended, found):
         assert len(seen) == len(true)
         for swing, known in zip(seen, true, strict=True):
@@ -107,4 +125,4 @@ def test_the_band_of_a_drill_holds_what_was_done_as_described(name):
     assert all(map(math.isfinite, values))
     inside = [drill.low <= value <= drill.high for value in values]
     if name not in LOOSE:
-        assert inside == [True] * RIGHT_ONES + [False] * (name in WRONG), values
+        assert inside == [True] * RIGHT_ONES + [False] * (name in WRONG and name not in NOT_TOLD), values

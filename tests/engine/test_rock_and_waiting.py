@@ -118,3 +118,28 @@ def test_who_has_not_rocked_is_asked_to():
 def test_a_ball_before_the_rock_asks_at_once():
     heard = standing(12.0, strikes=(8.0, 8.5))
     assert [(round(t, 1), signal) for t, signal, _ in heard] == [(8.0, "rock")]
+
+
+def test_who_walks_off_and_comes_back_is_heard_without_another_rock():
+    act = round_rock(SwingSpec("good"), SwingSpec("toe_drift"), doings=(Doing("walk", 4.0, before=1),))
+    made = engine()
+    out, curves = played(act, made)
+    assert sum("ready" in live.signals for live in out) == 2
+    spans = [(swing.takeaway_s, swing.impact_s + 1.5) for swing in curves.swings]
+    heard = [any("toes" in live.sizes for live in out if a < live.t_s < b) for a, b in spans]
+    assert heard == [False, True]
+    # The feet came down elsewhere: their places are told as before.
+    late = [live for live in out if curves.swings[1].setup_s + 0.5 < live.t_s < curves.swings[1].takeaway_s]
+    true = np.array([[np.interp(live.t_s, curves.t_s, curves.heel_toe[:, k]) for k in (0, 1)] for live in late])
+    assert np.abs(np.array([live.position for live in late]) - true).max() < 0.04
+
+
+@pytest.mark.parametrize(("mass_kg", "shoe_mm"), [(66.0, 290.0), (80.0, 325.0)])
+def test_another_golfer_has_to_rock(mass_kg, shoe_mm):
+    made = engine()
+    _, curves = played(round_rock(SwingSpec("good")), made)
+    loads = GolferLoads(MatSpec(seed=3), Session(GolferSpec(mass_kg=mass_kg, shoe_mm=shoe_mm), (), seed=6, rocks=0))
+    later_s = curves.t_s[-1] + 2.0
+    force = loads.film_forces(0, loads.steps)[::4]
+    said = [made.take_forces(later_s + 0.01 * k, frame) for k, frame in enumerate(force)]
+    assert not any("ready" in live.signals for live in said)

@@ -63,9 +63,9 @@ def test_a_small_one_is_over_three_hundredths_below_the_setup():
     assert seen[-1][1] is Phase.STANDING
 
 
-@pytest.mark.parametrize(("low", "walks"), [(0.035, False), (0.025, True)])
-def test_a_lead_foot_with_less_than_three_hundredths_is_off(low, walks):
-    _, seen, _ = play(((0, 0.53), (2.0, 0.53), (2.5, low), (2.52, low)))
+@pytest.mark.parametrize(("low", "air_s", "walks"), [(0.035, 0.85, False), (0.0, 0.6, False), (0.0, 0.85, True)])
+def test_a_lead_foot_is_off_below_three_hundredths_and_for_longer_than_a_step_somebody_walks(low, air_s, walks):
+    _, seen, _ = play(((0, 0.53), (2.0, 0.53), (2.5, low), (2.5 + air_s, low)))
     assert (seen[-1][1] is Phase.STANDING) == walks
 
 

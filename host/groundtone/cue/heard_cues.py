@@ -10,6 +10,7 @@ from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rules import CueRules, CueSizes
 from groundtone.cue.stillness import Stillness
 from groundtone.cue.tighten import Change, Tightener
+from groundtone.swing.definition import TURN_TO_IMPACT_S
 from groundtone.swing.events import Phase, Swing
 
 _AFTER_TURN = (Phase.DOWNSWING, Phase.FINISH)
@@ -25,6 +26,8 @@ class HeardCues:
         Cues that have been out of their band in the swing under way, heard or not.
     rehearsing : bool
         Slow swings sound. Who waits shifts about as slowly, so the engine allows it only to those who rehearse.
+    patient : bool
+        A drill is practised, at half speed perhaps: the trail side waits until the share has come across or stopped.
     trusting : bool
         Whoever drives this knows by itself when a tone may sound (one panel alone: `groundtone.engine.one_foot`).
     now : CueSizes
@@ -40,7 +43,7 @@ class HeardCues:
         self._before: list[tuple[str, float, float]] = []
         self.out: set[str] = set()
         self.now: CueSizes = {}
-        self.rehearsing, self.trusting = True, False
+        self.rehearsing, self.trusting, self.patient = True, False, False
         self._stillness = Stillness()
 
     @property
@@ -96,21 +99,27 @@ class HeardCues:
         turn = swing.turn if swing is not None else None
         impact = swing.impact if swing is not None else None
         after_impact = impact is not None and t_s > impact.t_s
+        struck = swing is not None and not swing.impact_unsure
+        turn_s = turn.t_s if turn is not None else math.nan
+        if turn is None and struck and impact is not None:
+            # Pressure did not turn: what counts from the turn on counts from impact on.
+            turn_s = impact.t_s - TURN_TO_IMPACT_S
         sizes = self._rules.sizes_out(
             t_s,
             phase,
             share=share,
             overall=overall,
             lead_foot=lead_foot,
-            since_turn_s=t_s - turn.t_s if turn is not None else math.nan,
+            since_turn_s=t_s - turn_s,
             sure=sure,
             after_impact=after_impact,
             slow=slow,
             lead_out_mm=lead_out_mm,
+            patient=self.patient,
         )
-        struck = swing is not None and not swing.impact_unsure
         moves = struck or phase not in _AFTER_TURN or self._stillness.pushed if slow == 1.0 else self.rehearsing
-        trusted = self.trusting or (self.trusted and moves)
+        steps = struck or self.rehearsing or not self._stillness.stepped
+        trusted = self.trusting or (self.trusted and moves and steps)
         self.now = sizes if trusted else {}
         if phase not in _SWING:
             self.out.clear()

@@ -18,6 +18,7 @@ falling back, stepping out and lifting the lead foot are one thing. Both are cau
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -31,6 +32,9 @@ HEEL_WORK = 0.04
 EDGE_MM = 6.0
 # The finish is reached between these times after impact, s at full speed (from memory: about 0.45 s).
 SETTLE_S = (0.45, 0.60)
+# Nor before the share has come to the end of its way: it rises by no more than this within that time, s at full speed.
+# In a slow swing, and in drills, the trail side does not begin to sound while it still rises by more than the second.
+RISES, WAY, RISES_S = 0.02, 0.03, 0.12
 
 
 class SlideAndFinish:
@@ -40,6 +44,8 @@ class SlideAndFinish:
     ----------
     slide, unsteady : float
         See the module's text; NaN outside of a swing and where they are not known.
+    comes : bool
+        The share is still on its way across.
     """
 
     def __init__(self) -> None:
@@ -54,12 +60,14 @@ class SlideAndFinish:
     def forget(self) -> None:
         """No swing is under way."""
         self.slide = self.unsteady = math.nan
+        self.comes = False
         self._lowest = math.inf
         self._most = -math.inf
         self._lead_turn = self._lead_least = self._out_setup = math.nan
         self._out = -math.inf
         self._settled: list[float] = []
-        self._level = math.nan
+        self._recent: deque[tuple[float, float]] = deque()
+        self._level = self._end = math.nan
 
     def stand(self, lead_out_mm: float) -> None:
         """A frame before the takeaway: where the lead foot's pressure lies across it."""
@@ -74,7 +82,9 @@ class SlideAndFinish:
             if not math.isnan(lead_foot):
                 self._lead_turn = lead_foot
 
-    def forth(self, share: float, lead_foot: float, lead_out_mm: float, since_impact_s: float, slow: float) -> None:
+    def forth(
+        self, t_s: float, share: float, lead_foot: float, lead_out_mm: float, since_impact_s: float, slow: float
+    ) -> None:
         """A frame after the turn of pressure.
 
         Parameters
@@ -87,16 +97,28 @@ class SlideAndFinish:
             How many times slower than at full speed the swing is.
         """
         self._lead_least = lead_foot if math.isnan(self._lead_least) else min(self._lead_least, lead_foot)
-        if not since_impact_s > 0 and not math.isnan(share):
+        # Impact of a slow one is an estimate, and the way across may end after it.
+        if not since_impact_s > (0.0 if slow == 1.0 else SETTLE_S[0] * slow) and not math.isnan(share):
             self._most = max(self._most, share)
         worked = self._lead_turn - self._lead_least
         self._out = max(self._out, lead_out_mm) if not math.isnan(lead_out_mm) else self._out
         slides = worked < HEEL_WORK and self._lowest < math.inf and self._out - self._out_setup >= EDGE_MM
         self.slide = self._most - self._lowest if slides else math.nan
         begin, end = (when * slow for when in SETTLE_S)
-        if math.isnan(share) or not since_impact_s >= begin:
+        if math.isnan(share):
             return
-        if since_impact_s <= end:
+        self._recent.append((t_s, share))
+        while self._recent[0][0] < t_s - RISES_S * slow:
+            self._recent.popleft()
+        risen = share - self._recent[0][1]
+        self.comes = risen > WAY
+        if not since_impact_s >= begin:
+            return
+        if math.isnan(self._end):
+            if risen > RISES:
+                return
+            self._end = since_impact_s + end - begin
+        if since_impact_s <= self._end:
             self._settled.append(share)
         elif self._settled and math.isnan(self._level):
             self._level = sorted(self._settled)[len(self._settled) // 2]
@@ -156,6 +178,7 @@ class CueRules:
         self._states: dict[str, _State] = {}
         self._impact_s = math.nan
         self._highest: dict[str, float] = {}
+        self._waits = False
         self._prepare()
 
     @property
@@ -181,6 +204,7 @@ class CueRules:
         after_impact: bool,
         slow: float = 1.0,
         lead_out_mm: float = math.nan,
+        patient: bool = False,
     ) -> CueSizes:
         """One frame.
 
@@ -198,13 +222,16 @@ class CueRules:
             How many times slower than at full speed the swing is; its time limits stretch with it.
         lead_out_mm : float
             Where the lead foot's pressure lies across it, outwards positive, from any zero; NaN: not known.
+        patient : bool
+            As in a slow swing the trail side waits until the share has come to the end of its way, whatever the tempo.
         """
+        self._waits = patient or slow > 1.0
         if not after_impact or phase not in _AFTER_TURN:
             self._impact_s = math.nan
         elif math.isnan(self._impact_s):
             self._impact_s = t_s
         since_impact_s = t_s - self._impact_s
-        self._watch(phase, share, lead_foot, lead_out_mm, since_impact_s, slow)
+        self._watch(t_s, phase, share, lead_foot, lead_out_mm, since_impact_s, slow)
         values = {"overall": overall, "lead foot": lead_foot, "share": share}
         values["slide"], values["unsteady"] = self._extra.slide, self._extra.unsteady
         if phase not in _AFTER_TURN:
@@ -238,12 +265,13 @@ class CueRules:
         ]
 
     def _watch(
-        self, phase: Phase, share: float, lead_foot: float, lead_out_mm: float, since_impact_s: float, slow: float
-    ) -> None:
+        self, t_s: float, phase: Phase, share: float, lead_foot: float, lead_out_mm: float, since_impact_s: float,
+        slow: float,
+    ) -> None:  # fmt: skip
         if phase is Phase.BACKSWING:
             self._extra.back(share, lead_foot)
         elif phase in _AFTER_TURN:
-            self._extra.forth(share, lead_foot, lead_out_mm, since_impact_s, slow)
+            self._extra.forth(t_s, share, lead_foot, lead_out_mm, since_impact_s, slow)
         else:
             if self._extra.begun:
                 self._extra.forget()
@@ -260,6 +288,7 @@ class CueRules:
             )
             beyond = band.excess(now.values[band.measure])
             back = not state.sounds and self._highest.get(band.measure, -math.inf) >= band.once_over
+            back = back or (self._waits and self._extra.comes and not state.sounds and band.measure == "share")
             if not early and not unknown and not back and beyond > excess:
                 excess, dwell = beyond, band.dwell_s * now.slow
         before, at_s = state.before, state.at_s

@@ -22,7 +22,7 @@ FORCE, NEAR_WEIGHT = 0.07, 0.30
 REACH_S = 1.0
 # Less of the weight on the mat, or on the lead foot after the turn, or all of what is left on it: somebody steps off or
 # walks.
-LEAVING, LIFTED, ALONE, LESS = 0.45, 0.10, 0.985, 0.95
+LEAVING, LIFTED, ALONE, LESS, AIR = 0.45, 0.10, 0.985, 0.95, 0.03
 # A swing at full speed has pushed by so much of the weight when its turn is seen; who shifts has not.
 PUSH = 0.03
 _LOOK_S = 0.009
@@ -39,13 +39,15 @@ class Stillness:
         The golfer stands still now.
     swings : bool
         What is under way may be a swing for all that was seen before it.
+    stepped : bool
+        The lead foot was in the air on the way back.
     """
 
     def __init__(self) -> None:
         self.still = self.swings = False
         self._recent: deque[tuple[float, float, float]] = deque()
         self._last_s = self._looked_s = -math.inf
-        self._in_swing = False
+        self._in_swing = self.stepped = self._landed = False
         self._least, self._most = math.inf, -math.inf
 
     def step(
@@ -81,8 +83,14 @@ class Stillness:
             self.still = False
             self._recent.clear()
             self._least, self._most = math.inf, -math.inf
+            self.stepped = self._landed = False
+        if phase is Phase.BACKSWING and share < AIR:
+            self.stepped = True
+        self._landed = phase in _AFTER_TURN and (self._landed or share >= LIFTED)
         self._least, self._most = min(self._least, weights), max(self._most, weights)
-        leaves = share < LIFTED or weights < LEAVING or (share > ALONE and weights < LESS)
+        # The foot that stepped into the swing is coming down.
+        lands = self.stepped and not self._landed
+        leaves = (share < LIFTED and not lands) or weights < LEAVING or (share > ALONE and weights < LESS)
         if phase in _AFTER_TURN and leaves:
             self.swings = False
 

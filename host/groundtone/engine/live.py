@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import deque
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -18,11 +17,12 @@ from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rules import SILENT, CueSizes
 from groundtone.engine.answers import UNDO, AnswerReader
 from groundtone.engine.one_foot import OneFoot, only_panel
+from groundtone.engine.stander import Stander
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import Layout
 from groundtone.pressure.cell_watch import CellWatch
 from groundtone.pressure.feet import OUTWARDS, Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
-from groundtone.pressure.footprint import FootprintFinder
+from groundtone.pressure.footprint import Footprint, FootprintFinder
 from groundtone.swing.events import Kind, Phase, Swing
 from groundtone.swing.tracker import OWN_LEAST, SwingTracker, Tracked
 from groundtone.wire.messages import Flag, Frame
@@ -31,7 +31,6 @@ from groundtone.wire.messages import Flag, Frame
 _NOBODY_N = 60.0
 # With one panel alone its foot tells it: the least that has a centre of pressure.
 _NO_FOOT_N = 30.0
-_AWAY_S = 0.4
 # After so long without a frame (the mat was away) nobody knows who stands there, or where.
 _ANOTHER_S = 10.0
 # The shoes are learnt when the footprints have been found, and again so often for so long, s: what comes after the rock
@@ -39,13 +38,13 @@ _ANOTHER_S = 10.0
 _LEARN_AGAIN_S, _LEARN_S = 2.0, 30.0
 # Slow swings sound in a drill, and for so long after a slow rehearsal was seen: who waits shifts about as slowly.
 _REHEARSES_S = 120.0
+# In a drill about holding the finish it is watched for so long after impact: what the drill asks for, and some more.
+_HELD_S = 2.4
 # Who stands there for so long and has not rocked is asked to, and again so often; a ball that is struck asks at once,
 # but not so soon again.
 _NO_ROCK_S, _ASKED_AGAIN_S, _ASKED_LEAST_S = 15.0, 60.0, 2.0
 NO_ROCK = "Your feet are not known yet, so no tone sounds: rock slowly round, heels, one foot, toes, the other foot."
 UNSEEN = "A ball was heard and no swing was seen: stand on both feet, rock once, and swing again."
-# Who comes back is looked at after so many frames, and is the same golfer within this part of the weight (invented).
-_RECOGNISED, _SAME_WEIGHT = (100, 200, 300), 0.05
 _CALM = (Phase.AWAY, Phase.STANDING, Phase.SETUP)
 
 
@@ -158,12 +157,8 @@ class LiveEngine:
         self.cues.trusting = panel is not None
         self.answers = AnswerReader(layout, stance.lead)
         self._one_foot = OneFoot(layout.length_mm)
-        self._nobody_n = _NOBODY_N if panel is None else _NO_FOOT_N
+        self.stander = Stander(_NOBODY_N if panel is None else _NO_FOOT_N)
         self._least_n = least_force_n(0.0)
-        self._standing: deque[float] = deque(maxlen=400)
-        self._weight_n = math.nan
-        self._back = False
-        self._empty_since: float | None = None
         self._newest_s = math.inf
         self.drills = False
         self._rehearsed_s = -math.inf
@@ -222,26 +217,20 @@ class LiveEngine:
         if self.panel is not None:
             force = only_panel(force, self.layout, self.panel)
         feet = feet_of(force, self.layout, self._least_n)
-        share = lead_share(feet, self.stance.lead, self._nobody_n) if self.panel is None else math.nan
+        share = lead_share(feet, self.stance.lead, self.stander.nobody_n) if self.panel is None else math.nan
         signals: list[str] = []
-        self._weigh(t_s, feet)
-        if self.prints.add(force, feet.u_mm):
-            signals.append("ready")
-            self._ready_s = t_s
-            self._weight_n = float(np.median(self._standing)) if self._standing else math.nan
-            if self.panel is None:
-                self._least_n = least_force_n(0.0 if math.isnan(self._weight_n) else self._weight_n)
-            else:
-                # What one foot carries is no body weight: the least force stays. The rock was slow: the cue may sound.
-                self._one_foot.arm()
+        was_back = self.stander.back
+        if self.stander.take(t_s, feet, calm=self.tracker.phase in _CALM, known=self.ready):
+            self._forget()
+        self._find_feet(t_s, force, feet, signals, calm=calm, came_back=self.stander.back and not was_back)
         if calm:
             self._learn(t_s)
         position, overall = self._positions(feet)
-        weights = feet.total_n / self._weight_n
+        weights = feet.total_n / self.stander.weight_n
         toes = position[self.stance.trail] - position[self.stance.lead]
         tracked = self.tracker.step(
             t_s,
-            share if self.ready or self._back else math.nan,
+            share if self.ready or self.stander.back else math.nan,
             strike_s=strike_s,
             strike_peak=strike_peak,
             weights=weights,
@@ -271,9 +260,28 @@ class LiveEngine:
             answer, said, self.cues.now, tuple(sorted(out)) if tracked.ended is not None else (),
         )  # fmt: skip
 
+    def _find_feet(
+        self, t_s: float, force: NDArray[np.float64], feet: Feet, signals: list[str], *, calm: bool, came_back: bool
+    ) -> None:
+        """Looks for the footprints until they are known: by a rock, or by a golfer's coming back."""
+        if came_back and self.panel is None and self.prints.take_over():
+            self.shoe.take_over(_soles(self.prints.prints))
+        elif (calm or not self.prints.taken_over) and self.prints.add(force, feet.u_mm):
+            self.stander.found()
+        else:
+            return
+        signals.append("ready")
+        self._ready_s = t_s
+        if self.panel is None:
+            weight_n = self.stander.weight_n
+            self._least_n = least_force_n(0.0 if math.isnan(weight_n) else weight_n)
+        else:
+            # What one foot carries is no body weight: the least force stays. The rock was slow: the cue may sound.
+            self._one_foot.arm()
+
     def _rock_due(self, t_s: float, total_n: float, struck: bool) -> bool:
         """Somebody stands there who has not rocked, for so long that they have forgotten it, or hits a ball already."""
-        if self.ready or total_n < self._nobody_n:
+        if self.ready or total_n < self.stander.nobody_n:
             self._came_s = self._asked_s = math.nan
             return False
         self._came_s = t_s if math.isnan(self._came_s) else self._came_s
@@ -301,7 +309,7 @@ class LiveEngine:
             self.answers.close()
             return None
         if tracked.ended is not None:
-            self.answers.open(t_s, prints, self._weight_n)
+            self.answers.open(t_s, prints, self.stander.weight_n)
         answer = self.answers.look(t_s, force_n)
         if answer is not None:
             signals.append("undone" if answer == UNDO else "taken")
@@ -310,7 +318,7 @@ class LiveEngine:
     def answers_again(self, t_s: float) -> None:
         """From now on the golfer may answer about the last swing once more: what came before was a guess."""
         if (prints := self.prints.prints) is not None:
-            self.answers.open(t_s, prints, self._weight_n)
+            self.answers.open(t_s, prints, self.stander.weight_n)
 
     def _learn(self, t_s: float) -> None:
         """Learns the shoes once the footprints are known, and again for a while; it holds from the next frame on.
@@ -326,29 +334,11 @@ class LiveEngine:
         ):
             return
         self._learnt_s = t_s
-        left, right = prints
-        if left is not None and right is not None:
-            self.shoe.solve(((left.heel_mm, left.toe_mm), (right.heel_mm, right.toe_mm)))
-
-    def _weigh(self, t_s: float, feet: Feet) -> None:
-        """Keeps the usual force of whoever stands there, and forgets the footprints when nobody does."""
-        if feet.total_n >= self._nobody_n:
-            self._empty_since = None
-            if self.tracker.phase in _CALM:
-                self._standing.append(feet.total_n)
-                if len(self._standing) in _RECOGNISED and self.panel is None and not self.ready:
-                    # Whoever weighs the same as before is the same golfer: swings are seen before the next rock.
-                    self._back = abs(float(np.median(self._standing)) / self._weight_n - 1.0) < _SAME_WEIGHT
-            return
-        if self._empty_since is None:
-            self._empty_since = t_s
-        if t_s - self._empty_since >= _AWAY_S and self._standing:
-            self._forget()
+        self.shoe.solve(_soles(prints))
 
     def _forget(self) -> None:
         """Whoever stands there next may be another, or stand elsewhere."""
-        self._standing.clear()
-        self._back = False
+        self.stander.forget()
         self.prints.forget()
         self.shoe.forget()
         self._ready_s = self._learnt_s = -math.inf
@@ -377,10 +367,12 @@ class LiveEngine:
     def _cues(
         self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float], feet: Feet
     ) -> CueSizes:
-        weights = feet.total_n / self._weight_n
+        weights = feet.total_n / self.stander.weight_n
         if not self.ready or self.answers.tapping:
             self.cues.watch(t_s, phase, self.tracker.swing, share=share, overall=overall, weights=weights)
             return SILENT
+        self.cues.patient = self.drills
+        self.tracker.watch_finish(_HELD_S if self.drills and self.cues.book.rule("finish").on else 0.0)
         self.cues.rehearsing = self.drills or t_s - self._rehearsed_s <= _REHEARSES_S
         sizes = self.cues.sizes(
             t_s,
@@ -395,3 +387,10 @@ class LiveEngine:
             weights=weights,
         )
         return sizes if self.sounds else SILENT
+
+
+def _soles(prints: tuple[Footprint | None, Footprint | None] | None) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Heel and toe edges of both feet, mm."""
+    assert prints is not None
+    left, right = ((mark.heel_mm, mark.toe_mm) for mark in prints if mark is not None)
+    return left, right

@@ -54,6 +54,8 @@ class Drill:
         The band; infinite where it is open.
     other : str
         The cue that tells the side which the finding leaves open and the drill closes; "" where it does not.
+    quiet : str
+        The cue that is off meanwhile, since who does the drill rightly may be outside its band; "": none.
     pace : str
         "slow", "half" (speed) or "full".
     thing : str
@@ -76,6 +78,7 @@ class Drill:
     days: int
     thing: str = ""
     other: str = ""
+    quiet: str = ""
 
 
 @dataclass(frozen=True)
@@ -138,7 +141,8 @@ def rules_in_drill(drill: Drill, book: Rulebook) -> Rulebook:
     """
     if not drill.rule:
         return book
-    out = book.switched(**{rule.replace(" ", "_"): True for rule in (drill.rule, drill.other) if rule})
+    on = {rule.replace(" ", "_"): True for rule in (drill.rule, drill.other) if rule}
+    out = book.switched(**on | ({drill.quiet.replace(" ", "_"): False} if drill.quiet else {}))
     limits = {_WATCHED.get((drill.rule, drill.measure)): drill.high if math.isfinite(drill.high) else drill.low}
     if drill.other:
         limits[_OTHER_SIDE[drill.other]] = drill.low
@@ -175,6 +179,7 @@ def _drill(name: str, entry: Mapping[str, Any], bands: Bands) -> Drill:
     for what, value, known in (
         ("rule", drill.rule, (*cue_names(), "")),  # "" where no tone tells its band
         ("other", drill.other, (*_OTHER_SIDE, "")),
+        ("quiet", drill.quiet, (*cue_names(), "")),
         ("pace", drill.pace, PACES),
         ("source", drill.source, SOURCES),
         ("thing", drill.thing, ("", *THINGS)),

@@ -25,6 +25,8 @@ _OUTSIDE = 0.025
 _SOMETHING = 0.01
 # A print this short or long is no foot in a shoe (children's shoes to the largest made), mm.
 _PLAUSIBLE_MM = (130.0, 360.0)
+# Soles that carry so much (part of the strongest row) so far beyond the length of before are another golfer's, mm.
+_LONGER_MM, _BEYOND = 15.0, 0.08
 
 
 @dataclass(frozen=True)
@@ -85,21 +87,55 @@ class FootprintFinder:
         Outer length of the shoes.
     panel : int, optional
         The one panel that is there, LEFT or RIGHT: its print alone is enough, the other's stays None.
+
+    Attributes
+    ----------
+    prints : (Footprint or None, Footprint or None) or None
+    taken_over : bool
+        They have their lengths from the stand before, until somebody rocks.
     """
 
     def __init__(self, layout: Layout, shoe_mm: float | None = None, panel: int | None = None) -> None:
         self._layout = layout
         self._shoe_mm = shoe_mm
         self._feet = (0, 1) if panel is None else (panel,)
+        self.prints: tuple[Footprint | None, Footprint | None] | None = None
+        self._before = self.prints
         self.forget()
 
     def forget(self) -> None:
         """Begins anew: the golfer has stepped off."""
         rows = self._layout.rows
+        self._before = self.prints or self._before
+        self.taken_over = False
         self._envelope = np.zeros((2, rows))
         self._low = [math.inf, math.inf]
         self._high = [-math.inf, -math.inf]
-        self.prints: tuple[Footprint | None, Footprint | None] | None = None
+        self.prints = None
+
+    def take_over(self) -> bool:
+        """The golfer of before is back: soles as long as theirs, beginning where a heel came down this time.
+
+        Returns
+        -------
+        bool
+            Whether that could be: False where nobody was here before, a foot has shown too little yet, or the soles
+            that stand there are longer.
+        """
+        if self.prints is not None or self._before is None:
+            return False
+        found: list[Footprint | None] = [None, None]
+        for foot in self._feet:
+            mark, before = edges(self._envelope[foot], self._layout), self._before[foot]
+            if mark is None or before is None:
+                return False
+            length = before.toe_mm - before.heel_mm
+            beyond = self._envelope[foot][self._layout.u_mm > mark.heel_mm + length + _LONGER_MM]
+            if beyond.max(initial=0.0) > _BEYOND * self._envelope[foot].max():
+                return False
+            found[foot] = Footprint(mark.heel_mm, mark.heel_mm + length)
+        self.prints, self.taken_over = (found[0], found[1]), True
+        return True
 
     def add(self, force_n: NDArray[np.float64], u_mm: tuple[float, float]) -> bool:
         """Takes one frame in; True in the one frame in which all prints have been found.
@@ -110,7 +146,7 @@ class FootprintFinder:
         u_mm : (float, float)
             Centre of pressure of each foot along its panel; NaN where it has none.
         """
-        if self.prints is not None:
+        if self.prints is not None and not self.taken_over:
             return False
         np.fmax(self._envelope, self._layout.by_panel(force_n).sum(-1), out=self._envelope)
         for foot in self._feet:
@@ -129,5 +165,5 @@ class FootprintFinder:
                 return False
             if not self._high[foot] - 0.15 * length > u_mm[foot] > self._low[foot] + 0.15 * length:
                 return False
-        self.prints = (found[0], found[1])
+        self.prints, self.taken_over = (found[0], found[1]), False
         return True

@@ -108,6 +108,19 @@ class Swing:
         return self.impact is None or self.impact.source != "strike sensor"
 
 
+@dataclass(frozen=True)
+class Tracked:
+    """What one step brought: the phase, and the swing that ended in this very step, if one did.
+
+    `unseen_s` is the moment of a strike for which no swing was seen, told once.
+    """
+
+    phase: Phase
+    ended: Swing | None = None
+    turned: bool = False
+    unseen_s: float | None = None
+
+
 def part_way(first: Moment | None, second: Moment | None, part: float) -> Moment | None:
     """A moment between two, `part` of the way from the first, with the doubt of both."""
     if first is None or second is None:

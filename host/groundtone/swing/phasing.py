@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass
 
 from groundtone.swing.definition import (
     ALSO_STEADY_S,
@@ -21,7 +20,6 @@ from groundtone.swing.definition import (
     CONFIRM_RISE,
     CONFIRM_S,
     DOWNSWING_S,
-    DRIFT_SHARE,
     FAR_BACK,
     FORCE_SWING,
     LEAD_LIFTED,
@@ -48,12 +46,11 @@ from groundtone.swing.definition import (
     STRIKE_WINDOW_S,
     TURN_TO_IMPACT_S,
 )
-from groundtone.swing.events import Kind, Moment, Phase, Swing
-from groundtone.swing.push import Push
-from groundtone.swing.recent import Recent
+from groundtone.swing.events import Kind, Moment, Phase, Swing, Tracked
+from groundtone.swing.push import Held, Push
+from groundtone.swing.recent import Recent, drifts, within
 from groundtone.swing.tempo import SLOWER, Tempo, finish_s
 
-HELD_SHARE = 0.06  # a finish is held while the share stays this near to where it was
 LOOK_S = 0.009  # steadiness is looked at no more often than this
 STILL_SHARE = 0.015  # within this of the setup's share nothing has begun
 ONSET = 0.5  # it began this part of the time since before that: between a straight start and a square of time
@@ -62,27 +59,21 @@ SURE_FORCE = 0.10  # body weights: so much force since the turn is on its way to
 RESTED = 0.45  # who stays near the lowest value for more than this part of the backswing rests there
 RECENT_S = 3.2  # frames kept
 STOOD = 0.65  # and who does for this part of all of it, the rest included, stands on that foot
+GOES_BACK = 0.08  # so far below its highest again, the share is on its way out of the finish
 FALLEN_BACK = 0.03  # this near its lowest value again, the share has not come across
-
-
-@dataclass(frozen=True)
-class Tracked:
-    """What one step brought: the phase, and the swing that ended in this very step, if one did.
-
-    `unseen_s` is the moment of a strike for which no swing was seen, told once.
-    """
-
-    phase: Phase
-    ended: Swing | None = None
-    turned: bool = False
-    unseen_s: float | None = None
+LATE_S = 2.0  # a strike this long after a turn that came to nothing may be its impact
+AIR_S = 0.8  # who steps into a swing has the lead foot in the air for no longer
+# A strike tells of a downswing that was not followed where force or share had moved so much in the time before it; a
+# faint one where the share had, and the force by half of that.
+MOVED_FORCE, MOVED_SHARE, MOVED_S = 0.06, 0.06, 0.7
 
 
 class PhaseFollower:
     """Follows one golfer; `swing` is the swing under way, if any, and `slow` how many times slower it is.
 
     `done` swings have been told, which gives the next one its number; whoever tells them counts. `slow` is known from
-    the turn on (see `groundtone.swing.tempo`), and times after the turn stretch with it.
+    the turn on (see `groundtone.swing.tempo`), and times after the turn stretch with it. Whoever practises holding the
+    finish is followed for `watched_s` after impact at the least.
     """
 
     def __init__(self) -> None:
@@ -99,12 +90,15 @@ class PhaseFollower:
         self._tempo = Tempo()
         self._back_s = math.nan
         self._rested = self._stood = False
-        self._forth_s = math.nan
+        self._forth_s = self._air_s = math.nan
         self._steady_s = self._looked_s = -math.inf
-        self._across_s = self._newest_s = math.inf
-        self._held_at, self._held_s, self._held_most_s = math.inf, 0.0, 0.0
+        self._across_s = math.inf
+        self._held = Held()
         self._weights: deque[tuple[float, float]] = deque()
         self.slow = 1.0
+        self.watched_s = 0.0
+        self._given_up: Swing | None = None
+        self._given_up_s = -math.inf
 
     @property
     def sure(self) -> bool:
@@ -130,10 +124,12 @@ class PhaseFollower:
         strike_s: float | None = None,
         weights: float = math.nan,
         toes: float = math.nan,
+        own: bool = False,
     ) -> Tracked:
         """One frame, its parameters as `SwingTracker.step` has them.
 
-        Where `weights` is not known, impact is the usual time after the turn.
+        Where `weights` is not known, impact is the usual time after the turn. A strike may tell
+        of a swing whose downswing was not followed, sooner where it is as loud as the golfer's `own`.
         """
         if self.swing is not None and toes > self._toes:
             self._toes = toes
@@ -149,6 +145,8 @@ class PhaseFollower:
             while self._weights[0][0] < t_s - 1.0:
                 self._weights.popleft()
         match self.phase:
+            case Phase.AWAY | Phase.STANDING | Phase.SETUP | Phase.BACKSWING if strike_s is not None:
+                return self._struck(t_s, share, weights, strike_s, own)
             case Phase.AWAY | Phase.STANDING | Phase.SETUP:
                 return self._before(t_s, share, weights)
             case Phase.BACKSWING:
@@ -158,7 +156,8 @@ class PhaseFollower:
 
     def _before(self, t_s: float, share: float, weights: float) -> Tracked:
         if self._quick(t_s, share):
-            self._begin(self._left_setup(t_s))
+            recent = self._given_up if t_s - self._given_up_s <= QUICK_S * 2 else None
+            self._begin(recent.takeaway.t_s if recent is not None else self._left_setup(t_s))
             assert self.swing is not None
             return self._go_forth(t_s, share, weights, None)
         if self.phase is Phase.SETUP and share < self.setup_share - LEAVE_SHARE:
@@ -174,13 +173,35 @@ class PhaseFollower:
         # The median: the first frames of the takeaway are in the window already.
         level = sorted(window)[len(window) // 2] if steady else math.nan
         # A setup does not follow whoever leaves it slowly.
-        if _within(level, SETUP_SHARES) and not (self.phase is Phase.SETUP and _drifts(window)):
+        if within(level, SETUP_SHARES) and not (self.phase is Phase.SETUP and drifts(window)):
             self.phase = Phase.SETUP
             self.setup_share = level
             self._steady_s = t_s
         elif self.phase is not Phase.SETUP or abs(share - self.setup_share) > 2 * LEAVE_SHARE:
             self.phase = Phase.STANDING
         return Tracked(self.phase)
+
+    def _struck(self, t_s: float, share: float, weights: float, strike_s: float, own: bool) -> Tracked:
+        """A ball was struck though nothing like a downswing was seen: centred, short, or with the feet together."""
+        shares = self._recent.since(t_s - MOVED_S)
+        forces = [value for at, value in self._weights if at >= t_s - MOVED_S] or [weights]
+        far, hard = max(shares) - min(shares) >= MOVED_SHARE, max(forces) - min(forces)
+        moved = (own and (far or hard >= MOVED_FORCE)) or (far and hard >= MOVED_FORCE / 2)
+        # Still on the way back: somebody else's ball.
+        back = self.swing is not None and share < self._lowest[1] + STILL_SHARE
+        if not moved or back or t_s - self._steady_s > BACKSWING_LIMIT_S:
+            return self._backswing(t_s, share, weights) if self.swing is not None else self._before(t_s, share, weights)
+        given_up = self._given_up
+        turn = None
+        if self.swing is None:
+            self._begin(max(self._recent.first_s, min(self._steady_s, strike_s - MOVED_S)))
+            if given_up is not None and given_up.turn is not None and strike_s - given_up.turn.t_s <= LATE_S:
+                # A sway that came across too slowly was the swing after all.
+                self.swing, turn = given_up, given_up.turn
+        self._go_forth(t_s, share, weights, turn)
+        self._forth_s = min(self._forth_s, strike_s - STRIKE_WINDOW_S[0])
+        self._lowest = (self._forth_s, min(self._lowest[1], share - CONFIRM_RISE))
+        return self._after_turn(t_s, share, strike_s, weights, math.nan)
 
     def _begin(self, takeaway_s: float) -> None:
         self.swing = Swing(self.done + 1, self.setup_share, Moment(takeaway_s, "pressure", 0.04))
@@ -210,11 +231,13 @@ class PhaseFollower:
     def _backswing(self, t_s: float, share: float, weights: float) -> Tracked:
         swing = self.swing
         assert swing is not None
-        if share < self._lowest[1]:
-            self._lowest = (t_s, share)
+        if share < self._lowest[1] or share < LEAD_LIFTED:
+            self._lowest = (t_s, min(share, self._lowest[1]))
         if share < LEAD_LIFTED:
-            # The lead foot is off: somebody walks.
-            self._drop(Phase.STANDING)
+            # The lead foot is off: somebody steps into the swing, or walks.
+            self._air_s = t_s if math.isnan(self._air_s) else self._air_s
+            if t_s - self._air_s > AIR_S:
+                self._drop(Phase.STANDING)
             return Tracked(self.phase)
         deep = self._lowest[1] <= self.setup_share - BACK_SHARE
         if deep and share >= self._lowest[1] + TURN_RISE:
@@ -227,6 +250,8 @@ class PhaseFollower:
         settled = self._settled(t_s)
         if back or t_s - swing.takeaway.t_s > BACKSWING_LIMIT_S or settled:
             recent = self._recent
+            if back:  # a centred one comes across from here
+                self._given_up, self._given_up_s = swing, t_s
             if settled:  # the next swing may begin at once: what was seen stays
                 self._recent = Recent()
             self._drop(Phase.STANDING)
@@ -263,8 +288,8 @@ class PhaseFollower:
                     self._force.step(at, value)
             self._force.untell()
         self._highest, self._toes = share, -math.inf
-        self._across_s, self._newest_s = math.inf, t_s
-        self._held_at, self._held_s, self._held_most_s = share, 0.0, 0.0
+        self._across_s = math.inf
+        self._held = Held(t_s, share)
         self.phase = Phase.DOWNSWING
         return Tracked(self.phase, turned=turn is not None)
 
@@ -272,17 +297,13 @@ class PhaseFollower:
         """How long the backswing took to the turn; twice its second half where that is less: a drift before is none."""
         turn_s, lowest = self._lowest
         halfway = (swing.setup_share + lowest) / 2
-        half_s = self._last_above(halfway, turn_s)
+        half_s = self._recent.last_above(halfway, turn_s)
         back_s = min(turn_s - swing.takeaway.t_s, 2 * (turn_s - half_s))
-        low_s = self._last_above(lowest + REST_SHARE, turn_s)
+        low_s = self._recent.last_above(lowest + REST_SHARE, turn_s)
         self._rested = turn_s - low_s > RESTED * back_s
         now_s = next(at for at, _ in self._recent.backwards())
         self._stood = now_s - low_s > STOOD * (now_s - swing.takeaway.t_s)
         return back_s
-
-    def _last_above(self, share: float, before_s: float) -> float:
-        """When the share was last at this or above, before a moment, s; long ago where nothing is known of it."""
-        return next((at for at, value in self._recent.backwards() if at < before_s and value >= share), -math.inf)
 
     def _after_turn(self, t_s: float, share: float, strike_s: float | None, weights: float, toes: float) -> Tracked:
         swing = self.swing
@@ -291,13 +312,8 @@ class PhaseFollower:
         self._highest = max(self._highest, share)
         if share >= SLOW_SHARE and math.isinf(self._across_s):
             self._across_s = t_s
-        if abs(share - self._held_at) > HELD_SHARE:
-            self._held_at, self._held_s = share, 0.0
-        elif share >= SLOW_SHARE - 0.05 and toes >= SLOW_TOES:
-            self._held_s += t_s - self._newest_s
-        self._held_most_s = max(self._held_most_s, self._held_s)
-        self._newest_s = t_s
-        if strike_s is not None and swing.impact_unsure and _within(strike_s - self._forth_s, STRIKE_WINDOW_S):
+        self._held.step(t_s, share, toes)
+        if strike_s is not None and swing.impact_unsure and within(strike_s - self._forth_s, STRIKE_WINDOW_S):
             self.slow = 1.0
             swing.impact = Moment(strike_s, "strike sensor", STRIKE_DOUBT_S)
             swing.top = Moment(max(self._forth_s, strike_s - DOWNSWING_S), "estimate", 0.03)
@@ -309,6 +325,7 @@ class PhaseFollower:
         if not self._confirmed:
             self._confirmed = share >= self._lowest[1] + CONFIRM_RISE
             if not self._confirmed and since > CONFIRM_S * self.slow:
+                self._given_up, self._given_up_s = swing, t_s
                 self._drop(Phase.STANDING)
                 return Tracked(self.phase)
         if self._force is not None and swing.impact_unsure and PEAK_S[0] <= since <= PEAK_S[1]:
@@ -324,8 +341,8 @@ class PhaseFollower:
             swing.impact = Moment(impact, "estimate", 0.08 * self.slow)
             swing.top = Moment(impact - DOWNSWING_S * self.slow, "estimate", 0.08 * self.slow)
             self.phase = Phase.FINISH
-        due_s = math.inf if swing.impact is None else swing.impact.t_s + finish_s(self.slow)
-        if self._confirmed and t_s >= due_s and not self._still_coming(since):
+        due_s = math.inf if swing.impact is None else swing.impact.t_s + max(finish_s(self.slow), self.watched_s)
+        if self._confirmed and t_s >= due_s and not self._still_coming(since, share):
             ended = self._end(t_s)
             self._drop(Phase.STANDING)
             return Tracked(self.phase, ended)
@@ -335,9 +352,9 @@ class PhaseFollower:
         """The share is where it turned again, or lower, after a rise: a foot touched the mat, or somebody shifts."""
         return self._highest >= self._lowest[1] + CONFIRM_RISE and share <= self._lowest[1] + FALLEN_BACK
 
-    def _still_coming(self, since: float) -> bool:
+    def _still_coming(self, since: float, share: float) -> bool:
         """A slow one that has not reached its finish; it may take as long as the way back, and some more."""
-        slow = self.slow >= SLOWER and self._held_most_s < SLOW_HELD_S
+        slow = self.slow >= SLOWER and self._held.most_s < SLOW_HELD_S and share > self._highest - GOES_BACK
         return slow and since <= SLOW_FORTH * self._back_s + finish_s(self.slow)
 
     def _end(self, t_s: float) -> Swing | None:
@@ -346,7 +363,7 @@ class PhaseFollower:
         across_s = self._across_s - self._forth_s
         in_time = SLOW_ACROSS_S <= across_s <= SLOW_FORTH * self._back_s or self.slow == 1.0
         slowly = (
-            self._highest >= SLOW_SHARE and self._toes >= SLOW_TOES and self._held_most_s >= SLOW_HELD_S and in_time
+            self._highest >= SLOW_SHARE and self._toes >= SLOW_TOES and self._held.most_s >= SLOW_HELD_S and in_time
         ) and not self._stood
         shifted = force is not None and force.range < FORCE_SWING and not slowly
         struck = self.swing is not None and not self.swing.impact_unsure
@@ -375,18 +392,7 @@ class PhaseFollower:
         self.slow = 1.0
         self._confirmed = False
         self._force = None
-        self._forth_s = math.nan
+        self._forth_s = self._air_s = math.nan
         self._lowest = (math.nan, math.inf)
         # Steadiness is counted anew: what moved just now was no setup.
         self._recent.clear(but_the_last=True)
-
-
-def _drifts(window: list[float]) -> bool:
-    """The share goes one way all through a window, more than standing still does."""
-    third = len(window) // 3
-    early, late = sorted(window[:third]), sorted(window[-third:])
-    return third > 0 and abs(late[third // 2] - early[third // 2]) > DRIFT_SHARE
-
-
-def _within(value: float, span: tuple[float, float]) -> bool:
-    return span[0] <= value <= span[1]

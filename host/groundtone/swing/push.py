@@ -1,12 +1,13 @@
-"""The push of a swing: the vertical force since the downswing began, and when it was greatest."""
+"""The push of a swing: the vertical force since the downswing began, when it was greatest, and how long it is held."""
 
 from __future__ import annotations
 
 import math
 
-from groundtone.swing.definition import FORCE_SWING
+from groundtone.swing.definition import FORCE_SWING, SLOW_SHARE, SLOW_TOES
 
 PEAK_FALL = 0.04  # of the body's weight, from the force's peak
+HELD_SHARE = 0.06  # a finish is held while the share stays this near to where it was
 
 
 class Push:
@@ -38,3 +39,19 @@ class Push:
             self._told = True
             return self._at_s
         return None
+
+
+class Held:
+    """How long a finish on the lead side is held, the trail foot on its toes: the longest so far, s."""
+
+    def __init__(self, t_s: float = math.nan, share: float = math.inf) -> None:
+        self.most_s = self._now_s = 0.0
+        self._at, self._newest_s = share, t_s
+
+    def step(self, t_s: float, share: float, toes: float) -> None:
+        """One frame; `toes` as `SwingTracker.step` has it."""
+        if abs(share - self._at) > HELD_SHARE:
+            self._at, self._now_s = share, 0.0
+        elif share >= SLOW_SHARE - 0.05 and toes >= SLOW_TOES:
+            self._now_s += t_s - self._newest_s
+        self.most_s, self._newest_s = max(self.most_s, self._now_s), t_s

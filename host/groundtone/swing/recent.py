@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Iterator
+
+from groundtone.swing.definition import DRIFT_SHARE
 
 # So many moments that are past are kept before they are thrown away together.
 _PAST = 1024
@@ -46,6 +49,10 @@ class Recent:
         for i in range(len(self._t_s) - 1, self._begin - 1, -1):
             yield self._t_s[i], self._values[i]
 
+    def last_above(self, value: float, before_s: float) -> float:
+        """When it was last this or more, before a moment, s; long ago where nothing is known of it."""
+        return next((at for at, had in self.backwards() if at < before_s and had >= value), -math.inf)
+
     @property
     def first_s(self) -> float:
         """When the earliest one was."""
@@ -53,3 +60,15 @@ class Recent:
 
     def __len__(self) -> int:
         return len(self._t_s) - self._begin
+
+
+def drifts(window: list[float]) -> bool:
+    """The share goes one way all through a window, more than standing still does."""
+    third = len(window) // 3
+    early, late = sorted(window[:third]), sorted(window[-third:])
+    return third > 0 and abs(late[third // 2] - early[third // 2]) > DRIFT_SHARE
+
+
+def within(value: float, span: tuple[float, float]) -> bool:
+    """Inside a span, its ends included."""
+    return span[0] <= value <= span[1]

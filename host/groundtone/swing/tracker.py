@@ -14,10 +14,10 @@ from statistics import median
 
 from groundtone.swing.bursts import Bursts, Seen
 from groundtone.swing.definition import ONE_SWING_S
-from groundtone.swing.events import Kind, Phase, Swing
+from groundtone.swing.events import Kind, Phase, Swing, Tracked
 from groundtone.swing.evidence import AFTER_S, Evidence, odds
 from groundtone.swing.from_evidence import FAINT_ODDS, LEAST_PUSH, STRIKE_NEAR_S, STRIKE_ODDS, impact_of, swing_from
-from groundtone.swing.phasing import PhaseFollower, Tracked
+from groundtone.swing.phasing import PhaseFollower
 
 __all__ = ["SwingTracker", "Tracked"]
 
@@ -63,6 +63,10 @@ class SwingTracker:
             return self._waiting[1]
         return self._phases.swing
 
+    def watch_finish(self, seconds: float) -> None:
+        """From now on a finish is followed for so long after impact at the least, s, and told then."""
+        self._phases.watched_s = seconds
+
     @property
     def setup_share(self) -> float:
         """Lead share of the last setup."""
@@ -107,7 +111,8 @@ class SwingTracker:
         """
         if self._phases.swing is not None:
             self._was_sure = self._phases.sure
-        followed = self._phases.step(t_s, share, strike_s=strike_s, weights=weights, toes=toes)
+        own = strike_s is not None and self._own(strike_peak)
+        followed = self._phases.step(t_s, share, strike_s=strike_s, weights=weights, toes=toes, own=own)
         known = math.isfinite(weights) and math.isfinite(share)
         if not known:
             return self._without_evidence(t_s, share, followed)

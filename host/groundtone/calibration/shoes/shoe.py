@@ -12,7 +12,7 @@ cells even 0.05 N each move the centre of pressure of a light foot by 4 mm.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -212,7 +212,8 @@ class ShoeLearner:
         self, layout: Layout, film: Film, *, weight_n: float | None = None, gains: Gains | None = None
     ) -> None:
         self._layout = layout
-        self._gains = gains if gains is not None else film_prior(film)
+        self._gains = self._first = gains if gains is not None else film_prior(film)
+        self._before: ShoeResult | None = None
         self._weight_n = weight_n
         self._steady = SteadyFrames(layout.rows, layout.columns)
         self._empty: Array | None = None
@@ -255,7 +256,21 @@ class ShoeLearner:
     def forget(self) -> None:
         """The golfer has stepped off."""
         self._steady.forget()
-        self.result = None
+        self._before, self.result = self.result or self._before, None
+        self._gains = self._first
+
+    def take_over(self, soles: tuple[Sole, Sole]) -> None:
+        """The golfer of before is back in the same shoes: what they make of the film, where they stand now."""
+        if self._before is None or self.result is not None:
+            return
+        self._gains = self._before.gains
+        basis = sole_basis(soles, self._layout.u_mm, self._layout.rows, self._layout.columns)
+        self.result = replace(
+            self._before,
+            factor=self._gains.on_cells(basis),
+            covariance=self._gains.cells_covariance(basis),
+            soles=soles,
+        )
 
     def _look_at_empty(self, force_n: Array) -> None:
         if self._empty is None:
