@@ -100,7 +100,7 @@ class FootprintFinder:
         self._shoe_mm = shoe_mm
         self._feet = (0, 1) if panel is None else (panel,)
         self.prints: tuple[Footprint | None, Footprint | None] | None = None
-        self._before = self.prints
+        self._before: tuple[Footprint | None, Footprint | None] | None = None
         self.forget()
 
     def forget(self) -> None:
