@@ -10,6 +10,7 @@ import colorspacious
 import html5lib
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
 from groundtone.lesson.report import paper as colours
 from groundtone.lesson.report.choice import PageChoice, units_of
@@ -102,6 +103,87 @@ def test_the_pdf_has_the_numbers_of_the_json_in_the_reader_s_language(written):
         assert abs(read * unit - factor * figure["value"]) <= (0.5 * 10**-digits) * unit + 1e-9, name
         assert ("," in shown) <= comma
         assert ("." in shown) <= (not comma)
+
+
+def read_aloud(path):
+    """What poppler finds in the tree of tags, in its order: (type, text)."""
+    said = subprocess.run(["pdfinfo", "-struct-text", path], capture_output=True, text=True, check=True).stdout
+    out = []
+    for line in said.splitlines():
+        text = line.strip()
+        if text.startswith('"'):
+            out[-1][1] += text[1:-1]
+        elif not text.startswith("/"):
+            out.append([text.partition(" ")[0].rstrip(":"), ""])
+    return out
+
+
+def letters(text):
+    return re.sub(r"\s", "", text)
+
+
+def test_the_pdf_can_be_read_aloud_in_order_and_wholly(written):
+    said = subprocess.run(["pdfinfo", written[1]], capture_output=True, text=True, check=True).stdout
+    assert re.search(r"Tagged:\s+yes", said)
+    language = json.loads(written[3].read_text("utf-8"))["language"]
+    title = "What your feet did" if language == "en" else "Was deine Füße taten"
+    assert re.search(rf"Title:\s+.* · {title}", said)
+    found = read_aloud(written[1])
+    kinds = [kind for kind, _ in found]
+    assert kinds[:3] == ["Document", "Sect", "H1"]
+    assert (kinds.count("Sect"), kinds.count("H1"), kinds.count("Table"), kinds.count("Figure")) == (2, 1, 1, 3)
+    # The headings are those of the HTML, which a browser reads aloud.
+    html = ["".join(e.itertext()) for e in tree_of(written[0]).iter() if e.tag in {f"{HTML}h{n}" for n in (1, 2, 3)}]
+    headings = [text for kind, text in found if kind in ("H1", "H2", "H3")]
+    assert [letters(text) for text in headings] == [letters(text) for text in html]
+    rows = kinds.count("TR")
+    assert rows > 5
+    assert kinds.count("TH") == 6 + rows - 1
+    assert kinds.count("TD") == 5 * (rows - 1)
+    # Nothing that is printed is left out: all letters but those in the pictures are in the tree, words apart.
+    (front, back) = (page.extract_text() for page in PdfReader(written[1]).pages)
+    words = " ".join(text for _, text in found).split()
+    assert len(words) > 300
+    assert max(map(len, words)) < 45
+    assert len(letters(" ".join(words))) > 0.9 * len(letters(front + back)) - 400
+
+
+def test_pictures_have_words_language_and_outline_are_told_and_nothing_is_drawn_outside_the_tags(written):
+    reader = PdfReader(written[1])
+    root = reader.trailer["/Root"]
+    numbers = json.loads(written[3].read_text("utf-8"))
+    assert root["/Lang"] == numbers["language"]
+    assert root["/MarkInfo"]["/Marked"] is not None
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"].value is True
+    figures = []
+
+    def walk(element):
+        element = element.get_object()
+        if element.get("/S") == "/Figure":
+            figures.append(element["/Alt"])
+        for part in element.get("/K", []):
+            walk(part)
+
+    walk(root["/StructTreeRoot"]["/K"][0])
+    assert len(figures) == 3
+    assert all(len(alt) > 20 for alt in figures)
+    assert figures[1] != figures[2]
+    tops = [each for each in reader.outline if not isinstance(each, list)]
+    below = [each.title for part in reader.outline if isinstance(part, list) for each in part]
+    assert len(tops) == 2
+    assert len(below) > 7
+    for page in reader.pages:
+        depth, marks = 0, []
+        for operands, operator in page.get_contents().operations:
+            if operator in (b"BDC", b"BMC"):
+                depth += 1
+                marks += [operands[1]["/MCID"]] if operator == b"BDC" and "/MCID" in operands[1] else []
+            depth -= operator == b"EMC"
+            assert depth or operator not in (b"Tj", b"TJ", b"S", b"f", b"B", b"Do", b"f*", b"b", b"s"), operator
+        assert depth == 0
+        tree = root["/StructTreeRoot"]["/ParentTree"]["/Nums"]
+        mine = tree[2 * page["/StructParents"] + 1].get_object()
+        assert sorted(marks) == list(range(len(mine)))
 
 
 # Contrast by WCAG 2.2: relative luminance from sRGB, (L1 + 0.05) / (L2 + 0.05).

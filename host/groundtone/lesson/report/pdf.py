@@ -1,14 +1,19 @@
-"""The page as a PDF of two pages, front and back: letters shrink until each side fits; pictures are lines."""
+"""The page as a PDF of two pages, front and back: letters shrink until each side fits; pictures are lines.
+
+It is tagged: headings, lists, the table and what the pictures show can be read aloud in order (see `tags`).
+"""
 
 from __future__ import annotations
 
+import contextlib
 import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Any
 
 from pypdf import PdfReader, PdfWriter, Transformation
+from pypdf.generic import DecodedStreamObject, NameObject
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_CENTER
 from reportlab.lib.styles import ParagraphStyle
@@ -16,7 +21,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Frame, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, Frame, Spacer, TableStyle
 
 from groundtone.errors import GroundtoneError
 from groundtone.lesson.report.content import Content, columns_of
@@ -35,6 +40,7 @@ from groundtone.lesson.report.paper import (
     visual,
 )
 from groundtone.lesson.report.pictures import FACE_MM, SWINGS_MM
+from groundtone.lesson.report.tags import Element, Grid, Piece, Tags
 from groundtone.lesson.wording import Words, words
 
 _SIDE_MM, _TOP_MM, _FOOT_MM = 15.0, 13.0, 10.0
@@ -65,12 +71,14 @@ class Printed:
 class _Picture(Flowable):  # type: ignore[misc]
     """Room for a picture that is put in when all is laid out; remembers where it lies."""
 
-    def __init__(self, number: int, size_mm: tuple[float, float], placed: list[_Picture], width: float) -> None:
+    def __init__(
+        self, number: int, size_mm: tuple[float, float], placed: list[_Picture], width: float, tags: Tags, told: Element
+    ) -> None:
         super().__init__()
-        self.number, self.placed = number, placed
+        self.number, self.placed, self._tags, self._told = number, placed, tags, told
         self.zoom = min(1.0, width / (size_mm[0] * mm))
         self.width, self.height = size_mm[0] * mm * self.zoom, size_mm[1] * mm * self.zoom
-        self.page, self.at = 0, (0.0, 0.0)
+        self.page, self.at, self.mark = 0, (0.0, 0.0), ""
 
     def wrap(self, *_: float) -> tuple[float, float]:
         return self.width, self.height
@@ -78,6 +86,7 @@ class _Picture(Flowable):  # type: ignore[misc]
     def draw(self) -> None:
         self.page = self.canv.getPageNumber() - 1
         self.at = self.canv.absolutePosition(0, 0)
+        self.mark = self._tags.mark(self.page, self._told)
         self.placed.append(self)
 
 
@@ -98,7 +107,8 @@ def pdf_page(content: Content, paper: Paper, pictures: bytes) -> Printed:
     width = (paper.width_mm - 2 * _SIDE_MM) * mm
     height = (paper.height_mm - _TOP_MM - _FOOT_MM) * mm
     placed: list[_Picture] = []
-    sheets = [_Sheet(content, words(content.language), scale, width, placed) for scale in _SCALES]
+    tags = Tags()
+    sheets = [_Sheet(content, words(content.language), scale, width, placed, tags) for scale in _SCALES]
     fitting = [
         _largest(((sheet.s, sheet.front()) for sheet in sheets), width, height),
         _largest(((sheet.s, sheet.back()) for sheet in sheets), width, height),
@@ -115,7 +125,11 @@ def pdf_page(content: Content, paper: Paper, pictures: bytes) -> Printed:
         frame.addFromList(list(side), canvas)
         canvas.showPage()
     canvas.save()
-    return Printed(_with_pictures(out.getvalue(), pictures, placed), (fitting[0][0], fitting[1][0]), doubts)
+    writer = _with_pictures(out.getvalue(), pictures, placed)
+    tags.into(writer, content.language)
+    whole = io.BytesIO()
+    writer.write(whole)
+    return Printed(whole.getvalue(), (fitting[0][0], fitting[1][0]), doubts)
 
 
 def _largest(tried: Iterable[tuple[float, list[Any]]], width: float, height: float) -> tuple[float, list[Any]]:
@@ -135,18 +149,20 @@ def _height(story: Sequence[Any], width: float) -> float:
     return total
 
 
-def _with_pictures(data: bytes, pictures: bytes, placed: Sequence[_Picture]) -> bytes:
+def _with_pictures(data: bytes, pictures: bytes, placed: Sequence[_Picture]) -> PdfWriter:
     writer = PdfWriter(clone_from=io.BytesIO(data))
     drawn = PdfReader(io.BytesIO(pictures)).pages if placed else []
     for picture in placed:
         page = drawn[picture.number]
+        lines = DecodedStreamObject()
+        contents = page.get_contents()
+        lines.set_data(b"%s\n%s\nEMC\n" % (picture.mark.encode(), b"" if contents is None else contents.get_data()))
+        page[NameObject("/Contents")] = lines
         move = Transformation().scale(picture.zoom).translate(*picture.at)
         writer.pages[picture.page].merge_transformed_page(page, move)
     for page in writer.pages:
         page.compress_content_streams()
-    out = io.BytesIO()
-    writer.write(out)
-    return out.getvalue()
+    return writer
 
 
 def _fonts(content: Content) -> tuple[str, ...]:
@@ -181,8 +197,11 @@ def _free_texts(content: Content) -> list[str]:
 class _Sheet:
     """Builds both sides in one size of letters."""
 
-    def __init__(self, content: Content, say: Words, scale: float, width: float, placed: list[_Picture]) -> None:
+    def __init__(
+        self, content: Content, say: Words, scale: float, width: float, placed: list[_Picture], tags: Tags
+    ) -> None:
         self.c, self.say, self.s, self.width, self.placed = content, say, scale, width, placed
+        self.tags, self.at = tags, tags.document
         self.lost = missing(_free_texts(content))
         self.other = _OTHER in pdfmetrics.getRegisteredFontNames() and bool(self.lost)
 
@@ -194,8 +213,32 @@ class _Sheet:
             spaceAfter=after * self.s, splitLongWords=1, **more,
         )  # fmt: skip
 
-    def text(self, text: str, size: float = 10.0, colour: str = INK, **more: Any) -> Paragraph:
-        return Paragraph(self.marked(text), self.style(size, colour, **more))
+    def text(
+        self, text: str, size: float = 10.0, colour: str = INK, *, kind: str = "P", scope: str = "", **more: Any
+    ) -> Piece:
+        element = Element(kind, self.at, scope=scope)
+        outlined = text if kind in ("H1", "H2") else ""
+        return Piece(self.marked(text), self.style(size, colour, **more), self.tags, element, outlined)
+
+    @contextlib.contextmanager
+    def within(self, kind: str) -> Iterator[None]:
+        """What is made meanwhile lies within an element of its own."""
+        before, self.at = self.at, Element(kind, self.at)
+        yield
+        self.at = before
+
+    def listed(self, texts: Iterable[str], *style: Any, **more: Any) -> list[Piece]:
+        """A list, each with what stands before it."""
+        out = []
+        with self.within("L"):
+            for text in texts:
+                with self.within("LI"):
+                    out.append(self.text(text, *style, kind="LBody", **more))
+        return out
+
+    def picture(self, number: int, size_mm: tuple[float, float], width: float, alt: str) -> _Picture:
+        told = Element("Figure", self.at, alt=alt)
+        return _Picture(number, size_mm, self.placed, width, self.tags, told)
 
     def marked(self, text: str) -> str:
         """Text for a paragraph; characters of another font are set in that one."""
@@ -204,26 +247,38 @@ class _Sheet:
             return escape(text)
         return "".join(f'<font name="{_OTHER}">{escape(c)}</font>' if c in self.lost else escape(c) for c in text)
 
-    def labelled(self, label: str, text: str, **more: Any) -> Paragraph:
-        return Paragraph(f'<font name="{_BOLD}">{escape(label)}:</font> {self.marked(text)}', self.style(10.0, **more))
+    def labelled(self, label: str, text: str, **more: Any) -> Piece:
+        words = f'<font name="{_BOLD}">{escape(label)}:</font> {self.marked(text)}'
+        return Piece(words, self.style(10.0, **more), self.tags, Element("P", self.at))
 
-    def heading(self, text: str) -> Paragraph:
-        return self.text(text, 11.5, INSIDE, bold=True, after=2.0)
+    def heading(self, text: str) -> Piece:
+        return self.text(text, 11.5, INSIDE, bold=True, after=2.0, kind="H2")
 
     def front(self) -> list[Any]:
+        """The story of the front."""
+        with self.within("Sect"):
+            return self._front()
+
+    def back(self) -> list[Any]:
+        """The story of the back."""
+        with self.within("Sect"):
+            return self._back()
+
+    def _front(self) -> list[Any]:
         c, say = self.c, self.say
-        out: list[Any] = [self.text(c.golfer, 21, bold=True), self.text(c.sub, 10, FAINT, after=9)]
+        out: list[Any] = [self.text(c.golfer, 21, bold=True, kind="H1"), self.text(c.sub, 10, FAINT, after=9)]
         if c.banner:
             out += [self.boxed([self.text(c.banner, 10, bold=True, after=0)], frame=True), Spacer(1, 8 * self.s)]
         for heading, text in c.said:
             out += [self.heading(heading), self.text(text, 11.6, after=8)]
         if c.picture:
-            out += [self.heading(c.picture), _Picture(0, SWINGS_MM, self.placed, self.width)]
+            shows = f"{c.picture}. {say('picture.read')}"
+            out += [self.heading(c.picture), self.picture(0, SWINGS_MM, self.width, shows)]
             out += [Spacer(1, 3 * self.s), self.text(say("picture.read"), 8.2, FAINT, after=8)]
         if c.drill is not None:
             inside = [
                 self.heading(say("page.drill")),
-                self.text(c.drill.title, 15.5, bold=True, after=4),
+                self.text(c.drill.title, 15.5, bold=True, after=4, kind="H3"),
                 self.text(c.drill.aim),
                 self.labelled(say("drill.often"), c.drill.often),
                 self.labelled(say("drill.feel"), c.drill.feel, after=1.0),
@@ -231,12 +286,12 @@ class _Sheet:
             out += [self.boxed(inside), Spacer(1, 6 * self.s)]
         return [*out, self.text(say("page.turn_over"), 7.5, FAINT, after=0)]
 
-    def back(self) -> list[Any]:
+    def _back(self) -> list[Any]:
         c, say = self.c, self.say
         out: list[Any] = []
         if c.drill is not None:
             out.append(self.heading(f"{say('page.more')}: {c.drill.title}"))
-            out += [self.text(f"{i}.  {step}", after=2) for i, step in enumerate(c.drill.steps, 1)]
+            out += self.listed((f"{i}.  {step}" for i, step in enumerate(c.drill.steps, 1)), after=2)
             out.append(Spacer(1, 3 * self.s))
             out.append(self.labelled(say("drill.band"), " ".join(c.drill.band)))
             out.append(self.labelled(say("drill.stop"), c.drill.stop))
@@ -252,18 +307,18 @@ class _Sheet:
             out.append(self.text(say("measures.note"), 7.5, FAINT, after=8))
         if c.feel_lines:
             out.append(self.heading(say("feel.title")))
-            out += [self.text(f"·  {line}", 8.2, after=2.5) for line in c.feel_lines]
+            out += self.listed((f"·  {line}" for line in c.feel_lines), 8.2, after=2.5)
         left = [self.heading(say("page.conditions")), self.text(" ".join(c.condition_lines), after=6)]
         left += [self.heading(say("page.safety")), self.text(say("safety.text"), after=0)]
         right = [self.heading(say("page.limits"))]
-        right += [self.text(f"·  {line}", 8.2, FAINT, after=2.5) for line in c.limit_lines]
+        right += self.listed((f"·  {line}" for line in c.limit_lines), 8.2, FAINT, after=2.5)
         gap = 8 * mm
-        halves = Table([[left, "", right]], colWidths=[(self.width - gap) / 2, gap, (self.width - gap) / 2])
+        halves = Grid([[left, "", right]], colWidths=[(self.width - gap) / 2, gap, (self.width - gap) / 2])
         halves.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), *_no_padding()]))
         return [*out, halves, Spacer(1, 5 * self.s), self.text(say("page.made"), 7.5, FAINT, after=0)]
 
-    def boxed(self, inside: list[Any], *, frame: bool = False) -> Table:
-        box = Table([[inside]], colWidths=[self.width])
+    def boxed(self, inside: list[Any], *, frame: bool = False) -> Grid:
+        box = Grid([[inside]], colWidths=[self.width])
         pad = (4 if frame else 9) * self.s
         lines = [("BOX", (0, 0), (-1, -1), 1.1, HexColor(INK))] if frame else [
             ("LINEBEFORE", (0, 0), (0, -1), 4, HexColor(INSIDE))]  # fmt: skip
@@ -275,24 +330,30 @@ class _Sheet:
         ]))  # fmt: skip
         return box
 
-    def maps(self) -> Table:
+    def maps(self) -> Grid:
         """The strike maps side by side under their counts."""
         cells = []
         for number, (word, counted) in enumerate(self.c.sides, start=1 if self.c.picture else 0):
             title = self.text(f"{word}: {counted}" if word else counted, 10, bold=True, after=1, alignment=TA_CENTER)
-            cells.append([title, _Picture(number, FACE_MM, self.placed, self.width / 2)])
+            shows = f"{self.say('page.strikes')}. {': '.join(filter(None, (word, counted)))}"
+            cells.append([title, self.picture(number, FACE_MM, self.width / 2, shows)])
         cells += [[]] * (2 - len(cells))
-        both = Table([cells], colWidths=[self.width / 2] * 2)
+        both = Grid([cells], colWidths=[self.width / 2] * 2)
         both.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("ALIGN", (0, 0), (-1, -1), "CENTER"),
                                   *_no_padding()]))  # fmt: skip
         return both
 
-    def measures(self) -> Table:
-        cell: Callable[..., Paragraph] = self.text
-        rows = [[cell(word, 8.0, bold=True, after=0) for word in self.c.header]]
-        for row, strong in zip(self.c.rows, self.c.strong, strict=True):
-            rows.append([cell(text, 8.0, bold=strong, after=0) for text in row])
-        out = Table(rows, colWidths=[part / 100 * self.width for part in columns_of(self.c)])
+    def measures(self) -> Grid:
+        rows: list[list[Piece]] = []
+        with self.within("Table"):
+            for words_, strong in [(self.c.header, True), *zip(self.c.rows, self.c.strong, strict=True)]:
+                with self.within("TR"):
+                    scopes = ["Column" if not rows else "Row" if not i else "" for i in range(len(words_))]
+                    rows.append([
+                        self.text(word, 8.0, bold=strong, after=0, kind="TH" if scope else "TD", scope=scope)
+                        for word, scope in zip(words_, scopes, strict=True)
+                    ])  # fmt: skip
+        out = Grid(rows, colWidths=[part / 100 * self.width for part in columns_of(self.c)])
         out.setStyle(TableStyle([
             _OUR_FONT,
             ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0),
