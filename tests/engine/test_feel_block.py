@@ -5,8 +5,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from groundtone.engine.feel_block import GUESS_S, OTHER_FOOT_S, Asker, FeelWish, Guesser, feel_block
+from groundtone.engine.feel_block import GUESS_S, NOT_TOLD, OTHER_FOOT_S, Asker, FeelWish, Guesser, feel_block
 from groundtone.errors import GroundtoneError
+from groundtone.review.strikes import Contact, Strike
 from groundtone.swing.events import Phase
 
 
@@ -18,9 +19,9 @@ class Golfer:
         self.overall, self.share, self.phase, self.answer = 0.52, 0.52, Phase.STANDING, None
         self.signals, self.entries, self.said, self.shown = [], [], [], 0
 
-    def frame(self, swing=None, answer=None):
+    def frame(self, swing=None, answer=None, strike=NOT_TOLD):
         live = SimpleNamespace(t_s=self.t_s, overall=self.overall, share=self.share, phase=self.phase, answer=answer)
-        step = self.block.take(live, swing)
+        step = self.block.take(live, swing, strike)
         self.signals += step.signals
         self.entries += [step.entry] if step.entry else []
         self.said += step.said
@@ -134,6 +135,54 @@ def test_of_both_lines_the_middle_is_as_near_as_the_farther_one():
     golfer.moves(0.5, share=0.66, overall=0.54)
     golfer.stands(7)
     assert golfer.signals[2] == "far"
+
+
+def test_low_and_high_are_told_by_the_strike_and_a_second_key_corrects_it():
+    golfer = Golfer(feel_block("purpose", FeelWish("height", order="blocked", times=1)))
+    golfer.stands(0.1)
+    assert golfer.signals == ["ask low", "say low"]
+    assert golfer.block.words == "low on the face"
+    golfer.frame(swing())
+    assert golfer.block.words == "where on the face?"
+    for field, seconds in ((8, 1.0), (2, 2.1)):
+        for _ in range(round(seconds * 100)):
+            golfer.frame(strike=Strike(field=field))
+    (entry,) = golfer.entries
+    assert (entry["place"], entry["row"], entry["moment"], entry["share"]) == ("low", "low", "impact", 0.75)
+    assert golfer.said[-1] == "Low was asked for; it was low."
+    golfer.stands(2.6)
+    golfer.frame(swing())
+    for _ in range(210):
+        golfer.frame(strike=Strike(contact=Contact.THIN))
+    assert golfer.entries[1]["row"] == "low"
+    assert golfer.signals[2:] == ["near", "ask high", "say high", "far", "change", "say done"]
+    assert golfer.block.over
+
+
+def test_a_ball_whose_strike_nobody_tells_or_that_says_nothing_of_height_counts_for_nothing():
+    golfer = Golfer(feel_block("purpose", FeelWish("height", places=("high",))))
+    golfer.stands(0.1)
+    golfer.frame(swing())
+    golfer.stands(20)
+    golfer.phase = Phase.AWAY
+    for _ in range(300):
+        golfer.frame(strike=Strike(contact=Contact.FAT))
+    assert golfer.entries == []
+    golfer.phase = Phase.STANDING
+    golfer.frame(swing(number=2))
+    for _ in range(210):
+        golfer.frame(strike=Strike(field=9))
+    assert [entry["row"] for entry in golfer.entries] == ["high"]
+
+
+def test_who_steps_off_before_the_ball_is_asked_for_height_again():
+    golfer = Golfer(feel_block("purpose", FeelWish("height", places=("high",))))
+    golfer.stands(0.1)
+    golfer.phase, golfer.share = Phase.AWAY, math.nan
+    golfer.stands(1)
+    golfer.phase, golfer.share = Phase.STANDING, 0.52
+    golfer.stands(2.6)
+    assert golfer.signals == ["ask high", "say high"] * 2
 
 
 def guesser(**more):

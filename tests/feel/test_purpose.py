@@ -7,8 +7,8 @@ import pytest
 import statsmodels.api as sm
 
 from groundtone.feel.agreement import agree
-from groundtone.feel.lines import HEEL_TOE, SIDE, asks, mixed, nearness
-from groundtone.feel.purpose import Try, command, growth
+from groundtone.feel.lines import HEEL_TOE, SIDE, asks, heights, mixed, nearness
+from groundtone.feel.purpose import Try, command, growth, height
 from groundtone.twin.learner import Learner, LearnerSpec
 
 
@@ -101,3 +101,23 @@ def test_it_grows_over_lessons():
     assert grown.low < 0.5 * 0.26 < grown.high
     assert grown.low > 0
     assert growth([narrow, few]) is None
+
+
+def balls(*pairs):
+    return [Try(place, "impact", 0.5, 0.75, row) for place, row in pairs]
+
+
+def test_low_and_high_on_the_face_are_counted_and_their_interval_is_jeffreys():
+    assert sorted(heights("random", 4, 3)) == ["high"] * 4 + ["low"] * 4
+    asked = balls(*[("low", "low")] * 3, ("low", "middle"), *[("high", "high")] * 4, ("high", "low"), ("high", ""))
+    found = height([*asked, Try("toes", "impact", 0.63, 0.75)])
+    assert (found.low, found.high, found.n, found.right, found.by_chance) == ((3, 4), (4, 5), 9, 7, 3.0)
+    other = sm.stats.proportion_confint(7, 9, method="jeffreys")
+    assert (found.part.low, found.part.high) == pytest.approx(other, abs=1e-9)
+    assert height(balls(*[("low", "low")] * 8)).part.high == 1.0
+
+
+def test_too_few_balls_low_and_high_claim_nothing():
+    found = height(balls(*[("low", "low")] * 7))
+    assert (found.told, found.n) == (False, 7)
+    assert math.isnan(found.part.low)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -10,13 +11,14 @@ from scipy import signal
 
 from groundtone.feel.agreement import Sure
 from groundtone.feel.guess import Guess, feel
-from groundtone.feel.lines import FEWEST, HEEL_TOE, ORDERS, SIDE, asks
+from groundtone.feel.lines import FEWEST, HEEL_TOE, ORDERS, ROWS, SIDE, asks, heights
 from groundtone.feel.plan import Plan
-from groundtone.feel.purpose import Try, command
+from groundtone.feel.purpose import Try, command, height
 from groundtone.feel.strike_model import USUAL, learn
 from groundtone.tone.synth import Synth
 from groundtone.tone.voices import ASKING, CUES
 from groundtone.twin.learner import Learner, LearnerSpec, Striker, drawn
+from studies.study import study
 
 RATE_HZ = 48000
 _WEEK = 7.0
@@ -25,13 +27,21 @@ _BALLS = 60
 
 
 def study_feel(seeds: int | None = None) -> dict[str, Any]:
-    """The figures over `seeds` learners (1,000; half as many golfers who strike); `ok`: each is what is asked for."""
-    learners = seeds or 1000
-    out: dict[str, Any] = {"learners": learners}
-    held = {**_purpose(learners), **_guesses(learners)}
-    out |= {
-        f"interval holds the planted one, {name} (0.92 to 0.98 asked)": round(part, 4) for name, part in held.items()
-    }
+    """The figures over `seeds` learners (1,000; half as many golfers who strike); `ok`: each is what is asked for.
+
+    It can be cut and goes on where it was: see `studies.study`.
+    """
+    asked = seeds or 1000
+    made_of = {"rooms": ("feel", "twin"), "also": ("feel.py",)}
+    people = study("feel learners", _learner, range(asked), **made_of)
+    golfers = study("feel strikes", _striker, range(max(10, asked // 2)), **made_of)
+    plans = study("feel plans", _plan, range(max(10, asked // 3)), **made_of)
+    out: dict[str, Any] = {"learners": len(people.seeds), "golfers who strike": len(golfers.seeds)}
+    names = dict.fromkeys(name for each in people.results for name in each)
+    held = {name: [bool(each[name]) for each in people.results if name in each] for name in names}
+    parts = {name: float(np.mean(each)) for name, each in held.items()}
+    for name, part in parts.items():
+        out[f"interval holds the planted one, {name} (0.92 to 0.98 asked), of {len(held[name])}"] = round(part, 4)
     claims = _too_few()
     out[f"claims from fewer than {FEWEST} tries or guesses, of {claims[1]} (0 asked)"] = claims[0]
     region, rhythm = _sounds()
@@ -39,17 +49,18 @@ def study_feel(seeds: int | None = None) -> dict[str, Any]:
     out["asking sounds: length of a knock over what follows it, most (0.6 asked; no cue below 1 twice)"] = round(
         rhythm, 3
     )
-    bins, worst, gain, worse, moved = _strikes(max(10, learners // 2))
+    bins, worst, gain, worse, moved = _strikes(golfers.results)
     out["strikes: foretold, came, balls"] = bins
     out["strikes: largest gap of a tenth with 200 balls or more (0.05 asked)"] = round(worst, 4)
     out["strikes: bands moved; good strikes of a hundred more than with the usual band, mean; moved ones that lose"] = [
         moved, round(100 * gain, 2), round(worse, 4),
     ]  # fmt: skip
-    better, worse_planted = _plans(learners // 3, 1.0), _plans(learners // 3, -0.9)
+    better, worse_planted = (_mean([each[i] for each in plans.results]) for i in (0, 1))
     out["a week later, error left of blocked practice with the tone always on less the plan's, mean and 95 %"] = better
     out["the same where it was planted that change and silence keep less"] = worse_planted
     out["ok"] = (
-        all(0.92 <= part <= 0.98 for part in held.values())
+        all(each.whole for each in (people, golfers, plans))
+        and all(0.92 <= part <= 0.98 for part in parts.values())
         and claims[0] == 0
         and region > 1.15
         and rhythm < 0.6
@@ -65,54 +76,67 @@ def _holds(sure: Sure, planted: float) -> bool:
     return sure.low <= planted <= sure.high
 
 
-def _purpose(learners: int) -> dict[str, float]:
-    """How often the intervals of the range hold what was planted."""
-    held: dict[str, list[bool]] = {}
-    for seed in range(learners):
-        rng = np.random.default_rng([seed, 7])
-        spec, line = drawn(rng), (HEEL_TOE, SIDE)[seed % 2]
-        learner, moment = Learner(spec, seed), ("setup", "impact")[seed // 2 % 2]
-        places = asks([line], ORDERS[seed // 4 % 2], int(rng.integers(3, 9)), seed)
-        goals = np.array([line.goal(place, moment) for place in places])
-        done = [learner.does(goal) for goal in goals.tolist()]
-        tries = [
-            Try(place, moment, *((value, 0.5) if line is HEEL_TOE else (0.5, value)))
-            for place, value in zip(places, done, strict=True)
-        ]
-        found = command(tries, line, moment)
-        assert found.fit is not None
-        # Skill drifts within the block: what is true of it is the line through what was meant.
-        slope, height = np.polyfit(goals, np.array(learner.meant), 1)
-        ends = line.goals[moment][0], line.goals[moment][-1]
-        middle = float(goals.mean())
+def _learner(seed: int) -> dict[str, bool]:
+    """Which intervals of one learner hold what was planted: range on purpose, height on the face, error of feel."""
+    return {**_purpose(seed), **_height(seed), **_guesses(seed)}
+
+
+def _purpose(seed: int) -> dict[str, bool]:
+    rng = np.random.default_rng([seed, 7])
+    spec, line = drawn(rng), (HEEL_TOE, SIDE)[seed % 2]
+    learner, moment = Learner(spec, seed), ("setup", "impact")[seed // 2 % 2]
+    places = asks([line], ORDERS[seed // 4 % 2], int(rng.integers(3, 9)), seed)
+    goals = np.array([line.goal(place, moment) for place in places])
+    done = [learner.does(goal) for goal in goals.tolist()]
+    tries = [
+        Try(place, moment, *((value, 0.5) if line is HEEL_TOE else (0.5, value)))
+        for place, value in zip(places, done, strict=True)
+    ]
+    found = command(tries, line, moment)
+    assert found.fit is not None
+    # Skill drifts within the block: what is true of it is the line through what was meant.
+    slope, height_ = np.polyfit(goals, np.array(learner.meant), 1)
+    ends = line.goals[moment][0], line.goals[moment][-1]
+    middle = float(goals.mean())
+    return {
+        name: _holds(sure, float(planted))
         for name, sure, planted in (
-            ("range from", found.low, height + slope * ends[0]), ("range to", found.high, height + slope * ends[1]),
-            ("slope", found.fit.slope, slope), ("offset", found.fit.offset, height + slope * middle - middle),
+            ("range from", found.low, height_ + slope * ends[0]), ("range to", found.high, height_ + slope * ends[1]),
+            ("slope", found.fit.slope, slope), ("offset", found.fit.offset, height_ + slope * middle - middle),
             ("scatter", found.fit.spread, spec.spread),
-        ):  # fmt: skip
-            held.setdefault(name, []).append(_holds(sure, float(planted)))
-    return {name: float(np.mean(each)) for name, each in held.items()}
+        )
+    }  # fmt: skip
 
 
-def _guesses(learners: int) -> dict[str, float]:
-    """How often the intervals of the error of feel hold what was planted."""
-    bias, spread = [], []
-    for seed in range(learners):
-        rng = np.random.default_rng([seed, 8])
-        spec, line = drawn(rng), (HEEL_TOE, SIDE)[seed % 2]
-        learner = Learner(spec, seed)
-        low, middle, high = line.goals["impact"]
-        values = rng.normal(middle + rng.uniform(-0.06, 0.06), rng.uniform(0.03, 0.09), int(rng.integers(FEWEST, 41)))
-        guesses = []
-        for value in values.tolist():
-            felt = learner.feels(value)
-            # The edges are half-way between the places asked for.
-            at = 0 if felt < (low + middle) / 2 else 2 if felt > (middle + high) / 2 else 1
-            guesses.append(Guess(line.places[at], *((value, 0.5) if line is HEEL_TOE else (0.5, value))))
-        found = feel(guesses, line)
-        bias.append(_holds(found.bias, float(np.mean(learner.biases))))
-        spread.append(_holds(found.spread, spec.feel_spread))
-    return {"bias of feel": float(np.mean(bias)), "spread of feel": float(np.mean(spread))}
+def _height(seed: int) -> dict[str, bool]:
+    """Low and high on the face come as asked as often as was planted."""
+    rng = np.random.default_rng([seed, 13])
+    planted, times = float(rng.uniform(0.2, 0.95)), int(rng.integers(4, 16))
+    tries = []
+    for place in heights("random", times, seed):
+        others = [row for row in ROWS if row != place]
+        row = place if rng.random() < planted else others[int(rng.integers(2))]
+        tries.append(Try(place, "impact", 0.5, 0.75, row))
+    return {"low and high as asked": _holds(height(tries).part, planted)}
+
+
+def _guesses(seed: int) -> dict[str, bool]:
+    rng = np.random.default_rng([seed, 8])
+    spec, line = drawn(rng), (HEEL_TOE, SIDE)[seed % 2]
+    learner = Learner(spec, seed)
+    low, middle, high = line.goals["impact"]
+    values = rng.normal(middle + rng.uniform(-0.06, 0.06), rng.uniform(0.03, 0.09), int(rng.integers(FEWEST, 41)))
+    guesses = []
+    for value in values.tolist():
+        felt = learner.feels(value)
+        # The edges are half-way between the places asked for.
+        at = 0 if felt < (low + middle) / 2 else 2 if felt > (middle + high) / 2 else 1
+        guesses.append(Guess(line.places[at], *((value, 0.5) if line is HEEL_TOE else (0.5, value))))
+    found = feel(guesses, line)
+    return {
+        "bias of feel": _holds(found.bias, float(np.mean(learner.biases))),
+        "spread of feel": _holds(found.spread, spec.feel_spread),
+    }
 
 
 def _too_few() -> tuple[int, int]:
@@ -169,47 +193,53 @@ def _sounds() -> tuple[float, float]:
     return min(regions), max(rhythms)
 
 
-def _strikes(golfers: int) -> tuple[list[tuple[float, float, int]], float, float, float, int]:
+def _striker(seed: int) -> dict[str, list[float]]:
+    """One golfer: what was foretold of fresh balls, what came, and what a band that is proposed brings."""
+    striker, rng = Striker(seed), np.random.default_rng([seed, 11])
+    own = striker.balls(int(rng.integers(8, 121)))
+    model = learn([(a, b, c) for a, b, c in own.tolist()], striker.struck(own).tolist())
+    fresh = striker.balls(40)
+    gains = []
+    for axis, name in enumerate(("position", "share")):
+        proposal = model.propose(name)
+        if proposal.moved:
+            # Aimed at the usual middle and at the proposed one, with the golfer's own scatter, else as usual.
+            aimed = np.tile(USUAL, (2000, 1)) + rng.normal(0.0, striker.scatter, (2000, 3)) * np.eye(3)[axis]
+            moved = aimed + (proposal.proposed - proposal.usual) * np.eye(3)[axis]
+            gains.append(float(np.mean(striker.chance(moved) - striker.chance(aimed))))
+    return {"foretold": model.chances(fresh).tolist(), "came": striker.struck(fresh).astype(float).tolist(),
+            "gains": gains}  # fmt: skip
+
+
+def _strikes(
+    golfers: Sequence[dict[str, list[float]]],
+) -> tuple[list[tuple[float, float, int]], float, float, float, int]:
     """Reliability by tenths, its largest gap; what bands that are proposed bring, and how many were moved."""
-    foretold, came, gains = [], [], []
-    for seed in range(golfers):
-        striker, rng = Striker(seed), np.random.default_rng([seed, 11])
-        own = striker.balls(int(rng.integers(8, 121)))
-        model = learn([(a, b, c) for a, b, c in own.tolist()], striker.struck(own).tolist())
-        fresh = striker.balls(40)
-        foretold.append(model.chances(fresh))
-        came.append(striker.struck(fresh))
-        for axis, name in enumerate(("position", "share")):
-            proposal = model.propose(name)
-            if proposal.moved:
-                # Aimed at the usual middle and at the proposed one, with the golfer's own scatter, else as usual.
-                aimed = np.tile(USUAL, (2000, 1)) + rng.normal(0.0, striker.scatter, (2000, 3)) * np.eye(3)[axis]
-                moved = aimed + (proposal.proposed - proposal.usual) * np.eye(3)[axis]
-                gains.append(float(np.mean(striker.chance(moved) - striker.chance(aimed))))
-    p, y = np.concatenate(foretold), np.concatenate(came)
+    p, y = (np.array([value for each in golfers for value in each[name]]) for name in ("foretold", "came"))
     tenth = np.minimum((10 * p).astype(int), 9)
     bins = [(round(float(p[tenth == k].mean()), 3), round(float(y[tenth == k].mean()), 3), int((tenth == k).sum()))
             for k in range(10) if (tenth == k).any()]  # fmt: skip
     worst = max(abs(a - b) for a, b, n in bins if n >= 200) if any(n >= 200 for *_, n in bins) else float("nan")
-    moved = np.array(gains)
+    moved = np.array([gain for each in golfers for gain in each["gains"]])
     return (
         bins,
         worst,
-        float(moved.sum() / (2 * golfers)),
+        float(moved.sum() / (2 * len(golfers))),
         float((moved < -0.005).mean()) if moved.size else 0.0,
         moved.size,
     )
 
 
-def _plans(learners: int, planted: float) -> tuple[float, float, float]:
-    """Error left a week after blocked practice with the tone always on, less that after the plan: mean and 95 %."""
+def _plan(seed: int) -> tuple[float, float]:
+    """Error left a week after blocked practice with the tone always on, less that after the plan; as it was planted
+    that change and silence help, and that they hinder."""
+    balls = Plan("", _CLUBS, "", _BALLS, seed, made="2026-01-01").all_balls()
+    planned = [(ball.club, ball.tone) for ball in balls]
+    blocked = [(_CLUBS[i * len(_CLUBS) // _BALLS], True) for i in range(_BALLS)]
     gaps = []
-    for seed in range(max(learners, 10)):
+    for planted in (1.0, -0.9):
         spec = drawn(np.random.default_rng([seed, 12]))
         spec = LearnerSpec(**{**vars(spec), "change_helps": planted, "silence_helps": planted})
-        balls = Plan("", _CLUBS, "", _BALLS, seed, made="2026-01-01").all_balls()
-        planned = [(ball.club, ball.tone) for ball in balls]
-        blocked = [(_CLUBS[i * len(_CLUBS) // _BALLS], True) for i in range(_BALLS)]
         left = []
         for schedule in (blocked, planned):
             learner = Learner(spec, seed)
@@ -217,5 +247,10 @@ def _plans(learners: int, planted: float) -> tuple[float, float, float]:
             learner.sleeps(_WEEK)
             left.append(abs(float(np.mean(learner.silent(10)))))
         gaps.append(left[0] - left[1])
+    return gaps[0], gaps[1]
+
+
+def _mean(gaps: Sequence[float]) -> tuple[float, float, float]:
+    """Mean and 95 %."""
     mean, half = float(np.mean(gaps)), 1.96 * float(np.std(gaps, ddof=1)) / len(gaps) ** 0.5
     return round(mean, 4), round(mean - half, 4), round(mean + half, 4)

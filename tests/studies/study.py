@@ -55,7 +55,13 @@ class Study:
         return len(self.seeds) == self.asked
 
 
-def study(name: str, job: Callable[[int], Any], seeds: Iterable[int], rooms: tuple[str, ...] = _MADE_BY) -> Study:
+def study(
+    name: str,
+    job: Callable[[int], Any],
+    seeds: Iterable[int],
+    rooms: tuple[str, ...] = _MADE_BY,
+    also: tuple[str, ...] = _ALSO,
+) -> Study:
     """A job for each seed; ends early, with what there is, on Ctrl-C or when it is told to end.
 
     Parameters
@@ -65,11 +71,11 @@ def study(name: str, job: Callable[[int], Any], seeds: Iterable[int], rooms: tup
     job : callable
         A function of a module, from a seed to plain values.
     seeds : iterable of int
-    rooms : tuple of str
-        Folders of the program on whose code the results depend.
+    rooms, also : tuple of str
+        Folders of the program, and files beside this one, on whose code the results depend.
     """
     asked = list(seeds)
-    kept = _Kept.of(name, rooms)
+    kept = _Kept.of(name, rooms, also)
     done = {seed: kept.found[seed] for seed in asked if seed in kept.found}
     if done:
         click.echo(f"{name}: {len(done)} of {len(asked)} were kept", err=True)
@@ -109,11 +115,11 @@ class _Kept:
     found: dict[int, Any]
 
     @classmethod
-    def of(cls, name: str, rooms: tuple[str, ...]) -> _Kept:
+    def of(cls, name: str, rooms: tuple[str, ...], also: tuple[str, ...]) -> _Kept:
         folder = os.environ.get(FOLDER)
         if not folder:
             return cls(None, "", {})
-        path, digest = Path(folder) / f"{name.replace(' ', '-')}.jsonl", made_by(rooms)
+        path, digest = Path(folder) / f"{name.replace(' ', '-')}.jsonl", made_by(rooms, also)
         path.parent.mkdir(parents=True, exist_ok=True)
         found = {}
         for line in path.read_text(encoding="utf-8").splitlines() if path.exists() else ():
@@ -134,13 +140,13 @@ class _Kept:
         return json.loads(line)["result"]
 
 
-def made_by(rooms: tuple[str, ...] = _MADE_BY) -> str:
+def made_by(rooms: tuple[str, ...] = _MADE_BY, also: tuple[str, ...] = _ALSO) -> str:
     """A digest of the files that a study's results come from."""
     package = Path(str(importlib.resources.files("groundtone")))
     digest = hashlib.sha256()
     for path in [path for room in rooms for path in sorted((package / room).rglob("*.py"))]:
         digest.update(path.read_bytes())
-    for name in _ALSO:
+    for name in also:
         digest.update((Path(__file__).parent / name).read_bytes())
     return digest.hexdigest()[:12]
 

@@ -16,8 +16,9 @@ import numpy as np
 from groundtone.engine.answers import UNDO
 from groundtone.engine.live import Live
 from groundtone.errors import GroundtoneError
-from groundtone.feel.lines import LINES, MIDDLE, MOMENTS, ORDERS, Line, asks, lines_of, nearness
+from groundtone.feel.lines import HEIGHT, LINES, MIDDLE, MOMENTS, ORDERS, Line, asks, heights, lines_of, nearness
 from groundtone.mat.layout import RIGHT
+from groundtone.review.strikes import Strike
 from groundtone.swing.events import Phase
 from groundtone.swing.ground import left_trail_heel, passed_middle
 from groundtone.swing.summary import SwingSummary
@@ -28,14 +29,14 @@ _HOLD_S, _STILL, _SOONEST_S = 0.8, 0.04, 1.2
 # Who has not moved by so much since the asking may be listening still; after so long that is the answer, s.
 _MOVED, _WAITED_S = 0.03, 6.0
 # Between two askings, s: the sound of the one is over, and the golfer stands as usual again.
-_REST_S = 2.5
+REST_S = 2.5
 # A guess is waited for so long after the tick, and after a first tap so long for one with the other foot, s.
 GUESS_S, OTHER_FOOT_S = 7.0, 4.0
 # After a key or a click another one may correct it for so long, s.
-_SURE_S = 2.0
+SURE_S = 2.0
 # So much of the path is kept for what lies on the ground, s.
 _PATH_S = 8.0
-_CALM = (Phase.STANDING, Phase.SETUP)
+CALM = (Phase.STANDING, Phase.SETUP)
 _FOOT = {"toe": "toes", "heel": "heels", "fat": "trail", "thin": "trail"}
 KEYS = {"6": "toes", "4": "heels", "5": MIDDLE, "-": "trail", "+": "lead", "back": "trail"}
 """Keys that guess; a remote's forward button steps through the places of the line."""
@@ -49,7 +50,7 @@ class FeelWish:
     Attributes
     ----------
     lines : str
-        "heel-toe", "side" or "both".
+        "heel-toe", "side" or "both"; "height": low and high on the face, told by the strike.
     moment : str
         What was asked counts at "setup" (held still) or at "impact" (of swings and slow rehearsals).
     order : str
@@ -71,7 +72,8 @@ class FeelWish:
 
     def __post_init__(self) -> None:
         for what, value, known in (
-            ("line", self.lines, (*LINES, "both")), ("moment", self.moment, MOMENTS), ("order", self.order, ORDERS),
+            ("line", self.lines, (*LINES, HEIGHT, "both")), ("moment", self.moment, MOMENTS),
+            ("order", self.order, ORDERS),
         ):  # fmt: skip
             if value not in known:
                 raise GroundtoneError(f"there is no {what} {value!r}: choose from {', '.join(known)}")
@@ -80,6 +82,8 @@ class FeelWish:
 
     def asked(self) -> list[str]:
         """The places, one after the other."""
+        if self.lines == HEIGHT:
+            return list(self.places) or heights(self.order, self.times, self.seed)
         return list(self.places) or asks(lines_of(self.lines), self.order, self.times, self.seed)
 
 
@@ -94,6 +98,7 @@ class Step:
 
 
 NOTHING = Step()
+NOT_TOLD = Strike()
 
 
 class FeelBlock(Protocol):
@@ -111,8 +116,8 @@ class FeelBlock(Protocol):
     def over(self) -> bool:
         """Everything has been asked."""
 
-    def take(self, live: Live, swing: SwingSummary | None) -> Step:
-        """One frame, and the swing that ended with it."""
+    def take(self, live: Live, swing: SwingSummary | None, strike: Strike = NOT_TOLD) -> Step:
+        """One frame, the swing that ended with it, and what has been told of the last swing's strike."""
 
     def press(self, t_s: float, key: str) -> bool:
         """A key; whether it was meant for this."""
@@ -130,10 +135,15 @@ def feel_block(kind: str, wish: FeelWish, thing: str = "", trail: int = RIGHT) -
     """
     if kind == "drill" and thing:
         return OverThing(thing, trail)
+    if kind == "purpose" and wish.lines == HEIGHT:
+        from groundtone.engine.height_block import HeightAsker
+
+        return HeightAsker(wish)
     return Asker(wish) if kind == "purpose" else Guesser(wish) if kind == "guess" else None
 
 
-def _known(live: Live) -> bool:
+def measured(live: Live) -> bool:
+    """Share and heel-toe position are known with this frame."""
     return not (math.isnan(live.share) or math.isnan(live.overall))
 
 
@@ -171,16 +181,16 @@ class Asker:
         """No key is meant for it."""
         return False
 
-    def take(self, live: Live, swing: SwingSummary | None) -> Step:
+    def take(self, live: Live, swing: SwingSummary | None, strike: Strike = NOT_TOLD) -> Step:
         """One frame; see `FeelBlock.take`."""
         if self.over:
             return NOTHING
-        if live.phase is Phase.AWAY or not _known(live):
+        if live.phase is Phase.AWAY or not measured(live):
             # Whoever steps off is asked again.
             self._ask_again(live.t_s)
             return NOTHING
         if math.isnan(self._asked_s):
-            return self._ask(live) if live.phase in _CALM and live.t_s >= self._rest_s else NOTHING
+            return self._ask(live) if live.phase in CALM and live.t_s >= self._rest_s else NOTHING
         if self._wish.moment == "impact":
             return self._swung(live, swing) if swing is not None else NOTHING
         if swing is not None:
@@ -196,10 +206,10 @@ class Asker:
         return Step((f"ask {self.asked}", f"say {self.asked}"))
 
     def _ask_again(self, t_s: float) -> None:
-        self._asked_s, self._rest_s = math.nan, t_s + _REST_S
+        self._asked_s, self._rest_s = math.nan, t_s + REST_S
 
     def _hold(self, live: Live) -> Step:
-        if live.phase not in _CALM:
+        if live.phase not in CALM:
             self._held.clear()
             return NOTHING
         held, since = self._held, live.t_s - self._asked_s
@@ -231,7 +241,7 @@ class Asker:
             for line in lines_of(self._wish.lines)
             if place in line.places
         ]
-        entry = _entry("purpose", place, moment, position, share)
+        entry = entry_of("purpose", place, moment, position, share)
         self._done += 1
         self._ask_again(t_s)
         signals = (max(near, key=order.index, default="far"),)
@@ -253,7 +263,7 @@ class OverThing:
         """No key is meant for it."""
         return False
 
-    def take(self, live: Live, swing: SwingSummary | None) -> Step:
+    def take(self, live: Live, swing: SwingSummary | None, strike: Strike = NOT_TOLD) -> Step:
         """One frame; see `FeelBlock.take`."""
         path = self._path
         path.append((live.t_s, live.centre_mm[0], live.position[self._trail]))
@@ -299,7 +309,7 @@ class Guesser:
         """The question."""
         return "where was it?" if self.hides else ""
 
-    def take(self, live: Live, swing: SwingSummary | None) -> Step:
+    def take(self, live: Live, swing: SwingSummary | None, strike: Strike = NOT_TOLD) -> Step:
         """One frame; see `FeelBlock.take`."""
         self._t_s = live.t_s
         if swing is not None:
@@ -349,7 +359,7 @@ class Guesser:
 
     def _guess(self, place: str, how: str) -> None:
         self._said, self._how = place, how
-        self._until_s = self._t_s + (OTHER_FOOT_S if how == "foot" else _SURE_S)
+        self._until_s = self._t_s + (OTHER_FOOT_S if how == "foot" else SURE_S)
 
     def _close(self) -> Step:
         swing, said, how = self._swing, self._said, self._how
@@ -360,13 +370,14 @@ class Guesser:
         line: Line = next(each for each in (self._line, *LINES.values()) if said in each.places)
         value = swing.position_impact if line.value == "position" else swing.share_impact
         was = line.place(value, "impact")
-        entry = _entry("guess", said, "impact", swing.position_impact, swing.share_impact, how)
+        entry = entry_of("guess", said, "impact", swing.position_impact, swing.share_impact, how)
         entry["impact_s"] = swing.impact.t_s if swing.impact is not None else None
         right = "near" if was == said else "far"
         return Step((right, f"ask {was}", f"say {was}"), entry, (f"You said {said}; it was {was}.",), shows=True)
 
 
-def _entry(what: str, place: str, moment: str, position: float, share: float, how: str = "") -> dict[str, Any]:
+def entry_of(what: str, place: str, moment: str, position: float, share: float, how: str = "") -> dict[str, Any]:
+    """What is recorded of something asked for and done, or guessed; see RECORDING.md."""
     return {
         "id": uuid.uuid4().hex, "what": what, "place": place, "moment": moment, "position": position, "share": share,
         "how": how,

@@ -1,4 +1,4 @@
-"""The two lines on which feel is asked, the places of each, and the order in which they are asked.
+"""The two lines on which feel is asked, the places of each, low and high on the face, and the order of asking.
 
 Places, edges and how near is near are invented: far enough from the usual value to be a place of its own, near enough
 that nobody has to stand on tiptoe.
@@ -60,11 +60,21 @@ HEEL_TOE = Line(
 )
 SIDE = Line("side", "share", ("trail", MIDDLE, "lead"), {"setup": (0.38, 0.52, 0.66), "impact": (0.60, 0.75, 0.90)})
 LINES = {line.name: line for line in (HEEL_TOE, SIDE)}
+HEIGHT = "height"
+"""What is asked of club and ball: low or high on the face. It is told by the strike, in rows, and is no line."""
+ROWS = ("low", MIDDLE, "high")
+"""Of the face, from the sole up."""
 
 
 def lines_of(name: str) -> tuple[Line, ...]:
     """The lines that a word names: one of them, or "both"."""
     return tuple(LINES.values()) if name == "both" else (LINES[name],)
+
+
+def heights(order: str, times: int, seed: int) -> list[str]:
+    """Low and high, one after the other; as `asks`."""
+    out = [place for place in (ROWS[0], ROWS[2]) for _ in range(times)]
+    return out if order == "blocked" else mixed(out, seed)
 
 
 def asks(lines: Sequence[Line], order: str, times: int, seed: int) -> list[str]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from groundtone.feel.agreement import Agreement, Sure, agree
-from groundtone.feel.lines import FEWEST, Line
+from groundtone.feel.lines import FEWEST, ROWS, Line
 
 
 @dataclass(frozen=True)
@@ -24,12 +24,15 @@ class Try:
         "setup" or "impact": where it counts.
     position, share : float
         Overall heel-toe position and lead share that were done, 0-1; NaN where not known.
+    row : str
+        Where low or high on the face was asked for: the row of the face that the strike was told in; else empty.
     """
 
     place: str
     moment: str
     position: float
     share: float
+    row: str = ""
 
 
 @dataclass(frozen=True)
@@ -80,6 +83,60 @@ def command(tries: Iterable[Try], line: Line, moment: str) -> Command:
     apart = ends[1] - ends[0]
     width = Sure(*(apart * part for part in (fit.slope.value, fit.slope.low, fit.slope.high)))
     return Command(line, moment, n, fit.at[0], fit.at[1], width, fit)
+
+
+@dataclass(frozen=True)
+class Height:
+    """Low and high on the face as asked for.
+
+    Attributes
+    ----------
+    low, high : (int, int)
+        How often low came when low was asked for, of how many; the same of high.
+    by_chance : float
+        How many of all would be right by chance: one row of three.
+    part : Sure
+        How often of 1 it comes as asked (Jeffreys' interval: Brown, Cai and DasGupta, Statistical Science 16, 2001,
+        from memory); not known with fewer than `FEWEST`.
+    """
+
+    low: tuple[int, int]
+    high: tuple[int, int]
+    by_chance: float
+    part: Sure
+
+    @property
+    def n(self) -> int:
+        """Balls that counted."""
+        return self.low[1] + self.high[1]
+
+    @property
+    def right(self) -> int:
+        """Those that came as asked."""
+        return self.low[0] + self.high[0]
+
+    @property
+    def told(self) -> bool:
+        """There were enough to say something."""
+        return self.n >= FEWEST
+
+
+def height(tries: Iterable[Try]) -> Height:
+    """How low and high came as asked, from all tries of it."""
+    counted = [each for each in tries if each.row in ROWS and each.place in (ROWS[0], ROWS[2])]
+    sides = [
+        (sum(each.row == place for each in counted if each.place == place),
+         sum(each.place == place for each in counted))
+        for place in (ROWS[0], ROWS[2])
+    ]  # fmt: skip
+    n, right = len(counted), sides[0][0] + sides[1][0]
+    part = Sure.unknown()
+    if n >= FEWEST:
+        from scipy.stats import beta  # a second to load: not before it is needed
+
+        low, value, high = beta.ppf([0.025, 0.5, 0.975], right + 0.5, n - right + 0.5)
+        part = Sure(float(value), 0.0 if right == 0 else float(low), 1.0 if right == n else float(high))
+    return Height(sides[0], sides[1], n / len(ROWS), part)
 
 
 def growth(lessons: Sequence[Command]) -> Sure | None:

@@ -48,7 +48,7 @@ def feel_of(tables: Iterable[Mapping[str, Any]]) -> tuple[tuple[Try, ...], tuple
         if not isinstance(place, str):
             continue
         if table.get("what") == "purpose":
-            tries.append(Try(place, str(table.get("moment")), position, share))
+            tries.append(Try(place, str(table.get("moment")), position, share, str(table.get("row", ""))))
         elif table.get("what") == "guess":
             guesses.append(Guess(place, position, share))
     return tuple(tries), tuple(guesses)

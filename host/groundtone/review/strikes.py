@@ -103,6 +103,15 @@ class Strike:
         return FIELD_MM[0] * (column - 1), FIELD_MM[1] * (row - 1)
 
     @property
+    def row(self) -> int | None:
+        """Row of the face, 0 the lowest, 2 the highest: as told, else the lowest of a thin or topped ball; or None."""
+        if self.place_mm is not None:
+            return 1 + (self.place_mm[1] > FIELD_MM[1] / 2) - (self.place_mm[1] < -FIELD_MM[1] / 2)
+        if self.field is not None:
+            return (self.field - 1) // 3
+        return 0 if self.contact in (Contact.THIN, Contact.TOPPED) else None
+
+    @property
     def clean(self) -> bool | None:
         """Clean contact, or the centre where only the place was told; None where neither was."""
         if self.contact is not None:

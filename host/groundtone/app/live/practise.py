@@ -39,7 +39,7 @@ _FOLDER = click.Path(file_okay=False, path_type=Path)
     "--line",
     default="heel-toe",
     show_default=True,
-    help="What --block purpose or guess is about: heel-toe, side or both.",
+    help="What --block purpose or guess is about: heel-toe, side or both; purpose also height (low, high on the face).",
 )
 @click.option(
     "--at",
