@@ -4,12 +4,16 @@ import itertools
 import json
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from scipy.special import expit
 from sqlalchemy import select
 from test_practise import Heard
 
 from groundtone.app.live.practice_setup import PracticeWish, begun
+from groundtone.cue.personal import bands_for
 from groundtone.engine.feel_block import FeelWish
+from groundtone.feel.strike_model import USUAL
 from groundtone.files import data_folder
 from groundtone.link.twin_link import TwinLink
 from groundtone.record.library import Library
@@ -164,3 +168,24 @@ def test_the_command_asks(groundtone, home):
     said = groundtone("practise", "--twin", "--fast", "--block", "purpose", "--line", "diagonal")
     assert said.code == 2
     assert "There is no line 'diagonal'" in said.err
+
+
+def test_a_proposed_band_is_told_then_set_then_taken_back(groundtone, home, monkeypatch):
+    rng = np.random.default_rng(1)
+    where = rng.normal(USUAL, (0.06, 0.08, 0.3), (400, 3))
+    good = rng.random(400) < expit(1.5 - (((where - USUAL - (0.06, 0, 0)) / (0.08, 0.15, 1.5)) ** 2).sum(1))
+    balls = {"iron": ([tuple(row) for row in where], good.tolist())}
+    monkeypatch.setattr("groundtone.review.feel_log.struck_balls", lambda library, golfer: balls)
+    groundtone("library", "add", "P7")
+    told = groundtone("feel", "--golfer", "P7")
+    assert "Nothing is set by that" in told.out
+    assert bands_for("P7", club="7 iron").band("toes_after").limit == 0.67
+    done = groundtone("feel", "--golfer", "P7", "--set")
+    assert "toes_after with irons" in done.out
+    assert bands_for("P7", club="7 iron").band("toes_after").limit > 0.69
+    assert "As before: toes_after" in groundtone("feel", "--golfer", "P7", "--undo").out
+    assert bands_for("P7", club="7 iron").band("toes_after").limit == 0.67
+    both = groundtone("feel", "--golfer", "P7", "--set", "--undo")
+    assert (both.code, "give one of them" in both.err) == (2, True)
+    nobody = groundtone("feel", "--golfer", "P8", "--undo")
+    assert nobody.code == 2

@@ -10,6 +10,7 @@ import pytest
 from groundtone.feel.guess import Guess
 from groundtone.feel.plan import Plan
 from groundtone.feel.purpose import Try
+from groundtone.lesson.proposed import models
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.feel_lines import feel_lines, kept_between, kept_lines, model_lines, plan_lines
@@ -53,6 +54,17 @@ def test_nothing_and_too_few_are_said():
 def test_a_later_lesson_with_a_ball_or_two_does_not_hide_what_is_known():
     known = feel_lines([lesson("a", TRIES)], EN)
     assert feel_lines([lesson("a", TRIES), lesson("b", TRIES[:2])], EN) == known
+
+
+@pytest.mark.parametrize("say", [EN, DE])
+def test_low_and_high_on_the_face_are_told_with_their_counts(say):
+    came = [("low", "low")] * 4 + [("low", "middle")] * 2 + [("high", "high")] * 3 + [("high", "low")]
+    tries = [Try(place, "impact", 0.5, 0.75, row) for place, row in came]
+    (line,) = feel_lines([lesson("a", tries)], say)
+    assert numbers(line)[:5] == [4, 6, 3, 4, pytest.approx(3.3, abs=0.05)]
+    assert numbers(line)[5] == pytest.approx(68, abs=2)
+    (few,) = feel_lines([lesson("a", tries[:5])], say)
+    assert numbers(few) == [5, 8]
 
 
 def test_growth_is_told_from_the_first_lesson():
@@ -116,12 +128,12 @@ def test_the_longest_plan_and_all_lines_still_fit_on_the_sheet():
 
 def test_good_strikes_by_class_and_a_club_without_one():
     few = ([(0.5, 0.78, 3.0)] * 5, [True] * 5)
-    assert model_lines({"": few}, EN) == [
+    assert model_lines(models({"": few}), EN) == [
         "Good strikes, no club told: 5 balls, 5 well struck, are too few to say something; 12 are needed, three of "
         "either kind."
     ]
     many = ([(0.5 + 0.01 * (i % 7 - 3), 0.78, 3.0) for i in range(60)], [i % 4 > 0 for i in range(60)])
-    lines = model_lines({"iron": many}, EN)
+    lines = model_lines(models({"iron": many}), EN)
     assert lines[0].startswith("Good strikes, iron (60 balls): of ten swings with the usual pressure")
     low, high = numbers(lines[0])[1:3]
     assert low <= 7 <= high

@@ -28,7 +28,7 @@ from groundtone.swing.clubs import CLUBS, club_class
 SOURCES = ("learnt", "coach", "tightened")
 STYLES = ("front foot", "reverse")
 """Two published styles, neither an error in itself (Ball and Best, J. Sports Sci. 2007)."""
-_MORE = ("style", "style_from", "faults", "stance_mm", "flare_deg", "club")
+_MORE = ("style", "style_from", "faults", "stance_mm", "flare_deg", "club", "undo")
 _FOLDER = "bands"
 # 1 (unnamed): toes_before held at setup too. 2: the setup has a limit of its own.
 _FORMAT = 2
@@ -58,6 +58,10 @@ class Own:
     base: float = math.nan
 
 
+Limits = Mapping[str, Mapping[str, Own | None]]
+"""By class of clubs ("" for all), by band; None: none of their own there."""
+
+
 @dataclass(frozen=True)
 class Personal:
     """What differs for one golfer from the program's rules. None: as the program has it.
@@ -74,6 +78,8 @@ class Personal:
         Findings that the coach calls a fault in this golfer's swing.
     stance_mm, flare_deg : float, (float, float), or None
         Between the panels' centres; left and right panel, toes outward positive.
+    undo : mapping
+        What `exchange` took the place of the last time; see `Limits`.
     """
 
     golfer: str
@@ -90,6 +96,7 @@ class Personal:
     faults: frozenset[str] = frozenset()
     stance_mm: float | None = None
     flare_deg: tuple[float, float] | None = None
+    undo: Limits = field(default_factory=dict)
 
     def limits(self, club: str = "") -> dict[str, Own]:
         """The limits of this golfer's own with a club: those of its class, else those for all."""
@@ -240,6 +247,27 @@ def hand_on(old: str, new: str, folder: Path | None = None) -> None:
     forget_personal(old, folder)
 
 
+def exchange(golfer: str, limits: Limits, folder: Path | None = None) -> Limits:
+    """Puts limits in force, or none of their own where there is None; what was there, which puts it back.
+
+    Raises
+    ------
+    RulesError
+        The limits cannot be, or the file cannot be read or written.
+    """
+    was = read_personal(golfer, folder)
+    before: dict[str, dict[str, Own | None]] = {}
+    after = was
+    for kind, fresh in limits.items():
+        there = after.clubs.get(kind, {}) if kind else after.own
+        before[kind] = {band: there.get(band) for band in fresh}
+        left = {band: own for band, own in there.items() if band not in fresh}
+        own = {**left, **{band: value for band, value in fresh.items() if value is not None}}
+        after = replace(after, clubs={**after.clubs, kind: own}) if kind else replace(after, own=own)
+    write_personal(replace(after, undo=before), folder)
+    return before
+
+
 def keep_tightened(golfer: str, book: Rulebook, folder: Path | None = None, *, club: str = "") -> bool:
     """Keeps limits that tightening has moved in a session; whether any had. Locked bands never are among them.
 
@@ -298,6 +326,11 @@ def _table(personal: Personal) -> dict[str, Any]:
         if value:
             table[key] = value
     clubs = {kind: _limits_table(limits) for kind, limits in personal.clubs.items() if limits}
+    if personal.undo:
+        table["undo"] = {
+            kind or "all": {band: _limits_table({band: own})[band] if own else {} for band, own in limits.items()}
+            for kind, limits in personal.undo.items()
+        }
     return {**table, "on": dict(personal.on), "band": _limits_table(personal.own), **({"club": clubs} if clubs else {})}
 
 
@@ -346,6 +379,10 @@ def _personal(golfer: str, table: Mapping[str, Any]) -> Personal:
         frozenset(map(str, table.get("faults", ()))),
         None if stance is None else float(stance),
         (flare[0], flare[1]) if flare else None,
+        {
+            "" if kind == "all" else kind: {name: Own(**entry) if entry else None for name, entry in limits.items()}
+            for kind, limits in table.get("undo", {}).items()
+        },
     )
 
 

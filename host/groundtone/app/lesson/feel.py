@@ -12,27 +12,41 @@ from rich.table import Table
 from groundtone.app.console import say
 from groundtone.errors import GroundtoneError
 from groundtone.feel import plan as plans
-from groundtone.feel.plan import LATER_DAYS, LEAST_BALLS, MOST_BALLS, Ball, Plan, next_of, read_plan, steps, write_plan
+from groundtone.feel.plan import LATER_DAYS, LEAST_BALLS, MOST_BALLS, Ball, Plan, next_of, read_plan, write_plan
 from groundtone.files import data_folder
 
 
 @click.command("feel")
 @click.option("--golfer", required=True, help="Code name.")
-def feel_command(golfer: str) -> None:
+@click.option("--set", "sets", is_flag=True, help="Set the bands to what their strikes propose; --undo puts them back.")
+@click.option("--undo", is_flag=True, help="Put back what the last --set took the place of.")
+def feel_command(golfer: str, sets: bool, undo: bool) -> None:
     """What a golfer commands on purpose, how well they feel it, and where their good strikes come from."""
+    from groundtone.lesson.proposed import models, proposed, put_in_force, taken_back
     from groundtone.lesson.report.feel_lines import feel_lines, model_lines
     from groundtone.lesson.wording import words
     from groundtone.record.library import Library
     from groundtone.review.feel_log import feel_lessons, struck_balls
 
+    if sets and undo:
+        raise GroundtoneError("--set sets a band and --undo takes it back: give one of them")
     console = Console()
     with Library(data_folder()) as library:
         lessons = feel_lessons(library, golfer)
         balls = struck_balls(library, golfer)
-    for sentence in feel_lines(lessons, words("en")):
+    if undo:
+        say(console, f"As before: {', '.join(taken_back(golfer))}.")
+        return
+    found = models(balls)
+    if sets:
+        for sentence in put_in_force(golfer, proposed(found))[1]:
+            say(console, sentence)
+        say(console, "'groundtone feel --undo' puts them back.")
+        return
+    for sentence in (*feel_lines(lessons, words("en")), *model_lines(found, words("en"))):
         say(console, sentence)
-    for sentence in model_lines(balls, words("en")):
-        say(console, sentence)
+    if proposed(found):
+        say(console, "Nothing is set by that: 'groundtone feel --set' sets the band that is proposed.")
 
 
 def plan_of(golfer: str) -> Plan:
@@ -94,12 +108,11 @@ def plan_command(golfer: str, new: bool, clubs: str, drill: str, balls: int, day
 
 
 def _table(plan: Plan, balls: tuple[Ball, ...]) -> Table:
+    from groundtone.lesson.report.feel_lines import ball_rows
+
     table = Table(box=None)
     for column in ("balls", "club", "what", "tone"):
         table.add_column(column)
-    for ball, n in steps(balls):
-        what = (
-            f"on purpose to the {ball.asked}" if ball.asked else {"drill": plan.drill or "free"}.get(ball.kind, "test")
-        )
-        table.add_row(str(n), ball.club, what, "on" if ball.tone else "off")
+    for row in ball_rows(plan, balls):
+        table.add_row(*row)
     return table

@@ -11,9 +11,9 @@ import numpy as np
 from groundtone.feel.agreement import FEWEST_KEPT, Kept, Sure, kept
 from groundtone.feel.guess import Feel, feel
 from groundtone.feel.lines import FEWEST, LINES, MOMENTS, Line
-from groundtone.feel.plan import Plan, steps
-from groundtone.feel.purpose import Command, command, growth
-from groundtone.feel.strike_model import BANDS, USUAL, learn
+from groundtone.feel.plan import Ball, Plan, steps
+from groundtone.feel.purpose import Command, Height, command, growth, height
+from groundtone.feel.strike_model import BANDS, USUAL, StrikeModel
 from groundtone.feel.strike_model import FEWEST as FEWEST_BALLS
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.notation import Notation
@@ -22,7 +22,7 @@ from groundtone.review.swings import Lesson, balls, column
 
 if TYPE_CHECKING:
     # A quarter of a second to be loaded.
-    from groundtone.review.feel_log import FeelLesson, StruckBalls
+    from groundtone.review.feel_log import FeelLesson
 
 # So many steps of a plan fit on a page; 'groundtone plan' shows all.
 _SHOWN = 24
@@ -35,6 +35,7 @@ def feel_lines(lessons: Sequence[FeelLesson], say: Words) -> list[str]:
     for line in LINES.values():
         for moment in MOMENTS:
             out += _range(line, moment, [command(each.tries, line, moment) for each in lessons], notation)
+    out += _height([height(each.tries) for each in lessons], notation)
     for line in LINES.values():
         out += _error(line, [feel(each.guesses, line) for each in lessons], notation)
     return out or [say("feel.nothing")]
@@ -87,6 +88,16 @@ def kept_between(lessons: Sequence[Lesson], measure: str) -> Kept | None:
     return kept(*(np.array(side) for side in sides))
 
 
+def ball_rows(plan: Plan, balls: Sequence[Ball]) -> list[tuple[str, str, str, str]]:
+    """Balls of a plan in rows: how many, club, what, and the tone."""
+    kinds = {"drill": plan.drill or "free"}
+    return [
+        (str(n), ball.club, f"on purpose to the {ball.asked}" if ball.asked else kinds.get(ball.kind, "test"),
+         "on" if ball.tone else "off")
+        for ball, n in steps(balls)
+    ]  # fmt: skip
+
+
 def plan_lines(plan: Plan, say: Words) -> list[str]:
     """A plan as the page prints it."""
     notation = Notation(say, Units())
@@ -107,19 +118,12 @@ def plan_lines(plan: Plan, say: Words) -> list[str]:
     return out
 
 
-def model_lines(struck: Mapping[str, StruckBalls], say: Words) -> list[str]:
-    """Where a golfer's good strikes come from, by the club's class.
-
-    Raises
-    ------
-    GroundtoneError
-        The library for the fit is not there.
-    """
+def model_lines(models: Mapping[str, StrikeModel], say: Words) -> list[str]:
+    """Where a golfer's good strikes come from, by the club's class."""
     notation = Notation(say, Units())
     out = []
-    for club, (where, good) in struck.items():
+    for club, model in models.items():
         name = club or say("feel.no_class")
-        model = learn(where, good)
         if not model.enough:
             out.append(say("feel.model_few", club=name, n=str(model.n), good=str(model.good), least=str(FEWEST_BALLS)))
             continue
@@ -155,6 +159,18 @@ def _range(line: Line, moment: str, lessons: Sequence[Command], notation: Notati
     out = say("feel.range", n=str(last.n), **where, **numbers)
     grown = growth(lessons)
     return [f"{out} {say('feel.grown', **_points('grown', grown, notation))}" if grown is not None else out]
+
+
+def _height(lessons: Sequence[Height], notation: Notation) -> list[str]:
+    say, asked = notation.words, [each for each in lessons if each.n]
+    if not asked:
+        return []
+    last = next((each for each in reversed(asked) if each.told), asked[-1])
+    if not last.told:
+        return [say("feel.height_few", n=str(last.n), least=str(FEWEST))]
+    counts = {"low": last.low[0], "low_of": last.low[1], "high": last.high[0], "high_of": last.high[1]}
+    numbers = {**{key: str(n) for key, n in counts.items()}, **_parts("part", last.part, notation)}
+    return [say("feel.height", chance=notation.number(last.by_chance, 1), **numbers)]
 
 
 def _error(line: Line, lessons: Sequence[Feel], notation: Notation) -> list[str]:
