@@ -48,7 +48,9 @@ WHOLE = Lesson(
 )
 
 
-def record(name: str, lesson: Lesson = SHORT, *, mat_seed: int = 7, layout: str = "starter-10x3") -> Path:
+def record(
+    name: str, lesson: Lesson = SHORT, *, mat_seed: int = 7, layout: str = "starter-10x3", started: str = ""
+) -> Path:
     """Plays a lesson into the data folder; the recording's file.
 
     Parameters
@@ -58,10 +60,13 @@ def record(name: str, lesson: Lesson = SHORT, *, mat_seed: int = 7, layout: str 
     lesson : Lesson
     mat_seed : int
     layout : str
+    started : str
+        When, ISO 8601; empty: now.
     """
     scenario = Scenario(mat_of(mat_seed, layout), Session(GolferSpec(), tuple(lesson.swings), seed=lesson.seed))
     kind = lesson.blocks.get(0, "baseline")
-    wish = PracticeWish(Golfer(name), Block(1, kind, "7 iron", "turf", 140.0, kind not in SILENT_BLOCKS))
+    block = Block(1, kind, "7 iron", "turf", 140.0, kind not in SILENT_BLOCKS)
+    wish = PracticeWish(Golfer(name), block, started=started)
     output = OfflinePlayer(Synth())
     output.start()
     with TwinLink(scenario, fast=True) as link, begun(link, output, wish, simulated=True, threaded=False) as under_way:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from PyQt5.QtCore import Qt
 
+from groundtone.app.window.modes.practise import Practise, PupilWish, asking
 from groundtone.app.window.places.pupil import Pupil
 from groundtone.app.window.views import LiveSwing, PractiseView
 from groundtone.lesson.outside import Outside
@@ -12,6 +13,7 @@ from groundtone.record.reader import open_recording
 from groundtone.review.library_reader import open_session
 from groundtone.review.strikes import Contact, Line, Strike
 from groundtone.twin.scenario import GolferSpec, Session, SwingSpec
+from studies.screenshots import play
 
 ACT = Session(GolferSpec(), (SwingSpec("trail_hang"), SwingSpec("good")), seed=3)
 
@@ -210,6 +212,66 @@ def test_a_click_beside_the_face_tells_nothing(standing, qtbot):
     _, place, sent = standing
     qtbot.mouseClick(place.strike.pad, Qt.LeftButton, pos=place.strike.pad.box().bottomRight().toPoint() * 1.05)
     assert sent == []
+
+
+def test_a_guess_is_told_by_click_and_key_and_nothing_else_is_told_meanwhile(standing, press, qtbot):
+    shell, place, sent = standing
+    press(shell, "+")
+    assert sent == [("guess", "lead")]
+    sent.clear()
+    place.picture(view(block="guess", guessing=True, rows=(), words="where was it?"))
+    assert place.guess.isVisible()
+    assert not place.strike.isVisible()
+    for name in ("toes", "heels"):
+        qtbot.mouseClick(place.guess.buttons[name], Qt.LeftButton)
+    for key in ("6", "4", "5", "-", "+", "T", "9"):
+        press(shell, key)
+    places = ["toes", "heels", "toes", "heels", "middle", "trail", "lead"]
+    assert sent == [("guess", each) for each in places]
+    assert shell.line.text() == "!  First where the pupil says it was; then the strike can be told."
+    sent.clear()
+    place.picture(view(block="guess"))
+    press(shell, "6")
+    assert sent == [("strike set", (1, Strike(field=4)))]
+
+
+def test_a_remote_tells_what_it_tells_at_home(standing, press):
+    shell, _, sent = standing
+    for key in ("PgDown", "PgUp"):
+        press(shell, key)
+    assert sent == [("strike", "next"), ("strike", "back")]
+
+
+def test_the_coachs_click_is_a_guess_and_the_swing_comes_after_it(practise, twin, profile, home):
+    """The very mode that the worker runs, frame by frame, so that the click falls into the time for it."""
+    _, place = practise()
+    swings = (SwingSpec("good", down_heel_toe=0.62, impact_share=0.78), SwingSpec("good"))
+    act = Session(GolferSpec(mass_kg=78.4), swings, seed=8, setup_s=12.0, rock_s=4.0)
+    seen, mode = [], Practise(PupilWish("Jo", block="guess"))
+
+    def until(place, newest):
+        if newest is None:
+            return False
+        if newest.guessing and not seen:
+            mode.command("guess", "toes")
+        if newest.guessing or seen:
+            seen.append((newest.guessing, len(newest.rows), newest.counts[0], newest.swings, newest.words))
+        return bool(seen) and not newest.guessing
+
+    play(mode, twin({"practise": act}), place, until)
+    assert set(seen[:-1]) == {(True, 0, 0, 0, "where was it?")}
+    assert seen[-1][:4] == (False, 1, 1, 1)
+    (path,) = paths(home)
+    (entry,) = [each.table for each in open_recording(path).feel]
+    assert (entry["what"], entry["place"], entry["how"]) == ("guess", "toes", "click")
+
+
+def test_low_and_high_are_asked_for_from_the_window(standing, press):
+    shell, _, sent = standing
+    press(shell, "H")
+    assert sent[-1] == ("block", ("purpose height", "", "", ""))
+    kind, asks = asking("purpose height")
+    assert (kind, asks.lines, sorted(set(asks.asked()))) == ("purpose", "height", ["high", "low"])
 
 
 def test_no_swing_no_strike(practise, press):

@@ -2,10 +2,13 @@
 
 import pytest
 from odd_names import PUPIL
+from PyQt5.QtCore import Qt
 
-from groundtone.app.window.places.pupil import Checked
+from groundtone.app.window.places.pupil import Checked, Pupil
+from groundtone.cue.personal import read_personal
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
+from groundtone.twin.scenario import GolferSpec, Session, SwingSpec
 
 
 @pytest.fixture
@@ -37,7 +40,7 @@ def test_a_new_pupil_in_three_actions(pupils, press, qtbot):
     assert shell.strip.who.text() == "Bertil"
     shell.go("pupils")
     qtbot.keyClicks(place.search, "bertil")
-    place.hand.setCurrentIndex(2)
+    place.today.hand.setCurrentIndex(2)
     press(shell, "Return")
     assert [pupil.name for pupil in shell.common.pupils.values()] == ["Bertil"]
     assert (shell.common.pupil.name, shell.common.pupil.hand) == ("Bertil", "left")
@@ -80,6 +83,76 @@ def test_walk_ins_are_each_their_own_and_begin_with_the_defaults(pupils, click):
     assert shell.common.pupil is not first
     assert shell.common.pupil.bands is None
     assert shell.strip.who.text().startswith("Walk-in")
+
+
+def test_shoe_stance_and_flare_go_where_the_commands_put_them_and_back(pupils, press, qtbot, lesson_home, monkeypatch):
+    shell, place = pupils
+    place.table.choose(0)
+    place._show_card()
+    for box, text in zip(place.today.feet, ("291", "380", "10,25"), strict=True):
+        box.setText(text)
+    press(shell, "Return")
+    qtbot.waitUntil(lambda: shell.undo.next == f"shoe and stance of {PUPIL}")
+    own = read_personal(PUPIL)
+    assert (own.stance_mm, own.flare_deg) == (380, (10, 25))
+    with Library(lesson_home) as library:
+        assert library.golfer(PUPIL).shoe_mm == 291
+    shell.go("pupils")
+    qtbot.waitUntil(lambda: place.lines[0].stance_mm == 380)
+    place.table.choose(0)
+    place._show_card()
+    assert [box.text() for box in place.today.feet] == ["291", "380", "10,25"]
+    # What is practised with them holds them.
+    begun = []
+    monkeypatch.setattr(shell.worker, "begin", begun.append)
+    shell.go("practise")
+    shell.places["practise"].start_or_pause()
+    wish = begun[0]._wish
+    assert (wish.shoe_mm, wish.stance_mm, wish.flare_deg) == (291, 380, (10, 25))
+    press(shell, "Ctrl+Z")
+    qtbot.waitUntil(lambda: read_personal(PUPIL).stance_mm is None)
+    with Library(lesson_home) as library:
+        assert library.golfer(PUPIL).shoe_mm is None
+
+
+@pytest.mark.parametrize(("at", "text"), [(0, "29"), (1, "wide"), (1, "nan"), (2, "10,25,3"), (2, "70")])
+def test_feet_that_cannot_be_are_refused_with_a_sentence(pupils, press, at, text):
+    shell, place = pupils
+    place.table.choose(0)
+    place._show_card()
+    place.today.feet[at].setText(text)
+    press(shell, "Return")
+    assert shell.shown == "pupils"
+    assert not shell.common.pupil.here
+    assert shell.line.text().startswith(("!  A shoe in mm is", "!  A stance in mm is", "!  A flare"))
+
+
+def test_the_next_pupil_practises_after_three_actions(pupils, twin, profile, press, click, qtbot, lesson_home):
+    shell, place = pupils
+    act = Session(GolferSpec(), (SwingSpec("good"),) * 3, seed=3)
+    shell.worker.choose(twin({"practise": act}))
+    shell.common.take(Pupil("Ann"))
+    shell.go("practise")
+    practise = shell.places["practise"]
+    press(shell, "Space")
+    qtbot.waitUntil(lambda: len(practise.rows) == 1)
+    # One: the next pupil. Two: who it is. Three: begin; by keys, then the same by the mouse.
+    press(shell, "N")
+    qtbot.keyClicks(place.search, "Bo")
+    press(shell, "Ctrl+Return")
+    qtbot.waitUntil(lambda: shell.common.practising and len(practise.rows) == 1)
+    assert (shell.shown, shell.strip.who.text()) == ("practise", "Bo")
+    click(shell, "next pupil")
+    qtbot.waitUntil(lambda: any(line.name == "Ann" for line in place.lines) and shell.desk.waiting == 0)
+    at = next(i for i, line in enumerate(place.shown_lines) if line.name == "Ann")
+    qtbot.mouseClick(
+        place.table.viewport(), Qt.LeftButton, pos=place.table.visualRect(place.table.model().index(at, 0)).center()
+    )
+    click(shell, "pupil practise")
+    qtbot.waitUntil(lambda: shell.common.practising and len(practise.rows) == 1)
+    assert shell.strip.who.text() == "Ann"
+    with Library(lesson_home) as library:
+        assert {known.golfer.name for known in library.golfers()} >= {"Ann", "Bo"}
 
 
 def test_a_pupil_is_renamed_and_back(pupils, press, qtbot, lesson_home):

@@ -5,11 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from odd_names import PUPIL
+from PyQt5.QtWidgets import QPushButton
+from scipy.special import expit
 
+from groundtone.app.lesson.review import sides_to_compare
 from groundtone.app.window import jobs
 from groundtone.app.window.places.pupil import Pupil
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for
+from groundtone.feel.plan import read_plan
+from groundtone.feel.strike_model import USUAL
+from groundtone.lesson.compare import compare_blocks
 from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.pair import Pair, fitted
 from groundtone.record.reader import open_recording
@@ -20,6 +26,8 @@ from groundtone.review.strikes import Strike
 from groundtone.review.swings import SwingRow
 from groundtone.review.told_later import tell_strike
 from groundtone.swing.doubts import Doubts
+from groundtone.twin.scenario import SwingSpec
+from studies.invented_lesson import Lesson, record
 
 
 @pytest.fixture
@@ -164,6 +172,64 @@ def test_blocks_are_compared(review_place, press, qtbot):
     assert place.right.currentIndex() == 0
 
 
+def test_today_is_compared_with_any_earlier_lesson_as_the_command_does(review_place, press, qtbot, lesson_home):
+    shell, place = review_place
+    now = place.view
+    two = Lesson((SwingSpec("toe_drift"), SwingSpec("good")), ("2f", "5c"))
+    january = record(PUPIL, two, started="2026-01-10T10:00:00+00:00")
+    record(PUPIL, two, started="2026-02-20T10:00:00+00:00")
+    press(shell, "K")
+    pane = place.compare_pane
+    qtbot.waitUntil(lambda: pane.lesson.count() == 3 and len(pane.sentences.texts) > 3)
+    assert [pane.lesson.itemText(i) for i in range(3)] == ["this lesson", "20 Feb 2026", "10 Jan 2026"]
+    pane.lesson.setCurrentIndex(2)
+    pane.lesson.activated.emit(2)
+    today = jobs.day_words(now.started)
+    first = f"Before: 10 Jan 2026, baseline, 2 swings. After: {today}, test, 2 swings."
+    qtbot.waitUntil(lambda: bool(pane.sentences.texts) and pane.sentences.texts[0] == first)
+    (_, before), (_, after) = sides_to_compare(f"{january}:baseline", f"{now.path}:test", None)
+    told = [text[:1].upper() + text[1:] for text in compare_blocks(before, after).sentences]
+    assert [text for text in pane.sentences.texts if text in told] == told
+
+
+def test_feel_and_plan_are_looked_at_and_set_by_acts_that_can_be_taken_back(review_place, press, qtbot, monkeypatch):
+    shell, place = review_place
+    rng = np.random.default_rng(1)
+    where = rng.normal(USUAL, (0.06, 0.08, 0.3), (400, 3))
+    good = rng.random(400) < expit(1.5 - (((where - USUAL - (0.06, 0, 0)) / (0.08, 0.15, 1.5)) ** 2).sum(1))
+    balls = {"iron": ([tuple(row) for row in where], good.tolist())}
+    monkeypatch.setattr("groundtone.review.feel_log.struck_balls", lambda library, golfer: balls)
+    press(shell, "H")
+    pane = place.feel_pane
+    qtbot.waitUntil(lambda: len(pane.model.texts) == 3)
+    assert "Nothing was asked or guessed yet" in pane.lines.texts[0]
+    assert pane.plan_words.text() == "There is no plan yet."
+    assert bands_for(PUPIL, club="7 iron").band("toes_after").limit == 0.67
+    press(shell, "J")
+    qtbot.waitUntil(lambda: "toes_after with irons" in shell.line.text())
+    assert bands_for(PUPIL, club="7 iron").band("toes_after").limit > 0.69
+    press(shell, "Ctrl+Z")
+    qtbot.waitUntil(lambda: bands_for(PUPIL, club="7 iron").band("toes_after").limit == 0.67)
+    pane.clubs.setText("7 iron, driver, 7 iron")
+    press(shell, "D")
+    qtbot.waitUntil(lambda: pane.plan_words.text() == "40 of 40 balls are left.")
+    assert read_plan(PUPIL).clubs == ("7 iron", "driver")
+    assert pane.balls.shown(0).startswith("5")
+    press(shell, "Ctrl+Z")
+    qtbot.waitUntil(lambda: pane.plan_words.text() == "There is no plan yet.")
+    # Of another pupil nothing is changed, and nothing while a practice runs.
+    pane.clubs.setText(", ".join(f"{n} iron" for n in range(1, 8)))
+    press(shell, "D")
+    assert shell.line.text() == "!  A plan has 1 to 5 clubs, each once."
+    shell.common.practising = True
+    press(shell, "J")
+    assert "end it first" in shell.line.text()
+    shell.common.pupil.name = "somebody else"
+    press(shell, "D")
+    assert "choose that pupil first" in shell.line.text()
+    assert (read_plan(PUPIL), shell.desk.waiting) == (None, 0)
+
+
 def test_a_note_is_written_into_the_recording(review_place, press, qtbot):
     shell, place = review_place
     press(shell, "N")
@@ -293,7 +359,7 @@ def test_nothing_recorded_yet(window, home, qtbot):
     place = shell.places["review"]
     qtbot.waitUntil(lambda: place.title.text() == "Nothing has been recorded yet")
     for name in ("pair", "echo", "compare"):
-        next(each for each in place.buttons() if each.objectName() == name).click()
+        shell.findChild(QPushButton, name).click()
     assert place.compare_pane.sentences.texts == ("No session is open.",)
 
 

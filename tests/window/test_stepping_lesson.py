@@ -24,10 +24,10 @@ TOLD = (("2", "F", ""), ("2", "F", "D"), ("5", "C", ""), ("5", "C", "E"), ("5", 
 def test_a_lesson_with_stepping_drills_from_start_to_page(window, twin, profile, press, qtbot, home):
     shell = window(twin({"check": Check(GOLFER, seed=7), "practise": LESSON}))
     pupils = shell.places["pupils"]
-    qtbot.waitUntil(lambda: "step-through" in pupils.drills)
+    qtbot.waitUntil(lambda: "step-through" in pupils.today.drills)
     qtbot.keyClicks(pupils.search, "Jo")
-    pupils.club.setText("Eisen 7")
-    pupils.drill.setCurrentIndex(pupils.drills.index("step-through"))
+    pupils.today.club.setText("Eisen 7")
+    pupils.today.drill.setCurrentIndex(pupils.today.drills.index("step-through"))
     press(shell, "Return")
     assert shell.shown == "check"
     press(shell, "Space")

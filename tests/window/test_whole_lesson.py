@@ -26,10 +26,17 @@ class Desk:
     """The coach at the window: keys alone, and what must be seen after each."""
 
     def __init__(self, shell, twin, press, qtbot, now):
-        self.shell, self.twin, self.press, self.qtbot, self.now = shell, twin, press, qtbot, now
+        self.shell, self.twin, self.qtbot, self.now = shell, twin, qtbot, now
+        self._press, self.actions = press, 0
+
+    def press(self, shell, key):
+        """One action."""
+        self.actions += 1
+        self._press(shell, key)
 
     def choose(self, name):
         self.press(self.shell, "F6")
+        self.actions += 1
         self.qtbot.keyClicks(self.shell.places["pupils"].search, name)
         self.press(self.shell, "Return")
         self.seen(name)
@@ -66,7 +73,7 @@ class Desk:
                 seen += 1
                 self.qtbot.waitUntil(lambda seen=seen: len(place.rows) == seen)
                 for each in keys:
-                    self.press(self.shell, each)
+                    self._press(self.shell, each)
         self.qtbot.waitUntil(lambda: self.shell.line.text().startswith("Saved."))
         self.qtbot.waitUntil(lambda: self.shell.desk.waiting == 0)
 
@@ -78,27 +85,29 @@ def test_two_pupils_a_walk_in_and_a_return_next_month(window, twin, profile, pre
     # A pupil: a baseline over the toes, a test without.
     desk.choose("Ann <1>")
     desk.check()
-    blocks = ("B", ["6C", "6", "5C", "6C"]), ("E", ["5C", "5C", "5C", "5C"])
-    desk.hit(*blocks, styles=("toe_drift",) * 4 + ("good",) * 4)
+    blocks = ("B", ["6C", "6", "5C", "6C"]), ("D", ["5C"]), ("E", ["5C", "5C", "5C", "5C"])
+    desk.hit(*blocks, styles=("toe_drift",) * 4 + ("good",) * 5)
     assert "baseline: 4 swings; 4 of 4 outside, in silence" in shell.line.text()
     assert "test: 4 swings; 0 of 4 outside, in silence" in shell.line.text()
-    press(shell, "F4")
+    desk.press(shell, "F4")
     review = shell.places["review"]
-    qtbot.waitUntil(lambda: len(review.lanes) == 8)
-    headings = [review.swings.shown(row) for row in (0, 5)]
-    assert headings == ["Test: 0 of 4 outside", "Baseline: 4 of 4 outside"]
-    press(shell, "P")
+    qtbot.waitUntil(lambda: len(review.lanes) == 9)
+    headings = [review.swings.shown(row) for row in (0, 5, 7)]
+    assert headings == ["Test: 0 of 4 outside", "Drill: 0 of 1 outside", "Baseline: 4 of 4 outside"]
+    desk.press(shell, "P")
     qtbot.waitUntil(lambda: review.title.text().startswith("The pair"))
     assert read_personal("Ann <1>").own == {}
-    press(shell, "Return")
+    desk.press(shell, "Return")
     qtbot.waitUntil(lambda: "instead of" in shell.line.text())
     assert {one.source for one in read_personal("Ann <1>").own.values()} == {"coach"}
-    press(shell, "F5")
+    desk.press(shell, "F5")
     hand_over = shell.places["hand over"]
     qtbot.waitUntil(lambda: not hand_over.sheets[0].empty)
     assert "Ann <1>" in hand_over.title.text()
-    press(shell, "S")
+    desk.press(shell, "S")
     qtbot.waitUntil(lambda: bool(hand_over.saved))
+    # A lesson of three blocks, from the pupil's name to the saved page; ending it takes one more.
+    assert desk.actions == 13
     page = next(Path(file) for file in hand_over.saved if file.endswith(".html")).read_text("utf-8")
     assert "Ann &lt;1&gt;" in page
     assert "In 4 of 4 swings your pressure ran to the toes in the downswing." in page
@@ -140,7 +149,7 @@ def test_two_pupils_a_walk_in_and_a_return_next_month(window, twin, profile, pre
     qtbot.waitUntil(lambda: any("0 of 4, now 4 of 4" in line.kept for line in pupils.lines))
     with Library(home) as library:
         kept = {k.golfer.name: (k.lessons, k.swings) for k in library.golfers() if k.swings}
-    assert kept == {"Ann <1>": (2, 12), "Bo": (1, 1)}
+    assert kept == {"Ann <1>": (2, 13), "Bo": (1, 1)}
     for path in (home / "recordings").glob("*.mcap"):
         assert open_recording(path).lost == []
 

@@ -307,7 +307,7 @@ class Practice:
         """What to show."""
         state = state_of(self._live, ready=self.engine.ready, lost=self._lost, paused=self._paused, over=self._over)
         told, swings, strikes = self.answering.words(), self.session.swings, self.answering.counts()
-        out = self.outside(range(len(swings)))
+        out = self.outside(range(self.shown))
         counts = Counts(out.of, out.of - out.n, strikes.placed, strikes.inside)
         asked = self.feel.words if self.feel is not None and state is State.PLAY else ""
         return Now(
@@ -349,7 +349,7 @@ class Practice:
     def _feel_step(self, feel: FeelBlock, live: Live) -> None:
         """What a block that asks has to say with a frame."""
         hid = feel.hides
-        step: Step = feel.take(live, self.session.swings[-1] if live.ended is not None else None)
+        step: Step = feel.take(live, self.session.swings[-1] if live.ended is not None else None, self.answering.last)
         self._follower.guessing = feel.hides
         if feel.hides:
             # What the golfer hears would tell.

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from groundtone.cue.personal import Personal, read_personal
+from groundtone.errors import RulesError
 from groundtone.lesson.drills import drills_for, words_of
 from groundtone.lesson.outside import main_fault, of_role, outside
 from groundtone.lesson.wording import words
@@ -35,6 +37,8 @@ class PupilLine:
         Of the last block.
     paths : tuple of Path
         Recordings of the last lesson.
+    shoe_mm, stance_mm, flare_deg
+        As the library and the pupil's own file have them; None: as usual.
     """
 
     name: str
@@ -50,6 +54,9 @@ class PupilLine:
     lie: str = ""
     lessons: int = 0
     paths: tuple[Path, ...] = ()
+    shoe_mm: float | None = None
+    stance_mm: float | None = None
+    flare_deg: tuple[float, float] | None = None
 
 
 def pupil_lines(library: Library) -> list[PupilLine]:
@@ -61,10 +68,21 @@ def pupil_lines(library: Library) -> list[PupilLine]:
         for seen in sessions_of(library, name) if known.recordings else []:
             groups.setdefault(seen.lesson, []).append(seen)
         if name:
-            out.append(_line(name, hand, list(groups.values())))
+            own = _own(name)
+            line = _line(name, hand, list(groups.values()))
+            shoe_mm = known.golfer.shoe_mm
+            out.append(replace(line, shoe_mm=shoe_mm, stance_mm=own.stance_mm, flare_deg=own.flare_deg))
         else:
             out += [_line("", hand, [sessions]) for sessions in groups.values()]
     return sorted(out, key=lambda line: (line.last, line.name.casefold()), reverse=True)
+
+
+def _own(name: str) -> Personal:
+    try:
+        return read_personal(name)
+    except RulesError:
+        # Whoever practises with it is told so; here it must not hide everybody.
+        return Personal(name)
 
 
 def _line(name: str, hand: str, lessons: list[list[RecordedSession]]) -> PupilLine:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from groundtone.app.language import date_words
 from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
@@ -33,6 +35,15 @@ def check_history() -> tuple[list[str], list[float], list[str]]:
     days = [_day(kept.date) for kept in checks]
     changes = [100.0 * (1.0 / (1.0 + kept.common) - 1.0) for kept in checks]
     return days, changes, [kept.verdict for kept in checks]
+
+
+def day_words(iso: str) -> str:
+    """A date as a person says it: 26 Nov 2026."""
+    try:
+        day = datetime.date.fromisoformat(iso[:10])
+    except ValueError:
+        return iso[:10]
+    return date_words(day)
 
 
 def _day(date: str) -> str:
@@ -156,22 +167,47 @@ def keep_limits(golfer: str, limits: Limits) -> Limits:
     return before
 
 
-def lesson_blocks(view: RecordedSession) -> list[tuple[Path, int, str, str]]:
-    """Blocks with swings of this pupil's lesson (the same day), oldest first: file, number, kind and words."""
+BlockChoice = tuple[Path, int, str, str]
+"""A block to compare: file, number, kind and words."""
+
+
+def lesson_blocks(view: RecordedSession) -> list[BlockChoice]:
+    """Blocks with swings of this pupil's lesson (the same day), oldest first."""
     from groundtone.review.library_reader import open_session
-    from groundtone.review.swings import balls
 
     day = view.started[:10]
     paths = [line.path for line in session_list() if (line.golfer, line.started[:10]) == (view.golfer, day)][::-1]
-    out = []
+    out: list[BlockChoice] = []
     for path in paths if view.path in paths else [*paths, view.path]:
-        seen = view if path == view.path else open_session(path)
-        for block in filter(lambda block: block.swings, seen.blocks):
-            club = f", {block.club}" if block.club else ""
-            hit = len(balls(block.swings))
-            swings = "1 swing" if hit == 1 else f"{hit} swings"
-            words = f"{seen.started[11:16]} {block.role}, {swings}{club}"
-            out.append((path, block.number, block.role, words))
+        out += _choices(view if path == view.path else open_session(path))
+    return out
+
+
+def earlier_lessons(view: RecordedSession) -> list[tuple[str, list[BlockChoice]]]:
+    """Lessons of this pupil before the day of a session, the newest first: day, ISO 8601, and blocks with swings."""
+    from groundtone.record.library import Library
+    from groundtone.review.library_reader import sessions_of
+
+    if not view.golfer:
+        return []
+    with Library(data_folder()) as library:
+        seen = sessions_of(library, view.golfer) if library.knows(view.golfer) else []
+    before = [each for each in seen if each.started[:10] < view.started[:10]]
+    days: dict[str, list[BlockChoice]] = {}
+    for each in before:
+        days.setdefault(each.started[:10], []).extend(_choices(each))
+    return [(day, blocks) for day, blocks in sorted(days.items(), reverse=True) if blocks]
+
+
+def _choices(seen: RecordedSession) -> list[BlockChoice]:
+    from groundtone.review.swings import balls
+
+    out = []
+    for block in filter(lambda block: block.swings, seen.blocks):
+        club = f", {block.club}" if block.club else ""
+        hit = len(balls(block.swings))
+        swings = "1 swing" if hit == 1 else f"{hit} swings"
+        out.append((seen.path, block.number, block.role, f"{seen.started[11:16]} {block.role}, {swings}{club}"))
     return out
 
 
@@ -182,9 +218,10 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     from groundtone.record.reader import open_recording
     from groundtone.review.library_reader import open_session
 
-    sides = []
+    sides, days = [], []
     for path, number in (first, second):
         view = open_session(path)
+        days.append(view.started[:10])
         found = [block for block in view.blocks if block.number == number]
         if not found:
             raise GroundtoneError("this block is not there any more: choose again")
@@ -194,19 +231,20 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     doubts, scale_u = doubts_between(known[0], known[1])
     result = compare_blocks(before, after, coach=called_faults(view.golfer), doubts=doubts, scale_u=scale_u)
     return [
-        *_counted(before, after),
+        *_counted(before, after, days if days[0] != days[1] else ("", "")),
         *(text[:1].upper() + text[1:] for text in result.sentences),
     ]
 
 
-def _counted(before: BlockRows, after: BlockRows) -> list[str]:
+def _counted(before: BlockRows, after: BlockRows, days: Sequence[str]) -> list[str]:
     """The one count of both blocks: swings at a ball, and how many of them were outside by the main finding."""
     from groundtone.lesson.outside import main_fault, outside, title_of
     from groundtone.review.swings import balls
 
     sides = (before, after)
     many = ["1 swing" if len(balls(side.swings)) == 1 else f"{len(balls(side.swings))} swings" for side in sides]
-    out = [f"Before: {before.role}, {many[0]}. After: {after.role}, {many[1]}."]
+    when = [f"{day_words(day)}, " if day else "" for day in days]
+    out = [f"Before: {when[0]}{before.role}, {many[0]}. After: {when[1]}{after.role}, {many[1]}."]
     about = main_fault(before.swings) or main_fault(after.swings)
     if about is not None:
         was, now = (outside(side.swings, about.name) for side in sides)

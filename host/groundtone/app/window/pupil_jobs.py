@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ from groundtone.files import data_folder
 from groundtone.record.library import Library
 
 if TYPE_CHECKING:
+    from groundtone.app.window.places.pupil import Feet
     from groundtone.lesson.pupils import PupilLine
 
 
@@ -28,6 +30,21 @@ def renamed(old: str, new: str) -> str:
     with Library(data_folder()) as library:
         golfers.rename(library, old, new.strip())
     return new.strip()
+
+
+def stands(name: str, feet: Feet) -> Feet:
+    """Keeps a pupil's shoe, stance and flare where the commands keep them; what was there before."""
+    from groundtone.app.window.places.pupil import Feet
+    from groundtone.cue.personal import read_personal, write_personal
+
+    with Library(data_folder()) as library:
+        own = read_personal(name)
+        golfer = library.golfer(name) if library.knows(name) else None
+        before = Feet(golfer.shoe_mm if golfer is not None else None, own.stance_mm, own.flare_deg)
+        write_personal(replace(own, stance_mm=feet.stance_mm, flare_deg=feet.flare_deg))
+        if golfer is not None:
+            library.change(replace(golfer, shoe_mm=feet.shoe_mm))
+    return before
 
 
 def merged(source: str, into: str) -> str:

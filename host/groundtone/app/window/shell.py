@@ -78,7 +78,7 @@ class Shell(QMainWindow):
         QApplication.setStyle("Fusion")
         self.setWindowTitle("groundtone")
         self.setObjectName("shell")
-        self._settings = QSettings(str(_settings_file()), QSettings.Format.IniFormat)
+        self._settings = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
         SPOKEN.choose(language or str(self._settings.value("language", ENGLISH)))
         self.again = False
         load_fonts()
@@ -89,7 +89,7 @@ class Shell(QMainWindow):
         self.undo = UndoList()
         self.common = Common(self.look, self.worker, self.desk, self.undo, self.say, self.go, clock=clock)
         self.common.changed, self.common.look_at = self._pupil_changed, self._look_at
-        self.common.find, self.common.simulate = self.find_mat, self.simulate
+        self.common.find, self.common.simulate, self.common.begin = self.find_mat, self.simulate, self._begin
         self._block: PractiseView | None = None
         self._whom_checked = self.common.pupil
         self.places: dict[str, Place] = {}
@@ -294,6 +294,10 @@ class Shell(QMainWindow):
         assert isinstance(review, importlib.import_module("groundtone.app.window.places.review").ReviewPlace)
         review.open_path(path)
 
+    def _begin(self) -> None:
+        self.go("practise")
+        self.places["practise"].begin_next()
+
     def _show_strip(self) -> None:
         pupil, block = self.common.pupil, self._block
         running = block is not None and self.common.practising
@@ -393,7 +397,3 @@ class Shell(QMainWindow):
 # A sixtieth of a second, less what drawing takes and the next frame of the mat lets wait for.
 _FRAME_MS = 10
 _LEAST = (960, 540)
-
-
-def _settings_file() -> Any:
-    return data_folder() / "window.ini"

@@ -176,6 +176,8 @@ class PractiseView:
         Every block with swings so far.
     silent : bool
         No cue sounds for the pupil; `sizes` are then what would sound.
+    guessing : bool
+        The pupil is asked where it was: the swing is not among `rows` yet.
     """
 
     t_s: Array
@@ -199,6 +201,7 @@ class PractiseView:
     rows: tuple[LiveSwing, ...] = ()
     blocks: tuple[tuple[str, Outside], ...] = ()
     silent: bool = False
+    guessing: bool = False
 
 
 @dataclass(frozen=True)

@@ -21,10 +21,11 @@ from groundtone.app.window.views import LiveSwing, Moment, PractiseView, Said, S
 from groundtone.cue.bands import Bands
 from groundtone.cue.personal import bands_for, read_personal
 from groundtone.cue.rulebook import with_bands
-from groundtone.engine.feel_block import FeelWish
+from groundtone.engine.feel_block import NO_SWING, FeelWish
 from groundtone.engine.live import Live
 from groundtone.engine.practice_state import Said as Remark
 from groundtone.errors import GroundtoneError, sentence_of
+from groundtone.feel.lines import HEIGHT
 from groundtone.lesson.drills import drill_of, words_of
 from groundtone.lesson.wording import words
 from groundtone.link.base import Gap, Stamped
@@ -50,8 +51,8 @@ class PupilWish:
         "right" or "left"; empty: as the library has it.
     bands : Bands or None
         None: the pupil's own.
-    stance_mm : float or None
-        Between the panels' centres; None: the pupil's own, else the usual one.
+    shoe_mm, stance_mm, flare_deg
+        Outer length of the shoes; between the panels' centres; None: the pupil's own, else the usual ones.
     drill : str
         Name of the drill that a block of that kind practises; empty: with the pupil's own bands.
     lesson, key : str
@@ -65,7 +66,9 @@ class PupilWish:
     block: str = "baseline"
     club: str = ""
     lie: str = ""
+    shoe_mm: float | None = None
     stance_mm: float | None = None
+    flare_deg: tuple[float, float] | None = None
     bands: Bands | None = None
     echo: bool = True
     drill: str = ""
@@ -88,7 +91,7 @@ class Practise(Mode):
     def opened(self, choice: MatChoice, tell: Tell) -> Iterator[OpenMat]:
         """See `Mode.opened`; the recording goes into the library at the desk, when this has ended."""
         wish, fast = self._wish, choice.twin is not None and choice.twin.fast
-        golfer = known_golfer(wish.golfer, wish.hand or None, None, lambda text: tell(Said(text, bad=True)))
+        golfer = known_golfer(wish.golfer, wish.hand or None, wish.shoe_mm, lambda text: tell(Said(text, bad=True)))
         own, book = read_personal(golfer.name), bands_for(golfer.name, club=wish.club)
         if wish.bands is not None:
             book = with_bands(book, wish.bands)
@@ -100,7 +103,7 @@ class Practise(Mode):
             block,
             book,
             stance_mm=wish.stance_mm or own.stance_mm or PracticeWish.stance_mm,
-            flare_deg=own.flare_deg or PracticeWish.flare_deg,
+            flare_deg=wish.flare_deg or own.flare_deg or PracticeWish.flare_deg,
             rate_hz=self.rate_hz,
             echo=wish.echo,
             drill=plan.drill if plan is not None else wish.drill,
@@ -154,6 +157,9 @@ class Practise(Mode):
         elif name == "strike set":
             number, strike = value
             self._practice.mend(number, strike)
+        elif name == "guess":
+            if not self._practice.guess(str(value)):
+                self.tell(Said(NO_SWING, bad=True))
         elif name == "block":
             self._block(*value)
         elif name == "echo":
@@ -211,7 +217,8 @@ class Practise(Mode):
             for i, (strike, left, ball) in enumerate(
                 zip(practice.answering.strikes, session.left, session.ball, strict=True)
             )
-        )
+        )[: practice.shown]
+        blocks = [(block, [i for i in own if i < practice.shown]) for block, own in blocks]
         silent = not practice.engine.sounds
         sizes = now.live.out if now.live is not None else {}
         mine = blocks[-1][1]
@@ -221,9 +228,10 @@ class Practise(Mode):
             frames[:, 0], frames[:, 1], frames[:, 2], frames[:, 3], frames[:, 4], now.words, now.sentence,
             now.state.value, dict(sizes), practice.block.kind,
             (counts.swings, counts.inside, counts.told, counts.centre), now.told, practice.answering.last,
-            len(session.swings), (bands.trail, bands.toes_after),
+            practice.shown, (bands.trail, bands.toes_after),
             f"{practice.block.kind.capitalize()}{title}", sum(session.ball[i] for i in mine), practice.outside(mine),
             rows, tuple((block.kind, practice.outside(own)) for block, own in blocks if own), silent,
+            practice.feel is not None and practice.feel.hides,
         )  # fmt: skip
 
 
@@ -231,7 +239,8 @@ def asking(name: str) -> tuple[str, FeelWish]:
     """The kind of a block that has a button, and how it asks; a plan brings blocks of its own."""
     moment = "impact" if name == "purpose impact" else "setup"
     kind = "free" if name == PLAN else name.partition(" ")[0]
-    return kind, FeelWish(moment=moment, seed=secrets.randbelow(2**31))
+    line = HEIGHT if name == "purpose height" else "heel-toe"
+    return kind, FeelWish(line, moment, seed=secrets.randbelow(2**31))
 
 
 def _player(fast: bool, hand: str, say: Callable[[str], None]) -> Output:

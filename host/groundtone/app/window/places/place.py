@@ -73,6 +73,8 @@ class Common:
         To be called when something of the pupil has changed: the strip is drawn anew, and every place told.
     look_at : callable
         Shows a recording in Review.
+    begin : callable
+        Goes to Practise and begins there, as soon as what runs has ended.
     find, simulate : callable
         Looks for a real mat; takes the simulated one.
     clock : callable
@@ -90,6 +92,7 @@ class Common:
     pupils: dict[str, Pupil] = field(default_factory=dict)
     changed: Callable[[], None] = lambda: None
     look_at: Callable[[Path], None] = lambda path: None
+    begin: Callable[[], None] = lambda: None
     find: Callable[[], None] = lambda: None
     simulate: Callable[[], None] = lambda: None
     clock: Callable[[], datetime.datetime] = datetime.datetime.now
@@ -127,6 +130,9 @@ class Place(QWidget):
 
     def began(self, mode: str) -> None:
         """A mode of the worker's has begun to run."""
+
+    def begin_next(self) -> None:
+        """Begins what is done here, as soon as what runs has ended."""
 
     def entered(self) -> None:
         """The place is shown from now on."""

@@ -6,7 +6,7 @@ from functools import partial
 from typing import Any
 
 from PyQt5.QtCore import Qt
-from PyQt5.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PyQt5.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common, Place
@@ -14,6 +14,7 @@ from groundtone.app.window.places.pupil import BLOCK_SWINGS, walk_in
 from groundtone.app.window.views import Ended, LiveSwing, MatState, Moment, PractiseView, Saved
 from groundtone.app.window.widgets.call import Call
 from groundtone.app.window.widgets.cue_card import CueCard
+from groundtone.app.window.widgets.guess_card import PLACE_OF_KEY, GuessCard
 from groundtone.app.window.widgets.live_lane import LiveLane
 from groundtone.app.window.widgets.parts import ActRow, bind, button, label, role, sheet
 from groundtone.app.window.widgets.strike_pad import StrikeCard, strike_words
@@ -23,7 +24,7 @@ from groundtone.lesson.outside import Outside
 from groundtone.review.strikes import Strike
 
 _BLOCKS = ("baseline", "drill", "test")
-_ASKING = ("plan", "guess", "purpose impact", "purpose")
+_ASKING = ("plan", "guess", "purpose height", "purpose impact", "purpose")
 _SIGNS = {"toes": "up", "trail side": "side", "heels": "down"}
 _SAID = {"toes": "to the toes", "trail side": "on the trail side", "heels": "to the heels"}
 
@@ -41,12 +42,18 @@ class PractisePlace(Place):
         self._chosen = 0
         self._session = 0
         self._paths: dict[int, str] = {}
-        self._paused = False
+        self._paused = self._next = False
         self.lane = LiveLane(common.look)
         self.call = Call()
         self.toes, self.trail = CueCard("toes", "up"), CueCard("trail side", "side")
         self.strike = StrikeCard(common.look, "practise", self)
         self.strike.changed.connect(self.tell)
+        self.strike.instead = self._guess_key
+        self.guess = GuessCard()
+        self.guess.guessed.connect(self.say_guess)
+        self.telling = QStackedWidget()
+        self.telling.addWidget(self.strike)
+        self.telling.addWidget(self.guess)
         self.table = Table(common.look, "swings, the newest first", ("no.", "block", "strike", "out"), (2, 4, 3.2, 3))
         self.table.chosen = self._row_chosen
         self.counts = label("", "note")
@@ -60,6 +67,10 @@ class PractisePlace(Place):
         self._lay_out()
         bind("practise up", partial(self.table.step, -1), self)
         bind("practise down", partial(self.table.step, 1), self)
+        for name, place in (("guess trail", "trail"), ("guess lead", "lead")):
+            bind(name, partial(self.say_guess, place), self)
+        for name, key in (("remote next", "next"), ("remote back", "back")):
+            bind(name, partial(self._remote, key), self)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._show_idle()
 
@@ -91,7 +102,7 @@ class PractisePlace(Place):
         left.addLayout(cards)
         cards.addWidget(self.toes)
         cards.addWidget(self.trail)
-        left.addWidget(sheet(self.strike, stretch=0), 1)
+        left.addWidget(sheet(self.telling, stretch=0), 1)
         lower.addWidget(sheet(self.table, self.counts, stretch=0), 3)
 
     # What a person does
@@ -112,11 +123,17 @@ class PractisePlace(Place):
         self.lane.clear()
         wish = PupilWish(
             pupil.name, pupil.hand, self._block, pupil.club, pupil.lie, bands=pupil.bands, drill=pupil.drill,
-            lesson=pupil.lesson, key=pupil.key,
+            lesson=pupil.lesson, key=pupil.key, **vars(pupil.feet),
             started=self.common.clock().astimezone().isoformat(timespec="seconds"),
         )  # fmt: skip
         self.common.worker.begin(Practise(wish))
         self.setFocus()
+
+    def begin_next(self) -> None:
+        """See `Place.begin_next`."""
+        self._next = self.running
+        if not self.running:
+            self.start_or_pause()
 
     def stop(self) -> None:
         """Ends and saves."""
@@ -144,6 +161,30 @@ class PractisePlace(Place):
         self._send(self._session, number, strike)
         self.common.undo.add(f"strike of swing {number}", partial(self._send, self._session, number, before))
         self.common.say(f"Swing {number} told: {strike_words(strike)}.", False)
+
+    @property
+    def guessing(self) -> bool:
+        """The pupil is asked where it was."""
+        return self.telling.currentWidget() is self.guess
+
+    def say_guess(self, place: str) -> None:
+        """Where the pupil says it was: told before the answer; another one within two seconds stands in its place."""
+        if self.guessing:
+            self.common.say(f"The pupil says: {place}.", False)
+        # Where none is waited for, the practice says what is missing.
+        self.common.worker.command("guess", place)
+
+    def _remote(self, key: str) -> None:
+        self.common.worker.command("strike", key)
+
+    def _guess_key(self, key: str) -> bool:
+        if not self.guessing:
+            return False
+        if (place := PLACE_OF_KEY.get(key)) is not None:
+            self.say_guess(place)
+        else:
+            self.common.say("First where the pupil says it was; then the strike can be told.", True)
+        return True
 
     def _send(self, session: int, number: int, strike: Strike) -> None:
         if session == self._session and self.running:
@@ -221,9 +262,12 @@ class PractisePlace(Place):
                 self._saved(what)
             case Ended(mode="practise"):
                 self.running = self.common.practising = False
+                self.telling.setCurrentWidget(self.strike)
                 for card in (self.toes, self.trail):
                     card.show_size(0.0, silent=False)
                 self._show_go()
+                if self._next:
+                    self.begin_next()
             case MatState(state="lost", mode="practise"):
                 self.call.show_call("mat lost", what.sentence, shape="cross", warm=True)
 
@@ -243,6 +287,7 @@ class PractisePlace(Place):
         """See `Place.picture`."""
         if not isinstance(what, PractiseView) or not self.running:
             return
+        self.telling.setCurrentWidget(self.guess if what.guessing else self.strike)
         self.lane.show_bands(*what.limits)
         self.lane.add(what.t_s, what.share, what.overall, what.trail_out, what.toes_out)
         if (what.state == "paused") != self._paused:

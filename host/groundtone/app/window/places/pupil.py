@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime
+import math
 from dataclasses import dataclass, field
 
 from groundtone.cue.bands import Bands
+from groundtone.errors import GroundtoneError
 from groundtone.lesson.sentences import Given
 from groundtone.record.session import WALK_IN
 
@@ -20,6 +22,52 @@ class Checked:
     words: str
     value: int
     at: datetime.datetime
+
+
+@dataclass(frozen=True)
+class Feet:
+    """How somebody stands: shoes and stance in mm, flare left and right in degrees; None: as usual."""
+
+    shoe_mm: float | None = None
+    stance_mm: float | None = None
+    flare_deg: tuple[float, float] | None = None
+
+    @property
+    def texts(self) -> tuple[str, str, str]:
+        """As they are typed."""
+        shoe, stance = ("" if each is None else f"{each:g}" for each in (self.shoe_mm, self.stance_mm))
+        return shoe, stance, "" if self.flare_deg is None else f"{self.flare_deg[0]:g},{self.flare_deg[1]:g}"
+
+
+def feet_of(shoe: str, stance: str, flare: str) -> Feet:
+    """Shoe, stance and flare as they were typed; what is empty is as usual.
+
+    Raises
+    ------
+    GroundtoneError
+        One of them cannot be.
+    """
+
+    def number(text: str, what: str, low: float, high: float) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not low <= value <= high:
+            raise GroundtoneError(f"{what} is {low:g} to {high:g}, not {text.strip()[:20]!r}")
+        return value
+
+    def length(text: str, what: str, low: float, high: float) -> float | None:
+        return number(text, what, low, high) if text.strip() else None
+
+    angles = [number(part, "a flare in degrees, left and right as in 10,25,", -30, 60) for part in flare.split(",")
+              if flare.strip()]  # fmt: skip
+    if len(angles) > 2:
+        raise GroundtoneError("a flare is two angles with a comma, left and right, or one for both")
+    return Feet(
+        length(shoe, "a shoe in mm", 150, 360), length(stance, "a stance in mm", 100, 900),
+        (angles[0], angles[-1]) if angles else None,
+    )  # fmt: skip
 
 
 @dataclass
@@ -40,6 +88,8 @@ class Pupil:
         Recordings of this lesson.
     checked : Checked or None
         The mat's last check for this pupil.
+    feet : Feet
+        Shoe, stance and flare; a named pupil's are kept with the pupil.
     """
 
     name: str = ""
@@ -51,6 +101,7 @@ class Pupil:
     bands: Bands | None = None
     paths: list[str] = field(default_factory=list)
     checked: Checked | None = None
+    feet: Feet = field(default_factory=Feet)
 
     @property
     def here(self) -> bool:

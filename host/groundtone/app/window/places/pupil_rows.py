@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from groundtone.app.language import date_words
+from groundtone.app.window.jobs import day_words
 from groundtone.app.window.widgets.shapes import shape_of
 from groundtone.app.window.widgets.table import Cell
 from groundtone.lesson.outside import title_of
@@ -22,17 +22,6 @@ def same_one(one: PupilLine, other: PupilLine) -> bool:
 def shown_name(line: PupilLine) -> str:
     """The name, or what stands for it."""
     return Given(line.name) if line.name else f"Walk-in, {day_words(line.last)} {line.last[11:16]}"
-
-
-def day_words(iso: str) -> str:
-    """A date as a person says it: 26 Nov 2026."""
-    import datetime
-
-    try:
-        day = datetime.date.fromisoformat(iso[:10])
-    except ValueError:
-        return iso[:10]
-    return date_words(day)
 
 
 def cells_of(line: PupilLine) -> tuple[Cell, ...]:

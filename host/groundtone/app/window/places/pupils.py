@@ -8,10 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import (
-    QComboBox,
     QCompleter,
     QFileDialog,
-    QFormLayout,
     QGridLayout,
     QHBoxLayout,
     QLineEdit,
@@ -19,19 +17,19 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
-from groundtone.app.language import tr, tr_all
+from groundtone.app.language import tr
 from groundtone.app.window import page_jobs, pupil_jobs
 from groundtone.app.window.places.place import Common, Place
-from groundtone.app.window.places.pupil import Pupil, walk_in
+from groundtone.app.window.places.pupil import Feet, Pupil, walk_in
 from groundtone.app.window.places.pupil_rows import about, cells_of, same_one, shown_name
+from groundtone.app.window.places.today import Today, stood
 from groundtone.app.window.views import Saved
 from groundtone.app.window.widgets.parts import ActRow, Elided, Entry, bind, button, label, sheet
 from groundtone.app.window.widgets.table import Table
+from groundtone.errors import GroundtoneError, sentence_of
 
 if TYPE_CHECKING:
     from groundtone.lesson.pupils import PupilLine
-
-_HANDS, _LIES = ("", "right", "left"), ("", "mat", "turf", "tee")
 
 
 class PupilsPlace(Place):
@@ -54,10 +52,7 @@ class PupilsPlace(Place):
         self.table.chosen = self._row_chosen
         self.title = Elided("", "title")
         self.about_words = label("", "")
-        self.hand, self.lie, self.drill = QComboBox(), QComboBox(), QComboBox()
-        self.club = QLineEdit()
-        self.club.setMaxLength(60)
-        self.drills: list[str] = [""]
+        self.today = Today()
         self.question = label("", "head")
         self.answer = Entry("answer")
         self.answer.setMaxLength(100)
@@ -65,7 +60,7 @@ class PupilsPlace(Place):
         self.start_button = start
         quiet = [
             button("back up", self.back_up, self), button("restore", self.restore, self),
-            button("walk-in", self.walk_in, self),
+            button("walk-in", self.walk_in, self), button("pupil practise", self.at_once, self),
         ]  # fmt: skip
         self.acts = ActRow(quiet, start)
         self._lay_out()
@@ -84,18 +79,6 @@ class PupilsPlace(Place):
         top.addWidget(self.search, 3)
         top.addWidget(self.count, 2)
         left.addWidget(sheet(self.table, stretch=0), 1)
-        today = QWidget()
-        fields = QFormLayout(today)
-        fields.setContentsMargins(0, 0, 0, 0)
-        self.hand.addItems(tr_all(("as before, else right", "right", "left")))
-        self.lie.addItems(tr_all(("lie not said", "mat", "turf", "tee")))
-        self.drill.addItem(tr("with the pupil's own bands"))
-        for words, box in (("Plays", self.hand), ("Club", self.club), ("Ball on", self.lie), ("Drill", self.drill)):
-            box.setAccessibleName(tr(words))
-            box.setMinimumWidth(40)
-            if isinstance(box, QComboBox):
-                box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-            fields.addRow(tr(words), box)
         acts = QWidget()
         grid = QGridLayout(acts)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -108,25 +91,22 @@ class PupilsPlace(Place):
             )
         ):  # fmt: skip
             grid.addWidget(each, i // 2, i % 2)
-        card = sheet(
-            self.title, self.about_words, label("For today", "head"), today, acts, self.question, self.answer, stretch=1
-        )
+        today = label("For today", "head"), self.today
+        card = sheet(self.title, self.about_words, *today, acts, self.question, self.answer, stretch=1)
         row.addWidget(card, 4)
 
     # What is shown
 
     def entered(self) -> None:
         """See `Place.entered`."""
-        if len(self.drills) == 1:
+        if len(self.today.drills) == 1:
             self.common.desk.do(page_jobs.page_options, done=self._options, failed=self._failed)
         self._list()
         self.search.setFocus()
 
     def _options(self, seen: tuple[tuple[str, ...], tuple[tuple[str, str], ...]]) -> None:
-        if len(self.drills) == 1:
-            self.drills += [name for name, _ in seen[1]]
-            self.drill.addItems(tr_all(title for _, title in seen[1]))
-            self._show_card()
+        if len(self.today.drills) == 1:
+            self.today.offer(seen[1])
 
     def _list(self) -> None:
         self.common.desk.do(pupil_jobs.everybody, done=self._listed, failed=self._failed)
@@ -176,19 +156,9 @@ class PupilsPlace(Place):
         else:
             self.title.setText(shown_name(line))
             self.about_words.setText("\n".join(about(line)))
-            self.hand.setCurrentIndex(_HANDS.index(line.hand))
-            self.lie.setCurrentIndex(_LIES.index(line.lie) if line.lie in _LIES else 0)
-            self.club.setText(line.club)
         # Whoever was here today goes on as they were; of somebody new nothing is known.
         known = self.common.pupils.get(Pupil(line.name if line is not None else typed).key)
-        if known is not None or line is None:
-            known = known or Pupil()
-            hand = known.hand or (line.hand if line is not None else "")
-            self.hand.setCurrentIndex(_HANDS.index(hand))
-            self.lie.setCurrentIndex(_LIES.index(known.lie))
-            self.club.setText(known.club)
-        drill = known.drill if known is not None else ""
-        self.drill.setCurrentIndex(self.drills.index(drill) if drill in self.drills else 0)
+        self.today.show_of(line, known)
         walk = line is not None and not line.name
         self.rename_button.setVisible(not walk)
         self.name_button.setVisible(walk)
@@ -200,7 +170,12 @@ class PupilsPlace(Place):
 
     # Who it is today
 
-    def start(self) -> None:
+    def at_once(self) -> None:
+        """As `start`, and practises without a check."""
+        if self.start():
+            self.common.begin()
+
+    def start(self) -> bool:
         """Goes on with the chosen pupil, or with the new one whose name was typed; the check comes next."""
         line, typed = self.line, " ".join(self.search.text().split())
         same = [each for each in self.lines if each.name and each.name.casefold() == typed.casefold()]
@@ -208,8 +183,8 @@ class PupilsPlace(Place):
         name = line.name if line is not None and line.name else typed
         if not name:
             self.common.say("Choose a pupil, or type a name; a walk-in has none.", True)
-            return
-        self._take(Pupil(name))
+            return False
+        return self._take(Pupil(name))
 
     def walk_in(self) -> None:
         """Begins with somebody whom nobody names: with the program's own bands."""
@@ -218,21 +193,33 @@ class PupilsPlace(Place):
             taken.lesson += "'"
         self._take(taken)
 
-    def _take(self, fresh: Pupil) -> None:
+    def _take(self, fresh: Pupil) -> bool:
         before, ran = self.common.pupil, self.common.practising
+        pupil, line = self.common.pupils.get(fresh.key, fresh), self.line
+        try:
+            # What stands in the card is another's where a walk-in begins while somebody is chosen.
+            self.today.put_into(pupil, mine=bool(fresh.name) or line is None)
+        except GroundtoneError as error:
+            self.common.say(sentence_of(error), True)
+            return False
         if ran and fresh.key != before.key:
             self.common.worker.stop()
-        pupil = self.common.pupils.get(fresh.key, fresh)
-        walk = not fresh.name
-        pupil.hand = _HANDS[self.hand.currentIndex()] if not walk or self.line is None else ""
-        pupil.club = self.club.text().strip()
-        pupil.lie = _LIES[self.lie.currentIndex()]
-        pupil.drill = self.drills[self.drill.currentIndex()]
+        if pupil.name and pupil.feet != stood(line):
+            self._stand(pupil.name, pupil.feet)
         self.common.take(pupil)
         self.search.clear()
         if before.here and before.key != pupil.key:
             self.common.undo.add("the choice of a pupil", partial(self.common.take, before))
         self.common.go("check" if pupil.checked is None else "practise")
+        return True
+
+    def _stand(self, name: str, feet: Feet) -> None:
+        """Keeps shoe, stance and flare of a pupil; it can be taken back."""
+        self.common.desk.do(pupil_jobs.stands, name, feet, done=partial(self._stood, name), failed=self._failed)
+
+    def _stood(self, name: str, before: Feet) -> None:
+        again = partial(self.common.desk.do, pupil_jobs.stands, name, before)
+        self.common.undo.add(f"shoe and stance of {name}", partial(again, done=lambda _: None, failed=self._failed))
 
     def lessons(self) -> None:
         """The chosen one's lessons, in Review."""

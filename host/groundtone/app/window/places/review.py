@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PyQt5.QtCore import Qt
-from PyQt5.QtWidgets import (
-    QComboBox,
-    QHBoxLayout,
-    QPushButton,
-    QStackedWidget,
-    QVBoxLayout,
-    QWidget,
-)
+from PyQt5.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from groundtone.app.window import jobs
 from groundtone.app.window.keys import labelled
+from groundtone.app.window.places.feel_pane import FeelPane
 from groundtone.app.window.places.fit_tone import ToneFit
 from groundtone.app.window.places.place import Common
 from groundtone.app.window.places.review_open import OpenSession
@@ -40,7 +35,7 @@ if TYPE_CHECKING:
 
 # The dot of a cell with this force has its full area, N (invented scale).
 _FULL_N = 60.0
-_TABS = ("one swing", "pair", "compare", "progress")
+_TABS = ("one swing", "pair", "compare", "progress", "feel")
 
 
 class ReviewPlace(OpenSession):
@@ -67,6 +62,7 @@ class ReviewPlace(OpenSession):
         self.strike = StrikeCard(common.look, "review", self, narrow=True)
         self.strike.changed.connect(self.tell)
         self.compare_pane, self.progress_pane = ComparePane(common), ProgressPane(common)
+        self.feel_pane = FeelPane(common, self)
         self.right = QStackedWidget()
         self.tabs: dict[str, QPushButton] = {}
         fit = button("fit tone", self.fit_tone, self)
@@ -94,7 +90,8 @@ class ReviewPlace(OpenSession):
         tabs = QWidget()
         line = QHBoxLayout(tabs)
         line.setContentsMargins(0, 0, 0, 0)
-        for name, act in zip(_TABS, (self.one_swing, self.pair, self.compare, self.progress), strict=True):
+        acts = (self.one_swing, self.pair, self.compare, self.progress, self.feel)
+        for name, act in zip(_TABS, acts, strict=True):
             to = button(name, act, self)
             to.setCheckable(True)
             role(to, "tab")
@@ -118,7 +115,7 @@ class ReviewPlace(OpenSession):
         rows.addLayout(lower, 8)
         lower.addWidget(sheet(self.cursor_words, self.lane, self.note, stretch=1), 7)
         lower.addWidget(sheet(label("From above, toes up", "note"), self.field, stretch=1), 3)
-        for pane in (one, self.compare_pane, self.progress_pane):
+        for pane in (one, self.compare_pane, self.progress_pane, self.feel_pane):
             self.right.addWidget(pane)
         column.addWidget(self.right, 1)
         self._mark_tab()
@@ -137,6 +134,8 @@ class ReviewPlace(OpenSession):
         self.title.setText(title)
         self.sentences.show_all(sentences)
         self.compare_pane.show_session(None)
+        for pane in (self.progress_pane, self.feel_pane):
+            pane.show_golfer("")
         self._pane(0)
 
     def _opened(self, number: int, view: RecordedSession) -> None:
@@ -145,7 +144,8 @@ class ReviewPlace(OpenSession):
         self._wanted = 0
         self.view = view
         self.compare_pane.show_session(view)
-        self.progress_pane.show_golfer(view.golfer)
+        for pane in (self.progress_pane, self.feel_pane):
+            pane.show_golfer(view.golfer)
         if view.doubts:
             self.common.say(view.doubts[0], True)
         if not view.swings:
@@ -356,15 +356,20 @@ class ReviewPlace(OpenSession):
 
     def compare(self) -> None:
         """Blocks beside each other; the same key goes back to the swing."""
-        self._pane(0 if self.right.currentIndex() == 1 else 1)
-        if self.right.currentIndex() == 1:
-            self.compare_pane.compare()
+        self._turn(1, self.compare_pane.compare)
 
     def progress(self) -> None:
         """Over the lessons; the same key goes back to the swing."""
-        self._pane(0 if self.right.currentIndex() == 2 else 2)
-        if self.right.currentIndex() == 2:
-            self.progress_pane.ask()
+        self._turn(2, self.progress_pane.ask)
+
+    def feel(self) -> None:
+        """What is felt and done on purpose, and the plan; the same key goes back to the swing."""
+        self._turn(3, self.feel_pane.ask)
+
+    def _turn(self, index: int, ask: Callable[[], None]) -> None:
+        self._pane(0 if self.right.currentIndex() == index else index)
+        if self.right.currentIndex() == index:
+            ask()
 
     def _pane(self, index: int) -> None:
         self.right.setCurrentIndex(index)
@@ -391,8 +396,4 @@ class ReviewPlace(OpenSession):
         self.lane.update()
         self.field.update()
         self.progress_pane.renew()
-
-    def buttons(self) -> list[QPushButton]:
-        """All of them, for tests."""
-        window = self.window()
-        return window.findChildren(QPushButton) if window is not None else []
+        self.feel_pane.renew()

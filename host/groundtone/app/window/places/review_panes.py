@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PyQt5.QtWidgets import QComboBox, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
@@ -21,26 +20,30 @@ if TYPE_CHECKING:
 
 
 class ComparePane(QWidget):
-    """Two blocks of a lesson, measure by measure, in sentences."""
+    """Two blocks of a lesson, or one of today and one of any earlier lesson, measure by measure, in sentences."""
 
     def __init__(self, common: Common) -> None:
         super().__init__()
         self._common = common
         self._view: RecordedSession | None = None
-        self._blocks: list[tuple[Path, int, str, str]] = []
-        self.before, self.after = QComboBox(), QComboBox()
+        self._blocks: list[jobs.BlockChoice] = []
+        self._earlier: list[tuple[str, list[jobs.BlockChoice]]] = []
+        self.lesson, self.before, self.after = QComboBox(), QComboBox(), QComboBox()
         self.sentences = Sentences()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         fields = QWidget()
         line = QHBoxLayout(fields)
         line.setContentsMargins(0, 0, 0, 0)
-        for words, box in (("Before", self.before), ("After", self.after)):
+        boxes = (("Lesson", self.lesson, self._lesson_chosen), ("Before", self.before, self._compare),
+                 ("After", self.after, self._compare))  # fmt: skip
+        for words, box, act in boxes:
             box.setAccessibleName(tr(words))
             box.setMinimumWidth(40)
             line.addWidget(label(words, "note", wrap=False))
             line.addWidget(box, 1)
-            box.activated.connect(self._compare)
+            box.activated.connect(act)
+        self.lesson.setAccessibleName(tr("lesson that the block before is of"))
         column.addWidget(sheet(fields, self.sentences, stretch=1), 1)
 
     def show_session(self, view: RecordedSession | None) -> None:
@@ -54,28 +57,49 @@ class ComparePane(QWidget):
         if self._view is None:
             self.sentences.show_all((("No session is open.", True),))
             return
+        self._common.desk.do(jobs.earlier_lessons, self._view, done=self._lessons_came, failed=self._failed)
         self._common.desk.do(jobs.lesson_blocks, self._view, done=self._came, failed=self._failed)
 
-    def _came(self, blocks: list[tuple[Path, int, str, str]]) -> None:
+    def _lessons_came(self, earlier: list[tuple[str, list[jobs.BlockChoice]]]) -> None:
+        self._earlier = earlier
+        self.lesson.clear()
+        self.lesson.addItems(tr_all(("this lesson", *(jobs.day_words(day) for day, _ in earlier))))
+
+    def _came(self, blocks: list[jobs.BlockChoice]) -> None:
         self._blocks = blocks
-        for box in (self.before, self.after):
-            box.clear()
-            box.addItems(tr_all(words for _, _, _, words in blocks))
-        if len(blocks) < 2:
-            self.sentences.show_all((("This lesson has one block with swings: there is nothing to compare.", False),))
-            return
-        kinds = [kind for _, _, kind, _ in blocks]
-        self.before.setCurrentIndex(kinds.index("baseline") if "baseline" in kinds else 0)
-        tests = [i for i, kind in enumerate(kinds) if kind == "test"]
+        self.after.clear()
+        self.after.addItems(tr_all(words for _, _, _, words in blocks))
+        tests = [i for i, block in enumerate(blocks) if block[2] == "test"]
         self.after.setCurrentIndex(tests[-1] if tests else len(blocks) - 1)
+        self._lesson_chosen()
+
+    @property
+    def _firsts(self) -> list[jobs.BlockChoice]:
+        """The blocks of the lesson that is chosen."""
+        at = self.lesson.currentIndex()
+        return self._earlier[at - 1][1] if at > 0 else self._blocks
+
+    def _lesson_chosen(self, *_: int) -> None:
+        firsts = self._firsts
+        self.before.clear()
+        self.before.addItems(tr_all(words for _, _, _, words in firsts))
+        kinds = [kind for _, _, kind, _ in firsts]
+        self.before.setCurrentIndex(kinds.index("baseline") if "baseline" in kinds else 0)
+        if firsts is self._blocks and len(firsts) < 2:
+            more = " Choose an earlier lesson beside it." if self._earlier else ""
+            text = f"This lesson has one block with swings: there is nothing to compare.{more}"
+            self.sentences.show_all(((text, False),))
+            return
         self._compare()
 
     def _compare(self, *_: int) -> None:
-        first, second = self.before.currentIndex(), self.after.currentIndex()
-        if first == second:
+        if not self._blocks or not self._firsts:
+            return
+        first, second = self._firsts[self.before.currentIndex()], self._blocks[self.after.currentIndex()]
+        if first[:2] == second[:2]:
             self.sentences.show_all((("Choose two blocks that differ.", True),))
             return
-        sides = [(self._blocks[i][0], self._blocks[i][1]) for i in (first, second)]
+        sides = [(block[0], block[1]) for block in (first, second)]
         self._common.desk.do(jobs.compared, *sides, done=self._compared, failed=self._failed)
 
     def _compared(self, sentences: list[str]) -> None:

@@ -166,7 +166,7 @@ class ActButton(QPushButton):
         painter.end()
 
 
-def button(name: str, act: Callable[[], None], home: QWidget | None = None, *, below: bool = False) -> ActButton:
+def button(name: str, act: Callable[[], object], home: QWidget | None = None, *, below: bool = False) -> ActButton:
     """A button that shows its key.
 
     Parameters
@@ -182,7 +182,7 @@ def button(name: str, act: Callable[[], None], home: QWidget | None = None, *, b
     out = ActButton(key.words, key.key, below=below)
     out.setObjectName(name)
     out.setAccessibleName(tr(key.words))
-    out.clicked.connect(lambda _=False: act())
+    out.clicked.connect(lambda _=False: _do(act))
     if home is not None:
         bind(name, out.click, home)
     return out

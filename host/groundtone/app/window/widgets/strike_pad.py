@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
@@ -174,6 +175,11 @@ class StrikeCard(QWidget):
     home : QWidget
     narrow : bool
         The buttons lie below the face.
+
+    Attributes
+    ----------
+    instead : callable
+        Takes each key first; True: it was meant for something else.
     """
 
     changed = pyqtSignal(int, object)
@@ -183,6 +189,7 @@ class StrikeCard(QWidget):
         super().__init__()
         self.number, self.strike, self.hand = 0, Strike(), "right"
         self._digits: str | None = None
+        self.instead: Callable[[str], bool] = lambda key: False
         self.title: QLabel = label("", "head")
         self.pad = StrikePad(look)
         self.pad.told.connect(self._field)
@@ -222,6 +229,8 @@ class StrikeCard(QWidget):
 
     def key(self, key: str) -> None:
         """A key, as it lies on the pad; digits after "d" are a distance in metres, until another key."""
+        if self.instead(key):
+            return
         if key == "d":
             self._digits = ""
         elif self._digits is not None and key.isdigit() and len(self._digits) < 3:
