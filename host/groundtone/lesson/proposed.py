@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from groundtone.cue.personal import Limits, Own, exchange, read_personal
 from groundtone.errors import GroundtoneError
 from groundtone.feel.strike_model import BANDS, Proposal, StrikeModel, learn
-from groundtone.review.feel_log import StruckBalls
+
+if TYPE_CHECKING:
+    # A quarter of a second to be loaded.
+    from groundtone.review.feel_log import StruckBalls
 
 # The cues' bands that are an edge of each axis' band, and which edge: 0 the lower one, 1 the upper one.
 _EDGES = {"position": (("toes_after", 1), ("heels_after", 0)), "share": (("trail", 0),)}
