@@ -5,7 +5,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from groundtone.engine.feel_block import GUESS_S, NOT_TOLD, OTHER_FOOT_S, Asker, FeelWish, Guesser, feel_block
+from groundtone.engine.feel_block import GUESS_S, NOT_TOLD, OTHER_FOOT_S, Asker, FeelWish, Guesser
+from groundtone.engine.feel_kinds import feel_block
 from groundtone.errors import GroundtoneError
 from groundtone.review.strikes import Contact, Strike
 from groundtone.swing.events import Phase

@@ -48,6 +48,12 @@ WHOLE = Lesson(
 )
 
 
+GUESSES = Lesson(
+    tuple(SwingSpec("good", down_heel_toe=place) for place in (0.50, 0.42, 0.60, 0.46, 0.52, 0.40, 0.62, 0.47, 0.55)),
+    ("6", "5", "6", "5", "6", "4", "6", "5", "6"), {0: "guess"},
+)  # fmt: skip
+
+
 def record(
     name: str, lesson: Lesson = SHORT, *, mat_seed: int = 7, layout: str = "starter-10x3", started: str = ""
 ) -> Path:

@@ -73,7 +73,9 @@ def _take_all(app: Any, folder: Path) -> None:
     from groundtone.app.window.shell import Shell
     from groundtone.app.window.views import MatState
     from groundtone.calibration.own_profile import profile_path
-    from studies.invented_lesson import SHORT, WHOLE, record
+    from groundtone.feel import plan as plans
+    from groundtone.feel.plan import Plan, write_plan
+    from studies.invented_lesson import GUESSES, SHORT, WHOLE, record
 
     example = Path(__file__).parents[2] / "calibration" / "example" / "mat.json"
     path = profile_path(mat_of(SEED, LAYOUT).uid)
@@ -88,6 +90,8 @@ def _take_all(app: Any, folder: Path) -> None:
     _checks(choice)
     shell = Shell(choice, desk=Desk(ThreadPoolExecutor(1)), theme="light")
     record("Another invented pupil", SHORT)
+    record("Invented pupil", GUESSES)
+    write_plan(Plan("Invented pupil", ("7 iron", "driver"), "heels-down", 40, SEED, made=plans.today()))
     shell.common.take(Pupil("Invented pupil", "right", "7 iron", "turf", "heels-down"))
     shell.common.pupil.checked = Checked("ready", 0, shell.common.clock())
     for name, ready in (
@@ -102,13 +106,16 @@ def _take_all(app: Any, folder: Path) -> None:
         ready(app, shell, choice)
         _keep(app, shell, name.replace(" ", "-"), folder)
         if name == "review":
-            _progress(app, shell, choice)
-            _keep(app, shell, "progress", folder)
+            for name, ready in (("progress", _progress), ("feel", _feel)):
+                ready(app, shell, choice)
+                _keep(app, shell, name, folder)
     shell.close()
 
 
 def _pupils(app: Any, shell: Any, _: Any) -> None:
     place = shell.places["pupils"]
+    # It is shown from the start, and the lessons were recorded since.
+    place.entered()
     _wait(app, lambda: len(place.lines) == 2)
     place.table.choose(next(i for i, line in enumerate(place.shown_lines) if line.name == "Invented pupil"))
     place._show_card()
@@ -118,6 +125,12 @@ def _progress(app: Any, shell: Any, _: Any) -> None:
     place = shell.places["review"]
     place.progress()
     _wait(app, lambda: place.progress_pane.chart.points > 0)
+
+
+def _feel(app: Any, shell: Any, _: Any) -> None:
+    place = shell.places["review"]
+    place.feel()
+    _wait(app, lambda: place.feel_pane.balls.rowCount() > 0)
 
 
 def _wait(app: Any, until: Callable[[], bool]) -> None:

@@ -57,6 +57,7 @@ def _figures(home: Path) -> dict[str, Any]:
     live = live_figures()
     session = long_session(home)
     busy, answers, missed = live["busy"], live["answers"], live["missed"]
+    by_hand = live["next"] + (len(_NAME) + 3) * _KEY_S + 3 * _MIND_S
     p50, p95, most = (float(v) * 1e3 for v in np.percentile(answers, [50, 95, 100]))
     return {
         "command to usable, s (2 asked), third of three": round(opening[-1], 2),
@@ -65,11 +66,15 @@ def _figures(home: Path) -> dict[str, Any]:
         "pictures drawn a second": round(live["drawn"], 1),
         "frames a second over the link": round(live["rate"], 1),
         "key to drawn answer, ms (50 asked)": {"p50": round(p50, 1), "p95": round(p95, 1), "max": round(most, 1)},
+        "next pupil to practising: the program, s; with the hand's nine keys and three decisions, s (10 asked)": [
+            round(live["next"], 2), round(by_hand, 2),
+        ],
         "frames lost (none asked), live, dragged, with a page written": missed,
         f"a session of {_SWINGS} swings: to its list, s (1 asked)": round(session["listed"], 3),
         "the same with its lanes, kept before, s": round(session["lanes"], 3),
-        "ok": opening[-1] < 2 and busy < 0.30 and p95 < 50 and sum(missed) == 0 and session["listed"] < 1,
-    }
+        "ok": opening[-1] < 2 and busy < 0.30 and p95 < 50 and sum(missed) == 0 and session["listed"] < 1
+        and by_hand < 10,
+    }  # fmt: skip
 
 
 _OPENS = """
@@ -159,8 +164,28 @@ def live_figures() -> dict[str, Any]:
     assert isinstance(done[0], list), done[0]
     _spin(lambda: False, 1.0)
     missed.append(mat.missed - lost - sum(missed))
+    figures["next"] = _next_pupil_s(shell, place)
     shell.close()
     return {**figures, "missed": missed}
+
+
+# Of a hand on keys, s: a key, and making up one's mind before each of the three acts (keystroke-level model: Card,
+# Moran and Newell, Communications of the ACM 23(7), 1980; from memory).
+_KEY_S, _MIND_S, _NAME = 0.28, 1.35, "Bertil"
+
+
+def _next_pupil_s(shell: Any, place: Any) -> float:
+    """Seconds of the program from the key for the next pupil to their practice that runs, while another one runs."""
+    from PyQt5.QtCore import Qt
+    from PyQt5.QtTest import QTest
+
+    began = time.perf_counter()
+    QTest.keyClick(place, Qt.Key.Key_N)  # type: ignore[call-overload]
+    search = shell.places["pupils"].search
+    QTest.keyClicks(search, _NAME)  # type: ignore[call-arg, arg-type]
+    QTest.keyClick(search, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)  # type: ignore[call-overload]
+    _spin(lambda: shell.common.practising and shell.common.pupil.name == _NAME and place.lane.points > 0, 60.0)
+    return time.perf_counter() - began
 
 
 def example_page(folder: Path) -> list[str]:

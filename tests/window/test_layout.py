@@ -1,5 +1,7 @@
 """Every place at eight sizes, light and dark: no text is clipped, and none lies over another."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from drawn_texts import Spy, faults
@@ -9,6 +11,7 @@ from PyQt5.QtWidgets import QApplication
 from groundtone.app.window.places.pupil import Checked, Pupil
 from groundtone.app.window.theme import THEMES
 from groundtone.app.window.views import LiveSwing, MatState, Moment, PractiseView, Verdict, Wanted
+from groundtone.feel.plan import Plan, write_plan
 from groundtone.lesson.outside import Outside
 from groundtone.review.strikes import Contact, Strike
 
@@ -79,6 +82,11 @@ def practise(shell, _):
     )  # fmt: skip
     shell.courier_free = True
     shell._picture(view)
+    return view
+
+
+def guessing(shell, _):
+    shell._picture(replace(practise(shell, _), guessing=True, words="where was it?", block="guess", sizes={}))
 
 
 def review(shell, qtbot):
@@ -106,13 +114,20 @@ def progress(shell, qtbot):
     qtbot.waitUntil(lambda: place.progress_pane.which.count() > 3)
 
 
+def feel(shell, qtbot):
+    write_plan(Plan(PUPIL, ("7 iron", "driver", "sand wedge"), "heels-down", 40, 1, made="2026-03-14"))
+    place = shell.places["review"]
+    place.feel()
+    qtbot.waitUntil(lambda: place.feel_pane.balls.rowCount() > 10)
+
+
 def hand_over(shell, qtbot):
     shell.go("hand over")
     place = shell.places["hand over"]
     qtbot.waitUntil(lambda: not place.sheets[0].empty)
 
 
-STATES = (pupils, build, check, checked, practise, review, pair, compare, progress, hand_over)
+STATES = (pupils, build, check, checked, practise, guessing, review, pair, compare, progress, feel, hand_over)
 
 
 def test_no_text_is_clipped_or_lies_over_another(shell, qtbot, monkeypatch):

@@ -269,9 +269,22 @@ def test_the_coachs_click_is_a_guess_and_the_swing_comes_after_it(practise, twin
 def test_low_and_high_are_asked_for_from_the_window(standing, press):
     shell, _, sent = standing
     press(shell, "H")
-    assert sent[-1] == ("block", ("purpose height", "", "", ""))
-    kind, asks = asking("purpose height")
+    assert sent[-1] == ("block", ("purpose height", "", "", "", "heel-toe", "random"))
+    kind, asks = asking("purpose height", "side", "random")
     assert (kind, asks.lines, sorted(set(asks.asked()))) == ("purpose", "height", ["high", "low"])
+
+
+def test_line_and_order_are_chosen_in_the_window_and_the_good_one_is_asked_for(standing, press):
+    shell, place, sent = standing
+    for key in ("Y", "X", "P", "Y", "G", "V"):
+        press(shell, key)
+    assert [what for name, what in sent if name == "block"] == [
+        ("purpose", "", "", "", "side", "blocked"), ("guess", "", "", "", "both", "blocked"),
+    ]  # fmt: skip
+    assert sent[-1] == ("strike", "e")
+    assert (place.line_button.text(), place.order_button.text()) == ("Asked: both lines", "Order: blocked")
+    asked = asking("purpose", "side", "blocked")[1].asked()
+    assert asked == ["trail"] * 5 + ["middle"] * 5 + ["lead"] * 5
 
 
 def test_no_swing_no_strike(practise, press):

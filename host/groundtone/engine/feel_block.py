@@ -17,7 +17,6 @@ from groundtone.engine.answers import UNDO
 from groundtone.engine.live import Live
 from groundtone.errors import GroundtoneError
 from groundtone.feel.lines import HEIGHT, LINES, MIDDLE, MOMENTS, ORDERS, Line, asks, heights, lines_of, nearness
-from groundtone.mat.layout import RIGHT
 from groundtone.review.strikes import Strike
 from groundtone.swing.events import Phase
 from groundtone.swing.ground import left_trail_heel, passed_middle
@@ -121,25 +120,6 @@ class FeelBlock(Protocol):
 
     def press(self, t_s: float, key: str) -> bool:
         """A key; whether it was meant for this."""
-
-
-def feel_block(kind: str, wish: FeelWish, thing: str = "", trail: int = RIGHT) -> FeelBlock | None:
-    """What a block of a kind needs; None where it asks and tells nothing.
-
-    Parameters
-    ----------
-    thing : str
-        What lies on the ground in a drill; see `groundtone.swing.ground`.
-    trail : int
-        The trail foot's panel.
-    """
-    if kind == "drill" and thing:
-        return OverThing(thing, trail)
-    if kind == "purpose" and wish.lines == HEIGHT:
-        from groundtone.engine.height_block import HeightAsker
-
-        return HeightAsker(wish)
-    return Asker(wish) if kind == "purpose" else Guesser(wish) if kind == "guess" else None
 
 
 def measured(live: Live) -> bool:

@@ -10,7 +10,8 @@ from typing import Any
 
 from groundtone.cue.rulebook import Rulebook
 from groundtone.engine.echo_timer import EchoTimer, GoodOnes, path_of
-from groundtone.engine.feel_block import NO_SWING, FeelBlock, FeelWish, Guesser, Step, feel_block
+from groundtone.engine.feel_block import NO_SWING, FeelBlock, FeelWish, Guesser, Step
+from groundtone.engine.feel_kinds import feel_block
 from groundtone.engine.live import Live, LiveEngine
 from groundtone.engine.practice_state import (
     SILENT_WORDS,
@@ -190,10 +191,7 @@ class Practice:
         return live
 
     def key(self, key: str) -> bool:
-        """A strike key, "next" or "back" of a remote, or "u" to take back; True where it told something.
-
-        While a guess is waited for, the keys of `groundtone.engine.feel_block.KEYS` guess.
-        """
+        """A strike's key, "next" or "back" of a remote, "u"; while a guess is waited for, one of `feel_block.KEYS`."""
         if self.feel is not None and self._live is not None and self.feel.press(self._live.t_s, key):
             return True
         if key == "e" and self._live is not None:

@@ -55,6 +55,8 @@ class PupilWish:
         Outer length of the shoes; between the panels' centres; None: the pupil's own, else the usual ones.
     drill : str
         Name of the drill that a block of that kind practises; empty: with the pupil's own bands.
+    asks : (str, str)
+        Line and order of blocks that ask.
     lesson, key : str
         Of a walk-in, and which pupil it is; see `places.pupil`.
     started : str
@@ -72,6 +74,7 @@ class PupilWish:
     bands: Bands | None = None
     echo: bool = True
     drill: str = ""
+    asks: tuple[str, str] = ("heel-toe", "random")
     lesson: str = ""
     key: str = ""
     started: str = ""
@@ -95,7 +98,7 @@ class Practise(Mode):
         own, book = read_personal(golfer.name), bands_for(golfer.name, club=wish.club)
         if wish.bands is not None:
             book = with_bands(book, wish.bands)
-        kind, asks = asking(wish.block)
+        kind, asks = asking(wish.block, *wish.asks)
         block = Block(1, kind, wish.club, wish.lie, cues=kind not in SILENT_BLOCKS)
         plan = plan_of(golfer.name) if wish.block == PLAN else None
         whole = PracticeWish(
@@ -170,9 +173,9 @@ class Practise(Mode):
             self._practice.note(str(value))
         self._show()
 
-    def _block(self, name: str, club: str, lie: str, drill: str) -> None:
+    def _block(self, name: str, club: str, lie: str, drill: str, line: str, order: str) -> None:
         """The next block, or the plan from now on; what it cannot be is said, and the one before goes on."""
-        kind, asks = asking(name)
+        kind, asks = asking(name, line, order)
         self._practice.after = None
         try:
             if name == PLAN:
@@ -235,12 +238,12 @@ class Practise(Mode):
         )  # fmt: skip
 
 
-def asking(name: str) -> tuple[str, FeelWish]:
+def asking(name: str, line: str, order: str) -> tuple[str, FeelWish]:
     """The kind of a block that has a button, and how it asks; a plan brings blocks of its own."""
     moment = "impact" if name == "purpose impact" else "setup"
     kind = "free" if name == PLAN else name.partition(" ")[0]
-    line = HEIGHT if name == "purpose height" else "heel-toe"
-    return kind, FeelWish(line, moment, seed=secrets.randbelow(2**31))
+    asked = HEIGHT if name == "purpose height" else line
+    return kind, FeelWish(asked, moment, order, seed=secrets.randbelow(2**31))
 
 
 def _player(fast: bool, hand: str, say: Callable[[str], None]) -> Output:

@@ -10,6 +10,7 @@ from PyQt5.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, QV
 
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common, Place
+from groundtone.app.window.places.practise_rows import SAID, SIGNS, cells_of, sum_of
 from groundtone.app.window.places.pupil import BLOCK_SWINGS, walk_in
 from groundtone.app.window.views import Ended, LiveSwing, MatState, Moment, PractiseView, Saved
 from groundtone.app.window.widgets.call import Call
@@ -18,15 +19,13 @@ from groundtone.app.window.widgets.guess_card import PLACE_OF_KEY, GuessCard
 from groundtone.app.window.widgets.live_lane import LiveLane
 from groundtone.app.window.widgets.parts import ActRow, bind, button, label, role, sheet
 from groundtone.app.window.widgets.strike_pad import StrikeCard, strike_words
-from groundtone.app.window.widgets.table import Cell, Table
+from groundtone.app.window.widgets.table import Table
 from groundtone.cue.rulefile import shown
-from groundtone.lesson.outside import Outside
 from groundtone.review.strikes import Strike
 
 _BLOCKS = ("baseline", "drill", "test")
 _ASKING = ("plan", "guess", "purpose height", "purpose impact", "purpose")
-_SIGNS = {"toes": "up", "trail side": "side", "heels": "down"}
-_SAID = {"toes": "to the toes", "trail side": "on the trail side", "heels": "to the heels"}
+_NAMES = {"heel-toe": "heel to toe", "side": "side to side", "both": "both lines"}
 
 
 class PractisePlace(Place):
@@ -39,6 +38,8 @@ class PractisePlace(Place):
         self.running = False
         self.rows: tuple[LiveSwing, ...] = ()
         self._block = "baseline"
+        # How blocks ask: on which line, and in which order.
+        self._asks = ("heel-toe", "random")
         self._chosen = 0
         self._session = 0
         self._paths: dict[int, str] = {}
@@ -61,7 +62,18 @@ class PractisePlace(Place):
         self._block_words: dict[str, QLabel] = {}
         self.go = button("practise go", self.start_or_pause, self)
         asking = [button(kind, partial(self.block, kind), self) for kind in _ASKING]
-        quiet = [*asking, button("next pupil", self.next_pupil, self), button("practise end", self.stop, self)]
+        self.line_button, self.order_button = (
+            button("asked line", self.other_line, self), button("asked order", self.other_order, self),
+        )  # fmt: skip
+        good = button("good one", partial(self._remote, "e"), self)
+        quiet = [
+            *asking,
+            self.line_button,
+            self.order_button,
+            good,
+            button("next pupil", self.next_pupil, self),
+            button("practise end", self.stop, self),
+        ]
         self.end_button = quiet[-1]
         self.acts = ActRow(quiet, self.go)
         self._lay_out()
@@ -72,6 +84,7 @@ class PractisePlace(Place):
         for name, key in (("remote next", "next"), ("remote back", "back")):
             bind(name, partial(self._remote, key), self)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._show_asks()
         self._show_idle()
 
     def _lay_out(self) -> None:
@@ -123,7 +136,7 @@ class PractisePlace(Place):
         self.lane.clear()
         wish = PupilWish(
             pupil.name, pupil.hand, self._block, pupil.club, pupil.lie, bands=pupil.bands, drill=pupil.drill,
-            lesson=pupil.lesson, key=pupil.key, **vars(pupil.feet),
+            asks=self._asks, lesson=pupil.lesson, key=pupil.key, **vars(pupil.feet),
             started=self.common.clock().astimezone().isoformat(timespec="seconds"),
         )  # fmt: skip
         self.common.worker.begin(Practise(wish))
@@ -148,9 +161,28 @@ class PractisePlace(Place):
         self._mark_block()
         if self.running:
             pupil = self.common.pupil
-            self.common.worker.command("block", (kind, pupil.club, pupil.lie, pupil.drill))
+            self.common.worker.command("block", (kind, pupil.club, pupil.lie, pupil.drill, *self._asks))
             silent = "" if kind in ("drill", "plan") else ", silent for the pupil"
             self.common.say(f"A block begins: {kind}{silent}.", False)
+
+    def other_line(self) -> None:
+        """On which line blocks ask from the next one on: heel to toe, side to side, or both."""
+        at = list(_NAMES).index(self._asks[0])
+        self._asks = (list(_NAMES)[(at + 1) % len(_NAMES)], self._asks[1])
+        self._show_asks()
+
+    def other_order(self) -> None:
+        """In which order they ask: mixed, or one place after the other."""
+        self._asks = (self._asks[0], "blocked" if self._asks[1] == "random" else "random")
+        self._show_asks()
+
+    def _show_asks(self) -> None:
+        self.line_button.setText(f"Asked: {_NAMES[self._asks[0]]}")
+        self.order_button.setText(f"Order: {self._asks[1]}")
+        for each in (self.line_button, self.order_button):
+            each.setAccessibleName(each.text())
+            each.updateGeometry()
+        self.acts.updateGeometry()
 
     def tell(self, number: int, strike: Strike) -> None:
         """Tells or mends a strike, while it runs and after it has ended; it can be taken back."""
@@ -313,10 +345,10 @@ class PractisePlace(Place):
     def _show_call(self, what: PractiseView) -> None:
         out = list(what.sizes)
         if what.state == "play" and out:
-            words = " + ".join(_SAID.get(name, shown(name)) for name in out)
+            words = " + ".join(SAID.get(name, shown(name)) for name in out)
             silent = "Silent for the pupil." if what.silent else ""
             self.call.show_call(
-                words, silent, "Pressure", _SIGNS.get(out[0], "rhomb"), warm=True, filled=not what.silent
+                words, silent, "Pressure", SIGNS.get(out[0], "rhomb"), warm=True, filled=not what.silent
             )
         elif what.state == "play" and what.told and what.words == what.told:
             self.call.show_call(strike_words(what.strike), what.sentence, "Strike")
@@ -329,7 +361,7 @@ class PractisePlace(Place):
         if newest or not any(row.number == self._chosen for row in rows):
             self._chosen = rows[-1].number if rows else 0
         hand = self.common.pupil.hand
-        self.table.show_rows([_cells(row, hand) for row in reversed(rows)])
+        self.table.show_rows([cells_of(row, hand) for row in reversed(rows)])
         if rows:
             self.table.choose(len(rows) - self._chosen)
         self._show_strike()
@@ -353,26 +385,6 @@ class PractisePlace(Place):
         for part in (self.lane, self.strike.pad, self.toes, self.trail, self.call):
             part.updateGeometry()
             part.update()
-
-
-def sum_of(blocks: tuple[tuple[str, Outside], ...], kind: str) -> Outside:
-    """Of all blocks of a kind."""
-    mine = [found for name, found in blocks if name == kind]
-    return Outside("", sum(found.n for found in mine), sum(found.of for found in mine))
-
-
-def _cells(row: LiveSwing, hand: str) -> tuple[Cell, ...]:
-    out = ", ".join(_SAID.get(name, shown(name)) for name in row.out)
-    words = strike_words(row.strike)
-    kind = row.block if row.ball else "practice"
-    return (
-        Cell(str(row.number), says=f"swing {row.number}"),
-        Cell(kind),
-        Cell(strike=row.strike, hand=hand or "right", says=words),
-        Cell(shapes=tuple((_SIGNS.get(name, "rhomb"), True) for name in row.out), says=out or "inside")
-        if row.out
-        else Cell(shapes=(("tick", False),), says="inside"),
-    )
 
 
 def _path(text: str) -> Any:

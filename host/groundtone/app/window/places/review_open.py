@@ -10,8 +10,8 @@ from PyQt5.QtWidgets import QComboBox, QFileDialog
 
 from groundtone.app.language import tr
 from groundtone.app.window import jobs, pupil_jobs
+from groundtone.app.window.jobs import day_words
 from groundtone.app.window.places.place import Common, Place
-from groundtone.app.window.places.pupil_rows import day_words
 from groundtone.app.window.widgets.parts import Entry
 from groundtone.cue.personal import called_faults
 from groundtone.lesson.outside import title_of
