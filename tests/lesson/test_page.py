@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 
 import pytest
+from matplotlib.text import Text
 from pypdf import PdfReader
 
 from groundtone.errors import GroundtoneError
@@ -14,7 +15,8 @@ from groundtone.lesson.report.choice import PageChoice, shown
 from groundtone.lesson.report.example import example
 from groundtone.lesson.report.page import build_page, stem_of, write_page
 from groundtone.lesson.report.paper import visual
-from groundtone.lesson.report.pictures import places
+from groundtone.lesson.report.pictures import FACE_MM, SWINGS_MM, drawing, face_picture, places, swings_picture
+from groundtone.lesson.wording import words
 from groundtone.review.strikes import Contact, Strike
 from groundtone.review.swings import BlockRows, SwingRow
 
@@ -43,6 +45,28 @@ def test_two_sides_of_one_sheet_and_the_picture_s_words_are_in_it(page):
     assert [round(float(v)) for v in pages[0].mediabox[2:]] == [595, 842]
     assert "turn of" in pages[0].extract_text()
     assert page.card.startswith(b"\x89PNG")
+
+
+def test_on_a_narrow_screen_no_letter_is_smaller_than_11_px(page):
+    """390 px wide: what stands there by the page's own rules, and the letters within its pictures."""
+    narrow = page.html.split("@media (max-width: 600px) {")[1].split("@media")[0]
+    plain = float(re.search(r"\.front, \.back \{ font-size: ([\d.]+)px", narrow)[1])
+    parts, least = re.search(r"([^{}]*) \{ font-size: ([\d.]+)em; \}", narrow).groups()
+    assert parts.strip() == ".small, .tiny, table"
+    assert plain * float(least) >= 11
+    others = re.findall(r"^([^{}@]+) \{[^}]*font-size: ([\d.]+)em", page.html.split("@media")[0], flags=re.M)
+    assert {name for name, size in others if plain * float(size) < 11} <= {"table", ".small", ".tiny"}
+    wide = {name: float(re.search(rf"\.{name} svg {{ min-width: ([\d.]+)px", narrow)[1]) for name in ("swings", "face")}
+    with drawing():
+        data, say = example(), words("en")
+        for figure, size, px in (
+            (swings_picture(data, say), SWINGS_MM, wide["swings"]),
+            (face_picture(data.after, say, filled=True), FACE_MM, wide["face"]),
+        ):
+            letters = min(text.get_fontsize() for text in figure.findobj(Text) if text.get_text().strip())
+            assert letters * px / (size[0] / 25.4 * 72) >= 11
+    # A strike map needs no scrolling there: 390 px less the sheet's own margins of 5 mm.
+    assert wide["face"] <= 390 - 2 * 5 / 25.4 * 96
 
 
 def test_the_front_alone_says_what_to_practise_how_often_and_how_it_feels(page):

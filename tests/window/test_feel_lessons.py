@@ -1,18 +1,23 @@
 """Two lessons a week apart from the window: asked, guessed, plan, at home by sound alone, retention, and the page."""
 
 import datetime
+import functools
 import re
 from pathlib import Path
 
 import pytest
 
+from groundtone.app.command import main
+from groundtone.app.live import practice_setup
+from groundtone.app.twin import mat_of
 from groundtone.app.window.modes import practise as mode
 from groundtone.app.window.places.pupil import Pupil
 from groundtone.feel import plan as plans
 from groundtone.feel.lines import HEEL_TOE, asks
 from groundtone.feel.plan import Plan, read_plan, write_plan
+from groundtone.record.session import About
 from groundtone.twin.learner import Learner, LearnerSpec
-from groundtone.twin.scenario import Doing, GolferSpec, Session, SwingSpec
+from groundtone.twin.scenario import Doing, GolferSpec, Scenario, Session, SwingSpec
 
 # Planted: done on purpose, felt, and where the pressure runs before the lesson, after it and a week later.
 PLANTED = LearnerSpec(middle=0.50, gain=0.7, offset=0.02, spread=0.005, memory=0.0, feel_bias=0.09, feel_spread=0.02)
@@ -45,6 +50,24 @@ def practised(window, twin, profile, press, qtbot, monkeypatch):
     return run
 
 
+@pytest.fixture
+def at_home(home, monkeypatch):
+    """Practises at home by sound alone, as the plan says: the command, with no key pressed: at_home(day, act)."""
+
+    def run(day, what):
+        monkeypatch.setattr(plans, "today", lambda: day)
+        started = functools.partial(About, started=f"{day}T09:00:00+00:00")
+        monkeypatch.setattr(practice_setup, "About", started)
+        path = home / "act.json"
+        path.write_text(Scenario(mat_of(7, "starter-10x3"), what).to_json(), "utf-8")
+        with pytest.raises(SystemExit) as ended:
+            main(["practise", "--twin", str(path), "--fast", "--golfer", "Jo", "--plan"])
+        assert not ended.value.code
+        monkeypatch.setattr(practice_setup, "About", About)
+
+    return run
+
+
 def lines_of(shell, press, qtbot):
     """What the page that is saved from the window says of feel."""
     press(shell, "F5")
@@ -62,7 +85,7 @@ def percents(lines, begin):
     return [float(number.replace("\u2212", "-")) for number in found]
 
 
-def test_two_lessons_a_week_apart_from_the_window(practised, press, qtbot):
+def test_two_lessons_a_week_apart_from_the_window(practised, at_home, press, qtbot):
     learner = Learner(PLANTED, SEED)
     asked = asks([HEEL_TOE], "random", 5, SEED)[:9]
     done = [learner.does(HEEL_TOE.goal(place, "impact")) for place in asked]
@@ -80,7 +103,7 @@ def test_two_lessons_a_week_apart_from_the_window(practised, press, qtbot):
     hit = [learner.does(HEEL_TOE.goal(b.asked, "impact")) if b.asked else 0.60 for b in balls[:18]]
     practised("2026-03-14", 12, "W", act(hit[:9]))
     assert read_plan("Jo").done == 9
-    practised("2026-03-15", 9, "W", act([*hit[9:], *[LEARNT] * 6]))
+    at_home("2026-03-15", act([*hit[9:], *[LEARNT] * 6]))
     assert read_plan("Jo").due == "2026-03-22"
     shell = practised("2026-03-22", 9, "W", act([KEPT] * 10))
     assert read_plan("Jo").kept == "2026-03-22"

@@ -18,9 +18,12 @@ from groundtone.feel.strike_model import USUAL
 from groundtone.lesson.compare import compare_blocks
 from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.lesson.pair import Pair, fitted
+from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
+from groundtone.record.session import Golfer
+from groundtone.review.feel_log import good_paths
 from groundtone.review.lane_store import swing_lanes
-from groundtone.review.library_reader import open_session
+from groundtone.review.library_reader import open_session, sessions_of
 from groundtone.review.session_review import GUESSED, review
 from groundtone.review.strikes import Strike
 from groundtone.review.swings import SwingRow
@@ -190,6 +193,15 @@ def test_today_is_compared_with_any_earlier_lesson_as_the_command_does(review_pl
     (_, before), (_, after) = sides_to_compare(f"{january}:baseline", f"{now.path}:test", None)
     told = [text[:1].upper() + text[1:] for text in compare_blocks(before, after).sentences]
     assert [text for text in pane.sentences.texts if text in told] == told
+
+
+def test_a_good_one_is_always_the_golfers_own(lesson_home):
+    with Library(lesson_home) as library:
+        library.add(Golfer("Other"))
+        mine, others = good_paths(library, PUPIL), good_paths(library, "Other")
+        struck = [row for seen in sessions_of(library, PUPIL) for row in seen.swings if row.strike.well_struck]
+    assert others == {}
+    assert [len(paths) for paths in mine.values()] == [len(struck)] == [2]
 
 
 def test_feel_and_plan_are_looked_at_and_set_by_acts_that_can_be_taken_back(review_place, press, qtbot, monkeypatch):
