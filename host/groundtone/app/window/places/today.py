@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 _HANDS, _LIES = ("", "right", "left"), ("", "mat", "turf", "tee")
 # Shoe, stance and flare: what stands in an empty field, and what it is.
 _FEET = (
-    ("shoe mm", "outer length of the shoes, mm"), ("stance mm", "between the panels' middles, mm; else 400"),
+    ("shoe mm", "outer length of the shoes, mm"), ("stance", "between the panels' middles, mm; else 400"),
     ("flare °", "toes outward, left and right, degrees, as in 10,25; else 0"),
 )  # fmt: skip
 
