@@ -32,8 +32,8 @@ _WORTH = 2.0
 # The band that is proposed is as wide as the trade's, and no nearer to the ends than this, per axis.
 BANDS = {"position": (0.32, 0.67), "share": (0.58, 0.98)}
 _TRY = {"position": np.linspace(0.38, 0.62, 25), "share": np.linspace(0.62, 0.92, 31)}
-# A proposal needs this much of certainty that it is better, and this much to gain. With 0.90, 5 of 63 proposals lost good
-# strikes, with 0.97 none of 21 (golfers 0 to 499 of `study feel`, which since judges others).
+# A proposal needs this much of certainty that it is better, and this much to gain. With 0.90, 5 of 63 proposals lost
+# good strikes, with 0.97 none of 21 (golfers 0 to 499 of `study feel`, which since judges others).
 _SURE, _GAIN = 0.97, 0.02
 _DRAWS = 1000
 
