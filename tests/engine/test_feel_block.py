@@ -211,6 +211,7 @@ def test_taps_are_guesses(lines, taps, place):
     golfer.stands(OTHER_FOOT_S + 0.1)
     (entry,) = golfer.entries
     assert (entry["what"], entry["place"], entry["how"], entry["impact_s"]) == ("guess", place, "foot", 3.0)
+    assert entry["line"] == ("side" if lines == "side" or place in ("trail", "lead") else "heel-toe")
     assert (entry["position"], entry["share"]) == (0.62, 0.75)
     assert not golfer.block.hides
     assert golfer.shown == 1

@@ -16,7 +16,7 @@ def guesses_of(learner, n, line=HEEL_TOE, seed=1):
     out = []
     for value in rng.normal(line.goals["impact"][1], 0.07, n).tolist():
         place = line.place(learner.feels(value), "impact")
-        out.append(Guess(place, *((value, 0.75) if line is HEEL_TOE else (0.5, value))))
+        out.append(Guess(place, value if line is HEEL_TOE else 0.5, 0.75 if line is HEEL_TOE else value, line.name))
     return out
 
 
@@ -62,7 +62,11 @@ def test_too_few_say_so_and_only_what_is_about_the_line_counts():
     assert math.isnan(feel([], HEEL_TOE).p)
     more = [*said, Guess("trail", 0.5, 0.55), Guess("middle", math.nan, 0.75)]
     assert feel(more, HEEL_TOE).n == 7
-    assert feel(more, SIDE).n == sum(guess.place == "middle" for guess in said) + 2
+    # A middle is one of the line that was asked about; where that was not written down, of heel and toe.
+    assert feel(more, SIDE).n == 1
+    asked = [Guess("middle", 0.5, 0.75, line) for line in ("", "heel-toe", "side", "both")]
+    assert [feel([each], SIDE).n for each in asked] == [0, 0, 1, 1]
+    assert [feel([each], HEEL_TOE).n for each in asked] == [1, 1, 0, 1]
 
 
 def test_a_slip_of_the_hand_does_not_make_the_feel_vague():

@@ -16,7 +16,7 @@ def tries_of(learner, line=HEEL_TOE, times=6, order="random", seed=1, moment="se
     out = []
     for place in asks([line], order, times, seed):
         done = learner.does(line.goal(place, moment))
-        out.append(Try(place, moment, *((done, 0.5) if line is HEEL_TOE else (0.5, done))))
+        out.append(Try(place, moment, *((done, 0.5) if line is HEEL_TOE else (0.5, done)), line=line.name))
     return out
 
 
@@ -121,3 +121,13 @@ def test_too_few_balls_low_and_high_claim_nothing():
     found = height(balls(*[("low", "low")] * 7))
     assert (found.told, found.n) == (False, 7)
     assert math.isnan(found.part.low)
+
+
+def test_a_middle_counts_on_the_line_that_was_asked_about():
+    sides = [Try(place, "setup", 0.5, share, line="side") for place, share in (("trail", 0.4), ("lead", 0.66))] * 4
+    heels = [Try("middle", "setup", 0.5, 0.2, line=line) for line in ("heel-toe", "")]
+    assert command([*sides, *heels], SIDE, "setup").n == 8
+    assert (
+        command([*sides, *(Try("middle", "setup", 0.5, 0.5, line=line) for line in ("side", "both"))], SIDE, "setup").n
+        == 10
+    )

@@ -89,7 +89,7 @@ def _purpose(seed: int) -> dict[str, bool]:
     goals = np.array([line.goal(place, moment) for place in places])
     done = [learner.does(goal) for goal in goals.tolist()]
     tries = [
-        Try(place, moment, *((value, 0.5) if line is HEEL_TOE else (0.5, value)))
+        Try(place, moment, *((value, 0.5) if line is HEEL_TOE else (0.5, value)), line=line.name)
         for place, value in zip(places, done, strict=True)
     ]
     found = command(tries, line, moment)
@@ -131,7 +131,8 @@ def _guesses(seed: int) -> dict[str, bool]:
         felt = learner.feels(value)
         # The edges are half-way between the places asked for.
         at = 0 if felt < (low + middle) / 2 else 2 if felt > (middle + high) / 2 else 1
-        guesses.append(Guess(line.places[at], *((value, 0.5) if line is HEEL_TOE else (0.5, value))))
+        position, share = (value, 0.5) if line is HEEL_TOE else (0.5, value)
+        guesses.append(Guess(line.places[at], position, share, line.name))
     found = feel(guesses, line)
     return {
         "bias of feel": _holds(found.bias, float(np.mean(learner.biases))),

@@ -17,6 +17,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 SIZES = ((1280, 720), (3840, 2160))
 # The large ones are kept at this width: they show proportions, not pixels.
 _KEPT_WIDE = 1280
@@ -24,7 +26,7 @@ _WAIT_S = 60.0
 SEED, LAYOUT = 7, "starter-10x3"
 
 
-def play(mode: Any, choice: Any, place: Any, until: Callable[[Any, Any], bool]) -> None:
+def play(mode: Any, choice: Any, place: Any, until: Callable[[Any, Any], bool], shell: Any = None) -> None:
     """Runs a mode here, feeding a place, until a moment has come.
 
     Parameters
@@ -34,6 +36,8 @@ def play(mode: Any, choice: Any, place: Any, until: Callable[[Any, Any], bool]) 
     place : Place
     until : callable
         Takes the place and the newest picture; True ends it there, without ending the mode.
+    shell : Shell, optional
+        The window whose place it is: its strip shows the block then.
     """
     from groundtone.app.window.modes.mode import Courier
 
@@ -41,7 +45,10 @@ def play(mode: Any, choice: Any, place: Any, until: Callable[[Any, Any], bool]) 
 
     def draw(picture: Any) -> None:
         newest[0] = picture
-        place.picture(picture)
+        if shell is None:
+            place.picture(picture)
+        else:
+            shell._picture(picture)
         courier.taken()
 
     courier = Courier(draw)
@@ -105,6 +112,8 @@ def _take_all(app: Any, folder: Path) -> None:
             shell._told(MatState("running", "", "simulated mat", simulated=True))
         ready(app, shell, choice)
         _keep(app, shell, name.replace(" ", "-"), folder)
+        if name == "practise":
+            _ended(shell)
         if name == "review":
             for name, ready in (("progress", _progress), ("feel", _feel)):
                 ready(app, shell, choice)
@@ -211,8 +220,16 @@ def _practise(_: Any, shell: Any, choice: Any) -> None:
         sounds = seen is not None and seen.swings == 1 and seen.sizes.get("trail side", 0.0) > 0
         return sounds and _since_turn(place) > 0.8
 
-    play(mode, playing, place, moment)
+    shell.common.practising = True
+    play(mode, playing, place, moment, shell)
     shell.say("")
+
+
+def _ended(shell: Any) -> None:
+    """What was played for a picture is over."""
+    shell.common.practising, shell._block = False, None
+    shell.places["practise"].running = False
+    shell._show_strip()
 
 
 def _since_turn(place: Any) -> float:
@@ -265,7 +282,11 @@ def _write(image: Any, path: Path) -> None:
     if picture.width > _KEPT_WIDE:
         size = (_KEPT_WIDE, round(picture.height * _KEPT_WIDE / picture.width))
         picture = picture.resize(size, Image.Resampling.LANCZOS)
-    picture.quantize(128, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(path, optimize=True)
+    # The window's own colours stay what they are; a shade of a letter's edge may move.
+    found, counts = np.unique(np.asarray(picture).reshape(-1, 3), axis=0, return_counts=True)
+    table = Image.new("P", (1, 1))
+    table.putpalette(found[np.argsort(-counts)[:160]].ravel().tolist())
+    picture.quantize(palette=table, dither=Image.Dither.NONE).save(path, optimize=True)
 
 
 if __name__ == "__main__":

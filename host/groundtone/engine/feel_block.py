@@ -221,7 +221,7 @@ class Asker:
             for line in lines_of(self._wish.lines)
             if place in line.places
         ]
-        entry = entry_of("purpose", place, moment, position, share)
+        entry = entry_of("purpose", place, moment, position, share, line=self._wish.lines)
         self._done += 1
         self._ask_again(t_s)
         signals = (max(near, key=order.index, default="far"),)
@@ -350,15 +350,17 @@ class Guesser:
         line: Line = next(each for each in (self._line, *LINES.values()) if said in each.places)
         value = swing.position_impact if line.value == "position" else swing.share_impact
         was = line.place(value, "impact")
-        entry = entry_of("guess", said, "impact", swing.position_impact, swing.share_impact, how)
+        entry = entry_of("guess", said, "impact", swing.position_impact, swing.share_impact, how, line.name)
         entry["impact_s"] = swing.impact.t_s if swing.impact is not None else None
         right = "near" if was == said else "far"
         return Step((right, f"ask {was}", f"say {was}"), entry, (f"You said {said}; it was {was}.",), shows=True)
 
 
-def entry_of(what: str, place: str, moment: str, position: float, share: float, how: str = "") -> dict[str, Any]:
+def entry_of(
+    what: str, place: str, moment: str, position: float, share: float, how: str = "", line: str = ""
+) -> dict[str, Any]:
     """What is recorded of something asked for and done, or guessed; see RECORDING.md."""
     return {
         "id": uuid.uuid4().hex, "what": what, "place": place, "moment": moment, "position": position, "share": share,
-        "how": how,
+        "how": how, "line": line,
     }  # fmt: skip

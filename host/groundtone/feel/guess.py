@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from groundtone.feel.agreement import Array, Sure
-from groundtone.feel.lines import FEWEST, Line
+from groundtone.feel.lines import FEWEST, Line, is_about
 
 # What is thought beforehand of bias and spread (invented, wide): a tenth of the foot either way; 0.02 to 0.4.
 _BIAS, _BIAS_SD = np.linspace(-0.36, 0.36, 145), 0.12
@@ -26,11 +26,22 @@ _SLIP = 0.02
 
 @dataclass(frozen=True)
 class Guess:
-    """One guess: the place that was said, and what was measured at impact (NaN where not known)."""
+    """One guess.
+
+    Attributes
+    ----------
+    place : str
+        That was said.
+    position, share : float
+        What was measured at impact, NaN where not known.
+    line : str
+        Name of the line that it was about; empty: not written down (before it was, a middle was one from heel to toe).
+    """
 
     place: str
     position: float
     share: float
+    line: str = ""
 
 
 @dataclass(frozen=True)
@@ -65,7 +76,11 @@ class Feel:
 
 def counted(guesses: Iterable[Guess], line: Line) -> list[tuple[str, float]]:
     """Place said and value of each guess that is about a line, where the value is known."""
-    pairs = [(guess.place, float(getattr(guess, line.value))) for guess in guesses if guess.place in line.places]
+    pairs = [
+        (guess.place, float(getattr(guess, line.value)))
+        for guess in guesses
+        if guess.place in line.places and is_about(guess.place, guess.line, line)
+    ]
     return [(place, value) for place, value in pairs if not math.isnan(value)]
 
 

@@ -66,6 +66,19 @@ ROWS = ("low", MIDDLE, "high")
 """Of the face, from the sole up."""
 
 
+def is_about(place: str, written: str, line: Line) -> bool:
+    """Whether what was said or done belongs to a line: the middle lies on both, so its line is written down.
+
+    Parameters
+    ----------
+    written : str
+        "heel-toe", "side" or "both"; empty: not written down, then a middle is one from heel to toe.
+    """
+    if place != MIDDLE or written == "both":
+        return place in line.places
+    return (written or HEEL_TOE.name) == line.name
+
+
 def lines_of(name: str) -> tuple[Line, ...]:
     """The lines that a word names: one of them, or "both"."""
     return tuple(LINES.values()) if name == "both" else (LINES[name],)

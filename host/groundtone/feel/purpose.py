@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from groundtone.feel.agreement import Agreement, Sure, agree
-from groundtone.feel.lines import FEWEST, ROWS, Line
+from groundtone.feel.lines import FEWEST, ROWS, Line, is_about
 
 
 @dataclass(frozen=True)
@@ -26,6 +26,8 @@ class Try:
         Overall heel-toe position and lead share that were done, 0-1; NaN where not known.
     row : str
         Where low or high on the face was asked for: the row of the face that the strike was told in; else empty.
+    line : str
+        Name of the line that was asked about, or "both"; empty: not written down.
     """
 
     place: str
@@ -33,6 +35,7 @@ class Try:
     position: float
     share: float
     row: str = ""
+    line: str = ""
 
 
 @dataclass(frozen=True)
@@ -71,7 +74,8 @@ def command(tries: Iterable[Try], line: Line, moment: str) -> Command:
         (line.goal(each.place, moment), getattr(each, line.value))
         for each in tries
         if each.moment == moment and each.place in line.places and not math.isnan(getattr(each, line.value))
-    ]
+        and is_about(each.place, each.line, line)
+    ]  # fmt: skip
     # The middle belongs to both lines: alone it asks nothing of this one.
     n = len(counted) if len({goal for goal, _ in counted}) > 1 else 0
     nothing = Sure.unknown()

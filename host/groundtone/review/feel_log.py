@@ -48,9 +48,9 @@ def feel_of(tables: Iterable[Mapping[str, Any]]) -> tuple[tuple[Try, ...], tuple
         if not isinstance(place, str):
             continue
         if table.get("what") == "purpose":
-            tries.append(Try(place, str(table.get("moment")), position, share, str(table.get("row", ""))))
+            tries.append(Try(place, str(table.get("moment")), position, share, str(table.get("row", "")), _line(table)))
         elif table.get("what") == "guess":
-            guesses.append(Guess(place, position, share))
+            guesses.append(Guess(place, position, share, _line(table)))
     return tuple(tries), tuple(guesses)
 
 
@@ -109,6 +109,10 @@ def good_paths(library: Library, golfer: str) -> dict[str, list[EchoPath]]:
                     lane.device_s[part], lane.share[part], lane.overall[part], lane.turn_s, lane.impact_s, lane.lead
                 ))  # fmt: skip
     return out
+
+
+def _line(table: Mapping[str, Any]) -> str:
+    return str(table.get("line", ""))
 
 
 def _number(table: Mapping[str, Any], name: str) -> float:

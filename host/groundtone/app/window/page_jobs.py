@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from groundtone.app.window.jobs import session_list
+from groundtone.app.window.jobs import day_words, session_list
 from groundtone.errors import GroundtoneError, Telling
 
 if TYPE_CHECKING:
@@ -34,7 +34,8 @@ def lesson_lines() -> list[LessonLine]:
         found.setdefault((line.golfer, day if line.golfer else f"{day} {line.lesson[-5:]}"), []).append(line)
     return [
         LessonLine(
-            f"{day}  {golfer or 'nobody named'}, {_many(sum(line.swings for line in lines))}", golfer,
+            f"{day_words(day)}{day[10:]}  {golfer or 'nobody named'}, {_many(sum(line.swings for line in lines))}",
+            golfer,
             tuple(line.path for line in reversed(lines)),
         )
         for (golfer, day), lines in found.items()

@@ -145,13 +145,14 @@ QLineEdit, QComboBox, QPlainTextEdit, QTextBrowser, QDoubleSpinBox, QListWidget 
 QWidget[role="sheet"] QLineEdit, QWidget[role="sheet"] QComboBox {{ background: {t.sheet};
     border: 1px solid {t.line}; }}
 QWidget[role="sheet"] QLineEdit:focus, QWidget[role="sheet"] QComboBox:focus {{ border: 3px solid {t.accent}; }}
+QComboBox::drop-down {{ border: none; width: {3 * u}px; }}
 QComboBox QAbstractItemView, QListView {{ background: {t.sheet}; border: 1px solid {t.line}; }}
 QComboBox QAbstractItemView::item {{ min-height: {4 * u}px; }}
 QComboBox QAbstractItemView::item:selected, QListView::item:selected {{ background: {t.tint}; color: {t.ink}; }}
 QTableWidget {{ background: transparent; border: none; }}
 QWidget[role="sheet"] QTableWidget:focus {{ border: none; }}
 QHeaderView, QHeaderView::section {{ background: transparent; color: {t.faint}; border: none; font-size: {note}px;
-    padding: {u // 2}px {u // 2}px; }}
+    padding: 0 {u // 2}px; min-height: {3 * u}px; }}
 QPushButton[role="tick"] {{ border: none; text-align: left; padding: 0; }}
 QPushButton[role="tick"]:checked {{ background: transparent; }}
 QPushButton[role="tick"]:focus {{ border: 3px solid {t.accent}; }}

@@ -137,9 +137,9 @@ def model_lines(models: Mapping[str, StrikeModel], say: Words) -> list[str]:
                     "usual": notation.percent(proposal.usual), "proposed": notation.percent(proposal.proposed),
                     "sure": notation.percent(proposal.sure), "gain": notation.number(proposal.gain),
                 }  # fmt: skip
-                out.append(say("feel.proposed", line=_line(line, say), **numbers))
+                out.append(_capital(say("feel.proposed", line=_line(line, say), **numbers)))
             else:
-                out.append(say("feel.usual", line=_line(line, say)))
+                out.append(_capital(say("feel.usual", line=_line(line, say))))
     return out
 
 
@@ -192,6 +192,10 @@ def _error(line: Line, lessons: Sequence[Feel], notation: Notation) -> list[str]
 
 def _line(line: Line, say: Words) -> str:
     return say(f"feel.line_{line.value}")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _named(name: str, sure: Sure) -> dict[str, float]:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PyQt5.QtWidgets import QVBoxLayout, QWidget
+from PyQt5.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from groundtone.app.language import tr, tr_all
 from groundtone.app.window.widgets.parts import Look
@@ -33,6 +33,8 @@ class Curve(QWidget):
         self._shown: tuple[Any, ...] | None = None
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
+        # It takes what is left: what stands beside it says what to do.
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         self.points = 0
 
     def show_points(

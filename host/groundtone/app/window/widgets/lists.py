@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PyQt5.QtCore import Qt
+from PyQt5.QtCore import QSize, Qt
 from PyQt5.QtWidgets import QDialog, QGridLayout, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from groundtone.app.language import tr
 from groundtone.app.window.keys import of_place
-from groundtone.app.window.widgets.parts import ActButton, Sign, label, role
+from groundtone.app.window.widgets.parts import LOOK, ActButton, Sign, label, role
 
 
 class KeysDialog(QDialog):
@@ -40,9 +40,12 @@ class Sentences(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
-        self.setMinimumHeight(24)
         self.texts: tuple[str, ...] = ()
         self.show_all(())
+
+    def minimumSizeHint(self) -> QSize:
+        """See Qt: one line is never cut."""
+        return QSize(40, round(2.4 * LOOK.em))
 
     def show_all(self, sentences: Sequence[tuple[str, bool]]) -> None:
         """Shows these instead of what was there: each with whether it is bad."""

@@ -99,7 +99,9 @@ class OutcomeChart(QWidget):
         else:
             painter.drawEllipse(box)
         wide = min(4 * em, step / 2 - em)
-        room = QRectF(x + 0.6 * em, y - 0.7 * em, wide, 1.4 * em)
+        # Beside its mark, and never on one of the lines at all, half and none.
+        at = next((line for line in (0.0, 0.5, 1.0) if abs(found.n / found.of - line) * plot.height() < 0.7 * em), None)
+        room = QRectF(x + 0.6 * em, y - (0.7 if at is None else 1.5) * em, wide, 1.4 * em)
         fit(painter, room, tr(found.words), em, bold=True, colour=theme.ink)
         word = QRectF(x - step / 4, plot.bottom() + 0.5 * em, step / 2, 1.3 * em)
         self._centred(painter, word, "test" if test else "baseline", bold=False)
