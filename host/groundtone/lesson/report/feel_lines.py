@@ -15,9 +15,10 @@ from groundtone.feel.plan import Ball, Plan, steps
 from groundtone.feel.purpose import Command, Height, command, growth, height
 from groundtone.feel.strike_model import BANDS, USUAL, StrikeModel
 from groundtone.feel.strike_model import FEWEST as FEWEST_BALLS
+from groundtone.lesson.drills import drill_of, words_of
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.notation import Notation
-from groundtone.lesson.wording import Words
+from groundtone.lesson.wording import Words, words
 from groundtone.review.swings import Lesson, balls, column
 
 if TYPE_CHECKING:
@@ -90,9 +91,9 @@ def kept_between(lessons: Sequence[Lesson], measure: str) -> Kept | None:
 
 def ball_rows(plan: Plan, balls: Sequence[Ball]) -> list[tuple[str, str, str, str]]:
     """Balls of a plan in rows: how many, club, what, and the tone."""
-    kinds = {"drill": plan.drill or "free"}
+    kinds = {"drill": words_of(drill_of(plan.drill), words("en")).title if plan.drill else "free"}
     return [
-        (str(n), ball.club, f"on purpose to the {ball.asked}" if ball.asked else kinds.get(ball.kind, "test"),
+        (str(n), ball.club, f"on purpose: {ball.asked}" if ball.asked else kinds.get(ball.kind, "test"),
          "on" if ball.tone else "off")
         for ball, n in steps(balls)
     ]  # fmt: skip
