@@ -146,6 +146,8 @@ QWidget[role="sheet"] QLineEdit, QWidget[role="sheet"] QComboBox {{ background: 
     border: 1px solid {t.line}; }}
 QWidget[role="sheet"] QLineEdit:focus, QWidget[role="sheet"] QComboBox:focus {{ border: 3px solid {t.accent}; }}
 QComboBox::drop-down {{ border: none; width: {3 * u}px; }}
+QComboBox::down-arrow {{ image: none; width: 0; height: 0; border-left: {u // 2 + 1}px solid {t.sheet};
+    border-right: {u // 2 + 1}px solid {t.sheet}; border-top: {u // 2 + 2}px solid {t.faint}; }}
 QComboBox QAbstractItemView, QListView {{ background: {t.sheet}; border: 1px solid {t.line}; }}
 QComboBox QAbstractItemView::item {{ min-height: {4 * u}px; }}
 QComboBox QAbstractItemView::item:selected, QListView::item:selected {{ background: {t.tint}; color: {t.ink}; }}

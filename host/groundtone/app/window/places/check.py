@@ -67,8 +67,8 @@ class CheckPlace(Place):
         self.worth_title = label("What today's numbers are worth", "head")
         column = QVBoxLayout()
         column.addWidget(self.call, 4)
-        column.addWidget(sheet(self.bar, self.worth_title, self.worth, self.reasons, stretch=3), 5)
-        column.addWidget(sheet(self.history_words, self.history, stretch=1), 4)
+        column.addWidget(sheet(self.bar, self.worth_title, self.worth, self.reasons, stretch=3), 4)
+        column.addWidget(sheet(self.history_words, self.history, stretch=1), 5)
         row = QHBoxLayout(self)
         row.addLayout(column, 7)
         told = (

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from PyQt5.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window import feel_jobs as jobs
 from groundtone.app.window.places.place import Common
 from groundtone.app.window.widgets.lists import Sentences
@@ -15,6 +16,7 @@ from groundtone.app.window.widgets.parts import button, label, sheet
 from groundtone.app.window.widgets.table import Cell, Table
 from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.feel.plan import Plan
+from groundtone.lesson.sentences import Given
 
 if TYPE_CHECKING:
     from groundtone.cue.personal import Limits
@@ -38,8 +40,8 @@ class FeelPane(QWidget):
         self.balls = Table(common.look, "balls of the plan", heads, (1.4, 2.4, 4.2, 1.4))
         self.clubs = QLineEdit()
         self.clubs.setMaxLength(120)
-        self.clubs.setPlaceholderText("clubs, commas between")
-        self.clubs.setAccessibleName("clubs of a new plan, commas between")
+        self.clubs.setPlaceholderText(tr("clubs, commas between"))
+        self.clubs.setAccessibleName(tr("clubs of a new plan, commas between"))
         new = button("new plan", self.new_plan, home)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
@@ -80,7 +82,7 @@ class FeelPane(QWidget):
         self.set_button.setEnabled(seen is not None and seen.proposed)
         self.plan_words.setText(seen.plan if seen is not None else "")
         rows = seen.balls if seen is not None else ()
-        self.balls.show_rows([tuple(Cell(text) for text in row) for row in rows])
+        self.balls.show_rows([(Cell(n), Cell(Given(club)), Cell(what), Cell(tone)) for n, club, what, tone in rows])
         if seen is not None and not self.clubs.text():
             self.clubs.setText(self._common.pupil.club)
 

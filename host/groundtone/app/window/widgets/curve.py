@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PyQt5.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
-from groundtone.app.language import tr, tr_all
-from groundtone.app.window.widgets.parts import Look
+from groundtone.app.language import tr_all
+from groundtone.app.window.widgets.parts import Look, label
 
 Array = NDArray[np.float64]
 
@@ -29,10 +29,12 @@ class Curve(QWidget):
     def __init__(self, look: Look, name: str) -> None:
         super().__init__()
         self._look, self._name = look, name
+        self._title = label("", "note")
         self._plot: Any = None
         self._shown: tuple[Any, ...] | None = None
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.addWidget(self._title)
         # It takes what is left: what stands beside it says what to do.
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         self.points = 0
@@ -120,7 +122,8 @@ class Curve(QWidget):
             axis.setTickFont(font)
         step = max(1, len(words) // 6)
         bottom.setTicks([[(i, word) for i, word in enumerate(tr_all(words)) if i % step == 0]])
-        left.setLabel(tr(name), color=theme.ink, **{"font-size": f"{round(em * 0.9)}px"})
+        # Above, where it is read as it is written.
+        self._title.setText(name)
 
     def renew(self) -> None:
         """Draws the same again in the look now in force."""

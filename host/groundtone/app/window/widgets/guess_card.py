@@ -7,6 +7,7 @@ from functools import partial
 from PyQt5.QtCore import pyqtSignal
 from PyQt5.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
+from groundtone.app.language import tr
 from groundtone.app.window.widgets.parts import ActButton, label
 
 # Place, words, key, and where it lies: toes up, and left is trail for either hand, as in the lanes.
@@ -34,7 +35,7 @@ class GuessCard(QWidget):
         column.addLayout(grid)
         for place, words, key, row, at in _PLACES:
             to = ActButton(words, key)
-            to.setAccessibleName(f"the pupil says: {words.lower()}")
+            to.setAccessibleName(tr(f"the pupil says: {words.lower()}"))
             to.clicked.connect(partial(self.guessed.emit, place))
             self.buttons[place] = to
             grid.addWidget(to, row, at)
