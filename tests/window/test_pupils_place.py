@@ -134,14 +134,15 @@ def test_the_next_pupil_practises_after_three_actions(pupils, twin, profile, pre
     shell.worker.choose(twin({"practise": act}))
     shell.common.take(Pupil("Ann"))
     shell.go("practise")
-    practise = shell.places["practise"]
+    practise, begun = shell.places["practise"], []
+    shell.worker.told.connect(lambda what: begun.append(what) if getattr(what, "state", "") == "running" else None)
     press(shell, "Space")
     qtbot.waitUntil(lambda: len(practise.rows) == 1)
     # One: the next pupil. Two: who it is. Three: begin; by keys, then the same by the mouse.
     press(shell, "N")
     qtbot.keyClicks(place.search, "Bo")
     press(shell, "Ctrl+Return")
-    qtbot.waitUntil(lambda: shell.common.practising and len(practise.rows) == 1)
+    qtbot.waitUntil(lambda: len(begun) == 2 and len(practise.rows) == 1)
     assert (shell.shown, shell.strip.who.text()) == ("practise", "Bo")
     click(shell, "next pupil")
     qtbot.waitUntil(lambda: any(line.name == "Ann" for line in place.lines) and shell.desk.waiting == 0)
@@ -150,7 +151,7 @@ def test_the_next_pupil_practises_after_three_actions(pupils, twin, profile, pre
         place.table.viewport(), Qt.LeftButton, pos=place.table.visualRect(place.table.model().index(at, 0)).center()
     )
     click(shell, "pupil practise")
-    qtbot.waitUntil(lambda: shell.common.practising and len(practise.rows) == 1)
+    qtbot.waitUntil(lambda: len(begun) == 3 and len(practise.rows) == 1)
     assert shell.strip.who.text() == "Ann"
     qtbot.waitUntil(lambda: set(names(lesson_home)) >= {"Ann", "Bo"})
 
