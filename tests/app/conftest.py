@@ -1,5 +1,8 @@
 """What the tests of the app share: scripted mats, the command here and in a process, and the demo's folder."""
 
+import fcntl
+import json
+import os
 import sys
 from pathlib import Path
 from types import SimpleNamespace
@@ -47,7 +50,13 @@ def running():
 
 @pytest.fixture(scope="session")
 def demo_folder(tmp_path_factory):
-    """The demo, run once as a user runs it: its folder and what it said."""
-    folder = tmp_path_factory.mktemp("demo")
-    said = Running(["demo", *DEMO, "--out", folder]).end()
-    return SimpleNamespace(folder=folder, said=said)
+    """The demo, run once as a user runs it, for all workers of the run: its folder and what it said."""
+    base = tmp_path_factory.getbasetemp()
+    base = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+    kept = base / "demo.json"
+    with (base / "demo.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not kept.exists():
+            said = Running(["demo", *DEMO, "--out", base / "demo"]).end()
+            kept.write_text(json.dumps(vars(said)), "utf-8")
+    return SimpleNamespace(folder=base / "demo", said=SimpleNamespace(**json.loads(kept.read_text("utf-8"))))

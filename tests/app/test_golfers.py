@@ -16,7 +16,9 @@ from groundtone.twin.truth import truth
 from groundtone.twin.world import World
 
 
-@pytest.mark.parametrize(("seed", "hand", "mass_kg"), [(33, "right", 120.0), (34, "left", 30.0)])
+@pytest.mark.parametrize(
+    ("seed", "hand", "mass_kg"), [(33, "right", 120.0), pytest.param(34, "left", 30.0, marks=pytest.mark.long)]
+)
 def test_golfer_hears_what_the_swing_was(seed, hand, mass_kg):
     scenario = demo_scenario(seed, hand, mass_kg)
     profile = quick_profile(scenario)

@@ -56,8 +56,9 @@ def practise(groundtone, home):
     return run
 
 
-def test_a_plan_is_followed_by_sound_alone_and_tested_on_its_day(groundtone, practise, home, days):
+def test_a_plan_is_followed_by_sound_alone_and_tested_on_its_day(groundtone, practise, home, days, monkeypatch):
     """Each ball in a block as planned; the rest another time; the later test not before its day, then once."""
+    monkeypatch.setattr(plans, "RETENTION_BALLS", 3)  # ten in truth; what is made of them is the same
     days.be("2026-03-14")
     with Library(home / "home") as library:
         library.add(Golfer("Jo"))
@@ -95,8 +96,8 @@ def test_a_plan_is_followed_by_sound_alone_and_tested_on_its_day(groundtone, pra
     early = groundtone("practise", "--twin", home / "act.json", "--fast", "--golfer", "Jo", "--plan")
     assert (early.code, "the retention test is on 2026-03-22" in early.err) == (2, True)
     days.be("2026-03-22")
-    assert "What has stayed? 10 balls without a tone." in groundtone("plan", "--golfer", "Jo").out
-    practise([0.5] * 10, "--plan")
+    assert "What has stayed? 3 balls without a tone." in groundtone("plan", "--golfer", "Jo").out
+    practise([0.5] * 3, "--plan")
     assert read_plan("Jo").kept == "2026-03-22"
     assert "make a new one" in groundtone("plan", "--golfer", "Jo").out
 

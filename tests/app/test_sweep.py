@@ -5,16 +5,19 @@ import pytest
 
 from studies.live import demo_sessions
 
-SEEDS = range(1, 7)
+
+@pytest.fixture(scope="module", params=[(1, 2), pytest.param((3, 4, 5, 6), marks=pytest.mark.long)], ids=str)
+def seeds(request):
+    return request.param
 
 
 @pytest.fixture(scope="module")
-def outcomes():
-    return demo_sessions(SEEDS)
+def outcomes(seeds):
+    return demo_sessions(seeds)
 
 
-def test_every_session_is_there(outcomes):
-    assert [(o.seed, o.hand) for o in outcomes] == [(seed, hand) for seed in SEEDS for hand in ("right", "left")]
+def test_every_session_is_there(outcomes, seeds):
+    assert [(o.seed, o.hand) for o in outcomes] == [(seed, hand) for seed in seeds for hand in ("right", "left")]
 
 
 def test_every_cue_is_right(outcomes):

@@ -71,6 +71,8 @@ def readers(folder: Path) -> dict[str, Reader]:
 
     def of_file(read: Callable[[Path], object]) -> Callable[[bytes], object]:
         def feed(data: bytes) -> object:
+            # A new file each time: some disks write one out that was cut to nothing and filled again, at a millisecond.
+            file.unlink(missing_ok=True)
             file.write_bytes(data)
             return read(file)
 
@@ -148,6 +150,7 @@ def _sealed_words(folder: Path, session: bytes) -> Callable[[bytes], object]:
 
     def feed(data: bytes) -> object:
         path = folder / "words.mcap"
+        path.unlink(missing_ok=True)
         with path.open("wb", buffering=0) as file:
             out = ChunkFile(file, "groundtone")
             out.add(Channel.SESSION, 1, session)

@@ -140,7 +140,8 @@ def test_no_text_is_clipped_or_lies_over_another(shell, qtbot, monkeypatch):
         shell._show_undo()
         for size in SIZES:
             shell.resize(*size)
-            for theme in THEMES.values():
+            # Colours move no text: the second theme is looked at on the smallest and the largest.
+            for theme in list(THEMES.values())[: 2 if size in (SIZES[0], SIZES[-1]) else 1]:
                 shell.look.theme = theme
                 shell._style()
                 for _ in range(3):

@@ -63,7 +63,9 @@ def left_of(those):
 
 
 @LINUX
-@pytest.mark.parametrize("name", ["SIGKILL", "SIGTERM", "SIGHUP", "SIGINT"])
+@pytest.mark.parametrize(
+    "name", ["SIGKILL", "SIGTERM", *(pytest.param(each, marks=pytest.mark.long) for each in ("SIGHUP", "SIGINT"))]
+)
 def test_no_helper_process_stays(tmp_path, name):
     home = tmp_path / "home"
     env = dict(os.environ, GROUNDTONE_HOME=str(home), QT_QPA_PLATFORM="offscreen")
