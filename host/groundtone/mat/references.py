@@ -123,9 +123,10 @@ def drivers_from(references: References, layout: Layout, conductance_s: NDArray[
     try:
         for _ in range(8):
             before = high, low
-            into_cells, _ = line.flows(low, low)
+            at_low = line.with_low(low)
+            into_cells, _ = at_low.flows(low)
             high = (1 - tap_high) / (tap_high / (reference + low - series) + tap_high * into_cells)
-            into_cells, from_row_1 = line.flows(high, low)
+            into_cells, from_row_1 = at_low.flows(high)
             low = tap_low / ((1 - tap_low) / (reference + high - series) + from_row_1 - tap_low * into_cells)
             if max(abs(high - before[0]), abs(low - before[1])) <= _SETTLED * low:
                 break
@@ -174,15 +175,47 @@ class _LineOfRow0:
         self._of_columns = 1 / pulldown_ohm + cells.sum(0)
         self._sum = float(cells[0].sum())
 
-    def flows(self, row_1_ohm: float, low_ohm: float) -> tuple[float, float]:
-        """What flows from the line into its cells per volt on it, and out of them when row 1 is at the supply, S.
+    def with_low(self, low_ohm: float) -> _LowOhm:
+        """The line while every other row is held low through so much.
 
-        The other rows are eliminated, which leaves one small matrix for the columns.
+        The rows are eliminated, which leaves one small matrix for the columns. What the driver of row 1 changes of it
+        is one product of a vector with itself, so it is solved once for whatever that driver is (Sherman-Morrison).
         """
         at_rows = self._of_rows + 1 / low_ohm
-        at_rows[0] = 1 / row_1_ohm + self._of_rows[0]
         columns = (self._others.T / -at_rows) @ self._others
         columns.flat[:: len(columns) + 1] += self._of_columns
-        response = np.linalg.solve(columns, self._row)
-        from_row_1 = float(response @ self._others[0]) * (1 / row_1_ohm / float(at_rows[0]))
-        return self._sum - float(self._row @ response), from_row_1
+        response = np.linalg.solve(columns, np.stack([self._row, self._others[0]], axis=1))
+        own = self._others[0] @ response
+        return _LowOhm(
+            self._sum, float(self._of_rows[0]), float(at_rows[0]), float(self._row @ response[:, 0]), *own.tolist()
+        )
+
+
+@dataclass(frozen=True)
+class _LowOhm:
+    """What is left of the line of row 0: sums, and products of the cells of rows 0 and 1 through the columns' matrix.
+
+    Attributes
+    ----------
+    of_row_0, of_row_1 : float
+        Sums of these rows' cells, S.
+    at_row_1 : float
+        The same of row 1 with its driver while it is low, S.
+    both_0, both_01, both_1 : float
+        Row 0 with itself, row 0 with row 1, row 1 with itself.
+    """
+
+    of_row_0: float
+    of_row_1: float
+    at_row_1: float
+    both_0: float
+    both_01: float
+    both_1: float
+
+    def flows(self, row_1_ohm: float) -> tuple[float, float]:
+        """What flows from the line into its cells per volt on it, and out of them when row 1 is at the supply, S."""
+        at_row_1 = self.of_row_1 + 1 / row_1_ohm
+        change = 1 / at_row_1 - 1 / self.at_row_1
+        by = 1 / (1 - change * self.both_1)
+        into = self.both_0 + change * by * self.both_01**2
+        return self.of_row_0 - into, self.both_01 * by / row_1_ohm / at_row_1

@@ -154,6 +154,7 @@ def series_from_rows(
     shoe_mm: float | None = None,
     strikes: Iterable[tuple[float, float]] = (),
     panel: int | None = None,
+    keep: bool = True,
 ) -> Series:
     """The series of a recording, from its frames boiled down.
 
@@ -168,6 +169,8 @@ def series_from_rows(
     panel : int, optional
         The one that is there: the other foot's force, the share and the weight are not known (NaN), and the overall
         position and centre are those of its foot.
+    keep : bool
+        False: nobody needs the rows afterwards, and they are written over. An hour's are 100 MB.
 
     Raises
     ------
@@ -184,7 +187,7 @@ def series_from_rows(
         rows = _only_panel(rows, panel)
     raw_total = rows.row_n.sum(axis=(-2, -1), dtype=np.float64)
     spans = stand_spans(t_s, raw_total, nobody_n, golfer_n)
-    row_n, across = _zeroed(rows, raw_total, spans, layout)
+    row_n, across = _zeroed(rows, raw_total, spans, layout, keep)
     stands = settle(t_s, row_n, spans, layout, shoe_mm)
     force = row_n.sum(-1, dtype=np.float64)
     weight = np.full(t_s.size, np.nan)
@@ -193,7 +196,10 @@ def series_from_rows(
         weight[stand.begin : stand.end] = stand.weight_n
     least = np.fmax(30.0, 0.05 * weight)
     carrying = np.where(force >= least[:, None], force, np.nan)
-    u_mm = row_n.astype(np.float64) @ layout.u_mm / carrying
+    u_mm = np.empty(force.shape)
+    for begin in range(0, len(u_mm), _BLOCK):
+        cut = slice(begin, begin + _BLOCK)
+        u_mm[cut] = row_n[cut].astype(np.float64) @ layout.u_mm / carrying[cut]
     v_mm = across / carrying
     position, position_u = _positions(u_mm, stands)
     total = force.sum(-1)
@@ -225,18 +231,21 @@ def series_from_rows(
 
 
 def _zeroed(
-    rows: Rows, raw_total: NDArray[np.float64], spans: list[tuple[int, int]], layout: Layout
+    rows: Rows, raw_total: NDArray[np.float64], spans: list[tuple[int, int]], layout: Layout, keep: bool
 ) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
     """Forces of the rows, and those times their place across, without what the mat showed before each stand."""
-    row_n = rows.row_n.copy() if spans else rows.row_n
+    row_n = rows.row_n.copy() if spans and keep else rows.row_n
     across = rows.across_nmm.astype(np.float64)
     after = 0
+    # All are found before one is taken away: what was before a stand is not to be changed by the one before it.
+    zeros = []
     for begin, end in spans:
-        zero = zero_rows(rows.t_s, rows.row_n, raw_total, begin, after)
+        zeros.append(zero_rows(rows.t_s, rows.row_n, raw_total, begin, after))
+        after = end
+    for (begin, end), zero in zip(spans, zeros, strict=True):
         row_n[begin:end] -= zero
         # What lies there spreads over the panel's middle as far as anybody knows.
         across[begin:end] -= zero.sum(-1) * layout.width_mm / 2
-        after = end
     return row_n, across
 
 

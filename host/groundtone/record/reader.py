@@ -8,7 +8,7 @@ import json
 from array import array
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -16,12 +16,14 @@ from groundtone.errors import GroundtoneError, OtherFileError, RecordError, Tell
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.record.channels import MARK, Channel
 from groundtone.record.frames import Frames
-from groundtone.record.recover import is_begun, is_closed, is_mcap, messages, whole_chunks
+from groundtone.record.recover import chunks_of, is_begun, is_closed, is_mcap, messages
 from groundtone.record.session import About, Block, about_from, block_from, golfer_from, settings_from
 from groundtone.wire.packing import frame_bytes
 
 # A file written so long after its last message has lost nothing to a cut since; clocks of disks are a little off.
 _WRITTEN_S, _CLOCK_S = 2.0, 0.5
+# Bytes of both ends that tell whose file it is and whether it was ended.
+_ENDS = 64
 
 
 @dataclass(frozen=True)
@@ -114,12 +116,13 @@ def open_recording(path: Path) -> Recording:
     RecordError
         It cannot be read, or nothing of it is left.
     """
-    with Telling(RecordError, f"the recording {path} cannot be read", "check its name"):
-        data = path.read_bytes()
-    found = _gather(data)
-    closed, why_not = is_closed(data), _why_not(path, data)
-    # An hour is 190 MiB: it need not be there twice.
-    del data
+    with Telling(RecordError, f"the recording {path} cannot be read", "check its name"), path.open("rb") as file:
+        begin = file.read(_ENDS)
+        file.seek(max(0, path.stat().st_size - _ENDS))
+        end = file.read(_ENDS)
+        file.seek(0)
+        found = _gather(file)
+    closed, why_not = is_closed(end), _why_not(path, begin)
     tables = [entry.table for entry in found.words.get(Channel.SESSION, []) if MARK in entry.table]
     if not tables:
         raise why_not
@@ -155,9 +158,9 @@ def open_recording(path: Path) -> Recording:
     )
 
 
-def _gather(data: bytes) -> _Gathered:
+def _gather(file: BinaryIO) -> _Gathered:
     found = _Gathered()
-    for chunk in whole_chunks(data):
+    for chunk in chunks_of(file):
         frames: dict[int, list[memoryview]] = {}
         for channel, sequence, time_ns, body in messages(chunk.body):
             expected = found.next_sequence.get(channel, 0)

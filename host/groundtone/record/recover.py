@@ -11,6 +11,7 @@ import struct
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import BinaryIO
 
 from mcap.opcode import Opcode
 
@@ -19,6 +20,8 @@ from groundtone.record.chunkfile import MAGIC, MESSAGE, MESSAGE_FIELDS
 
 # A chunk record's opcode and a length below 16 MiB.
 _LIKELY = re.compile(rb"\x06[\s\S]{3}\x00{5}")
+# No likely chunk is longer than this.
+_PIECE = (1 << 24) + 64
 _HEAD = struct.Struct("<BQQQQII")
 _LENGTH = struct.Struct("<Q")
 # Our name in the header: behind the magic, opcode and length, and the name's own length.
@@ -40,18 +43,40 @@ class WholeChunk:
     body: memoryview
 
 
-def whole_chunks(data: bytes) -> Iterator[WholeChunk]:
-    """The chunks of a file that are whole, in order."""
+def whole_chunks(data: bytes, most: int | None = None) -> Iterator[WholeChunk]:
+    """The chunks of a file that are whole, in order; those that begin before `most`, where that is given."""
     view = memoryview(data)
     at = 0
     while (found := _LIKELY.search(data, at)) is not None:
         at = found.start()
+        if most is not None and at >= most:
+            return
         chunk = _chunk_at(view, at)
         if chunk is None:
             at += 1
             continue
         yield chunk
         at = chunk.end
+
+
+def chunks_of(file: BinaryIO) -> Iterator[WholeChunk]:
+    """The same of a file that is read piece by piece: an hour is 190 MiB and is never in memory as a whole.
+
+    Places are those in the piece. A body is to be used before the next one is asked for.
+    """
+    data = file.read(_PIECE)
+    while data:
+        more = file.read(_PIECE)
+        # A chunk that begins in the first piece may reach into the next, and no farther.
+        sure = len(data) if more else None
+        data += more
+        done = 0
+        for chunk in whole_chunks(data, sure):
+            yield chunk
+            done = chunk.end
+        if sure is None:
+            return
+        data = data[max(done, sure) :]
 
 
 def _chunk_at(view: memoryview, at: int) -> WholeChunk | None:

@@ -79,6 +79,7 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
         shoe_mm=shoe_mm,
         strikes=strikes_of(recording.frames),
         panel=settings.panel,
+        keep=False,
     )
     alone = "" if settings.panel is None else one_panel_sentence(settings.panel)
     ill = [each.sentence(layout) for each in watch.ill]

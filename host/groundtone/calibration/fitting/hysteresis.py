@@ -57,7 +57,7 @@ class HysteresisMemory:
             return reading_n
         reading = np.where(np.isnan(reading_n), self._followed, reading_n)
         peak = np.maximum(self._peak, reading)
-        gone = reading < _GONE * peak
+        gone = peak > reading / _GONE
         self._peak = np.where(gone, np.maximum(reading, 1e-3), peak)
         quiet = np.maximum(_QUIET_N, _QUIET * self._peak)
         followed = np.clip(self._followed, reading - quiet, reading + quiet)
@@ -66,7 +66,7 @@ class HysteresisMemory:
         most = self._arch * np.maximum(self._peak - reading, 0) * np.maximum(reading, 0) / self._peak
         kept = np.exp(-np.abs(moved) / (_PASSAGE * self._peak))
         goal = np.where(moved < 0, most, 0.0)
-        self._excess = np.where(gone, 0.0, np.minimum(goal + (self._excess - goal) * kept, most))
+        self._excess = np.where(gone, 0.0, np.minimum(self._excess * kept + goal * (1.0 - kept), most))
         return reading_n - self._excess
 
     def forces_n(self, reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -103,9 +103,9 @@ class HysteresisMemory:
         goal = np.where(moved < 0, most, 0.0)
         excess = np.empty_like(reading)
         last = self._excess
+        goal *= 1.0 - kept
         for now, to, keep, limit in zip(excess, goal, kept, most, strict=True):
-            np.subtract(last, to, out=now)
-            now *= keep
+            np.multiply(last, keep, out=now)
             now += to
             last = np.minimum(now, limit, out=now)
         self._peak, self._followed, self._excess = peak[-1].copy(), followed[-1].copy(), excess[-1].copy()
@@ -115,12 +115,12 @@ class HysteresisMemory:
         """The peak that counts in each frame of a block, and where the load was gone."""
         peaks, gone = np.empty_like(reading), np.empty(reading.shape, bool)
         fresh = np.maximum(reading, 1e-3)
-        least = np.empty_like(self._peak)
         last = self._peak
-        for now, away, value, new in zip(peaks, gone, reading, fresh, strict=True):
+        # A peak above this is a load that has gone; one that is reached just now is none.
+        most = reading / _GONE
+        for now, away, value, high, new in zip(peaks, gone, reading, most, fresh, strict=True):
             np.maximum(last, value, out=now)
-            np.multiply(now, _GONE, out=least)
-            np.less(value, least, out=away)
+            np.greater(now, high, out=away)
             np.copyto(now, new, where=away)
             last = now
         return peaks, gone
