@@ -1,5 +1,6 @@
 """A recording cut at any byte, with flipped bits, killed, or of another program: what is left opens, and is said."""
 
+import io
 import os
 import random
 import signal
@@ -16,6 +17,7 @@ from groundtone.errors import OtherFileError, RecordError
 from groundtone.record.channels import MARK, Channel
 from groundtone.record.chunkfile import ChunkFile
 from groundtone.record.reader import open_recording
+from groundtone.record.recover import chunks_of, whole_chunks
 from groundtone.wire.codec import encode
 
 
@@ -135,6 +137,23 @@ def test_killed_while_it_writes(tmp_path):
     os.truncate(path, round(0.06 * path.stat().st_size) + 5_000)
     os.utime(path, (time.time() + 60, time.time() + 60))
     assert open_recording(path).lost[0].endswith(", and nothing in it tells how much came after that.")
+
+
+@pytest.mark.parametrize("piece", [15_000, 20_001, 33_333, 10_000_000])
+def test_read_in_pieces_it_is_the_same(tmp_path, monkeypatch, piece):
+    """Chunks that reach into the next piece, damage at a seam, an end that is cut."""
+    path = tmp_path / "x.mcap"
+    record(path, 400)
+    data = bytearray(path.read_bytes())
+    chunks = list(whole_chunks(bytes(data)))
+    assert max(chunk.end - chunk.at for chunk in chunks) < 15_000
+    data[chunks[4].at + 200] ^= 1
+    del data[chunks[-1].end - 7 :]
+    whole = [(chunk.at, bytes(chunk.body)) for chunk in whole_chunks(bytes(data))]
+    monkeypatch.setattr("groundtone.record.recover._PIECE", piece)
+    got = [bytes(chunk.body) for chunk in chunks_of(io.BytesIO(bytes(data)))]
+    assert got == [body for _, body in whole]
+    assert len(got) == len(chunks) - 2
 
 
 def test_files_of_others_are_named(tmp_path):
