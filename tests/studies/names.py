@@ -40,6 +40,9 @@ class Named:
 STUDIES: dict[str, Named] = {
     "wire": Named("studies.wire:study_wire", "decoding a frame, and finding it in a stream of bytes"),
     "hostile": Named("studies.hostile:study_hostile", "changed bytes and files put to every reader", True),
+    "guided": Named("studies.guided:study_guided", "inputs that coverage guides, put to every reader (atheris)", True),
+    "mishaps": Named("studies.mishaps:study_mishaps", "kills, disks, clocks, cables, bytes: docs/faults.md", True),
+    "beside": Named("studies.beside:study_beside", "beside what people would take: docs/benchmarks.md", True),
     "network": Named("studies.network:study_network", "the network inverse: exactness and time, against dense solves"),
     "scan": Named("studies.scan:study_scan", "the scan's time by design: its instructions counted"),
     "settle": Named("studies.settle:study_settle", "settle time and readings a value against the scan's time"),
