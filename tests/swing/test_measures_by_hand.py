@@ -348,7 +348,9 @@ def test_a_late_push_needs_a_strike_to_be_told():
     for peak_s in (-0.04, 0.0, 0.05):
         force = ((0, 1.0), (3.9 + peak_s, 1.0), (4.0 + peak_s, 1.5), (4.1 + peak_s, 1.0), (8.0, 1.0))
         struck = swing_of(impact=Moment(4.0, "strike sensor", 0.002))
-        near(measured(struck, weights=drawn(force, T))["force_most_s"], peak_s, math.hypot(0.008, 0.002), abs=1e-3)
+        got = measured(struck, weights=drawn(force, T))["force_most_s"]
+        near(got, peak_s, math.hypot(0.008, 0.002), abs=1e-3)
+        assert got.u == pytest.approx(math.hypot(0.008, 0.002), rel=0.01)
 
 
 def test_the_late_part_begins_a_third_of_the_way_to_impact():
