@@ -25,7 +25,8 @@ _SAME = 0.05
 
 HEAD = """# Beside what people would take
 
-Made by `make study NAME=beside` on {date}; do not edit it. {machine}.
+Made by `make study NAME=beside` on {date}; do not edit it.
+{machine}.
 
 Each row was measured for both in the same run, in turn, {runs} times where it scatters (slow ones three times; foot to
 ear: {steps} steps; the scan: {scans} scans, in the emulated chip's own time). Times of computation are processor time.

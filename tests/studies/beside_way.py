@@ -58,7 +58,7 @@ def foot_to_ear(steps: int) -> Iterator[Beside]:
         return
     ours = measure(steps, 200, SoundSettings(), "pulse")
     bare = tuple(bare_ms(steps, QUICK_BUFFER_MS, QUICK_PERIODS).tolist())
-    name = "a wish in a bare stream of the same buffer into the same sink: no foot, no scan, no cable, no decision"
+    name = "a wish in a bare stream, same buffer and sink (no foot, scan, cable or decision)"
     for what, stage in (("a step in force until it is heard", "total"), ("a decision until it is heard", "sound")):
         values = tuple((1e3 * ours.stages[stage]).tolist())
         pairs = min(len(values), len(bare))

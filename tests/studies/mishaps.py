@@ -8,18 +8,26 @@ everything that had been committed was there afterwards and what was missing was
 from __future__ import annotations
 
 import datetime
+import json
+import os
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
+
+import click
 
 from groundtone.app.tones.latency import machine
 from studies import mishaps_disk as disk
 from studies import mishaps_ends as ends
 from studies.disconnects import study_disconnects
 from studies.hostile import study_hostile
+from studies.study import FOLDER, made_by
 
+# What a kept result depends on.
+_ROOMS = ("wire", "link", "mat", "record", "review", "engine")
 WRITTEN = Path(__file__).parents[2] / "docs" / "faults.md"
 
 HEAD = """# What goes wrong, and what came of it
@@ -66,47 +74,90 @@ class Tried:
         return f"| {self.what} | {how} | {self.tried:,} | {self.survived:,} | {lost} |\n"
 
 
-def _ended(what: str, how: str, times: int, one: Callable[[int, Path], list[str]]) -> Tried:
-    """Tries one thing so many times, each in a folder of its own."""
-    out = Tried(what, how)
-    for seed in range(times):
+def _ended(
+    what: str, how: str, times: int, one: Callable[[int, Path], list[str]], side_by_side: int = 1
+) -> Callable[[], Tried]:
+    """Tries one thing so many times, each in a folder of its own; what mostly waits, some side by side."""
+
+    def try_(seed: int) -> list[str]:
         with tempfile.TemporaryDirectory(prefix="groundtone-mishap-") as folder:
-            out.tried += 1
-            if wrong := one(seed, Path(folder)):
-                out.lost.append(f"seed {seed}: {wrong[0]}")
-    return out
+            return one(seed, Path(folder))
+
+    def all_of_them() -> Tried:
+        with ThreadPoolExecutor(side_by_side) as pool:
+            wrong = list(pool.map(try_, range(times)))
+        return Tried(what, how, times, [f"seed {seed}: {each[0]}" for seed, each in enumerate(wrong) if each])
+
+    return all_of_them
+
+
+def _unplugged(unplugs: int) -> Callable[[], list[Tried]]:
+    def all_of_them() -> list[Tried]:
+        figures, out = study_disconnects(unplugs), []
+        for word in ("cable", "radio"):
+            each = figures[word]
+            lost = ["not found again"] * (each["lost"] - each["found again"])
+            lost += each["wrong in recordings or on the way"]
+            most = each["cue silent after the last frame, ms: median, most"][1]
+            told = f"the cue was silent after {most:.0f} ms at most"
+            out.append(Tried(f"unplugged, {word}", "in real time, at random moments", each["lost"], lost, told))
+        return out
+
+    return all_of_them
+
+
+def _changed(thousands: int) -> Callable[[], list[Tried]]:
+    def all_of_them() -> list[Tried]:
+        out = []
+        for name, told in study_hostile(thousands).items():
+            if isinstance(told, str) and " tried, " in told:
+                tried, read, refused, fell = (int(part.split()[0]) for part in told.split(", "))
+                words = f"{read:,} read, {refused:,} refused with a sentence"
+                out.append(Tried("changed bytes", name, tried, ["a reader fell"] * fell, words))
+        return out
+
+    return all_of_them
+
+
+def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tried | list[Tried]]]:
+    """Lines by name: `times` of each ending and fault, so many unplugs, and so many thousand inputs."""
+    seldom = max(1, times // 20)
+    return {
+        "recording killed": _ended("kill -9", "while a session is recorded", times, ends.recording_killed, 4),
+        "recording stopped": _ended("SIGTERM", "while a session is recorded", times, ends.recording_stopped, 4),
+        "library killed": _ended(
+            "kill -9", "while sessions are filed and people renamed in the library", times, ends.library_killed, 2
+        ),
+        "library stopped": _ended("SIGTERM", "the same", times, ends.library_stopped, 2),
+        "window killed": _ended("kill -9", "the window, somebody practising in it", seldom, ends.window_killed),
+        "window stopped": _ended("SIGTERM", "the same", seldom, ends.window_stopped),
+        "full": _ended("disk full", "while a session is recorded, a write cut anywhere", times, disk.full),
+        "read-only": _ended("read-only disk", "from a moment on while a session is recorded", times, disk.read_only),
+        "slow": _ended("slow disk", "a write takes up to 90 s of the session's time", times, disk.slow),
+        "clock": _ended("host's clock set", "by up to a day either way, up to five times", times, disk.clock_set),
+        "two": _ended("two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs),
+        "unplugged": _unplugged(unplugs),
+        "bytes": _changed(thousands),
+    }
 
 
 def rows(times: int, unplugs: int, thousands: int) -> list[Tried]:
-    """All lines: `times` of each ending and fault, so many unplugs, and so many thousand inputs over all readers."""
-    out = [
-        _ended("kill -9", "while a session is recorded", times, ends.recording_killed),
-        _ended("SIGTERM", "while a session is recorded", times, ends.recording_stopped),
-        _ended("kill -9", "while sessions are put into the library and people are renamed", times, ends.library_killed),
-        _ended("SIGTERM", "the same", times, ends.library_stopped),
-        _ended("kill -9", "the window, somebody practising in it", max(1, times // 20), ends.window_killed),
-        _ended("SIGTERM", "the same", max(1, times // 20), ends.window_stopped),
-        _ended("disk full", "while a session is recorded, a write cut anywhere", times, disk.full),
-        _ended("read-only disk", "from a moment on, while a session is recorded", times, disk.read_only),
-        _ended("slow disk", "a write takes up to 90 s of the session's time", times, disk.slow),
-        _ended("host's clock set", "by up to a day, forwards or backwards, up to five times", times, disk.clock_set),
-        _ended("two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs),
-    ]
-    figures = study_disconnects(unplugs)
-    for word in ("cable", "radio"):
-        each = figures[word]
-        line = Tried(f"unplugged, {word}", "in real time, at random moments", each["lost"])
-        line.lost += [*each["wrong in recordings or on the way"]]
-        line.lost += ["not found again"] * (each["lost"] - each["found again"])
-        most = each["cue silent after the last frame, ms: median, most"][1]
-        line.told = f"the cue was silent after {most:.0f} ms at most"
-        out.append(line)
-    for name, told in study_hostile(thousands).items():
-        if isinstance(told, str) and " tried, " in told:
-            numbers = [int(part.split()[0]) for part in told.split(", ")]
-            line = Tried("changed bytes", name, numbers[0], ["a reader fell"] * numbers[3])
-            line.told = f"{numbers[1]:,} read, {numbers[2]:,} refused with a sentence"
-            out.append(line)
+    """All lines; what a folder GROUNDTONE_STUDY holds of the same code and counts is not tried again."""
+    folder = os.environ.get(FOLDER)
+    out: list[Tried] = []
+    for name, part in parts(times, unplugs, thousands).items():
+        digest = f"{made_by(_ROOMS)} {times} {unplugs} {thousands}"
+        kept = Path(folder) / f"mishaps-{name.replace(' ', '-')}.json" if folder else None
+        if kept is not None and kept.exists() and (found := json.loads(kept.read_text("utf-8")))["of"] == digest:
+            out += [Tried(**line) for line in found["lines"]]
+            continue
+        click.echo(f"mishaps: {name}", err=True)
+        made = part()
+        lines = made if isinstance(made, list) else [made]
+        out += lines
+        if kept is not None:
+            kept.parent.mkdir(parents=True, exist_ok=True)
+            kept.write_text(json.dumps({"of": digest, "lines": [asdict(line) for line in lines]}), "utf-8")
     return out
 
 
