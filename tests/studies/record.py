@@ -114,6 +114,7 @@ _AGAIN = """
 import json, resource, sys, time
 from pathlib import Path
 from groundtone.record.reader import open_recording
+from groundtone.review.session_review import analysed
 began, busy = time.perf_counter(), time.process_time()
 swings, _ = analysed(open_recording(Path(sys.argv[1])))
 took, busy = time.perf_counter() - began, time.process_time() - busy
