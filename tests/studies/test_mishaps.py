@@ -42,7 +42,7 @@ def test_what_goes_wrong_is_seen(tmp_path, monkeypatch):
     with monkeypatch.context() as patch:  # one that counts nothing that it drops
         patch.setattr("groundtone.record.recorder.QUEUE", 500)
         patch.setattr(Recorder, "dropped", property(lambda self: 0, lambda self, value: None), raising=False)
-        assert "came" in disk.slow(3, tmp_path / "c")[0]
+        assert "came" in disk.slow(5, tmp_path / "c")[0]
 
 
 def test_the_table_tells_losses():
@@ -73,4 +73,4 @@ def test_a_flipped_bit_in_text_is_a_wrong_frame_and_in_ours_none():
     raw = random_frames(400)
     ours = [line_bytes(message) for message in raw]
     (wrong,), (wrong_text,) = _flipped(ours, [text_line(decode(message, 128, 14)) for message in raw], 300)
-    assert (wrong, wrong_text > 100) == (0.0, True)
+    assert (wrong, wrong_text > 60) == (0.0, True)

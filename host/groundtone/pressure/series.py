@@ -196,10 +196,7 @@ def series_from_rows(
         weight[stand.begin : stand.end] = stand.weight_n
     least = np.fmax(30.0, 0.05 * weight)
     carrying = np.where(force >= least[:, None], force, np.nan)
-    u_mm = np.empty(force.shape)
-    for begin in range(0, len(u_mm), _BLOCK):
-        cut = slice(begin, begin + _BLOCK)
-        u_mm[cut] = row_n[cut].astype(np.float64) @ layout.u_mm / carrying[cut]
+    u_mm = _along(row_n, layout) / carrying
     v_mm = across / carrying
     position, position_u = _positions(u_mm, stands)
     total = force.sum(-1)
@@ -228,6 +225,15 @@ def series_from_rows(
         stands=stands,
         strikes=tuple(sorted((float(t), float(peak)) for t, peak in strikes)),
     )
+
+
+def _along(row_n: NDArray[np.float32], layout: Layout) -> NDArray[np.float64]:
+    """Force times place along, N mm, shape (n, 2); in blocks, for an hour's rows are too many to be there twice."""
+    out = np.empty(row_n.shape[:2])
+    for begin in range(0, len(out), _BLOCK):
+        cut = slice(begin, begin + _BLOCK)
+        out[cut] = row_n[cut].astype(np.float64) @ layout.u_mm
+    return out
 
 
 def _zeroed(
