@@ -25,10 +25,11 @@ import numpy as np
 from groundtone.engine.recording import recording
 from groundtone.errors import GroundtoneError
 from groundtone.link.serial_link import SerialLink
-from groundtone.record.contents import SwingRow, put
+from groundtone.record.contents import put
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import FLUSH_S, begin
+from groundtone.record.swing_rows import SwingRow
 from groundtone.review.golfers import rename
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario
@@ -152,12 +153,12 @@ def _library_ended(seed: int, folder: Path, how: int) -> list[str]:
     with contextlib.closing(sqlite3.connect(folder / "library.sqlite")) as bare:
         if (state := bare.execute("PRAGMA integrity_check").fetchone()[0]) != "ok":
             wrong.append(str(state))
-    with Library(folder) as library:
-        rows = library.rows(
+        rows = bare.execute(
             "SELECT r.path, (SELECT COUNT(*) FROM swings s JOIN blocks b ON s.block_id = b.id "
-            "WHERE b.recording_id = r.id) AS swings FROM recordings r"
-        )
-        there = {int(Path(row["path"]).stem): row["swings"] for row in rows}
+            "WHERE b.recording_id = r.id) FROM recordings r"
+        ).fetchall()
+        there = {int(Path(path).stem): swings for path, swings in rows}
+    with Library(folder) as library:
         filed = {word for word in told if word < 1 << 20}
         if missing := filed - set(there):
             wrong.append(f"session {min(missing)} had been filed and is not there")
@@ -171,8 +172,8 @@ def _library_ended(seed: int, folder: Path, how: int) -> list[str]:
             wrong.append(f"{min(missing_names)} had been renamed and is not there")
         if "Ann" in known:  # a renaming that was cut is done again
             rename(library, "Ann", "Zoe")
-            if {row["path"] for row in library.recordings_of("Zoe")} - {
-                row["path"] for row in library.recordings_of("Zoe")
+            if {row.path for row in library.recordings_of("Zoe")} - {
+                row.path for row in library.recordings_of("Zoe")
                 if open_recording(library.file_of(row)).about.golfer.name == "Zoe"
             }:  # fmt: skip
                 wrong.append("renamed again, a recording still carries another name")
