@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from groundtone.app.tones.latency import machine
+from groundtone.app.tones.latency_card import missing_tools
 from studies import beside_parts as parts
 from studies import beside_way as way
 from studies.beside_parts import Beside
@@ -89,7 +90,7 @@ def study_beside(seeds: int | None = None) -> dict[str, Any]:
             parts.recording(max(3, runs // 3), Path(folder)),
         ):  # fmt: skip
             rows += each
-    if way.missing_tools():
+    if missing_tools():
         left_out.append("foot to ear was not measured: pulseaudio is not installed here")
     rows += way.foot_to_ear(STEPS)
     if way.chip_is_here():

@@ -12,6 +12,7 @@ import tty
 import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -132,6 +133,12 @@ def by_lmfit(conductance: Array, force: Array) -> Array:
     return np.array(values)
 
 
+_LOOPS: tuple[tuple[str, Callable[[Array, Array], object]], ...] = (
+    ("scipy's curve_fit", looped),
+    ("lmfit", by_lmfit),
+)
+
+
 def calibration(runs: int) -> Iterator[Beside]:
     """A bench run of 128 cells: the fit that users run, and one form by the solver within it, against loops."""
     run = invented_run()
@@ -140,15 +147,15 @@ def calibration(runs: int) -> Iterator[Beside]:
     force = np.array([p.force_n for p in run]).reshape(cells, -1)
     curve = Saturating(conductance, force)
     runs = max(3, runs // 3)
-    for name, other in (("scipy's curve_fit", looped), ("lmfit", by_lmfit)):
+    for name, other in _LOOPS:
         loop = f"a loop of {name} over the cells"
         yield Beside(
             "calibration", "the whole fit, five forms compared, robust", "s", loop,
-            *alternated(lambda: fit_curves(run, ROWS, COLUMNS), lambda o=other: o(conductance, force), runs, 1),
+            *alternated(lambda: fit_curves(run, ROWS, COLUMNS), partial(other, conductance, force), runs, 1),
         )  # fmt: skip
         yield Beside(
             "calibration", "one form with fixed weights", "s", loop,
-            *alternated(lambda: descended(curve), lambda o=other: o(conductance, force), runs, 1),
+            *alternated(lambda: descended(curve), partial(other, conductance, force), runs, 1),
         )  # fmt: skip
     fitted = fit_curves(run, ROWS, COLUMNS).curves
     own, _ = looped(conductance, force)

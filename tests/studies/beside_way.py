@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
 import time
@@ -85,8 +86,9 @@ def bare_ms(wishes: int, buffer_ms: int, periods: int, seed: int = 1) -> NDArray
         time.sleep(0.3)
         device.close()
         heard = sounded_in_stream(*read_stream(path), RATE_HZ, marks)
-    out = 1e3 * (heard - np.array([mark.decided_s for mark in marks]))
-    return out[np.isfinite(out)]
+    out: NDArray[np.float64] = 1e3 * (heard - np.array([mark.decided_s for mark in marks]))
+    out = out[np.isfinite(out)]
+    return out
 
 
 def _begun(wished: list[bool]) -> Generator[NDArray[np.float32], int, None]:
@@ -107,20 +109,18 @@ def _begun(wished: list[bool]) -> Generator[NDArray[np.float32], int, None]:
 def scan() -> Iterator[Beside]:
     """A scan of 128 cells by the firmware and by a plain loop, on the emulated chip with its flash's cache."""
     sys.path.insert(0, str(CHIP))
-    from emulated import BOOTROM, IMAGE, Board
-    from flashes import flash
-    from test_rates import SATURATED
-    from wire_host import Host
-
-    os.environ.setdefault(IMAGE, str(IMAGES / "firmware.uf2"))
-    os.environ.setdefault(BOOTROM, str(IMAGES / "bootrom.bin"))
-    board = Board()
+    emulated, flashes, rates, wire_host = (
+        importlib.import_module(name) for name in ("emulated", "flashes", "test_rates", "wire_host")
+    )
+    os.environ.setdefault(emulated.IMAGE, str(IMAGES / "firmware.uf2"))
+    os.environ.setdefault(emulated.BOOTROM, str(IMAGES / "bootrom.bin"))
+    board = emulated.Board()
     try:
         board.circuit(cells=[[0.0] * 8 for _ in range(16)], noise=0.0, settle=0.3)
-        kept = flash(board)
+        kept = flashes.flash(board)
         board.prompt(kept, cache=True)
-        board.paste(SATURATED)
-        host = Host(board)
+        board.paste(rates.SATURATED)
+        host = wire_host.Host(board)
         host.hello()
         host.start(200)
         host.follow(50_000)
