@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from groundtone.pressure.series import Series
 from groundtone.swing import definition as d
@@ -30,6 +32,7 @@ UNSEEN = 0.35
 SQUARE_S, SQUARE_U_S, TURN_BACK_S, LONG_BACK_S = 0.025, 0.012, 1.1, 1.3
 # Where pressure does not turn, the takeaway is hardly to be seen in it.
 UNTURNED_U_S = 0.30
+_BLOCK = 8192
 # The share goes this far above the setup's in a forward press.
 PRESS = 0.010
 
@@ -78,8 +81,7 @@ def follow(series: Series) -> tuple[list[Swing], list[float]]:
         weights = series.total_n / series.weight_n
     toes = series.position[:, series.trail] - series.position[:, series.lead]
     swings, unseen = [], []
-    columns = (series.t_s, series.share, weights, toes)
-    for t_s, share, weight, toe in zip(*(values.tolist() for values in columns), strict=True):
+    for t_s, share, weight, toe in _plain(series.t_s, series.share, weights, toes):
         struck, peak_ = strikes.popleft() if strikes and strikes[0][0] <= t_s else (None, math.nan)
         step = tracker.step(t_s, share, strike_s=struck, strike_peak=peak_, weights=weight, toes=toe)
         if step.ended is not None:
@@ -87,6 +89,12 @@ def follow(series: Series) -> tuple[list[Swing], list[float]]:
         if step.unseen_s is not None:
             unseen.append(step.unseen_s)
     return swings, unseen
+
+
+def _plain(*columns: NDArray[np.float64]) -> Iterator[tuple[float, ...]]:
+    """Rows of plain numbers, quicker one by one than those of an array; in blocks, for they are four times as large."""
+    for at in range(0, len(columns[0]), _BLOCK):
+        yield from zip(*(column[at : at + _BLOCK].tolist() for column in columns), strict=True)
 
 
 def _lead_of(track: Track, swing: Swing) -> float:
