@@ -67,8 +67,8 @@ def test_the_finish_settles_to_its_last_moment():
     begin, end = SETTLE_S
     # Three shares within the time in which it settles; the last comes at its very end and is the middle one.
     for since, share in ((begin, 0.70), ((begin + end) / 2, 0.90), (end, 0.80)):
-        rule.forth(share, 0.5, 0.0, since, 1.0)
-    rule.forth(0.75, 0.5, 0.0, end + 0.02, 1.0)
+        rule.forth(10.0 + since, share, 0.5, 0.0, since, 1.0)
+    rule.forth(10.0 + end + 0.02, 0.75, 0.5, 0.0, end + 0.02, 1.0)
     assert rule.unsteady == pytest.approx(0.05)
 
 

@@ -6,6 +6,7 @@ again; what a stand cannot show (nobody rocks after every ball) is taken over fr
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -30,6 +31,8 @@ LEAST_STAND_S = 1.0
 LIFTED, LIFTED_N, LIFTED_S = 0.03, 15.0, 0.1
 # A settled foot shorter than this shows nothing of its own.
 LEAST_SETTLED_S = 1.0
+# Rows that are looked at at once.
+_BLOCK = 8192
 # The print is read off frames whose total is this near the weight: a swing presses more and elsewhere.
 QUIET = 0.15
 # The centre must have moved over this part of a print for it to have shown both ends (as in `footprint`).
@@ -222,21 +225,34 @@ def _shown(
             if t_s[begin + high - 1] - t_s[begin + low] < LEAST_SETTLED_S:
                 continue
             seen = quiet[low:high] & (force[low:high, foot] >= 2 * least)
-            rows = row_n[begin + low : begin + high, foot][seen]
-            out.append(_place(foot, begin + low, begin + high, rows, layout, shoe_mm))
+            rows = row_n[begin + low : begin + high, foot]
+            out.append(_place(foot, begin + low, begin + high, rows, seen, layout, shoe_mm))
     return weight, sorted(out, key=lambda settled: settled.begin)
 
 
 def _place(
-    foot: int, begin: int, end: int, rows: NDArray[np.float32], layout: Layout, shoe_mm: float | None
+    foot: int,
+    begin: int,
+    end: int,
+    rows: NDArray[np.float32],
+    seen: NDArray[np.bool_],
+    layout: Layout,
+    shoe_mm: float | None,
 ) -> Settled:
     nothing = Settled(foot, begin, end, None, float("nan"), "unsure")
-    if rows.shape[0] < 20:
+    if np.count_nonzero(seen) < 20:
         return nothing
-    mark = edges(rows.max(0).astype(np.float64), layout, shoe_mm)
+
+    # In blocks: who stands there for an hour shows more rows than are to be there twice.
+    def blocks() -> Iterator[NDArray[np.float32]]:
+        for at in range(0, len(rows), _BLOCK):
+            yield rows[at : at + _BLOCK][seen[at : at + _BLOCK]]
+
+    highest = np.max([block.max(0) for block in blocks() if len(block)], axis=0)
+    mark = edges(highest.astype(np.float64), layout, shoe_mm)
     if mark is None:
         return nothing
-    u_mm = rows @ layout.u_mm / rows.sum(-1)
+    u_mm = np.concatenate([block @ layout.u_mm / block.sum(-1) for block in blocks()])
     low, high = np.percentile(u_mm, [0.5, 99.5])
     rocked = high - low >= ROCKED * (mark.toe_mm - mark.heel_mm)
     return Settled(foot, begin, end, mark, EDGE_U_MM if rocked else UNSURE_U_MM, "rock" if rocked else "unsure")

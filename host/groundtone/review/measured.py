@@ -283,16 +283,19 @@ def _running_means(frames: Frames) -> NDArray[np.float64]:
         at = np.flatnonzero(even == parity)
         if not at.size:
             continue
-        weight = np.maximum(SLOW, 1 / np.arange(1, at.size + 1)).tolist()
+        weight = np.maximum(SLOW, 1 / np.arange(1, at.size + 1))
         last = np.searchsorted(at, np.arange(len(frames)), side="right") - 1
         for which, column in enumerate(columns):
             if which:  # the tap
                 out[:, column] = np.append(math.nan, frames.references[at, which])[last + 1]
                 continue
-            mean, values = 0.0, []
-            for part, new in zip(weight, frames.references[at, which].tolist(), strict=True):
-                mean += part * (new - mean)
-                values.append(mean)
-            known = np.array([math.nan, *values])
+            mean, known = 0.0, np.full(at.size + 1, math.nan)
+            for begin in range(0, at.size, _BLOCK):
+                values = []
+                cut = slice(begin, begin + _BLOCK)
+                for part, new in zip(weight[cut].tolist(), frames.references[at[cut], which].tolist(), strict=True):
+                    mean += part * (new - mean)
+                    values.append(mean)
+                known[begin + 1 : begin + 1 + len(values)] = values
             out[:, column] = known[last + 1]
     return out
