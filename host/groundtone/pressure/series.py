@@ -182,30 +182,15 @@ def series_from_rows(
         raise ValueError("there must be one frame of forces for each time, in the mat's layout")
     if not np.isfinite(t_s).all() or np.any(np.diff(t_s) <= 0):
         raise ValueError("the frames' times must rise: leave out frames that came twice or out of order")
-    nobody_n, golfer_n = (NOBODY_N, GOLFER_N) if panel is None else (NO_FOOT_N, ONE_FOOT_N)
-    if panel is not None:
-        rows = _only_panel(rows, panel)
-    raw_total = rows.row_n.sum(axis=(-2, -1), dtype=np.float64)
-    spans = stand_spans(t_s, raw_total, nobody_n, golfer_n)
-    row_n, across = _zeroed(rows, raw_total, spans, layout, keep)
-    stands = settle(t_s, row_n, spans, layout, shoe_mm)
-    force = row_n.sum(-1, dtype=np.float64)
-    weight = np.full(t_s.size, np.nan)
-    # What one foot carries is no weight.
-    for stand in stands if panel is None else ():
-        weight[stand.begin : stand.end] = stand.weight_n
-    least = np.fmax(30.0, 0.05 * weight)
-    carrying = np.where(force >= least[:, None], force, np.nan)
-    u_mm = _along(row_n, layout) / carrying
-    v_mm = across / carrying
+    force, u_mm, v_mm, weight, stands = _feet(rows, layout, shoe_mm, panel, keep)
+    # Where the caller keeps no other name for them, an hour's rows go here.
+    del rows
     position, position_u = _positions(u_mm, stands)
-    total = force.sum(-1)
-    enough = np.where(total >= NOBODY_N, total, np.nan)
-    share = force[:, stance.lead] / enough
-    placed = np.where(np.isfinite(position), force, 0.0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        overall = np.nansum(placed * np.nan_to_num(position), -1) / placed.sum(-1)
-    centre_mm = _centres(force, u_mm, v_mm, stance, layout)
+    share, overall, centre_mm = np.empty(t_s.size), np.empty(t_s.size), np.empty((t_s.size, 2))
+    for begin in range(0, t_s.size, _BLOCK):
+        cut = slice(begin, begin + _BLOCK)
+        share[cut], overall[cut] = _shares(force[cut], position[cut], stance)
+        centre_mm[cut] = _centres(force[cut], u_mm[cut], v_mm[cut], stance, layout)
     if panel is not None:
         force[:, 1 - panel] = np.nan
         share = np.full(t_s.size, np.nan)
@@ -225,6 +210,40 @@ def series_from_rows(
         stands=stands,
         strikes=tuple(sorted((float(t), float(peak)) for t, peak in strikes)),
     )
+
+
+def _feet(
+    rows: Rows, layout: Layout, shoe_mm: float | None, panel: int | None, keep: bool
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], tuple[Stand, ...]]:
+    """Force and centre of each foot, the weight, and the stands."""
+    nobody_n, golfer_n = (NOBODY_N, GOLFER_N) if panel is None else (NO_FOOT_N, ONE_FOOT_N)
+    if panel is not None:
+        rows = _only_panel(rows, panel)
+    t_s = rows.t_s
+    raw_total = rows.row_n.sum(axis=(-2, -1), dtype=np.float64)
+    spans = stand_spans(t_s, raw_total, nobody_n, golfer_n)
+    row_n, across = _zeroed(rows, raw_total, spans, layout, keep)
+    stands = settle(t_s, row_n, spans, layout, shoe_mm)
+    force = row_n.sum(-1, dtype=np.float64)
+    weight = np.full(t_s.size, np.nan)
+    # What one foot carries is no weight.
+    for stand in stands if panel is None else ():
+        weight[stand.begin : stand.end] = stand.weight_n
+    least = np.fmax(30.0, 0.05 * weight)
+    carrying = np.where(force >= least[:, None], force, np.nan)
+    return force, _along(row_n, layout) / carrying, across / carrying, weight, stands
+
+
+def _shares(
+    force: NDArray[np.float64], position: NDArray[np.float64], stance: Stance
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lead share, and the feet's positions weighted by their forces."""
+    total = force.sum(-1)
+    enough = np.where(total >= NOBODY_N, total, np.nan)
+    placed = np.where(np.isfinite(position), force, 0.0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        overall = np.nansum(placed * np.nan_to_num(position), -1) / placed.sum(-1)
+    return force[:, stance.lead] / enough, overall
 
 
 def _along(row_n: NDArray[np.float32], layout: Layout) -> NDArray[np.float64]:

@@ -72,8 +72,10 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     watch = CellWatch(layout, film.dead)
     soles = SoleForces(layout, film)
     rows, carried_n = rows_of_frames(recording.frames, layout, film, settings.panel, watch, soles)
+    handed_over = [rows]
+    del rows  # an hour's are 100 MB, and go as soon as they have been read
     series = series_from_rows(
-        rows,
+        handed_over.pop(),
         layout,
         stance_in(settings),
         shoe_mm=shoe_mm,
