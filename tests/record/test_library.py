@@ -7,6 +7,7 @@ import sys
 import threading
 
 import pytest
+import sqlalchemy
 from library_cases import analyse, asked, known, session, swings
 from recorded import about, record
 
@@ -284,3 +285,26 @@ def test_a_full_disk_changes_nothing(library):
         library.add(Golfer("Bob", notes="x" * 200_000))
     asked(library, "PRAGMA max_page_count = 100000")
     assert list(known(library)) == ["Ann"]
+
+
+@pytest.mark.parametrize("at", ["INSERT INTO recordings", "COMMIT"])
+def test_who_is_interrupted_while_it_is_put_in_leaves_all_or_nothing(library, at):
+    """Ctrl-C or SIGTERM within the database's own code: it is what it was, and goes on afterwards."""
+    session(library, "a.mcap", "Ann")
+    before = known(library)
+    stopped = []
+
+    def interrupted(cursor, statement, parameters, context):
+        if statement.startswith(at) and not stopped:
+            stopped.append(statement)
+            raise KeyboardInterrupt
+
+    sqlalchemy.event.listen(library._connection.engine, "do_execute", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        session(library, "b.mcap", "Bo")
+    assert known(library) == before
+    put(library, open_recording(library.recordings / "b.mcap"), swings(), [])
+    assert list(known(library)) == ["Ann", "Bo"]
+    assert golfers.erase(library, "Bo") == 1  # what hangs on others goes with them, as ever
+    assert known(library) == before
+    assert library.sound()

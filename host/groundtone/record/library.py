@@ -195,8 +195,13 @@ class Library(Closing):
                 yield self._connection.execute
                 self._connection.exec_driver_sql("COMMIT")
             except BaseException:
-                # The driver knows whether there is anything to be taken back: a full disk has done it already.
-                self._connection.connection.rollback()
+                if self._connection.invalidated:
+                    # Ctrl-C or SIGTERM within the driver: it has let go of the file, and with it of what was begun.
+                    self._connection.close()
+                    self._connection = self._home.open()
+                else:
+                    # The driver knows whether there is anything to be taken back: a full disk has done it already.
+                    self._connection.connection.rollback()
                 raise
             finally:
                 self._changing = False
