@@ -11,7 +11,7 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
@@ -267,10 +267,11 @@ def _keep(app: Any, shell: Any, name: str, folder: Path) -> None:
             for _ in range(3):
                 app.processEvents()
                 time.sleep(0.02)
-            _write(shell.grab().toImage(), folder / f"{name}-{theme.name}-{wide}x{high}.png")
+            colours = [value for value in vars(theme).values() if str(value).startswith("#")]
+            _write(shell.grab().toImage(), folder / f"{name}-{theme.name}-{wide}x{high}.png", colours)
 
 
-def _write(image: Any, path: Path) -> None:
+def _write(image: Any, path: Path, colours: Sequence[str]) -> None:
     """A small file: few colours are in the window, and none is dithered."""
     from PIL import Image
     from PyQt5.QtGui import QImage
@@ -285,7 +286,8 @@ def _write(image: Any, path: Path) -> None:
     # The window's own colours stay what they are; a shade of a letter's edge may move.
     found, counts = np.unique(np.asarray(picture).reshape(-1, 3), axis=0, return_counts=True)
     table = Image.new("P", (1, 1))
-    table.putpalette(found[np.argsort(-counts)[:160]].ravel().tolist())
+    own = [int(colour[i : i + 2], 16) for colour in colours for i in (1, 3, 5)]
+    table.putpalette([*own, *found[np.argsort(-counts)[: 200 - len(colours)]].ravel().tolist()])
     picture.quantize(palette=table, dither=Image.Dither.NONE).save(path, optimize=True)
 
 

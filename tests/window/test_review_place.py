@@ -195,6 +195,20 @@ def test_today_is_compared_with_any_earlier_lesson_as_the_command_does(review_pl
     assert [text for text in pane.sentences.texts if text in told] == told
 
 
+def test_the_list_names_the_session_that_is_open(review_place, qtbot):
+    _, place = review_place
+    older = record(PUPIL, Lesson((SwingSpec("good"),), ("5c",)), started="2026-01-10T10:00:00+00:00")
+    place._list()
+    qtbot.waitUntil(lambda: place.sessions.count() == 2)
+    assert place.sessions.currentText().endswith("4 swings (simulated)")
+    place.open_path(older)
+    assert place.sessions.currentText().startswith("10 Jan 2026")
+    qtbot.waitUntil(lambda: place.view is not None)
+    place._list()
+    qtbot.waitUntil(lambda: place.common.desk.waiting == 0)
+    assert place.sessions.currentText().startswith("10 Jan 2026")
+
+
 def test_a_good_one_is_always_the_golfers_own(lesson_home):
     with Library(lesson_home) as library:
         library.add(Golfer("Other"))

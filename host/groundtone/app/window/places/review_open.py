@@ -29,6 +29,7 @@ class OpenSession(Place):
         self.view: RecordedSession | None = None
         self._lines: list[SessionLine] = []
         self._opening = self._wanted = 0
+        self._path: Path | None = None
         self.sessions = QComboBox()
         self.sessions.setAccessibleName(tr("session"))
         self.sessions.activated.connect(self._chosen)
@@ -68,18 +69,21 @@ class OpenSession(Place):
             mark = " (simulated)" if line.simulated else ""
             swings = "1 swing" if line.swings == 1 else f"{line.swings} swings"
             self.sessions.addItem(tr(f"{day_words(line.started)}, {line.started[11:16]}  {who}, {swings}{mark}"))
-        paths = [line.path for line in self._lines]
-        if self.view is not None and self.view.path in paths:
-            self.sessions.setCurrentIndex(paths.index(self.view.path))
-        elif here and self.view is None and not self._wanted:
+        self._mark()
+        if here and self.view is None and not self._wanted:
             self.open_path(here[0].path)
         elif self.view is None and not self._wanted:
-            self.sessions.setCurrentIndex(-1)
             who = self.common.pupil.called
             if lines:
                 self._clear(f"Nothing of {who} has been recorded yet", ("Practise records a session.", False))
             else:
                 self._clear("Nothing has been recorded yet", ("Practise records a session; it is here then.", False))
+
+    def _mark(self) -> None:
+        """The list names the session that is open or on its way, and no other."""
+        paths = [line.path for line in self._lines]
+        now = self.view.path if self.view is not None else self._path if self._wanted else None
+        self.sessions.setCurrentIndex(paths.index(now) if now in paths else -1)
 
     def _chosen(self, index: int) -> None:
         if 0 <= index < len(self._lines):
@@ -97,6 +101,8 @@ class OpenSession(Place):
         self._clear("The session is being opened.")
         self._opening += 1
         self._wanted = number = self._opening
+        self._path = path
+        self._mark()
         self.common.desk.do(
             jobs.opened_session, path, done=partial(self._opened, number), failed=partial(self._not_opened, number)
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PyQt5.QtCore import QSize, Qt
+from PyQt5.QtCore import QEvent, Qt
 from PyQt5.QtWidgets import QDialog, QGridLayout, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from groundtone.app.language import tr
@@ -40,12 +40,14 @@ class Sentences(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
+        self.setMinimumHeight(round(2.4 * LOOK.em))
         self.texts: tuple[str, ...] = ()
         self.show_all(())
 
-    def minimumSizeHint(self) -> QSize:
-        """See Qt: one line is never cut."""
-        return QSize(40, round(2.4 * LOOK.em))
+    def changeEvent(self, event: QEvent | None) -> None:
+        """See Qt: one line is never cut, however large the text is."""
+        super().changeEvent(event)
+        self.setMinimumHeight(round(2.4 * LOOK.em))
 
     def show_all(self, sentences: Sequence[tuple[str, bool]]) -> None:
         """Shows these instead of what was there: each with whether it is bad."""

@@ -54,8 +54,9 @@ class StrikePad(QWidget):
     def box(self) -> QRectF:
         """The nine fields on the screen."""
         em = self._look.em
-        room = QRectF(1.2 * em, 0.8 * em, self.width() - 3.2 * em, self.height() - 2.6 * em)
-        scale = min(room.width() / _WIDE_MM, room.height() / _HIGH_MM)
+        # The face is drawn beyond its fields, by parts of their height: see `_outline`.
+        room = QRectF(0.2 * em, 0.2 * em, self.width() - 0.4 * em, self.height() - 1.8 * em)
+        scale = min(room.width() / (_WIDE_MM + 0.42 * _HIGH_MM), room.height() / (1.24 * _HIGH_MM))
         box = QRectF(0, 0, _WIDE_MM * scale, _HIGH_MM * scale)
         box.moveCenter(room.center())
         return box
