@@ -115,7 +115,7 @@ def progress(shell, qtbot):
 
 
 def feel(shell, qtbot):
-    write_plan(Plan(PUPIL, ("7 iron", "driver", "sand wedge"), "heels-down", 40, 1, made="2026-03-14"))
+    write_plan(Plan(PUPIL, ("7 iron",), "heels-down", 40, 1, made="2026-03-14"))
     place = shell.places["review"]
     place.feel()
     qtbot.waitUntil(lambda: place.feel_pane.balls.rowCount() > 10)
