@@ -179,12 +179,15 @@ def _next_pupil_s(shell: Any, place: Any) -> float:
     from PyQt5.QtCore import Qt
     from PyQt5.QtTest import QTest
 
+    begun: list[Any] = []
+    shell.worker.told.connect(lambda what: begun.append(what) if getattr(what, "state", "") == "running" else None)
     began = time.perf_counter()
     QTest.keyClick(place, Qt.Key.Key_N)  # type: ignore[call-overload]
     search = shell.places["pupils"].search
     QTest.keyClicks(search, _NAME)  # type: ignore[call-arg, arg-type]
     QTest.keyClick(search, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)  # type: ignore[call-overload]
-    _spin(lambda: shell.common.practising and shell.common.pupil.name == _NAME and place.lane.points > 0, 60.0)
+    _spin(lambda: bool(begun) and place.lane.points > 0, 60.0)
+    assert begun, "the next practice did not begin"
     return time.perf_counter() - began
 
 
