@@ -196,6 +196,14 @@ def _next_pupil_s(shell: Any, place: Any) -> float:
     return time.perf_counter() - began
 
 
+def example_page(folder: Path) -> list[str]:
+    """Writes the page of an invented lesson, at the window's desk; the files."""
+    from groundtone.lesson.report.example import example
+    from groundtone.lesson.report.page import build_page, write_page
+
+    return [str(path) for path in write_page(build_page(example()), folder)]
+
+
 @dataclass(frozen=True)
 class _SteadyChoice(MatChoice):
     """The mat that costs nearly nothing."""
