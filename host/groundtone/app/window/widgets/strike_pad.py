@@ -147,9 +147,15 @@ class StrikePad(QWidget):
         painter.drawEllipse(box.center(), CENTRE_CIRCLE_MM * scale, CENTRE_CIRCLE_MM * scale)
         for key in range(1, 10):
             at = self.middle(int(field_of_key(str(key), self.hand)))
+            # Beside the middle: there the mark comes, and the circle runs through the fields above and below it.
+            left = -0.12 if self.hand != "left" else 0.12
+            aside = QPointF(left * box.width(), (0.075 if key <= 3 else -0.075) * box.height())
+            number = QRectF(
+                at.x() + aside.x() - (0.3 if left < 0 else 0.2) * em, at.y() + aside.y() - 0.65 * em, 1.4 * em, 1.3 * em
+            )
             corner = QRectF(at.x() - 0.7 * em, at.y() - 0.65 * em, 1.4 * em, 1.3 * em)
             painter.setPen(QColor(theme.faint))
-            fit(painter, corner.adjusted(0.4 * em, 0, 0, 0), str(key), note_of(em), bold=False, colour=theme.faint)
+            fit(painter, number, str(key), note_of(em), bold=False, colour=theme.faint)
             if self.hasFocus() and key == self._at_key:
                 painter.setPen(QPen(QColor(theme.accent), 3))
                 painter.drawRect(corner.adjusted(-em / 2, -em / 4, em / 2, em / 4))
