@@ -148,7 +148,9 @@ class StrikePad(QWidget):
         for key in range(1, 10):
             at = self.middle(int(field_of_key(str(key), self.hand)))
             # Beside the middle: there the mark comes, and the circle runs through the fields above and below it.
-            left = -0.12 if self.hand != "left" else 0.12
+            # Towards the ends, but high at the heel, where the face is cut off.
+            outward = (key % 3 == 0) != (key == (7 if self.hand == "left" else 9))
+            left = 0.1 if outward else -0.1
             aside = QPointF(left * box.width(), (0.075 if key <= 3 else -0.075) * box.height())
             number = QRectF(
                 at.x() + aside.x() - (0.3 if left < 0 else 0.2) * em, at.y() + aside.y() - 0.65 * em, 1.4 * em, 1.3 * em
