@@ -1,5 +1,7 @@
 """The binary for the mat: there and back, and everything that it is not."""
 
+import struct
+import zlib
 from dataclasses import replace
 
 import numpy as np
@@ -49,6 +51,22 @@ def test_there_and_back():
 def test_cut_short_is_refused(cut):
     with pytest.raises(PackError):
         unpacked(packed(on_mat())[:cut])
+
+
+def resealed(data):
+    return bytes(data[:-4]) + struct.pack("<I", zlib.crc32(bytes(data[:-4])))
+
+
+def test_what_makes_no_sense_is_refused_though_its_checksum_is_right():
+    whole = packed(on_mat())
+    many = bytearray(whole)
+    many[120] = 255  # limits that are not there
+    with pytest.raises(PackError, match="cut short"):
+        unpacked(resealed(many))
+    name = bytearray(whole)
+    name[whole.index(LAYOUT.id.encode())] = 0xFF
+    with pytest.raises(PackError, match="names no layout"):
+        unpacked(resealed(name))
 
 
 def test_every_flipped_byte_is_noticed():

@@ -16,15 +16,18 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from groundtone.build.mat_file import read_mat
 from groundtone.calibration.checking.check_log import KeptCheck, append_check, read_checks
 from groundtone.calibration.guided.run_log import read_run
 from groundtone.calibration.profile import _checksum, profile_from_text
-from groundtone.cue.rulefile import read_rules
+from groundtone.cue.rulefile import default_rules, read_rules
 from groundtone.errors import GroundtoneError
 from groundtone.link.base import Stamped
 from groundtone.link.ble_link import PartsDecoder
-from groundtone.mat.layout import read_layout
+from groundtone.mat.layout import layout_of, read_layout
+from groundtone.onboard.pack import OnMat, limits_of, packed, places_of, unpacked
 from groundtone.record.channels import Channel
 from groundtone.record.chunkfile import ChunkFile
 from groundtone.record.reader import open_recording
@@ -100,6 +103,8 @@ def readers(folder: Path) -> dict[str, Reader]:
         "rules": Reader(of_file(read_rules), [rules.read_bytes()], 1),
         "a layout": Reader(of_file(read_layout), [path.read_bytes() for path in layouts], 8),
         "a mat's description": Reader(of_file(lambda path: read_mat(str(path))), [p.read_bytes() for p in mats], 2),
+        "on-board data": Reader(unpacked, [_on_board()], 40),
+        "on-board data with its checksum right": Reader(_sealed_on_board, [_on_board()], 20),
         "a recording": Reader(of_file(open_recording), [_recording(folder, frames)], 2),
         "words of a recording": Reader(_sealed_words(folder, _session()), [_session(), *_words()], 2),
     }
@@ -143,6 +148,21 @@ def _sealed_profile(data: bytes) -> object:
         raise GroundtoneError("no table: nothing to seal")
     content.pop("checksum", None)
     return profile_from_text(json.dumps({**content, "checksum": _checksum(content)}), "x")
+
+
+def _on_board() -> bytes:
+    """What goes onto a small mat, invented."""
+    layout = layout_of("starter-10x3")
+    force = np.arange(layout.rows * layout.columns * 9, dtype=np.uint16).reshape(layout.rows, layout.columns, 9)
+    limits, _ = limits_of(default_rules())
+    return packed(OnMat(
+        "00112233445566aa", layout.id, 1, 200, 784.5, 1_800_000_000, 131.5, 147.2, 100.0, 1000.0, 1000.0,
+        (16384,) * layout.columns, limits, force, places_of(layout),
+    ))  # fmt: skip
+
+
+def _sealed_on_board(data: bytes) -> object:
+    return unpacked(data[:-4] + struct.pack("<I", zlib.crc32(data[:-4])))
 
 
 def _sealed_words(folder: Path, session: bytes) -> Callable[[bytes], object]:

@@ -154,11 +154,12 @@ def unpacked(data: bytes) -> OnMat:
     head = _HEAD.unpack_from(data)
     _, _, rows, columns, nodes, uid, layout, flags, volume, weight, expires, low, unequal = head[:13]
     pulldown, orders, series, reference, count = head[13:21], head[21:24], head[24], head[25], head[26]
-    at = _HEAD.size
-    limits = tuple(Limit(*_BAND.unpack_from(data, at + _BAND.size * i)) for i in range(count))
-    at += _BAND.size * count
+    at = _HEAD.size + _BAND.size * count
     if len(data) - 4 - at != 2 * rows * columns * nodes:
         raise PackError("what is on the mat is cut short: send it again with groundtone to-mat")
+    if not layout.isascii():
+        raise PackError("what is on the mat names no layout: send it again with groundtone to-mat")
+    limits = tuple(Limit(*_BAND.unpack_from(data, _HEAD.size + _BAND.size * i)) for i in range(count))
     force = np.frombuffer(data, "<u2", rows * columns * nodes, at).reshape(rows, columns, nodes)
     unit = 1000.0
     return OnMat(
