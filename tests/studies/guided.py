@@ -17,6 +17,8 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+import click
+
 from groundtone.errors import GroundtoneError
 from groundtone.files import with_our_modules
 
@@ -49,6 +51,7 @@ def study_guided(seeds: int | None = None) -> dict[str, Any]:
                 (own / "corpus" / str(place)).write_bytes(sample)
             runs = max(1, thousands * 1000 * reader.weight // whole)
             out[reader_name] = told = _fed(reader_name, runs, own)
+            click.echo(f"{reader_name}: {told}", err=True)
             out["ok"] &= told.startswith(f"{runs} tried")
     return out
 
