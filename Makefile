@@ -70,12 +70,12 @@ $(VENV)/demo: $(VENV)/python pyproject.toml constraints.txt
 	@touch $@
 
 $(VENV)/test: $(VENV)/python pyproject.toml constraints.txt
-	$(BIN)/pip install --quiet --disable-pip-version-check $(CONSTRAINTS) -e '.[twin,export,test]'
+	$(BIN)/pip install --quiet --disable-pip-version-check $(CONSTRAINTS) -e '.[twin,export,academy,test]'
 	@touch $@ $(VENV)/demo
 
 # Judges of the tests that no wheel brings: ngspice for the resistive network, sox and a sound server for sound, poppler
 # for the PDF; and what a window needs where there is no screen.
-DEBIAN := ngspice sox espeak-ng pulseaudio pulseaudio-utils poppler-utils xvfb libgl1 libegl1 libdbus-1-3 libxkbcommon-x11-0 \
+DEBIAN := postgresql ngspice sox espeak-ng pulseaudio pulseaudio-utils poppler-utils xvfb libgl1 libegl1 libdbus-1-3 libxkbcommon-x11-0 \
 	libxcb-icccm4 libxcb-image0 libxcb-keysyms1 libxcb-render-util0 libxcb-xinerama0 libxcb-shape0
 system:
 	@if command -v dpkg >/dev/null; then \

@@ -126,6 +126,10 @@ class BusyError(LibraryError):
     """Another program holds what is needed; later it may go."""
 
 
+class AwayError(LibraryError):
+    """The library's database cannot be reached just now."""
+
+
 class MissingError(LibraryError):
     """What was asked for is not in the library (any more)."""
 

@@ -4,9 +4,11 @@ import sys
 from pathlib import Path
 
 import pytest
+from postgres_server import database, either, server
 
 from groundtone.record.library import Library
 
+__all__ = ["database", "either", "server"]
 sys.path.append(str(Path(__file__).parent))
 
 

@@ -36,7 +36,8 @@ NAMES = [
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_any_name_goes_in_and_out(library, name):
+def test_any_name_goes_in_and_out(either, name):
+    library = either
     golfer = Golfer(name, "left", 61.5, 255.0, "notes: ' \" ; \n\U0001f642")
     library.add(golfer)
     assert library.golfer(name) == golfer
@@ -50,7 +51,8 @@ def test_any_name_goes_in_and_out(library, name):
     assert known(library) == {}
 
 
-def test_names_that_will_not_do(library):
+def test_names_that_will_not_do(either):
+    library = either
     for name, words in [("", "needs a code name"), ("  ", "needs a code name"), ("a\0b", "a zero"), ("\ud800", "half")]:
         with pytest.raises(LibraryError, match=words):
             library.add(Golfer(name))
@@ -61,7 +63,8 @@ def test_names_that_will_not_do(library):
         library.add(Golfer("Ann"))
 
 
-def test_a_session_with_blocks_strikes_and_measures(library):
+def test_a_session_with_blocks_strikes_and_measures(either):
+    library = either
     path = library.recordings / "a.mcap"
     path.parent.mkdir()
     blocks = [
@@ -155,7 +158,8 @@ def test_a_damaged_library_is_said_and_made_anew(tmp_path, damage):
         assert not (folder / "library.damaged.sqlite").exists()
 
 
-def test_rebuild_leaves_out_what_cannot_be_read_and_says_why(library):
+def test_rebuild_leaves_out_what_cannot_be_read_and_says_why(either):
+    library = either
     path = session(library, "a.mcap", "Ann")
     gone = session(library, "b.mcap", "Bob")
     gone.unlink()
@@ -168,7 +172,8 @@ def test_rebuild_leaves_out_what_cannot_be_read_and_says_why(library):
     assert known(library) == {"Ann": (1, 1, 2), "Bob": (0, 0, 0)}
 
 
-def test_check_says_what_is_wrong(library):
+def test_check_says_what_is_wrong(either):
+    library = either
     missing, changed = session(library, "a.mcap", "Ann"), session(library, "b.mcap", "Ann")
     assert check(library) == []
     missing.unlink()
@@ -181,7 +186,8 @@ def test_check_says_what_is_wrong(library):
     ]
 
 
-def test_check_counts_the_frames_that_were_cut_off(library):
+def test_check_counts_the_frames_that_were_cut_off(either):
+    library = either
     path = session(library, "a.mcap", "Ann")
     before = len(open_recording(path).frames)
     os.truncate(path, path.stat().st_size // 2)
@@ -190,7 +196,8 @@ def test_check_counts_the_frames_that_were_cut_off(library):
     assert f"a.mcap had {before} frames, and {before - left} of them are gone." in check(library)
 
 
-def test_two_programs_write(library, tmp_path):
+def test_two_programs_write(either, tmp_path):
+    library = either
     script = (
         "import sys; from pathlib import Path; from groundtone.record.library import Library;"
         "from groundtone.record.session import Golfer\n"

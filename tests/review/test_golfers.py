@@ -18,7 +18,8 @@ from groundtone.review import golfers
 from groundtone.review.golfer_export import give
 
 
-def test_two_golfers_become_one(library):
+def test_two_golfers_become_one(either):
+    library = either
     session(library, "a.mcap", "Ann", lesson="monday")
     session(library, "b.mcap", "Anne", lesson="monday")
     session(library, "c.mcap", "Anne", lesson="friday")
@@ -35,7 +36,8 @@ def test_two_golfers_become_one(library):
         golfers.merge(library, "Ann", "Ann")
 
 
-def test_sessions_without_a_name_can_be_given_one(library):
+def test_sessions_without_a_name_can_be_given_one(either):
+    library = either
     session(library, "a.mcap", "")
     assert known(library) == {"": (1, 1, 2)}
     golfers.rename(library, "", "Ann")
@@ -46,7 +48,8 @@ def test_sessions_without_a_name_can_be_given_one(library):
         golfers.rename(library, "Ann", "Bob")
 
 
-def test_erased_is_erased(library, tmp_path):
+def test_erased_is_erased(either, tmp_path):
+    library = either
     path = session(library, "a.mcap", "Ann unmistakable")
     other = session(library, "b.mcap", "Bob")
     hidden = library.recordings / "never listed.mcap"
@@ -65,7 +68,8 @@ def test_erased_is_erased(library, tmp_path):
         golfers.erase(again, "Ann unmistakable")
 
 
-def test_erased_while_another_program_has_the_library_open(library):
+def test_erased_while_another_program_has_the_library_open(either):
+    library = either
     path = session(library, "a.mcap", "Ann")
     recording = open_recording(path)
     with Library(library.folder) as other:
@@ -82,7 +86,8 @@ def test_erased_while_another_program_has_the_library_open(library):
     assert known(library) == {}
 
 
-def test_nobody_is_erased_or_renamed_while_they_are_being_recorded(library):
+def test_nobody_is_erased_or_renamed_while_they_are_being_recorded(either):
+    library = either
     session(library, "a.mcap", "Ann")
     recorder = begin(library.recordings / "now.mcap", about(golfer=Golfer("Ann")))
     for change in (lambda: golfers.erase(library, "Ann"), lambda: golfers.rename(library, "Ann", "Bob")):
@@ -95,7 +100,8 @@ def test_nobody_is_erased_or_renamed_while_they_are_being_recorded(library):
 
 
 @pytest.mark.parametrize("zipped", [False, True])
-def test_everything_of_a_golfer_is_given_out(library, tmp_path, zipped):
+def test_everything_of_a_golfer_is_given_out(either, tmp_path, zipped):
+    library = either
     path = session(library, "a.mcap", "Ann, the 1st")
     session(library, "b.mcap", "Bob")
     to = tmp_path / ("out.zip" if zipped else "out")
@@ -124,7 +130,8 @@ def test_everything_of_a_golfer_is_given_out(library, tmp_path, zipped):
         give(library, "Ann, the 1st", tmp_path / ("out.zip" if zipped else "out"))
 
 
-def test_nothing_half_given_out_is_left(library, tmp_path, monkeypatch):
+def test_nothing_half_given_out_is_left(either, tmp_path, monkeypatch):
+    library = either
     session(library, "a.mcap", "Ann")
     monkeypatch.setattr("groundtone.review.golfer_export.shutil.copyfile", no_space)
     with pytest.raises(LibraryError, match=r"cannot be written \(No space left on device\)"):
@@ -138,7 +145,8 @@ def no_space(*_):
     raise OSError(28, "No space left on device")
 
 
-def test_a_walk_ins_session_is_named_afterwards(library):
+def test_a_walk_ins_session_is_named_afterwards(either):
+    library = either
     path = session(library, "a.mcap", "", lesson="walk-in 11:20")
     other = session(library, "b.mcap", "", lesson="walk-in 12:40")
     library.add(Golfer("Ann", "left"))
@@ -153,7 +161,8 @@ def test_a_walk_ins_session_is_named_afterwards(library):
     assert open_recording(other).about.golfer.name == ""
 
 
-def test_only_a_session_without_a_swing_is_deleted(library):
+def test_only_a_session_without_a_swing_is_deleted(either):
+    library = either
     hit = session(library, "a.mcap", "Ann")
     empty = library.recordings / "b.mcap"
     record(empty, 5, about(golfer=Golfer("Ann")))
@@ -165,7 +174,8 @@ def test_only_a_session_without_a_swing_is_deleted(library):
     assert known(library) == {"Ann": (1, 1, 2)}
 
 
-def test_a_table_holds_no_formula(library, tmp_path):
+def test_a_table_holds_no_formula(either, tmp_path):
+    library = either
     """A spreadsheet would take such words for one, and run it."""
     for name in ("=1+1", "+A1", "-A1", "@SUM(A1)"):
         library.add(Golfer(name, notes="=HYPERLINK(1)"))
@@ -176,7 +186,8 @@ def test_a_table_holds_no_formula(library, tmp_path):
         assert (row["name"], row["notes"]) == (f"'{name}", "'=HYPERLINK(1)")
 
 
-def test_lanes_go_with_the_golfer(library):
+def test_lanes_go_with_the_golfer(either):
+    library = either
     path, other = session(library, "a.mcap", "Ann"), session(library, "b.mcap", "Bob")
     lanes = library.folder / "lanes"
     lanes.mkdir()

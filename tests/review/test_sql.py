@@ -2,16 +2,17 @@
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 HOST = Path(__file__).parents[2] / "host" / "groundtone"
 SQL = re.compile(r"\b(SELECT\s.+\sFROM|INSERT\s(OR\s\w+\s)?INTO|DELETE\sFROM|UPDATE\s\w+\sSET)\b", re.DOTALL)
 
 
+@cache
 def nodes():
-    for path in HOST.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            yield path.relative_to(HOST).parts[0], node
+    paths = [(path.relative_to(HOST).parts[0], path) for path in HOST.rglob("*.py")]
+    return [(room, node) for room, path in paths for node in ast.walk(ast.parse(path.read_text("utf-8")))]
 
 
 def test_only_the_room_of_the_library_speaks_sql():

@@ -10,12 +10,12 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import delete, insert, or_, select
+from sqlalchemy import and_, delete, insert, or_, select, update
 
 from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, Telling, sentence_of
 from groundtone.record.channels import without_nan
 from groundtone.record.library import FILE, Execute, Library
-from groundtone.record.reader import Entry, Recording, open_recording
+from groundtone.record.reader import Entry, Recording, open_recording, read_about
 from groundtone.record.session import Block, Golfer
 from groundtone.record.swing_rows import Analyse, SwingRow
 from groundtone.record.tables import blocks, feel, findings, lessons, measures, recordings, strikes, swings
@@ -27,31 +27,51 @@ DAMAGED = "library.damaged.sqlite"
 """What a damaged library is called from its rebuilding on."""
 
 
-def put(library: Library, recording: Recording, found: Iterable[SwingRow], doubts: Iterable[str]) -> None:
+def put(
+    library: Library,
+    recording: Recording,
+    found: Iterable[SwingRow],
+    doubts: Iterable[str],
+    version: str = "",
+    seen: int | None = None,
+) -> None:
     """Puts a recording and its swings into the library; what was there of it is replaced.
 
     Parameters
     ----------
     recording : Recording
         Its file lies in the library's folder.
+    version : str
+        Of the program that found the swings.
+    seen : int, optional
+        The newest erasure that whoever recorded it knew of; without it that of the library's opening.
 
     Raises
     ------
     MissingError
-        The recording was erased meanwhile.
+        The recording, or its golfer, was erased meanwhile.
     LibraryError
     """
-    about = recording.about
-    path = inside(library, recording.path)
-    with library.writing() as execute:
+    seen = library.seen if seen is None else seen
+    of_it = or_(
+        recordings.c.session == recording.about.session,
+        and_(recordings.c.path == inside(library, recording.path), recordings.c.bay == library.bay),
+    )
+    # What is new rests on nothing that is there, so desks file side by side; what is put in again replaces something.
+    again = library.rows(select(recordings.c.id, recordings.c.bay, recordings.c.coach).where(of_it))
+    found, about = list(found), recording.about
+    with library.writing(alone=bool(again)) as execute:
         if not recording.path.exists():
             raise MissingError("the recording was erased by another program meanwhile: nothing of it is kept")
-        execute(delete(recordings).where(or_(recordings.c.session == about.session, recordings.c.path == path)))
+        if library.erased_since(about.golfer.name, seen):
+            raise MissingError("whoever is in the recording was erased meanwhile: nothing of it is kept")
+        if again:
+            execute(delete(recordings).where(of_it))
         sha256, size = fingerprint(recording.path)
         values = {
             "session": about.session,
             "lesson_id": lesson_id(library, library.golfer_id(about.golfer), about.lesson_name()),
-            "path": path,
+            "path": inside(library, recording.path),
             "sha256": sha256,
             "size": size,
             "started": about.started,
@@ -60,10 +80,14 @@ def put(library: Library, recording: Recording, found: Iterable[SwingRow], doubt
             "duration_s": recording.duration_s,
             "simulated": int(about.simulated),
             "doubts": json.dumps(list(doubts)),
+            "bay": again[0].bay if again else library.bay,
+            "coach": again[0].coach if again else library.user,
+            "version": version,
         }
         (row,) = execute(insert(recordings), values).inserted_primary_key
-        _put_found(library, execute, row, recording, list(found))
-        drop_empty_lessons(execute)
+        _put_found(library, execute, row, recording, found)
+        if again:
+            drop_empty_lessons(execute)
 
 
 def lesson_id(library: Library, golfer: int, name: str) -> int:
@@ -161,6 +185,20 @@ def fingerprint(path: Path) -> tuple[str, int]:
     return hashlib.sha256(data).hexdigest(), len(data)
 
 
+def take_down(library: Library, path: Path) -> None:
+    """A recording's file has been changed: its new size and digest, here and where recordings are kept."""
+    sha256, size = fingerprint(path)
+    of_file = recordings.c.path == inside(library, path)
+    if library.shared and (about := read_about(path)) is not None:
+        of_file = and_(of_file, recordings.c.session == about.session)
+    with library.writing() as execute:
+        before = {row.sha256 for row in library.rows(select(recordings.c.sha256).where(of_file))}
+        execute(update(recordings).where(of_file).values(sha256=sha256, size=size))
+    if library.place is not None and before - {sha256}:
+        library.place.put(path, sha256)
+        library.place.remove(before - {sha256})
+
+
 def inside(library: Library, path: Path) -> str:
     """A recording's path as the library keeps it; LibraryError where it lies elsewhere."""
     try:
@@ -181,7 +219,7 @@ def files_of(library: Library) -> list[Path]:
 
 def unlisted(library: Library) -> list[Path]:
     """Recordings in the folder that the library does not know."""
-    known = {row.path for row in library.rows(select(recordings.c.path))}
+    known = {row.path for row in library.rows(select(recordings.c.path).where(recordings.c.bay == library.bay))}
     return [path for path in files_of(library) if inside(library, path) not in known]
 
 
@@ -200,6 +238,7 @@ def rebuild(library: Library, analyse: Analyse) -> Iterator[tuple[Path, str]]:
     for path in files_of(library):
         why_not = ""
         try:
+            _newest(library, path)
             recording = open_recording(path)
             swings, doubts = analyse(recording)
             put(library, recording, swings, doubts)
@@ -209,10 +248,19 @@ def rebuild(library: Library, analyse: Analyse) -> Iterator[tuple[Path, str]]:
             why_not = str(error)
         yield path, why_not
     with library.writing() as execute:
-        for row in library.rows(select(recordings.c.id, recordings.c.path)):
-            if not library.file_of(row).exists():
+        for row in library.rows(select(recordings).where(recordings.c.bay == library.bay)):
+            if not library.file_of(row).exists() and not (library.place and library.place.has(row.sha256)):
                 execute(delete(recordings).where(recordings.c.id == row.id))
         drop_empty_lessons(execute)
+
+
+def _newest(library: Library, path: Path) -> None:
+    """What another bay has changed in a recording since counts: it is brought here first."""
+    if library.place is None or (about := read_about(path)) is None:
+        return
+    for row in library.rows(select(recordings).where(recordings.c.session == about.session)):
+        if row.sha256 != fingerprint(path)[0] and library.place.has(row.sha256):
+            library.place.fetch(row.sha256, path)
 
 
 def open_for_rebuild(folder: Path) -> tuple[Library, str]:
@@ -267,10 +315,12 @@ def check(library: Library) -> list[str]:
     out = []
     if not library.sound():
         out.append("The library's file is damaged: 'groundtone library rebuild' makes it anew from the recordings.")
-    for row in library.rows(select(recordings).order_by(recordings.c.path)):
+    own = select(recordings).where(recordings.c.bay == library.bay).order_by(recordings.c.path)
+    for row in library.rows(own):
         path = library.file_of(row)
         if not path.exists():
-            out.append(f"{row.path} is missing: bring it back, or forget it with 'groundtone library rebuild'.")
+            if library.place is None or not library.place.has(row.sha256):
+                out.append(f"{row.path} is missing: bring it back, or forget it with 'groundtone library rebuild'.")
             continue
         if fingerprint(path)[0] != row.sha256:
             out.append(f"{row.path} has changed since: 'groundtone library rebuild' reads it again.")

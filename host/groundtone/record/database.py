@@ -29,16 +29,19 @@ def _engine(uri: str, busy_s: float) -> Engine:
 class SqliteFile:
     """A library of one computer: a file in write-ahead mode.
 
-    Attributes
-    ----------
-    begin : str
-        How a stretch of changes begins: the lock is taken at once, so that nobody fails halfway.
+    What only a database of several bays has is empty here: an address, who is signed on, erasures, another clock.
     """
 
-    begin = "BEGIN IMMEDIATE"
+    user = ""
+    shared = False
+    seen = 0
+    clock_off_s = 0.0
 
     def __init__(self, path: Path, read_only: bool, busy_s: float) -> None:
         self.path, self.read_only, self._busy_s = path, read_only, busy_s
+
+    def __str__(self) -> str:
+        return str(self.path)
 
     def open(self) -> Connection:
         """A connection to tables of today's form.
@@ -69,6 +72,10 @@ class SqliteFile:
             connection.close()
             raise
         return connection
+
+    def begin(self, connection: Connection, alone: bool) -> None:
+        """Begins a stretch of changes: the lock is taken at once, so that nobody fails halfway."""
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
 
     def sound(self, connection: Connection) -> bool:
         """The file's pages are whole."""

@@ -8,20 +8,27 @@ from __future__ import annotations
 import contextlib
 import functools
 import os
+import secrets
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Dialect, Executable, Row, Select, Table, distinct, func, insert, select, update
+from sqlalchemy import Dialect, Executable, Row, Table, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from groundtone.errors import LibraryError, MissingError
+from groundtone.errors import LibraryError, MissingError, Telling
 from groundtone.files import make_folder, own_file
 from groundtone.link.base import Closing
+from groundtone.record.academy.where import Where, where
 from groundtone.record.database import SqliteFile
+from groundtone.record.golfer_rows import columns_of, digest_of, everybody, folded, golfer_of, in_order, merged
 from groundtone.record.session import Golfer, check_name
-from groundtone.record.tables import OF_GOLFER, OF_SWING, blocks, golfers, lessons, recordings, strikes
+from groundtone.record.tables import OF_GOLFER, erased, golfers, lessons, recordings
+
+if TYPE_CHECKING:
+    from groundtone.record.academy.places import Place
 
 Execute = Callable[..., Any]
 """Carries a statement out: `execute(statement)`, or `execute(statement, rows)` for many rows at once."""
@@ -59,34 +66,75 @@ class Library(Closing):
         Where the library's file and the folder of recordings lie; made where it is missing.
     busy_s : float
         How long to wait for another program that writes, s.
+    at : Where, optional
+        Which library; without it what `academy.where` says: the folder's file unless this is a bay of an academy.
 
     Attributes
     ----------
     read_only : bool
-        Nothing can be written: the disk or the file forbids it. Reading works.
+        Nothing can be written: the disk, the file or the database forbids it. Reading works.
+    bay : str
+        What this bay is called; empty where there is one.
 
     Raises
     ------
     LibraryError
-        It cannot be opened: the disk, damage, or a newer program wrote it.
+        It cannot be opened: the disk, damage, or a newer program wrote it; AwayError where it cannot be reached.
     """
 
-    def __init__(self, folder: Path, busy_s: float = BUSY_S) -> None:
+    def __init__(self, folder: Path, busy_s: float = BUSY_S, at: Where | None = None) -> None:
         self.folder = folder
         self.path = folder / FILE
-        self._home = self._found(busy_s)
+        at = where(folder) if at is None else at
+        self.bay, self._place_url = at.bay, at.recordings
+        self._home = self._database(at.library, busy_s) if at.library else self._found(busy_s)
         self.read_only = self._home.read_only
         self._changing = False
         with self._home.said():
             self._connection = self._home.open()
+        self.read_only = self._home.read_only
 
     @property
     def recordings(self) -> Path:
         """The folder of the recordings."""
         return self.folder / "recordings"
 
+    @property
+    def name(self) -> str:
+        """What people know it by: its file, or who is signed on where."""
+        return str(self._home)
+
+    @property
+    def shared(self) -> bool:
+        """Several bays write it."""
+        return self._home.shared
+
+    @property
+    def user(self) -> str:
+        """Who is signed on; empty for a file."""
+        return self._home.user
+
+    @property
+    def seen(self) -> int:
+        """The newest erasure when it was opened; 0 for a file, where nobody is away."""
+        return self._home.seen
+
+    @property
+    def clock_off_s(self) -> float:
+        """How much this computer's clock is ahead of the library's, s."""
+        return self._home.clock_off_s
+
+    @cached_property
+    def place(self) -> Place | None:
+        """Where recordings are kept beside this folder; LibraryError where it is none."""
+        if not self._place_url:
+            return None
+        from groundtone.record.academy.places import Place
+
+        return Place(self._place_url)
+
     def close(self) -> None:
-        """Lets go of the file; a second call does nothing."""
+        """Lets go of the database; a second call does nothing."""
         self._connection.close()
 
     # Reading
@@ -111,9 +159,9 @@ class Library(Closing):
         """Everybody, by name; sessions in which nobody was named count to the name ''."""
         known = [
             Known(golfer_of(row), row.lessons or 0, row.recordings or 0, row.swings, row.strikes, row.last or "")
-            for row in self.rows(_everybody())
+            for row in self.rows(everybody())
         ]
-        return sorted(known, key=lambda each: (_plain(each.golfer.name), each.golfer.name))
+        return sorted(known, key=lambda each: in_order(each.golfer.name))
 
     def golfer(self, name: str) -> Golfer:
         """One golfer.
@@ -135,7 +183,7 @@ class Library(Closing):
         if self.knows(wanted):
             return wanted
         known = (str(each.name) for each in self.rows(select(golfers.c.name)))
-        return next((name for name in known if _folded(name) == _folded(wanted)), wanted)
+        return next((name for name in known if folded(name) == folded(wanted)), wanted)
 
     def recordings_of(self, name: str) -> list[Row[*tuple[Any, ...]]]:
         """A golfer's recordings with their lesson, oldest first; rows of the table `recordings` and `lesson`."""
@@ -143,8 +191,21 @@ class Library(Closing):
         return self.rows(query.where(golfers.c.name == name).order_by(recordings.c.started, recordings.c.id))
 
     def file_of(self, row: Row[*tuple[Any, ...]]) -> Path:
-        """The file of a row of `recordings`."""
+        """The file of a row of `recordings`; it may lie at the place of the recordings alone (`here`)."""
         return self.folder / str(row.path)
+
+    def here(self, row: Row[*tuple[Any, ...]]) -> Path:
+        """The same, brought here where it lies elsewhere; as it is where nobody can bring it.
+
+        Raises
+        ------
+        AwayError, LibraryError
+            The place cannot be reached, or has it not.
+        """
+        path = self.file_of(row)
+        if not path.exists() and self.place is not None:
+            self.place.fetch(str(row.sha256), path)
+        return path
 
     # Writing
 
@@ -162,15 +223,35 @@ class Library(Closing):
                 raise LibraryError(f"there is a golfer {golfer.name!r} already: choose another code name")
             self.golfer_id(golfer)
 
-    def change(self, golfer: Golfer) -> None:
-        """Changes what is known of a golfer; MissingError where there is none of that name."""
+    def change(self, golfer: Golfer, was: Golfer | None = None) -> Golfer:
+        """Changes what is known of a golfer; as it is known then.
+
+        Parameters
+        ----------
+        was : Golfer, optional
+            What was on the screen. What another desk has changed since stays, where this one changed something else.
+
+        Raises
+        ------
+        MissingError
+            There is none of that name.
+        LibraryError
+            Another desk has changed the same since: nothing is written.
+        """
         with self.writing() as execute:
-            self._golfer_row(golfer.name)
-            execute(update(golfers).where(golfers.c.name == golfer.name), _columns(golfer))
+            now = golfer_of(self._golfer_row(golfer.name))
+            golfer = golfer if was is None else merged(golfer, was, now)
+            execute(update(golfers).where(golfers.c.name == golfer.name), columns_of(golfer))
+            return golfer
 
     @contextlib.contextmanager
-    def writing(self) -> Iterator[Execute]:
+    def writing(self, alone: bool = True) -> Iterator[Execute]:
         """A stretch of changes that happen wholly or not at all; gives `execute`.
+
+        Parameters
+        ----------
+        alone : bool
+            Nobody else writes meanwhile. What rests on nothing that may go can be put in side by side.
 
         Raises
         ------
@@ -183,22 +264,26 @@ class Library(Closing):
         """
         if self.read_only:
             raise LibraryError(
-                f"the library {self.path} can only be read (its disk or file is write-protected): nothing was changed"
+                f"the library {self.name} can only be read (its disk or file is write-protected): nothing was changed"
+                if not self.shared
+                else f"{self.user} may only read the library {self.name}: nothing was changed"
             )
         with self._home.said():
             if self._changing:
                 yield self._connection.execute
                 return
-            self._connection.exec_driver_sql(self._home.begin)
             self._changing = True
             try:
+                self._home.begin(self._connection, alone)
                 yield self._connection.execute
                 self._connection.exec_driver_sql("COMMIT")
             except BaseException:
                 if self._connection.invalidated:
-                    # Ctrl-C or SIGTERM within the driver: it has let go of the file, and with it of what was begun.
+                    # Ctrl-C or SIGTERM within the driver: it has let go of the file, and with it of what was begun. So has
+                    # a cable that was cut; whoever begins again opens that anew.
                     self._connection.close()
-                    self._connection = self._home.open()
+                    if not self.shared:
+                        self._connection = self._home.open()
                 else:
                     # The driver knows whether there is anything to be taken back: a full disk has done it already.
                     self._connection.connection.rollback()
@@ -218,6 +303,17 @@ class Library(Closing):
         """
         if rows:
             self._connection.exec_driver_sql(_insert_text(table, self._connection.dialect), rows)
+
+    def bury(self, name: str) -> None:
+        """Remembers that a golfer was erased, for bays that are away; within `writing`. A file has no such bays."""
+        if self.shared:
+            salt = secrets.token_hex(8)
+            self._connection.execute(insert(erased), {"who": f"{salt}:{digest_of(salt, name)}"})
+
+    def erased_since(self, name: str, seen: int) -> bool:
+        """A golfer of that name was erased after the `seen`-th erasure."""
+        later = self.rows(select(erased.c.who).where(erased.c.id > seen)) if self.shared else []
+        return any(digest_of(salt, name) == digest for salt, digest in (row.who.split(":") for row in later))
 
     def forget_traces(self) -> None:
         """Sees to it that what was deleted is in no file any more; as far as other programs let it."""
@@ -239,7 +335,7 @@ class Library(Closing):
         of_name = select(golfers.c.id).where(golfers.c.name == golfer.name)
         rows = self.rows(of_name)
         if not rows:
-            self._connection.execute(self.insert_new(golfers), _columns(golfer))
+            self._connection.execute(self.insert_new(golfers), columns_of(golfer))
             rows = self.rows(of_name)
         return int(rows[0].id)
 
@@ -250,6 +346,13 @@ class Library(Closing):
         return rows[0]
 
     # Opening
+
+    def _database(self, url: str, busy_s: float) -> Any:
+        from groundtone.record.academy.postgres import PostgresDatabase
+
+        with Telling(LibraryError, f"the folder {self.folder} cannot be made", "name another with GROUNDTONE_HOME"):
+            make_folder(self.folder)
+        return PostgresDatabase(url, busy_s)
 
     def _found(self, busy_s: float) -> SqliteFile:
         """The file, made where it is missing and can be."""
@@ -274,53 +377,3 @@ class Library(Closing):
 @functools.lru_cache(maxsize=32)
 def _insert_text(table: Table, dialect: Dialect) -> str:
     return str(insert(table).compile(dialect=dialect, column_keys=[column.name for column in table.c]))
-
-
-@functools.cache
-def _everybody() -> Select[Any]:
-    of_golfer = golfers.c.id == lessons.c.golfer_id
-    told = (
-        select(
-            lessons.c.golfer_id,
-            func.count(distinct(lessons.c.id)).label("lessons"),
-            func.count(recordings.c.id).label("recordings"),
-            func.max(recordings.c.started).label("last"),
-        )
-        .select_from(lessons.outerjoin(recordings))
-        .group_by(lessons.c.golfer_id)
-        .subquery()
-    )
-    counts = [
-        select(func.count()).select_from(source).where(of_golfer).correlate(golfers).scalar_subquery().label(name)
-        for name, source in (
-            ("swings", OF_SWING.join(recordings, recordings.c.id == blocks.c.recording_id).join(lessons)),
-            ("strikes", strikes.join(recordings, recordings.c.id == strikes.c.recording_id).join(lessons)),
-        )
-    ]
-    return select(golfers, told.c.lessons, told.c.recordings, told.c.last, *counts).select_from(
-        golfers.outerjoin(told, told.c.golfer_id == golfers.c.id)
-    )
-
-
-def golfer_of(row: Row[*tuple[Any, ...]]) -> Golfer:
-    """A golfer from a row of `golfers`."""
-    return Golfer(row.name, row.hand, row.mass_kg, row.shoe_mm, row.notes)
-
-
-def _columns(golfer: Golfer) -> dict[str, Any]:
-    return {
-        "name": golfer.name,
-        "hand": golfer.hand,
-        "mass_kg": golfer.mass_kg,
-        "shoe_mm": golfer.shoe_mm,
-        "notes": golfer.notes,
-    }
-
-
-def _plain(name: str) -> str:
-    """Small letters for the order of names: of the Latin alphabet alone, as the database would."""
-    return "".join(letter.lower() if letter.isascii() else letter for letter in name)
-
-
-def _folded(name: str) -> str:
-    return " ".join(name.casefold().split())

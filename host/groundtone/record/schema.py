@@ -89,4 +89,37 @@ MIGRATIONS: tuple[str, ...] = (
         PRIMARY KEY (recording_id, entry)
     ) WITHOUT ROWID;
     """,
+    """
+    ALTER TABLE golfers ADD COLUMN due TEXT NOT NULL DEFAULT '';        -- day of the retention test, ISO 8601
+    ALTER TABLE recordings ADD COLUMN bay TEXT NOT NULL DEFAULT '';     -- where it was made, '' where there is one
+    ALTER TABLE recordings ADD COLUMN coach TEXT NOT NULL DEFAULT '';   -- who was signed on
+    ALTER TABLE recordings ADD COLUMN version TEXT NOT NULL DEFAULT ''; -- of the program that measured it last
+    CREATE TABLE former (
+        recording_id INTEGER NOT NULL REFERENCES recordings ON DELETE CASCADE,
+        swing INTEGER NOT NULL,             -- its number in the recording, from 1
+        impact_s REAL,                      -- device time
+        name TEXT NOT NULL,                 -- a measure
+        value REAL,
+        version TEXT NOT NULL,              -- of the program that had measured it
+        PRIMARY KEY (recording_id, swing, name)
+    ) WITHOUT ROWID;
+    CREATE TABLE mats (
+        uid TEXT PRIMARY KEY,
+        bay TEXT NOT NULL,
+        calibrated TEXT NOT NULL,           -- ISO 8601, '' for not yet
+        checked TEXT NOT NULL,              -- when the last check was, ISO 8601, '' for never
+        verdict TEXT NOT NULL               -- what it said
+    );
+    CREATE TABLE own_files (
+        golfer_id INTEGER NOT NULL REFERENCES golfers ON DELETE CASCADE,
+        kind TEXT NOT NULL,                 -- bands, plan
+        text TEXT NOT NULL,                 -- the file as it is
+        bay TEXT NOT NULL,                  -- which changed it last
+        PRIMARY KEY (golfer_id, kind)
+    ) WITHOUT ROWID;
+    CREATE TABLE erased (
+        id INTEGER PRIMARY KEY,
+        who TEXT NOT NULL                   -- a salted digest: whoever knows the name can ask, nobody can read it
+    );
+    """,
 )

@@ -28,13 +28,20 @@ def _of(table: str, name: str, key: bool = False) -> Column[object]:
 
 
 golfers = _table(
-    "golfers", _number("id", key=True), _text("name"), _text("hand"), _real("mass_kg"), _real("shoe_mm"), _text("notes")
+    "golfers",
+    _number("id", key=True),
+    _text("name"),
+    _text("hand"),
+    _real("mass_kg"),
+    _real("shoe_mm"),
+    _text("notes"),
+    _text("due"),
 )
 lessons = _table("lessons", _number("id", key=True), _of("golfers", "golfer_id"), _text("name"))
 recordings = _table(
     "recordings", _number("id", key=True), _text("session"), _of("lessons", "lesson_id"), _text("path"),
     _text("sha256"), _number("size"), _text("started"), _text("mat"), _number("frames"), _real("duration_s"),
-    _number("simulated"), _text("doubts"),
+    _number("simulated"), _text("doubts"), _text("bay"), _text("coach"), _text("version"),
 )  # fmt: skip
 blocks = _table(
     "blocks", _number("id", key=True), _of("recordings", "recording_id"), _number("number"), _text("kind"),
@@ -59,6 +66,16 @@ strikes = _table(
 feel = _table(
     "feel", _of("recordings", "recording_id", key=True), _text("entry", key=True), _number("number"), _text("detail")
 )
+
+former = _table(
+    "former", _of("recordings", "recording_id", key=True), _number("swing", key=True), _real("impact_s"),
+    _text("name", key=True), _real("value"), _text("version"),
+)  # fmt: skip
+mats = _table("mats", _text("uid", key=True), _text("bay"), _text("calibrated"), _text("checked"), _text("verdict"))
+own_files = _table(
+    "own_files", _of("golfers", "golfer_id", key=True), _text("kind", key=True), _text("text"), _text("bay")
+)
+erased = _table("erased", _number("id", key=True), _text("who"))
 
 OF_GOLFER = golfers.join(lessons).join(recordings)
 """Recordings with their lesson and whose they are."""

@@ -12,7 +12,10 @@ import sqlite3
 import sys
 from pathlib import Path
 
+from groundtone.errors import LibraryError
 from groundtone.files import write_whole
+from groundtone.record.academy.queue import settle, waiting
+from groundtone.record.academy.where import where
 
 # The library's file; `groundtone.record.library` would take half a second to be imported.
 _FILE = "library.sqlite"
@@ -31,8 +34,12 @@ def unfiled(folder: Path) -> list[Path]:
     -------
     list of Path
         Empty too where the library cannot be read: nothing can be put into it then. Without those being recorded just
-        now, and those that `refuse` was told of and that have not changed since.
+        now, and those that `refuse` was told of and that have not changed since. At a bay of an academy what its queue
+        holds, in its order: the database is not asked.
     """
+    if _of_academy(folder):
+        recordings = [folder / "recordings" / each.name for each in waiting(folder)]
+        return [path for path in recordings if path.exists() and not _held(path)]
     files = sorted((folder / "recordings").glob("*.mcap"))
     if not files or (known := _known(folder / _FILE)) is None:
         return []
@@ -46,13 +53,27 @@ def unfiled(folder: Path) -> list[Path]:
 
 def filed(folder: Path, path: Path) -> bool:
     """Whether a recording of a data folder is in its library."""
+    if _of_academy(folder):
+        return path.name not in {each.name for each in waiting(folder)}
     return f"recordings/{path.name}" in (_known(folder / _FILE) or ())
 
 
 def refuse(folder: Path, path: Path) -> None:
     """Remembers a recording of which nothing can be read, as long as it stays as it is."""
+    if _of_academy(folder):
+        with contextlib.suppress(LibraryError):
+            settle(folder, path.name)
+        return
     with contextlib.suppress(OSError):
         write_whole(folder / _REFUSED, json.dumps({**_refused(folder), path.name: _mark(path)}))
+
+
+def _of_academy(folder: Path) -> bool:
+    try:
+        return bool(where(folder).library)
+    except LibraryError:
+        # Whoever opens the library says what is the matter.
+        return False
 
 
 def _known(path: Path) -> set[str] | None:

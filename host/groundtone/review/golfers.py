@@ -15,7 +15,7 @@ from groundtone.cue.personal import forget_personal, hand_on
 from groundtone.errors import BusyError, GroundtoneError, LibraryError, Telling
 from groundtone.feel.plan import forget_plan, hand_on_plan
 from groundtone.record.channels import Channel
-from groundtone.record.contents import DAMAGED, drop_empty_lessons, files_of, fingerprint, inside, lesson_id
+from groundtone.record.contents import DAMAGED, drop_empty_lessons, files_of, inside, lesson_id, take_down
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording, read_about
 from groundtone.record.recorder import append, hold
@@ -88,10 +88,13 @@ def erase(library: Library, name: str) -> int:
     files = _files_of(library, name)
     if not files:
         library.golfer(name)
-    sessions = {row.session for row in library.recordings_of(name)}
+    listed = library.recordings_of(name)
+    sessions = {row.session for row in listed}
     sessions |= {about.session for path in files if (about := read_about(path)) is not None}
     with library.writing() as execute:
         _free(files)
+        if library.place is not None:
+            library.place.remove(row.sha256 for row in listed)
         lanes = (lane for session in sessions for lane in (library.folder / "lanes").glob(f"{session}-*.npz"))
         for path in (*files, *lanes):
             with Telling(LibraryError, f"{path} cannot be removed", "close what uses it and erase again"):
@@ -99,6 +102,7 @@ def erase(library: Library, name: str) -> int:
         forget_personal(name, library.folder)
         forget_plan(name, library.folder)
         execute(delete(golfers).where(golfers.c.name == name))
+        library.bury(name)
     # What a damaged library of former days still holds goes with it, and so do traces in the log.
     (library.folder / DAMAGED).unlink(missing_ok=True)
     library.forget_traces()
@@ -126,7 +130,7 @@ def name_session(library: Library, path: Path, name: str) -> None:
         lesson = replace(about, golfer=golfer).lesson_name()
         to = lesson_id(library, who, lesson)
         execute(update(recordings).where(recordings.c.path == inside(library, path)).values(lesson_id=to))
-        _take_down(library, path)
+        take_down(library, path)
         drop_empty_lessons(execute)
 
 
@@ -166,21 +170,16 @@ def adopt(path: Path, golfer: Golfer, to: Path) -> None:
 
 
 def _tell(library: Library, old: str, golfer: Golfer) -> int:
+    for row in library.recordings_of(old):
+        if not library.here(row).exists() and row.bay != library.bay:
+            raise LibraryError(f"recordings of {old!r} lie at {row.bay!r} alone: do it there, nothing was changed")
     files = _files_of(library, old)
     _free(files)
     message: dict[str, Any] = asdict(golfer)
     for path in files:
         append(path, [(Channel.GOLFER, message)])
-        _take_down(library, path)
+        take_down(library, path)
     return len(files)
-
-
-def _take_down(library: Library, path: Path) -> None:
-    """The file's new size and hash."""
-    with library.writing() as execute:
-        sha256, size = fingerprint(path)
-        of_file = update(recordings).where(recordings.c.path == inside(library, path))
-        execute(of_file.values(sha256=sha256, size=size))
 
 
 def _files_of(library: Library, name: str) -> list[Path]:

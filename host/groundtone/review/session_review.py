@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Collection
 from dataclasses import asdict, dataclass, field, replace
+from functools import lru_cache
+from importlib import metadata
 from pathlib import Path
 from typing import Any
 
@@ -256,3 +259,18 @@ def analysed(recording: Recording, profile: Path | None = None) -> tuple[list[sw
     guessed = profile is None and recording.about.profile_text is None
     seen = review_measured(measure(recording, profile), doubts=GUESSED if guessed else None)
     return [each.kept() for each in seen.swings], seen.measured.doubts
+
+
+@lru_cache(maxsize=1)
+def analysis_version() -> str:
+    """What measures recordings: the program's version and a digest of what measures come from."""
+    package, digest = Path(__file__).parents[1], hashlib.sha256()
+    for room in ("mat", "calibration", "pressure", "swing", "review"):
+        for path in sorted((package / room).rglob("*")):
+            if path.suffix in (".py", ".toml"):
+                digest.update(path.read_bytes())
+    try:
+        number = metadata.version("groundtone")
+    except metadata.PackageNotFoundError:
+        number = "0"
+    return f"{number}-{digest.hexdigest()[:8]}"

@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import delete, insert, select
 
 from groundtone.files import data_folder
 from groundtone.record.channels import Channel
-from groundtone.record.contents import fingerprint
+from groundtone.record.contents import take_down
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import append
@@ -33,7 +33,6 @@ def tell_strike(path: Path, swing: SwingRow, strike: Strike) -> str:
         query = select(swings.c.id, blocks.c.recording_id, recordings.c.path).select_from(OF_SWING.join(recordings))
         found = library.rows(query.where(swings.c.number == swing.number))
         for row in (row for row in found if library.file_of(row).resolve() == path.resolve()):
-            sha256, size = fingerprint(path)
             with library.writing() as execute:
                 of_recording = strikes.c.recording_id == row.recording_id
                 execute(delete(strikes).where(of_recording, strikes.c.entry == entry))
@@ -43,8 +42,7 @@ def tell_strike(path: Path, swing: SwingRow, strike: Strike) -> str:
                             recording_id=row.recording_id, entry=entry, swing_id=row.id, detail=json.dumps(table)
                         )
                     )
-                of_file = update(recordings).where(recordings.c.id == row.recording_id)
-                execute(of_file.values(sha256=sha256, size=size))
+            take_down(library, path)
     return entry
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from glob import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.click_parts import Number
+from groundtone.app.click_parts import LazyGroup, Number
 from groundtone.app.console import say
 from groundtone.app.lesson.targets import one_line
 from groundtone.errors import GroundtoneError, sentence_of
@@ -27,7 +26,21 @@ _OUTSIDE = 1
 _NOBODY = "(nobody named)"
 
 
-@click.group()
+_OF_ACADEMY = {
+    "at": "Say where the library is: postgresql://USER@HOST/DATABASE.",
+    "changes": "What the last measuring anew has changed, and for whom.",
+    "desk": "Write the head coach's page: pupils, coaches, bays, what is due, and mats that age.",
+    "own": "Say which holds, where a pupil's bands or plan were changed at two bays.",
+    "remeasure": "Measure sessions anew with today's algorithms; it can be cut and goes on where it was.",
+    "roles": "Make the database's three roles, as its owner: reader, desk, coach.",
+    "send": "Bring this bay's recordings to their place, as far as they are not there whole.",
+}
+
+
+@click.group(
+    cls=LazyGroup,
+    elsewhere={name: (f"groundtone.app.lesson.academy:{name}", told) for name, told in _OF_ACADEMY.items()},
+)
 def library() -> None:
     """Golfers and their recorded sessions."""
 
@@ -37,8 +50,12 @@ def opened(console: Console) -> Library:
     from groundtone.record.library import Library
 
     found = Library(data_folder())
+    if found.shared:
+        from groundtone.app.live.bay import carry_out_erasures
+
+        carry_out_erasures(found)
     if found.read_only:
-        say(console, f"The library {found.path} can only be read here: nothing will be changed.")
+        say(console, f"The library {found.name} can only be read here: nothing will be changed.")
     return found
 
 
@@ -192,6 +209,7 @@ def export(name: str, to: Path) -> None:
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def erase(name: str, yes: bool) -> None:
     """Remove a golfer with everything of theirs, recordings too. There is no way back."""
+    from groundtone.app.live.bay import pages_of
     from groundtone.review import golfers
 
     console = Console()
@@ -200,21 +218,13 @@ def erase(name: str, yes: bool) -> None:
         what = f"{_recordings(known[0].recordings)} and {known[0].swings} swings" if known else "all recordings"
         _ask(f"Erase {one_line(name) or _NOBODY} with {what}? This cannot be undone.", yes)
         count = golfers.erase(found, name)
-        for page in _pages_of(name):
+        for page in pages_of(name, data_folder()):
             page.unlink(missing_ok=True)
         say(
             console,
             f"{one_line(name) or _NOBODY} is erased, with {_recordings(count)}. Copies that were exported before are "
             "yours to remove.",
         )
-
-
-def _pages_of(name: str) -> list[Path]:
-    """The pages of a golfer that the window has put into the data folder."""
-    from groundtone.lesson.report.page import stem_of
-
-    day = "[0-9]" * 4 + "-[0-9][0-9]" * 2
-    return sorted((data_folder() / "pages").glob(f"{escape(stem_of(name, ''))}-{day}*")) if name else []
 
 
 @library.command()
@@ -263,11 +273,12 @@ def rebuild() -> None:
 @library.command()
 def check() -> None:
     """Look whether library and recordings are whole and agree."""
+    from groundtone.record.academy.keeping import wrong_at_place
     from groundtone.record.contents import check as wrong_in
 
     console = Console()
     with opened(console) as found:
-        wrong = wrong_in(found)
+        wrong = [*wrong_in(found), *wrong_at_place(found)]
         for sentence in wrong:
             say(console, sentence)
         if not wrong:

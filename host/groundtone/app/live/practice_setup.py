@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from groundtone.app.live.recording import into_library, new_recording_path
+from groundtone.app.live.recording import expect_filing, into_library, new_recording_path
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.own_profile import profile_in_force
@@ -194,6 +194,8 @@ def begun(
         unrecorded: RecordError | None = None
         if path is not None:
             try:
+                if library:
+                    expect_filing(path)
                 log = held.enter_context(recording(path, about, threaded=threaded))
             except RecordError as error:
                 tell(Said(f"{sentence_of(error)} The session goes on without.", trouble=True))

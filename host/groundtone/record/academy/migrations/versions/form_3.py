@@ -1,0 +1,13 @@
+"""The library's form 3, as record/schema.py has it."""
+
+from alembic import op
+
+from groundtone.record.academy.migrating import statements
+
+revision, down_revision = "3", "2"
+
+
+def upgrade() -> None:
+    """Carries out its statements."""
+    for statement in statements(3):
+        op.get_bind().exec_driver_sql(statement)
