@@ -6,7 +6,9 @@ import shutil
 import signal
 import subprocess
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from patience import until
@@ -20,18 +22,18 @@ PROGRAMS = max(Path("/usr/lib/postgresql").glob("*/bin"), default=Path("/usr/bin
 class Server:
     """A running server; `url(user)` is its database's address."""
 
-    def __init__(self, folder):
+    def __init__(self, folder: Path) -> None:
         self.folder, self.data = folder, folder / "data"
         self._as = ["runuser", "-u", "postgres", "--"] if os.getuid() == 0 else []
-        self._process = None
+        self._process: subprocess.Popen[bytes] | None = None
 
-    def program(self, *command, **more):
+    def program(self, *command: object, **more: Any) -> None:
         """Runs one of the server's programs as its owner."""
-        return subprocess.run(
-            [*self._as, str(PROGRAMS / command[0]), *map(str, command[1:])], check=True, cwd=self.folder, **more
+        subprocess.run(
+            [*self._as, str(PROGRAMS / str(command[0])), *map(str, command[1:])], check=True, cwd=self.folder, **more
         )
 
-    def make(self):
+    def make(self) -> None:
         """A new database cluster; whoever has the role "guarded" needs a password."""
         quiet = {"stdout": subprocess.DEVNULL}
         more = ["--no-sync", "--encoding=UTF8", "--locale=C.UTF-8", "--auth=trust", "-U", "owner"]
@@ -39,7 +41,7 @@ class Server:
         rules = self.data / "pg_hba.conf"
         rules.write_text("local all +guarded scram-sha-256\nlocal all all trust\n", "utf-8")
 
-    def start(self, durable=False):
+    def start(self, durable: bool = False) -> None:
         settings = {
             "listen_addresses": "",
             "unix_socket_directories": str(self.folder),
@@ -56,15 +58,15 @@ class Server:
             )  # fmt: skip
         until(self._ready, words=lambda: (self.folder / "log").read_text("utf-8", "replace")[-2000:], step_s=0.05)
 
-    def _ready(self):
+    def _ready(self) -> bool:
         command = [str(PROGRAMS / "pg_isready"), "-q", "-h", str(self.folder), "-U", "owner", "-d", "postgres"]
         return subprocess.run(command).returncode == 0
 
-    def pid(self):
+    def pid(self) -> int:
         """The server's first process, as its own file tells it."""
         return int((self.data / "postmaster.pid").read_text("utf-8").split()[0])
 
-    def stop(self, how=signal.SIGINT):
+    def stop(self, how: int = signal.SIGINT) -> None:
         """SIGINT is a fast end in order; SIGKILL is none."""
         if self._process is not None:
             with contextlib.suppress(OSError, ValueError):
@@ -72,17 +74,17 @@ class Server:
             self._process.wait()
             self._process = None
 
-    def url(self, database="postgres", user="owner"):
+    def url(self, database: str = "postgres", user: str = "owner") -> str:
         return f"postgresql://{user}@/{database}?host={self.folder}"
 
-    def sql(self, text, database="postgres"):
+    def sql(self, text: str, database: str = "postgres") -> list[str]:
         """What plain psql says, a row a line, columns by '|'."""
         command = [str(PROGRAMS / "psql"), "-X", "-At", "-v", "ON_ERROR_STOP=1", self.url(database), "-c", text]
         return subprocess.run(command, check=True, capture_output=True, text=True).stdout.splitlines()
 
 
 @contextlib.contextmanager
-def served(durable=False):
+def served(durable: bool = False) -> Iterator[Server]:
     """A new server; gone afterwards with all of it."""
     # A socket's path has 107 letters at most, and pytest's folders are longer.
     folder = Path(tempfile.mkdtemp(prefix="gt-pg-", dir="/tmp"))
@@ -99,14 +101,14 @@ def served(durable=False):
 
 
 @pytest.fixture(scope="session")
-def server():
+def server() -> Iterator[Server]:
     """One database server for all tests of this process."""
     with served() as one:
         yield one
 
 
 @pytest.fixture
-def database(server, monkeypatch):
+def database(server: Server, monkeypatch: pytest.MonkeyPatch) -> str:
     """An empty library on it, which this bay is set to; its address."""
     if server.sql("SELECT to_regclass('golfers')") != [""]:
         server.sql("TRUNCATE golfers, mats, erased RESTART IDENTITY CASCADE")
@@ -116,7 +118,7 @@ def database(server, monkeypatch):
 
 
 @pytest.fixture(params=["file", "database"])
-def either(request, tmp_path):
+def either(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Library]:
     """The library in its file, then in a database: what holds for one holds for the other."""
     if request.param == "database":
         request.getfixturevalue("database")

@@ -65,6 +65,8 @@ STUDIES: dict[str, Named] = {
     "film-causes": Named("studies.film_causes:study_film_causes", "what of a wide film's error is from where", True),
     "page": Named("studies.page:study_page", "the page: time, size, colours"),
     "record": Named("studies.record:study_record", "recording beside the live loop; an hour read; a large library"),
+    "desks": Named("studies.academy:study_desks", "eight desks of an academy file at once, cut and killed", True),
+    "remeasure": Named("studies.academy:study_remeasure", "all sessions measured anew, one worker against two", True),
     "sound": Named("studies.sound:study_sound", "loudness, peak, clicks, what tells the cues apart"),
     "underruns": Named("studies.underruns:study_underruns", "how often the sound card ran dry in two hours", True),
     "strikes": Named("studies.strikes:study_strikes", "links claimed where there are none, and found where there are"),

@@ -53,7 +53,6 @@ def after_filing(library: Library, path: Path, about: About) -> None:
                 send_one(library, library.recordings / each.name)
                 settle(library.folder, each.name, SEND)
     settle(library.folder, path.name)
-    carry_out_erasures(library)
 
 
 def exchanged(library: Library, golfer: str) -> list[str]:

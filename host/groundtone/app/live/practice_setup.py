@@ -194,8 +194,7 @@ def begun(
         unrecorded: RecordError | None = None
         if path is not None:
             try:
-                if library:
-                    expect_filing(path)
+                expect_filing(path, library)
                 log = held.enter_context(recording(path, about, threaded=threaded))
             except RecordError as error:
                 tell(Said(f"{sentence_of(error)} The session goes on without.", trouble=True))

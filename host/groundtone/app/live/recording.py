@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import re
 from collections.abc import Callable
@@ -64,7 +65,7 @@ def known_golfer(
     return replace(golfer, hand=hand or golfer.hand, shoe_mm=shoe_mm if shoe_mm is not None else golfer.shoe_mm)
 
 
-def expect_filing(path: Path) -> None:
+def expect_filing(path: Path, wished: bool = True) -> None:
     """A recording begins: a bay of an academy notes that it is to be filed, whatever comes in between.
 
     Raises
@@ -73,7 +74,7 @@ def expect_filing(path: Path) -> None:
         That cannot be written down.
     """
     try:
-        if where(data_folder()).library:
+        if wished and where(data_folder()).library:
             expect(data_folder(), path.name, last_seen(data_folder()))
     except LibraryError as error:
         raise RecordError(str(error)) from error
@@ -91,6 +92,7 @@ def into_library(path: Path) -> str:
             for earlier in _before(path):
                 _file(earlier)
         _file(path)
+        _erasures()
     except MissingError as error:
         return str(error)
     except DamagedError as error:
@@ -133,7 +135,19 @@ def file_unfiled(tell: Callable[[str], None]) -> int:
             continue
         done += 1
         tell(f"The session of {when} had not been ended in order: it is in the library now.")
+    with contextlib.suppress(LibraryError):
+        _erasures()
     return done
+
+
+def _erasures() -> None:
+    """What was erased at another bay of an academy goes here too."""
+    if where(data_folder()).library:
+        from groundtone.app.live.bay import carry_out_erasures
+        from groundtone.record.library import Library
+
+        with Library(data_folder()) as library:
+            carry_out_erasures(library)
 
 
 def _writable() -> bool:
