@@ -279,8 +279,8 @@ class Library(Closing):
                 self._connection.exec_driver_sql("COMMIT")
             except BaseException:
                 if self._connection.invalidated:
-                    # Ctrl-C or SIGTERM within the driver: it has let go of the file, and with it of what was begun. So has
-                    # a cable that was cut; whoever begins again opens that anew.
+                    # Ctrl-C or SIGTERM within the driver: it has let go of the file, and with it of what was begun. So
+                    # has a cable that was cut; whoever begins again opens that anew.
                     self._connection.close()
                     if not self.shared:
                         self._connection = self._home.open()
