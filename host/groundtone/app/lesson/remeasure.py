@@ -10,6 +10,7 @@ import contextlib
 import os
 import tempfile
 from collections.abc import Iterator
+from importlib import import_module
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -86,7 +87,7 @@ def remeasured(folder: Path, at: Where, sessions: list[str], version: str, clust
         The cluster cannot be reached, or is another computer while the library is a file on this one.
     """
     try:
-        import distributed
+        distributed: Any = import_module("distributed")
     except ImportError:
         raise LibraryError("to measure anew needs more than is installed: pip install 'groundtone[academy]'") from None
     if cluster and not at.library:
@@ -109,9 +110,7 @@ def remeasured(folder: Path, at: Where, sessions: list[str], version: str, clust
 
 
 def _client(held: contextlib.ExitStack, cluster: str, workers: int) -> Any:
-    import dask
-    import distributed
-
+    dask, distributed = (import_module(name) for name in ("dask", "distributed"))
     # Small matrices gain nothing from more threads than one.
     held.enter_context(dask.config.set({
         "distributed.scheduler.allowed-failures": _DEATHS,

@@ -69,7 +69,8 @@ def tell_due(library: Library, golfer: str, day: str) -> None:
 
 def overview(library: Library) -> list[Line]:
     """Pupils, coaches, bays and mats, from one query; LibraryError."""
-    return [Line(*row[:4], int(row.swings), *row[5:]) for row in library.rows(_query())]
+    rows = library.rows(_query())
+    return [Line(r[0], r[1], r[2], int(r[3]), int(r[4]), r[5], r[6], r[7]) for r in rows]
 
 
 def _query() -> Select[Any]:

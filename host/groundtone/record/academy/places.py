@@ -115,7 +115,7 @@ class Place:
         """Removes recordings; what is not there already is as good. AwayError where it cannot be done."""
         for sha256 in sha256s:
             if self.has(sha256):
-                self._asked(lambda sha256=sha256: self._files.rm_file(self._path(sha256)))  # type: ignore[misc]
+                self._asked(lambda sha256=sha256: self._files.rm_file(self._path(sha256)))
 
     def all(self) -> set[str]:
         """The names of all that lies there; AwayError."""
