@@ -32,7 +32,7 @@ OTHERS = [language for language in languages() if language != "en"]
         ("1 damaged message dropped (a bad cable or plug makes them)",
          "1 beschädigte Nachricht verworfen (das kommt von schlechten Kabeln oder Steckern)"),
         ("0.25 s before impact: lead share 45 %, heel to toe 60 %",
-         "0,25 s vor dem Treffmoment: Anteil vorn 45 %, Fersen bis Zehen 60 %"),
+         "0,25 s vor dem Treffmoment: Anteil vorn 45 %, Ferse–Zehen 60 %"),
         ("12.5", "12,5"),
         ("\u22123.5 kg", "\u22123,5 kg"),
         ("26 Mar 2026", "26. Mär 2026"),
@@ -40,6 +40,13 @@ OTHERS = [language for language in languages() if language != "en"]
         ("Last time, 3 Dec 2026: toes in the downswing in 6 of 8.",
          "Zuletzt, 3. Dez 2026: Zehen im Abschwung in 6 von 8."),
         ("Toes in the downswing: 6 of 8 before, 1 of 8 after.", "Zehen im Abschwung: 6 von 8 vorher, 1 von 8 nachher."),
+        ("Two clubs of one class (7 iron before, 8 iron after): compared as irons.",
+         "Zwei Schläger einer Klasse (vorher 7 iron, nachher 8 iron): verglichen als Eisen."),
+        ("At setup the lead foot carried over the ball (72 %), the trail foot under the laces (53 %); at impact the lead "
+         "foot at the heel (30 %).",
+         "Beim Ansprechen lag der Druck im vorderen Fuß über dem Ballen (72 %), im hinteren unter den Schnürsenkeln "
+         "(53 %); im Treffmoment im vorderen Fuß an der Ferse (30 %)."),
+        ("The pair: nothing that anybody has written", None),
         ("Anna is toes from now on, in all recordings.", "Anna heißt von jetzt an toes, in allen Aufnahmen."),
         ("Saved. baseline: 8 swings; 6 of 8 outside, in silence; 1 of 8 strikes inside the centre circle.",
          "Gesichert. Anfang: 8 Schwünge; 6 von 8 außerhalb, in Stille; 1 von 8 Treffern im Kreis in der Mitte."),

@@ -1,4 +1,4 @@
-"""Every place at eight sizes, light and dark: no text is clipped, and none lies over another."""
+"""Every place at eight sizes, light and dark, English and German: no text is clipped, none lies over another."""
 
 from dataclasses import replace
 
@@ -22,11 +22,21 @@ SIZES = (
 
 
 @pytest.fixture
-def shell(window, twin, lesson_home, qtbot):
-    shell = window(twin())
-    shell.common.take(Pupil(PUPIL, "right", "7 iron", "turf"))
-    shell._told(MatState("there", "", "simulated mat", simulated=True))
-    return shell
+def shell_in(window, twin, lesson_home):
+    """Opens the window in a language, with the pupil of the lesson."""
+
+    def make(language):
+        shell = window(twin(), language=language)
+        shell.common.take(Pupil(PUPIL, "right", "7 iron", "turf"))
+        shell._told(MatState("there", "", "simulated mat", simulated=True))
+        return shell
+
+    return make
+
+
+@pytest.fixture
+def shell(shell_in):
+    return shell_in("en")
 
 
 def pupils(shell, qtbot):
@@ -60,7 +70,10 @@ def checked(shell, _):
         ("Heel to toe", "good to 12 mm", "13 mm or more: a change."),
         ("Force of a foot", "good to 30 %", "Compare no newtons."),
     )
-    text = "Right heel, outer edge: the right panel's row 1, column 3 is dead: press its strip back before next week."
+    text = (
+        "Right heel, outer edge: the right panel's row 1, column 3 is dead under about 20 N: its neighbours stand in "
+    )
+    text += "until you mend it"
     place.told(Verdict("ready with correction", 1, "", ((text, True),), worth))
 
 
@@ -77,7 +90,7 @@ def practise(shell, _):
     view = PractiseView(
         t, 0.5 + 0 * t, 0.5 + 0 * t, 0 * t, 0 * t, "toes", "Hit a ball; the tick ends every swing.", "play",
         {"toes": 0.5, "trail side": 0.2}, "drill", (13, 5, 12, 3), "", Strike(5), 13, (0.58, 0.67),
-        "Drill: Heels heavy", 5, Outside("", 2, 5), rows,
+        "Drill: Lead heel heavy", 5, Outside("", 2, 5), rows,
         (("baseline", Outside("", 6, 8)), ("drill", Outside("", 2, 5))), False,
     )  # fmt: skip
     shell.courier_free = True
@@ -130,27 +143,43 @@ def hand_over(shell, qtbot):
 STATES = (pupils, build, check, checked, practise, guessing, review, pair, compare, progress, feel, hand_over)
 
 
-def test_no_text_is_clipped_or_lies_over_another(shell, qtbot, monkeypatch):
-    spy = Spy(monkeypatch)
+def wrong_in(shell, qtbot, spy, looks):
+    """What is clipped or lies over another, of every place at these sizes and themes."""
     found = {}
     for state in STATES:
         state(shell, qtbot)
         shell.say("Saved. baseline: 8 swings; 6 of 8 outside, in silence; 2 of 8 strikes inside the centre circle.")
         shell.undo.add("strike of swing 13", lambda: None)
         shell._show_undo()
-        for size in SIZES:
+        for size, theme in looks:
             shell.resize(*size)
-            # Colours move no text: the second theme is looked at on the smallest and the largest.
-            for theme in list(THEMES.values())[: 2 if size in (SIZES[0], SIZES[-1]) else 1]:
-                shell.look.theme = theme
-                shell._style()
-                for _ in range(3):
-                    QApplication.processEvents()
-                wrong = faults(shell, spy)
-                if wrong:
-                    found[f"{state.__name__} {size} {theme.name}"] = wrong
-    lines = [f"{where}: {text}" for where, texts in found.items() for text in texts]
-    assert not lines, "\n".join(lines[:60])
+            shell.look.theme = THEMES[theme]
+            shell._style()
+            for _ in range(3):
+                QApplication.processEvents()
+            wrong = faults(shell, spy)
+            if wrong:
+                found[f"{state.__name__} {size} {theme}"] = wrong
+    return "\n".join([f"{where}: {text}" for where, texts in found.items() for text in texts][:60])
+
+
+def test_no_text_is_clipped_or_lies_over_another(shell, qtbot, monkeypatch):
+    # Colours move no text: the second theme is looked at on the smallest and the largest.
+    looks = [(size, "light") for size in SIZES] + [(size, "dark") for size in (SIZES[0], SIZES[-1])]
+    assert wrong_in(shell, qtbot, Spy(monkeypatch), looks) == ""
+
+
+def test_neither_in_german(shell_in, qtbot, monkeypatch):
+    """The smallest, the usual one and a scale of two; `make long` takes all sizes, light and dark."""
+    looks = [(size, "light") for size in ((960, 540), (1920, 1017), (3840, 2160))]
+    assert wrong_in(shell_in("de"), qtbot, Spy(monkeypatch), looks) == ""
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_neither_at_any_size_light_or_dark(shell_in, qtbot, monkeypatch, language):
+    looks = [(size, theme) for size in SIZES for theme in THEMES]
+    assert wrong_in(shell_in(language), qtbot, Spy(monkeypatch), looks) == ""
 
 
 def test_the_test_itself_sees_what_is_cut(shell, qtbot, monkeypatch):

@@ -6,11 +6,11 @@ import contextlib
 import sys
 from collections.abc import Callable, Iterator
 from types import TracebackType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from rich.console import Console
 
-from groundtone.app.language import tr
+from groundtone.app.language import ENGLISH, SPOKEN, tr
 
 if TYPE_CHECKING:
     from rich.live import Live as Screen
@@ -32,6 +32,33 @@ _LONGEST = 8
 def say(console: Console, text: str) -> None:
     """A sentence: broken between words on a terminal, whole in a file or a pipe, and never taken for markup."""
     console.print(tr(text), highlight=False, markup=False, soft_wrap=not console.is_terminal)
+
+
+def turned(what: Any) -> Any:
+    """Something to be drawn, in the language in force: a text, a table with its heads and cells, a panel."""
+    from rich.align import Align
+    from rich.console import Group
+    from rich.panel import Panel
+    from rich.table import Table
+    from rich.text import Text
+
+    if SPOKEN.code == ENGLISH:
+        return what
+    if isinstance(what, str):
+        return tr(what)
+    if isinstance(what, Text):
+        return Text(tr(what.plain), style=what.style, no_wrap=what.no_wrap) if not what.spans else what
+    if isinstance(what, Group):
+        return Group(*map(turned, what.renderables))
+    if isinstance(what, Align):
+        return Align(turned(what.renderable), what.align)
+    if isinstance(what, Panel):
+        return Panel(turned(what.renderable), title=turned(what.title), title_align=what.title_align)
+    if isinstance(what, Table):
+        what.title, what.caption = turned(what.title), turned(what.caption)
+        for column in what.columns:
+            column.header, column._cells = turned(column.header), [turned(cell) for cell in column._cells]
+    return what
 
 
 def at_once(text: str, *, quiet: bool = False) -> None:
@@ -69,6 +96,11 @@ class OnScreen:
             self._screen = Screen(
                 console=console, auto_refresh=refresh_hz is not None, refresh_per_second=refresh_hz or 4.0
             )
+
+    def draw(self, what: Any, *, at_once: bool = False) -> None:
+        """Draws on the screen, where there is one, in the language in force."""
+        if self._screen is not None:
+            self._screen.update(turned(what), refresh=at_once)
 
     def __enter__(self) -> Self:
         if self._screen is not None:

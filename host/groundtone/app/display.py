@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from groundtone.app.console import OnScreen, say
+from groundtone.app.language import tr
 from groundtone.app.tables import seconds
 from groundtone.engine.live import Live
 from groundtone.swing.events import Phase
@@ -28,7 +29,7 @@ _WORDS = {
 
 def cue_words(live: Live) -> str:
     """What sounds now, in words."""
-    return " + ".join(cue.upper() for cue in live.sizes) or "silence"
+    return " + ".join(tr(cue).upper() for cue in live.sizes) or "silence"
 
 
 def phase_words(live: Live, ready: bool) -> str:
@@ -44,7 +45,7 @@ def bar(value: float, left: str, right: str) -> Text:
     line[_BAR // 2] = "┊"
     if not math.isnan(value):
         line[round(min(1.0, max(0.0, value)) * (_BAR - 1))] = "█"
-    return Text(f"{left:>6} {''.join(line)} {right}")
+    return Text(f"{tr(left):>6} {''.join(line)} {tr(right)}")
 
 
 def swing_line(swing: SwingSummary) -> str:
@@ -81,7 +82,8 @@ class Display(OnScreen):
         cue = cue_words(live)
         words = Table.grid(padding=(0, 3))
         words.add_row(
-            Text(phase_words(live, ready).upper(), style="bold"), Text(cue, style="bold reverse" * (cue != "silence"))
+            Text(tr(phase_words(live, ready)).upper(), style="bold"),
+            Text(cue, style="bold reverse" * (cue != "silence")),
         )
         body = Group(
             words,
@@ -91,7 +93,7 @@ class Display(OnScreen):
             Text(),
             *(Text(line) for line in self._last[-6:]),
         )
-        self._screen.update(Panel(body, title=self._title, title_align="left"))
+        self.draw(Panel(body, title=self._title, title_align="left"))
 
     def swing(self, swing: SwingSummary) -> None:
         """Takes down a swing that has ended."""

@@ -22,6 +22,7 @@ from rich.console import Console
 
 from groundtone.app.command import LOST, WRONG
 from groundtone.app.console import at_once, keys, say
+from groundtone.app.language import ENGLISH, SPOKEN
 from groundtone.errors import GroundtoneError, LostError, sentence_of
 
 if TYPE_CHECKING:
@@ -49,6 +50,8 @@ class JsonLines(Console):
 
     def __init__(self, command: str) -> None:
         super().__init__(file=io.StringIO(), force_terminal=False)
+        # Programs read these lines: they do not depend on whom a person wants to hear.
+        SPOKEN.choose(ENGLISH)
         self._t_s: float | None = None
         self._second: int | None = None
         self._asked: dict[str, Any] | None = None

@@ -43,7 +43,7 @@ class Sentences:
     ----------
     table : mapping of str to str
         English to the other language. A field is `{n:#}` (a number), `{when:@}` (a date), `{golfer:=}` (as it is) or
-        `{words}` (turned too); the other side names it `{n}`, or `{n:one|many}` for the form that goes with it.
+        `{words}` (turned too, or the whole stays English); the other side names it `{n}`, or `{n:one|many}` for the form that goes with it.
     decimal : str
         Sign between whole numbers and tenths.
     date : callable
@@ -91,16 +91,18 @@ class Sentences:
             return self._plain[text]
         for each in self._templates:
             if each.core in text and (match := each.pattern.fullmatch(text)) is not None:
-                return _filled(each.turned, {name: self._field(each.kinds[name], value)
-                                             for name, value in match.groupdict().items()})  # fmt: skip
+                values = {name: self._field(each.kinds[name], value) for name, value in match.groupdict().items()}
+                # Half a sentence in another language helps nobody: then the next template, or English.
+                if None not in values.values():
+                    return _filled(each.turned, {name: value or "" for name, value in values.items()})
         return None
 
-    def _field(self, kind: str, value: str) -> str:
+    def _field(self, kind: str, value: str) -> str | None:
         if kind == "#":
             return value.replace(".", self._decimal)
         if kind == "@":
             return self._date(value)
-        return value if kind == "=" else self(value) or value
+        return value if kind == "=" else self(value)
 
     def _parts(self, text: str) -> str | None:
         """Parts of a list or a row of sentences, where every one of them is known."""
@@ -122,7 +124,7 @@ def _template(english: str, turned: str) -> Template:
         kinds[name] = kind
         at = field.end()
     fixed.append(english[at:])
-    return Template(re.compile(pattern + re.escape(fixed[-1]), re.DOTALL), max(fixed, key=len), kinds, turned)
+    return Template(re.compile(pattern + re.escape(fixed[-1])), max(fixed, key=len), kinds, turned)
 
 
 def _filled(turned: str, values: Mapping[str, str]) -> str:

@@ -10,6 +10,7 @@ from rich.text import Text
 from groundtone.app.big_words import big
 from groundtone.app.console import OnScreen, say
 from groundtone.app.json_lines import line
+from groundtone.app.language import tr
 from groundtone.calibration.guided.bench_plan import PLACEMENT_S
 from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import FAULTS, Now, ask_words, minutes_words, remark_words
@@ -76,9 +77,9 @@ class BenchScreen(OnScreen):
         picture = Text("\n".join(coverage_lines(coverage, self._per_panel, named)))
         # The map, its gap, the frame and its padding are 4 + 3 + 4 wide.
         room = self.console.width - 11 - max(len(line) for line in picture.plain.splitlines())
-        large = big(words)
+        large = big(tr(words))
         side = Group(
-            Text("\n".join(large) if len(large[0]) <= room else words.upper(), style="bold", no_wrap=True),
+            Text("\n".join(large) if len(large[0]) <= room else tr(words).upper(), style="bold", no_wrap=True),
             Text(),
             Text(sentence, style="bold"),
             Text(),
@@ -91,7 +92,7 @@ class BenchScreen(OnScreen):
         table.add_column(no_wrap=True)
         table.add_column(ratio=1)
         table.add_row(picture, side)
-        self._screen.update(Panel(table, title=self._title, title_align="left"), refresh=True)
+        self.draw(Panel(table, title=self._title, title_align="left"), at_once=True)
 
     def _in_json(self, now: Now, words: str, sentence: str) -> bool:
         """What is new as lines, where lines are wanted."""

@@ -18,8 +18,9 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.calibration.following import Over, PersonScreen, Wanted, follow
-from groundtone.app.console import drop_typed, say
+from groundtone.app.console import drop_typed, say, turned
 from groundtone.app.json_lines import JsonLines, line
+from groundtone.app.language import tr
 from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
 from groundtone.app.twin import TwinChoice
@@ -174,7 +175,7 @@ def _ask_hand(console: Console) -> str:
     if not _somebody_answers(console):
         return ""
     drop_typed()
-    answer: str = click.prompt("Does this golfer play right or left?", type=click.Choice(["right", "left"]))
+    answer: str = click.prompt(tr("Does this golfer play right or left?"), type=click.Choice(["right", "left"]))
     return answer
 
 
@@ -195,7 +196,7 @@ def _doubt_mass(console: Console, wish: CheckWish, result: CheckResult) -> None:
         told = console.question("mass", asked, YES_OR_NO)
     elif _somebody_answers(console):
         drop_typed()
-        told = "yes" if click.confirm(asked, default=None) else "no"
+        told = "yes" if click.confirm(tr(asked), default=None) else "no"
     else:
         told = ""
     if not told:
@@ -225,7 +226,7 @@ def history(console: Console, wish: CheckWish) -> None:
     checks = read_checks(checks_path(path))
     if not checks:
         raise CalibrationError(f"no check is kept in {checks_path(path)}: run groundtone check first")
-    console.print(history_table(checks))
+    console.print(turned(history_table(checks)))
 
 
 # The mark's line reaches so far to both sides, relative.

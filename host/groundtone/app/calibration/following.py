@@ -15,6 +15,7 @@ from rich.text import Text
 from groundtone.app.big_words import big
 from groundtone.app.console import OnScreen
 from groundtone.app.json_lines import ask, at, ended, frames_begin, line
+from groundtone.app.language import tr
 from groundtone.app.mat import OpenMat
 from groundtone.link.base import Stamped
 from groundtone.mat.conductance import ConductanceMeter
@@ -65,13 +66,13 @@ class PersonScreen(OnScreen):
             line(self.console, "seen", "progress", part=filled / _BAR)
             return
         body = Group(
-            Text("\n".join(big(wanted.words)), style="bold", no_wrap=True),
+            Text("\n".join(big(tr(wanted.words))), style="bold", no_wrap=True),
             Text(),
             Text(wanted.sentence, style="bold"),
             Text(),
             Text("█" * filled + "·" * (_BAR - filled)),
         )
-        self._screen.update(Panel(body, title=self._title, title_align="left"), refresh=True)
+        self.draw(Panel(body, title=self._title, title_align="left"), at_once=True)
 
 
 class Over(Enum):

@@ -11,7 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.click_parts import Flare, Number
-from groundtone.app.console import say
+from groundtone.app.console import say, turned
 from groundtone.app.lesson.targets import one_line
 from groundtone.cue.personal import STYLES, Personal
 from groundtone.cue.rulebook import SOUNDS, Rulebook
@@ -57,7 +57,7 @@ def show(golfer: str, club: str) -> None:
             cue = rule.name if rule.on else f"{rule.name} (off)"
             side = "at most" if band.upper else "at least"
             table.add_row(cue, band.name, f"{side} {100 * band.limit:.0f}", origin + locked)
-    console.print(table)
+    console.print(turned(table))
     for sentence in _of_the_pupil(personal, club):
         say(console, sentence)
     say(console, f"Tones sound {book.sound}. Tightening is {_on(book.tighten.on)}, fading is {_on(book.fade.on)}.")

@@ -9,7 +9,7 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.console import say
+from groundtone.app.console import say, turned
 from groundtone.errors import GroundtoneError
 from groundtone.feel import plan as plans
 from groundtone.feel.plan import LATER_DAYS, LEAST_BALLS, MOST_BALLS, Ball, Plan, next_of, read_plan, write_plan
@@ -102,7 +102,7 @@ def plan_command(golfer: str, new: bool, clubs: str, drill: str, balls: int, day
         write_plan(replace(plan, seen=day))
     say(console, now.sentence)
     if now.balls:
-        console.print(_table(plan, now.balls))
+        console.print(turned(_table(plan, now.balls)))
     if not plan.practised:
         say(console, f"The retention test comes {plan.days} days after the last of them.")
 

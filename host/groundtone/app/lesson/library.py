@@ -12,10 +12,12 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.click_parts import LazyGroup, Number
-from groundtone.app.console import say
+from groundtone.app.console import say, turned
+from groundtone.app.language import tr
 from groundtone.app.lesson.targets import one_line
 from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.files import data_folder
+from groundtone.lesson.sentences import Given
 from groundtone.record.session import Golfer
 
 if TYPE_CHECKING:
@@ -73,7 +75,7 @@ def list_(name: str | None) -> None:
         known = found.golfers()
         waiting = unlisted(found)
         if known:
-            console.print(_everybody(known))
+            console.print(turned(_everybody(known)))
         else:
             say(console, "The library is empty: 'groundtone practise --golfer NAME' records a session.")
         if waiting:
@@ -92,7 +94,7 @@ def _everybody(known: list[Known]) -> Table:
     for each in known:
         golfer = each.golfer
         table.add_row(
-            _escaped(golfer.name) or _NOBODY,
+            Given(_escaped(golfer.name)) or _NOBODY,
             golfer.hand,
             _or_dash(golfer.mass_kg),
             _or_dash(golfer.shoe_mm),
@@ -290,7 +292,7 @@ def _ask(question: str, yes: bool) -> None:
     if yes:
         return
     try:
-        sure = click.confirm(question)
+        sure = click.confirm(tr(question))
     except click.Abort:
         raise GroundtoneError(
             "nobody answered, so nothing was changed: say --yes to do it without a question"

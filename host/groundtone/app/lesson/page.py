@@ -9,6 +9,7 @@ import click
 from rich.console import Console
 
 from groundtone.app.console import at_once, say
+from groundtone.app.language import SPOKEN
 from groundtone.app.lesson.targets import recording_path
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
@@ -23,7 +24,7 @@ from groundtone.review.session_review import Review
 @click.option("--golfer", default="", help="Without SESSIONS: this golfer's last lesson.")
 @click.option("--name", default="", help="Write this name on the page instead of the code name.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/page"), show_default=True)
-@click.option("--language", type=click.Choice(languages()), default="en", show_default=True)
+@click.option("--language", type=click.Choice(languages()), default=lambda: SPOKEN.code, show_default="en")
 @click.option("--units", default="metres,kg", show_default=True, help="metres or yards, kg or lb: yards,lb.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
 @click.option(

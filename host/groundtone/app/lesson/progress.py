@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.console import at_once, say
+from groundtone.app.language import SPOKEN
 from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder, write_whole
@@ -28,7 +29,7 @@ from groundtone.record.channels import without_nan
 @click.option("--club", help="Count the swings with clubs of this one's class; without it the club of the last lesson.")
 @click.option("--all-clubs", is_flag=True, help="Count the swings with every club.")
 @click.option("--fault", "faults", multiple=True, help="A finding that you call a fault in any case, by name.")
-@click.option("--language", type=click.Choice(languages()), default="en", show_default=True)
+@click.option("--language", type=click.Choice(languages()), default=lambda: SPOKEN.code, show_default="en")
 @click.option(
     "--out", type=click.Path(file_okay=False, path_type=Path), default=Path("out/progress"), show_default=True
 )

@@ -13,7 +13,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.console import say
+from groundtone.app.console import say, turned
 from groundtone.app.lesson.targets import recording_path, split_block
 from groundtone.app.tables import per_cent
 from groundtone.cue.personal import called_faults
@@ -113,8 +113,8 @@ def show(console: Console, seen: Review, only: int | None = None) -> None:
         if not chosen:
             raise GroundtoneError(f"there is no swing {only}: the recording has {len(seen.swings)}")
         values = {name: measure.value for name, measure in chosen[0].measures.items()}
-        console.print(_measures(chosen[0]))
-        console.print(_feet(values))
+        console.print(turned(_measures(chosen[0])))
+        console.print(turned(_feet(values)))
         if sentence := feet_sentence(values):
             say(console, sentence)
         _say_findings(console, chosen[0])
@@ -124,7 +124,7 @@ def show(console: Console, seen: Review, only: int | None = None) -> None:
         if seen.recording.about.settings.panel is None:
             say(console, "No swing was found in this recording.")
         return
-    console.print(_swings(seen))
+    console.print(turned(_swings(seen)))
     for each in seen.swings:
         _say_findings(console, each)
     if any(each.findings for each in seen.swings):

@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 
 from groundtone.app.calibration.demo_profile import record_bench
-from groundtone.app.console import say
+from groundtone.app.console import say, turned
 from groundtone.app.display import Display
 from groundtone.app.lesson.review import show
 from groundtone.app.live.judging import DemoResult, film_us, judge
@@ -196,7 +196,7 @@ def demo(
             session, result = play(scenario, profile, output, fast=fast, display=display, record=out / "session.mcap")
     finally:
         output.close()
-    console.print(demo_table(result))
+    console.print(turned(demo_table(result)))
     say(
         console,
         f"{result.frames} frames over {result.path}, {result.missed} missed. 95 % of frames with both feet loaded: "

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from groundtone.app.console import say
+from groundtone.app.console import say, turned
 from groundtone.app.json_lines import ENDS, frames_begin, keys_for, line
 from groundtone.app.live.practice_screen import PractiseScreen
 from groundtone.app.live.practice_setup import PracticeWish, begun, stance_of
@@ -117,7 +117,7 @@ def practise_with(console: Console, wish: PracticeWish, run: RunWish) -> Summary
         practice, path, unrecorded = _follow(mat, output, wish, run, screen, pressed)
     summary = practice.summary(mat.link.statistics)
     if practice.session.swings:
-        console.print(session_table(practice.session.swings))
+        console.print(turned(session_table(practice.session.swings)))
     for sentence in summary.lines():
         say(console, sentence)
     undrawn = _draw(practice, run.out / "lanes.png") if run.out is not None else None

@@ -13,6 +13,7 @@ from groundtone.app.big_words import huge
 from groundtone.app.console import OnScreen, say
 from groundtone.app.display import swing_line
 from groundtone.app.json_lines import ask, at, line
+from groundtone.app.language import tr
 from groundtone.engine.live import Live
 from groundtone.engine.practice_state import Counts, Now, Said, State, sounding
 from groundtone.swing.summary import SwingSummary
@@ -84,7 +85,7 @@ class PractiseScreen(OnScreen):
     def wait(self, words: str, sentence: str) -> None:
         """Before there is a mat."""
         if self._screen is not None:
-            self._screen.update(self._panel(words, sentence, "", ""), refresh=True)
+            self.draw(self._panel(words, sentence, "", ""), at_once=True)
 
     def show(self, now: Now) -> None:
         """What a moment is."""
@@ -96,7 +97,7 @@ class PractiseScreen(OnScreen):
         below = "\n".join(filter(None, (last, told)))
         heard = now.state is State.PLAY and now.live is not None and bool(sounding(now.live))
         panel = self._panel(now.words, now.sentence, counts_line(now.counts), below, heard=heard)
-        self._screen.update(panel, refresh=True)
+        self.draw(panel, at_once=True)
 
     def _line(self, now: Now) -> None:
         if now.state is not self._state:
@@ -112,7 +113,7 @@ class PractiseScreen(OnScreen):
         body = Group(
             Text(),
             Align.center(
-                Text("\n".join(huge(words, width, height)), style="bold reverse" if heard else "bold", no_wrap=True)
+                Text("\n".join(huge(tr(words), width, height)), style="bold reverse" if heard else "bold", no_wrap=True)
             ),
             Text(),
             Align.center(Text(sentence, style="bold")),

@@ -12,7 +12,7 @@ from groundtone.app.window.theme import Theme
 
 Array = NDArray[np.float64]
 SHARE_MARKS = ("trail", "half", "lead")
-OVERALL_MARKS = ("heel", "middle", "toe")
+OVERALL_MARKS = ("heels", "middle", "toes")
 
 
 def paint_ground(

@@ -1,0 +1,86 @@
+"""Every sentence that the window and the commands of golfers and coaches can show has its German one.
+
+The texts are read from the source: constants and f-strings that hold words, their fields filled with what may stand there.
+"""
+
+import ast
+import itertools
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from groundtone.app.window.keys import KEYS, PLACES
+from groundtone.lesson.wording import sentences
+
+PROGRAM = Path(__file__).parents[1] / "host" / "groundtone"
+WINDOW = sorted(path.relative_to(PROGRAM).as_posix() for path in (PROGRAM / "app" / "window").rglob("*.py"))
+FILES = [
+    *(name for name in WINDOW if not name.endswith(("__init__.py", "theme.py"))),
+    "app/live/practice_screen.py", "app/live/practice_run.py", "app/live/practice_setup.py", "app/live/recording.py",
+    "app/calibration/check_run.py", "app/lesson/review.py", "app/lesson/progress.py", "app/lesson/feel.py",
+    "app/lesson/page.py", "app/lesson/strike.py", "engine/practice_state.py", "engine/plan_follow.py",
+    "engine/feel_block.py", "lesson/compare.py", "lesson/outcome.py", "lesson/pair.py", "lesson/strike_links.py",
+    "lesson/progress.py", "lesson/pupils.py", "calibration/checking/verdict.py", "calibration/checking/check_steps.py",
+    "feel/plan.py", "pressure/cell_watch.py", "review/feet_words.py",
+]  # fmt: skip
+# What may stand in a field.
+FILLINGS = ("3", "toes", "", "Anna", "left", "3 Dec 2026", "2 of 8")
+# No sentence for a person: names of actions, places, sounds and things, what a program reads.
+NOT_SAID = {
+    *(key.name for key in KEYS), *PLACES, "strike set", "take back", "bold reverse", "say done", "ask feel", "say where",
+    "go {}", "name {}", "lesson {}", "kept.no clear change", "kept.too few swings to say",
+    # Tried by a case of its own in tests/lesson/test_sentences.py.
+    "Two clubs of one class ({}): compared as {}s.",
+}  # fmt: skip
+
+
+def texts(path):
+    """Constants and f-strings with a blank between words, each with its line; docstrings and help are left out."""
+    tree = ast.parse(path.read_text("utf-8"))
+    left = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+            left.add(node.value)
+        if isinstance(node, ast.JoinedStr):
+            left |= set(node.values)
+        if isinstance(node, ast.keyword) and node.arg in ("help", "metavar"):
+            left |= set(ast.walk(node.value))
+    for node in ast.walk(tree):
+        if node in left:
+            continue
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            parts = (node.value,)
+        elif isinstance(node, ast.JoinedStr):
+            parts = tuple(part.value if isinstance(part, ast.Constant) else None for part in node.values)
+        else:
+            continue
+        if re.search(r"[a-z]{2,} [a-z]", " ".join(part or "x" for part in parts)):
+            yield node.lineno, parts
+
+
+def known(say, parts, keys):
+    """One of the fillings gives a sentence that the catalogue has, or all its words stand in one of its sentences."""
+    gaps = sum(part is None for part in parts)
+    fillings = FILLINGS if gaps < 4 else FILLINGS[:3] if gaps < 7 else FILLINGS[:1]
+    for filled in itertools.product(fillings, repeat=gaps):
+        left = iter(filled)
+        if say("".join(next(left) if part is None else part for part in parts)) is not None:
+            return True
+    # A part of a sentence that is put together.
+    words = [part.strip().lower() for part in parts if part and part.strip()]
+    return any(all(word in key for word in words) for key in keys)
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_every_sentence_is_known_in_german(name):
+    say = sentences("de")
+    catalogue = tomllib.loads((PROGRAM / "lesson" / "words" / "said" / "de.toml").read_text("utf-8"))
+    keys = [english.lower() for section in catalogue.values() for english in section]
+    missing = []
+    for line, parts in texts(PROGRAM / name):
+        text = "".join("{}" if part is None else part for part in parts)
+        if text not in NOT_SAID and not known(say, parts, keys):
+            missing.append(f"{line}: {text}")
+    assert missing == []
