@@ -1,6 +1,6 @@
 """Every sentence that the window and the commands of golfers and coaches can show has its German one.
 
-The texts are read from the source: constants and f-strings that hold words, their fields filled with what may stand there.
+The texts are read from the source: constants and f-strings that hold words, their fields filled with what may be there.
 """
 
 import ast
@@ -23,14 +23,15 @@ FILES = [
     "app/lesson/page.py", "app/lesson/strike.py", "engine/practice_state.py", "engine/plan_follow.py",
     "engine/feel_block.py", "lesson/compare.py", "lesson/outcome.py", "lesson/pair.py", "lesson/strike_links.py",
     "lesson/progress.py", "lesson/pupils.py", "calibration/checking/verdict.py", "calibration/checking/check_steps.py",
-    "feel/plan.py", "pressure/cell_watch.py", "review/feet_words.py",
+    "app/calibration/bench_screen.py", "app/lesson/library.py", "app/lesson/bands.py", "feel/plan.py",
+    "pressure/cell_watch.py", "review/feet_words.py",
 ]  # fmt: skip
 # What may stand in a field.
 FILLINGS = ("3", "toes", "", "Anna", "left", "3 Dec 2026", "2 of 8")
 # No sentence for a person: names of actions, places, sounds and things, what a program reads.
 NOT_SAID = {
-    *(key.name for key in KEYS), *PLACES, "strike set", "take back", "bold reverse", "say done", "ask feel", "say where",
-    "go {}", "name {}", "lesson {}", "kept.no clear change", "kept.too few swings to say",
+    *(key.name for key in KEYS), *PLACES, "strike set", "take back", "bold reverse", "say done",
+    "ask feel", "say where", "go {}", "name {}", "lesson {}", "kept.no clear change", "kept.too few swings to say",
     # Tried by a case of its own in tests/lesson/test_sentences.py.
     "Two clubs of one class ({}): compared as {}s.",
 }  # fmt: skip

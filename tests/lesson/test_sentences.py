@@ -42,8 +42,8 @@ OTHERS = [language for language in languages() if language != "en"]
         ("Toes in the downswing: 6 of 8 before, 1 of 8 after.", "Zehen im Abschwung: 6 von 8 vorher, 1 von 8 nachher."),
         ("Two clubs of one class (7 iron before, 8 iron after): compared as irons.",
          "Zwei Schläger einer Klasse (vorher 7 iron, nachher 8 iron): verglichen als Eisen."),
-        ("At setup the lead foot carried over the ball (72 %), the trail foot under the laces (53 %); at impact the lead "
-         "foot at the heel (30 %).",
+        ("At setup the lead foot carried over the ball (72 %), the trail foot under the laces (53 %); at impact the "
+         "lead foot at the heel (30 %).",
          "Beim Ansprechen lag der Druck im vorderen Fuß über dem Ballen (72 %), im hinteren unter den Schnürsenkeln "
          "(53 %); im Treffmoment im vorderen Fuß an der Ferse (30 %)."),
         ("The pair: nothing that anybody has written", None),

@@ -21,7 +21,9 @@ from groundtone.app.language import SPOKEN
 from groundtone.app.twin import TwinChoice, mat_of
 from groundtone.app.window.desk import Desk
 from groundtone.app.window.mats import MatChoice
+from groundtone.app.window.places.pupil import Pupil
 from groundtone.app.window.shell import Shell
+from groundtone.app.window.views import MatState
 from groundtone.calibration.own_profile import profile_path
 from groundtone.tone.output import OfflinePlayer
 from studies.invented_lesson import record
@@ -149,3 +151,16 @@ def click(qtbot):
         qtbot.mouseClick(button, Qt.LeftButton)
 
     return do
+
+
+@pytest.fixture
+def shell_in(window, twin, lesson_home):
+    """Opens the window in a language, with the pupil of the lesson."""
+
+    def make(language):
+        shell = window(twin(), language=language)
+        shell.common.take(Pupil(PUPIL, "right", "7 iron", "turf"))
+        shell._told(MatState("there", "", "simulated mat", simulated=True))
+        return shell
+
+    return make

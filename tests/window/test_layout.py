@@ -5,10 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from drawn_texts import Spy, faults
-from odd_names import PUPIL
 from PyQt5.QtWidgets import QApplication
 
-from groundtone.app.window.places.pupil import Checked, Pupil
+from groundtone.app.window.places.pupil import Checked
 from groundtone.app.window.theme import THEMES
 from groundtone.app.window.views import LiveSwing, MatState, Moment, PractiseView, Verdict, Wanted
 from groundtone.feel.plan import Plan, write_plan
@@ -19,19 +18,6 @@ from groundtone.review.strikes import Contact, Strike
 SIZES = (
     (960, 540), (1280, 680), (1280, 720), (1366, 705), (1536, 824), (1920, 1017), (2560, 1440), (3840, 2160),
 )  # fmt: skip
-
-
-@pytest.fixture
-def shell_in(window, twin, lesson_home):
-    """Opens the window in a language, with the pupil of the lesson."""
-
-    def make(language):
-        shell = window(twin(), language=language)
-        shell.common.take(Pupil(PUPIL, "right", "7 iron", "turf"))
-        shell._told(MatState("there", "", "simulated mat", simulated=True))
-        return shell
-
-    return make
 
 
 @pytest.fixture

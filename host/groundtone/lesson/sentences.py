@@ -43,7 +43,8 @@ class Sentences:
     ----------
     table : mapping of str to str
         English to the other language. A field is `{n:#}` (a number), `{when:@}` (a date), `{golfer:=}` (as it is) or
-        `{words}` (turned too, or the whole stays English); the other side names it `{n}`, or `{n:one|many}` for the form that goes with it.
+        `{words}` (turned too, or the whole stays English); the other side names it `{n}`, or `{n:one|many}` for the
+        form that goes with it.
     decimal : str
         Sign between whole numbers and tenths.
     date : callable
@@ -77,18 +78,20 @@ class Sentences:
         core = text.strip()
         if not any(letter.isalpha() for letter in core):
             return text.replace(".", self._decimal) if re.fullmatch(_KINDS["#"], core) else text
-        if (found := self._one(core)) is None and core[0].isupper():
-            found = self._one(core[0].lower() + core[1:])
-            found = found[:1].upper() + found[1:] if found is not None else None
-        if found is None and core[-1] in ".:!?" and (inner := self._whole(core[:-1])) is not None:
-            found = inner + core[-1]
-        if found is None:
-            found = self._parts(core)
+        ways = [(core, "")]
+        if core[-1] in ".:!?":
+            ways.append((core[:-1], core[-1]))
+        # As it stands before any template, with its first letter small, without its full stop.
+        for find in (self._plain.get, self._by_template):
+            for part, end in ways:
+                if (found := find(part)) is not None:
+                    return text.replace(core, found + end)
+                if part[:1].isupper() and (found := find(part[0].lower() + part[1:])) is not None:
+                    return text.replace(core, found[:1].upper() + found[1:] + end)
+        found = self._parts(core)
         return None if found is None else text.replace(core, found)
 
-    def _one(self, text: str) -> str | None:
-        if text in self._plain:
-            return self._plain[text]
+    def _by_template(self, text: str) -> str | None:
         for each in self._templates:
             if each.core in text and (match := each.pattern.fullmatch(text)) is not None:
                 values = {name: self._field(each.kinds[name], value) for name, value in match.groupdict().items()}

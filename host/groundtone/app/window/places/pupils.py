@@ -243,7 +243,7 @@ class PupilsPlace(Place):
 
     def _is_now(self, old: str, new: str) -> None:
         self._moved(old, new)
-        self.common.undo.add(f"{old} is {new}", partial(self._renamed, new, old))
+        self.common.undo.add(f"another name for {old}", partial(self._renamed, new, old))
         self.common.say(f"{old} is {new} from now on, in all recordings.", False)
         self._list()
 

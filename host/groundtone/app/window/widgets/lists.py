@@ -10,6 +10,7 @@ from PyQt5.QtWidgets import QDialog, QGridLayout, QLabel, QScrollArea, QSizePoli
 from groundtone.app.language import tr
 from groundtone.app.window.keys import of_place
 from groundtone.app.window.widgets.parts import LOOK, ActButton, Sign, label, role
+from groundtone.lesson.sentences import Given
 
 
 class KeysDialog(QDialog):
@@ -55,7 +56,7 @@ class Sentences(QScrollArea):
         column = QVBoxLayout(inner)
         column.setContentsMargins(0, 0, 0, 0)
         for text, bad in sentences:
-            line = label(f"!  {tr(text)}" if bad else text, "bad" if bad else "")
+            line = label(Given(f"!  {tr(text)}") if bad else text, "bad" if bad else "")
             column.addWidget(line)
         column.addStretch(1)
         self.texts = tuple(text for text, _ in sentences)

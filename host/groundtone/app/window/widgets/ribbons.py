@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 from PyQt5.QtCore import QPointF, QRectF, Qt
-from PyQt5.QtGui import QBrush, QColor, QPainter, QPen, QPolygonF
+from PyQt5.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
-from groundtone.app.language import tr
+from groundtone.app.language import tr, tr_all
 from groundtone.app.window.theme import Theme
 
 Array = NDArray[np.float64]
@@ -21,23 +21,29 @@ def paint_ground(
     """The ground of a ribbon with its name above and its ends below."""
     painter.fillRect(box, QColor(theme.paper))
     painter.setPen(QPen(QColor(theme.line), max(1.0, em / 12), Qt.PenStyle.DotLine))
-    middle = box.center().x()
-    painter.drawLine(QPointF(middle, box.top()), QPointF(middle, box.bottom()))
+    centre = box.center().x()
+    painter.drawLine(QPointF(centre, box.top()), QPointF(centre, box.bottom()))
     painter.setPen(QColor(theme.ink))
     high = 1.5 * em
     above = QRectF(box.left() - 2 * em, box.top() - high, box.width() + 4 * em, high)
     painter.drawText(above, int(Qt.AlignmentFlag.AlignCenter), tr(name))
-    below = QRectF(box.left(), box.bottom(), box.width(), high)
-    aligns = (Qt.AlignmentFlag.AlignLeft, Qt.AlignmentFlag.AlignHCenter, Qt.AlignmentFlag.AlignRight)
-    # In a narrow ribbon there is room for its ends only, and for them small.
-    room = box.width() > 7.5 * em
     font = painter.font()
-    font.setPixelSize(round(em if room else 0.78 * em))
+    words = tr_all(marks)
+    for size, shown in ((em, words), (0.78 * em, words), (0.78 * em, [words[0], "", words[2]])):
+        font.setPixelSize(round(size))
+        # The middle one keeps its place: what is longer of the two beside it counts twice.
+        first, middle, last = (QFontMetricsF(font).horizontalAdvance(word) for word in shown)
+        need = 2 * max(first, last) + middle + em if middle else first + last + 0.5 * em
+        if need <= box.width():
+            break
+    # In a narrow ribbon the ends reach a little beyond it.
+    beyond = min(em, max(0.0, (need - box.width()) / 2))
+    below = QRectF(box.left(), box.bottom(), box.width(), high).adjusted(-beyond, 0, beyond, 0)
     painter.setFont(font)
-    for word, align in zip(marks, aligns, strict=True):
-        if align == Qt.AlignmentFlag.AlignHCenter and not room:
-            continue
-        painter.drawText(below, int(align | Qt.AlignmentFlag.AlignVCenter), tr(word))
+    aligns = (Qt.AlignmentFlag.AlignLeft, Qt.AlignmentFlag.AlignHCenter, Qt.AlignmentFlag.AlignRight)
+    for word, align in zip(shown, aligns, strict=True):
+        if word:
+            painter.drawText(below, int(align | Qt.AlignmentFlag.AlignVCenter), word)
     font.setPixelSize(round(em))
     painter.setFont(font)
 
