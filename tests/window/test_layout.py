@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from drawn_texts import Spy, faults
+from odd_names import PUPIL
 from PyQt5.QtWidgets import QApplication
 
 from groundtone.app.window.places.pupil import Checked

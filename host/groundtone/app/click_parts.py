@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import inspect
 import math
+import re
 from collections.abc import Mapping
 from importlib import import_module
 from typing import Any
 
 import click
 
+from groundtone.app.language import tr
 from groundtone.errors import CalibrationError, sentence_of
 
 USUAL_LAYOUT = "starter-10x3"
@@ -114,6 +117,38 @@ class LazyGroup(click.Group):
             known = self._elsewhere.get(name)
             command = click.Command(name, help=known[1]) if known else super().get_command(ctx, name)
             if command is not None and not command.hidden:
-                rows.append((name, command.get_short_help_str(limit)))
+                first = tr(paragraphs(command.help or "")[0])
+                rows.append((name, click.Command(name, help=first).get_short_help_str(limit)))
         with formatter.section("Commands"):
             formatter.write_dl(rows)
+
+
+def paragraphs(text: str) -> list[str]:
+    """The paragraphs of a help text, each on one line; one empty one of nothing."""
+    return [" ".join(part.split()) for part in re.split(r"\n\s*\n", inspect.cleandoc(text))]
+
+
+class SpokenHelp(click.HelpFormatter):
+    """Help in the language in force."""
+
+    def write_text(self, text: str) -> None:
+        """See `click.HelpFormatter`."""
+        super().write_text("\n\n".join(tr(part) for part in paragraphs(text)))
+
+    def write_heading(self, heading: str) -> None:
+        """See `click.HelpFormatter`."""
+        super().write_heading(tr(heading))
+
+    def write_usage(self, prog: str, args: str = "", prefix: str | None = None) -> None:
+        """See `click.HelpFormatter`."""
+        super().write_usage(prog, args, f"{tr('Usage')}: " if prefix is None else prefix)
+
+    def write_dl(self, rows: Any, col_max: int = 30, col_spacing: int = 2) -> None:
+        """See `click.HelpFormatter`; what stands in brackets behind a help text is click's own."""
+        turned = []
+        for name, words in rows:
+            said, gap, more = words.partition("  [")
+            for word in ("default", "required"):
+                more = more.replace(word, tr(word))
+            turned.append((name, tr(said) + gap + more))
+        super().write_dl(turned, col_max, col_spacing)

@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from groundtone.app.click_parts import LazyGroup, Number
+from groundtone.app.click_parts import LazyGroup, Number, SpokenHelp
 from groundtone.app.console import at_once, say
 from groundtone.app.language import LANGUAGES, SPOKEN, tr
 from groundtone.errors import GroundtoneError, LostError, sentence_of
@@ -93,11 +93,13 @@ _READS_ONLY = {"--help", "rebuild", "check"}
 
 @click.group(cls=LazyGroup, elsewhere=COMMANDS)
 @click.version_option(package_name="groundtone")
-@click.option("--language", type=click.Choice(list(LANGUAGES)), help="What is said is said in this language.")
+@click.option(
+    "--language", type=click.Choice(list(LANGUAGES)), help="What is said is said in this language.",
+    is_eager=True, expose_value=False, callback=lambda _, __, code: SPOKEN.begin(code) if code else None,
+)  # fmt: skip
 @click.pass_context
-def cli(context: click.Context, language: str | None) -> None:
+def cli(context: click.Context) -> None:
     """Hear where your weight goes: a pressure mat for golf."""
-    SPOKEN.begin(language)
     if context.invoked_subcommand not in _FILED_LATER and not _READS_ONLY & set(sys.argv):
         file_what_is_left()
 
@@ -171,7 +173,9 @@ def bench(_: tuple[str, ...]) -> None:
 def main(arguments: list[str] | None = None) -> None:
     """Entry point: every failure a person can act on is one sentence on stderr and an exit code, never a traceback."""
     _end_in_order()
+    click.Context.formatter_class = SpokenHelp
     try:
+        SPOKEN.begin(None)
         cli.main(args=arguments, prog_name="groundtone", standalone_mode=True)
     except LostError as error:
         _say(error)

@@ -43,7 +43,7 @@ def doctor(console: Console) -> int:
         wrong += 1
         say(console, f"  MEND   {text}")
 
-    console.print("Program")
+    say(console, "Program")
     good(f"groundtone {_version()}, wire version {WIRE_VERSION}")
     good(f"Python {platform.python_version()} on {platform.platform(terse=True)}")
     for name in _requirements():
@@ -53,11 +53,11 @@ def doctor(console: Console) -> int:
             bad(f"{name} is missing: install the program again")
     good(f"layouts: {', '.join(known_layouts())}")
 
-    console.print("Simulated mat")
+    say(console, "Simulated mat")
     reason = why_in_process()
     good("the firmware runs here on MicroPython") if reason is None else bad(reason)
 
-    console.print("Mats")
+    say(console, "Mats")
     ports = usb_ports()
     by_radio = radio_lines()
     if not ports and not any(" --port ble:" in line for line, _ in by_radio):
@@ -75,7 +75,7 @@ def doctor(console: Console) -> int:
     if sys.platform.startswith("linux") and not _may_open_ports():
         bad("this user is not in the group dialout, which owns serial ports: sudo usermod -aG dialout $USER")
 
-    console.print("Sound")
+    say(console, "Sound")
     try:
         cards = list_devices()
     except GroundtoneError as error:

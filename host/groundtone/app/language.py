@@ -84,6 +84,11 @@ SPOKEN = Spoken()
 tr = SPOKEN
 
 
+def known(code: str) -> str:
+    """A language that was kept somewhere, or English where there is no such one any more."""
+    return code if code in LANGUAGES else ENGLISH
+
+
 def tr_all(texts: Iterable[str]) -> list[str]:
     """Several of them."""
     return [tr(text) for text in texts]

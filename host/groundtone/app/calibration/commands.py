@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich.console import Console
 
-from groundtone.app.click_parts import Mass, Number, simulated_layout
+from groundtone.app.click_parts import LazyGroup, Mass, Number, simulated_layout
 from groundtone.app.console import say
 from groundtone.app.json_lines import JsonLines, guided
 from groundtone.errors import CalibrationError, GroundtoneError, Telling
@@ -45,7 +45,7 @@ def _of_a_mat(command: Callable[..., None]) -> Callable[..., None]:
     return chosen
 
 
-@click.group()
+@click.group(cls=LazyGroup, elsewhere={})
 def calibrate() -> None:
     """Teach the program what this mat's cells read, and how sure that is."""
 

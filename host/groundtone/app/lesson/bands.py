@@ -10,7 +10,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.click_parts import Flare, Number
+from groundtone.app.click_parts import Flare, LazyGroup, Number
 from groundtone.app.console import say, turned
 from groundtone.app.lesson.targets import one_line
 from groundtone.cue.personal import STYLES, Personal
@@ -23,7 +23,7 @@ from groundtone.swing.clubs import club_class
 _FROM = {"coach": "set by the coach", "tightened": "tightened"}
 
 
-@click.group()
+@click.group(cls=LazyGroup, elsewhere={})
 def bands() -> None:
     """Where silence ends for a golfer: learnt from their good strikes, or set by the coach."""
 

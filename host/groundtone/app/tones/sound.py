@@ -12,7 +12,7 @@ import click
 import numpy as np
 from rich.console import Console
 
-from groundtone.app.click_parts import Number
+from groundtone.app.click_parts import LazyGroup, Number
 from groundtone.app.console import say
 from groundtone.app.tones.sounding import live_output
 from groundtone.cue.rulefile import cue_names, default_rules
@@ -50,7 +50,7 @@ SIGNAL_WORDS = {
 ECHO = "slow echo"
 
 
-@click.group()
+@click.group(cls=LazyGroup, elsewhere={})
 def sound() -> None:
     """List sound cards, choose how it sounds, hear each sound with its name."""
 

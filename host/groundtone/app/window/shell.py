@@ -22,7 +22,7 @@ from PyQt5.QtWidgets import (
     QWidget,
 )
 
-from groundtone.app.language import ENGLISH, SPOKEN
+from groundtone.app.language import ENGLISH, SPOKEN, known
 from groundtone.app.window import jobs
 from groundtone.app.window.desk import Desk
 from groundtone.app.window.keys import PLACES
@@ -79,7 +79,7 @@ class Shell(QMainWindow):
         self.setWindowTitle("groundtone")
         self.setObjectName("shell")
         self._settings = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
-        SPOKEN.choose(language or str(self._settings.value("language", ENGLISH)))
+        SPOKEN.choose(language or known(str(self._settings.value("language", ENGLISH))))
         self.again = False
         load_fonts()
         self.look = LOOK

@@ -127,7 +127,7 @@ class PupilsPlace(Place):
     def _filter(self, *_: str) -> None:
         before = self.line
         wanted = " ".join(self.search.text().casefold().split())
-        self.shown_lines = [line for line in self.lines if wanted in shown_name(line).casefold()]
+        self.shown_lines = [line for line in self.lines if wanted in tr(shown_name(line)).casefold()]
         self.table.show_rows([cells_of(line) for line in self.shown_lines])
         exact = [i for i, line in enumerate(self.shown_lines) if line.name.casefold() == wanted and wanted]
         kept = [i for i, line in enumerate(self.shown_lines) if before is not None and same_one(line, before)]
