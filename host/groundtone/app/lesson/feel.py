@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 
 from groundtone.app.console import say, turned
+from groundtone.app.language import SPOKEN
 from groundtone.errors import GroundtoneError
 from groundtone.feel import plan as plans
 from groundtone.feel.plan import LATER_DAYS, LEAST_BALLS, MOST_BALLS, Ball, Plan, next_of, read_plan, write_plan
@@ -43,7 +44,7 @@ def feel_command(golfer: str, sets: bool, undo: bool) -> None:
             say(console, sentence)
         say(console, "'groundtone feel --undo' puts them back.")
         return
-    for sentence in (*feel_lines(lessons, words("en")), *model_lines(found, words("en"))):
+    for sentence in (*feel_lines(lessons, words(SPOKEN.code)), *model_lines(found, words(SPOKEN.code))):
         say(console, sentence)
     if proposed(found):
         say(console, "Nothing is set by that: 'groundtone feel --set' sets the band that is proposed.")
