@@ -7,6 +7,7 @@ import pytest
 
 from groundtone.lesson.sentences import Given, Sentences, fields
 from groundtone.lesson.wording import languages, sentences, words
+from groundtone.swing.bands import default_bands
 
 
 def table(language):
@@ -46,6 +47,12 @@ OTHERS = [language for language in languages() if language != "en"]
          "lead foot at the heel (30 %).",
          "Beim Ansprechen lag der Druck im vorderen Fuß über dem Ballen (72 %), im hinteren unter den Schnürsenkeln "
          "(53 %); im Treffmoment im vorderen Fuß an der Ferse (30 %)."),
+        ("turn of pressure, part of the way to impact: 27 %", "Umkehr des Drucks, Teil des Wegs zum Treffmoment: 27 %"),
+        ("drill, 7 iron: 5 swings; toes in 2.", "Übung, 7 iron: 5 Schwünge; Zehen in 2."),
+        ("Good strikes, iron: 4 balls, 2 well struck, are too few to say something; 12 are needed, three of either "
+         "kind.",
+         "Gute Treffer, Eisen: 4 Bälle, 2 gut getroffen, sind zu wenige, um etwas zu sagen; 12 braucht es, drei von "
+         "jeder Art."),
         ("The pair: nothing that anybody has written", None),
         ("Anna is toes from now on, in all recordings.", "Anna heißt von jetzt an toes, in allen Aufnahmen."),
         ("Saved. baseline: 8 swings; 6 of 8 outside, in silence; 1 of 8 strikes inside the centre circle.",
@@ -69,6 +76,14 @@ def test_english_stays_as_it_is():
 def test_every_field_is_on_both_sides(language):
     wrong = {english: turned for english, turned in table(language).items() if fields(english) != fields(turned)}
     assert wrong == {}
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_what_is_found_in_a_swing_and_its_drill_are_known(language):
+    bands, say = default_bands(), sentences(language)
+    told = [text for each in bands.findings for text in (each.title, each.sentence_low, each.sentence_high,
+            each.sentence_far)] + list(bands.drills.values())  # fmt: skip
+    assert [text for text in told if text and say(text) is None] == []
 
 
 @pytest.mark.parametrize("language", OTHERS)

@@ -16,8 +16,9 @@ from groundtone.lesson.wording import sentences
 
 # The same in both languages: names, units, the trade's own words, formats, and what is a language's own name.
 SAME = {
-    PUPIL, "7 iron", "test", "Test", "Name", "Block", "block", "Tempo", "tempo", "Finish", "finish", "Pause", "Tee",
-    "tee", "kg", "lb", "A4", "Letter", "English", "Deutsch", "plan", "Plan", "tick", "Tick",
+    PUPIL, "7 iron", "driver", "sand wedge", "sand w…", "test", "Test", "Name", "Block", "block",
+    "Tempo", "tempo", "Finish", "finish", "Pause", "Tee", "tee", "kg", "lb", "A4", "Letter", "English", "Deutsch",
+    "plan", "Plan", "tick", "Tick",
 }  # fmt: skip
 
 

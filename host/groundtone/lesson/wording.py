@@ -126,6 +126,8 @@ def _pairs(pattern: Mapping[str, Any], table: Mapping[str, Any]) -> dict[str, st
             out |= dict(zip(english, there, strict=True))
         elif "{" not in english or len(re.findall(r"[a-z]", re.sub(r"\{.*?\}", "", english))) > _WORDLESS:
             out[english] = there
+            # A club in a golfer's own words is as it is.
+            out[english.replace("{club}", "{club:=}")] = there
     return out
 
 
