@@ -24,6 +24,11 @@ HEAVY = {
     "schemdraw",
     "ezdxf",
     "sqlalchemy",
+    "alembic",
+    "psycopg",
+    "fsspec",
+    "dask",
+    "distributed",
 }
 # Ends the program with its first words on a terminal and says what had been loaded by then.
 AT_FIRST_WORDS = """

@@ -2,12 +2,14 @@
 
 GROUNDTONE_STUDY names a folder in which each mat's result is kept as a line, so that a study that was cut goes on where
 it was, on another day or on a faster machine. Results of other code are not taken for those of today's: a line holds a
-digest of the files that made it. GROUNDTONE_STUDY_PROCESSES says how many mats are looked at side by side (2).
+digest of the files that made it. GROUNDTONE_STUDY_PROCESSES says how many mats are looked at side by side (2);
+GROUNDTONE_STUDY_CLUSTER is the address of a Dask scheduler that looks at them on as many computers as it has.
 """
 
 from __future__ import annotations
 
 import hashlib
+import importlib
 import importlib.resources
 import json
 import math
@@ -24,7 +26,7 @@ from typing import Any
 
 import click
 
-FOLDER, PROCESSES = "GROUNDTONE_STUDY", "GROUNDTONE_STUDY_PROCESSES"
+FOLDER, PROCESSES, CLUSTER = "GROUNDTONE_STUDY", "GROUNDTONE_STUDY_PROCESSES", "GROUNDTONE_STUDY_CLUSTER"
 # Between two lines that say how far it is, s.
 _SAID_S = 20.0
 # What a result depends on, besides the libraries.
@@ -151,9 +153,21 @@ def made_by(rooms: tuple[str, ...] = _MADE_BY, also: tuple[str, ...] = _ALSO) ->
     return digest.hexdigest()[:12]
 
 
+def _on_cluster(job: Callable[[int], Any], seeds: list[int], address: str) -> Iterator[tuple[int, Any]]:
+    """Each as it comes: what a slow computer is still busy with holds nobody up. A worker that ends is no loss."""
+    distributed: Any = importlib.import_module("distributed")
+    with distributed.Client(address) as client:
+        going = {client.submit(job, seed, pure=False): seed for seed in seeds}
+        for future in distributed.as_completed(list(going)):
+            yield going[future], future.result()
+
+
 def _spread(job: Callable[[int], Any], seeds: list[int]) -> Iterator[tuple[int, Any]]:
     """Processes of one thread each: small matrices gain nothing from more."""
     if not seeds:
+        return
+    if os.environ.get(CLUSTER):
+        yield from _on_cluster(job, seeds, os.environ[CLUSTER])
         return
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
     count = min(max(int(os.environ.get(PROCESSES, "2")), 1), math.ceil(len(seeds) / 2))

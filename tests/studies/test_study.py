@@ -4,6 +4,7 @@ import json
 import os
 import signal
 
+import distributed
 import numpy as np
 import pytest
 
@@ -11,12 +12,13 @@ from studies import calibration, study
 from studies.calibration_jobs import AGED, AGED_CHECK, NONE, ROUND, STOOD, also_beside
 from studies.mats import golfer_of, limits
 
-DONE = []
+NAN = float("nan")
+DONE, SPREAD = [], study._spread
 
 
 def job(seed):
     DONE.append(seed)
-    return {"square": seed * seed, "pair": (seed, float("nan"))}
+    return {"square": seed * seed, "pair": (seed, NAN)}
 
 
 @pytest.fixture(autouse=True)
@@ -36,6 +38,13 @@ def test_a_study_goes_on_where_it_was(tmp_path, monkeypatch):
     more = study.study("some mats", job, range(2, 6))
     assert DONE == [1, 2, 3, 4, 5]
     assert [r["square"] for r in more.results] == [4, 9, 16, 25]
+
+
+def test_a_study_runs_on_a_cluster(monkeypatch):
+    with distributed.LocalCluster(n_workers=1, processes=False, dashboard_address=None, silence_logs=50) as cluster:
+        monkeypatch.setenv(study.CLUSTER, cluster.scheduler_address)
+        assert sorted(SPREAD(job, [2, 3])) == [(2, job(2)), (3, job(3))]
+        assert len(DONE) == 4
 
 
 def test_what_other_code_has_made_is_made_anew(tmp_path, monkeypatch):

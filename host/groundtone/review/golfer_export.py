@@ -84,7 +84,7 @@ def give(library: Library, name: str, to: Path) -> int:
     if to.exists():
         raise LibraryError(f"{to} is there already and nothing is written over: name another")
     tables = {f"{table}.csv": _csv(library, query, name) for table, query in _TABLES.items()}
-    files = [library.file_of(row) for row in library.recordings_of(name)]
+    files = [library.here(row) for row in library.recordings_of(name)]
     missing = [path.name for path in files if not path.exists()]
     if missing:
         raise LibraryError(f"the recording {missing[0]} is missing: see 'groundtone library check'")

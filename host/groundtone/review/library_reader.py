@@ -6,6 +6,7 @@ that is not in the library (from elsewhere) is measured first.
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import json
 import math
@@ -17,7 +18,7 @@ from typing import Any
 from sqlalchemy import Row, Select, bindparam, func, select
 
 from groundtone.cue.personal import called_faults, read_personal, write_personal
-from groundtone.errors import GroundtoneError
+from groundtone.errors import AwayError, GroundtoneError
 from groundtone.files import data_folder
 from groundtone.record.library import Library
 from groundtone.record.tables import (
@@ -109,22 +110,22 @@ def recording_named(library: Library, word: str) -> Path:
     if len(rows) != 1:
         several = "more than one session begins" if rows else "no file of that name is here and no session begins"
         raise GroundtoneError(f"{several} with {word!r}: see 'groundtone library list NAME'")
-    return library.file_of(rows[0])
+    return library.here(rows[0])
 
 
 def open_session(path: Path) -> RecordedSession:
-    """A session, from the user's library where it is listed there, else measured.
+    """A session, from the user's library where it is listed there, else measured: so too where it cannot be reached.
 
     Raises
     ------
     GroundtoneError
         It cannot be read.
     """
-    with Library(data_folder()) as library:
+    with contextlib.suppress(AwayError), Library(data_folder()) as library:
         whole, folder = path.resolve(), library.folder.resolve()
         inside = whole.relative_to(folder).as_posix() if whole.is_relative_to(folder) else ""
         rows = library.rows(_NAMED.where(recordings.c.path == inside))
-        if rows and path.exists():
+        if rows and library.here(rows[0]).exists():
             return _session(library, rows[0])
     # Half a second to import.
     from groundtone.record.reader import open_recording
@@ -167,7 +168,7 @@ def last_lesson(library: Library, golfer: str) -> list[Path]:
     rows = library.recordings_of(golfer)
     if not rows:
         raise GroundtoneError(f"nothing of {golfer!r} has been recorded yet: 'groundtone practise --golfer' does it")
-    return [library.file_of(row) for row in rows if row.lesson == rows[-1].lesson]
+    return [library.here(row) for row in rows if row.lesson == rows[-1].lesson]
 
 
 def well_struck(library: Library, golfer: str) -> list[tuple[str, dict[str, float]]]:

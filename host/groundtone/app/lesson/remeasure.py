@@ -119,14 +119,14 @@ def _client(held: contextlib.ExitStack, cluster: str, workers: int) -> Any:
     }))  # fmt: skip
     try:
         if cluster:
-            return distributed.Client(cluster, timeout=10, set_as_default=False)
+            return distributed.Client(cluster, timeout=10)
         local = held.enter_context(
             distributed.LocalCluster(
                 n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None,
                 silence_logs=50,
             )
         )  # fmt: skip
-        return distributed.Client(local, set_as_default=False)
+        return distributed.Client(local)
     except (OSError, ValueError, TypeError) as error:
         raise LibraryError(
             f"the cluster {cluster or 'of this computer'} cannot be reached: look at its address"

@@ -23,7 +23,7 @@ from groundtone.engine.plan_follow import PlanRun
 from groundtone.engine.practice import LOST_S, Practice
 from groundtone.engine.practice_state import Said
 from groundtone.engine.recording import SessionLog, recording
-from groundtone.errors import GroundtoneError, RecordError, sentence_of
+from groundtone.errors import AwayError, GroundtoneError, RecordError, sentence_of
 from groundtone.feel import plan as plans
 from groundtone.feel.plan import Plan, next_of, write_plan
 from groundtone.files import data_folder
@@ -249,9 +249,10 @@ def _good_ones(wish: PracticeWish) -> GoodOnes | None:
     # It measures what has not been measured yet: half a second to import.
     from groundtone.review.feel_log import good_paths
 
-    with Library(data_folder()) as library:
+    with contextlib.suppress(AwayError), Library(data_folder()) as library:
         known = library.knows(wish.golfer.name)
         return GoodOnes(good_paths(library, wish.golfer.name) if known else None)
+    return GoodOnes()
 
 
 def follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], None]) -> None:
