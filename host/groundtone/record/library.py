@@ -86,7 +86,7 @@ class Library(Closing):
         self.folder = folder
         self.path = folder / FILE
         at = where(folder) if at is None else at
-        self.bay, self._place_url = at.bay, at.recordings
+        self.bay, self._place_url = at.bay if at.library else "", at.recordings
         self._home = self._database(at.library, busy_s) if at.library else self._found(busy_s)
         self.read_only = self._home.read_only
         self._changing = False

@@ -90,7 +90,7 @@ def _newest() -> Select[Any]:
 
 
 def recording_named(library: Library, word: str) -> Path:
-    """The file of the newest recording ("last"), else of the one whose session's id begins so.
+    """The file of this bay's newest recording ("last"), else of the one whose session's id begins so.
 
     Raises
     ------
@@ -98,10 +98,11 @@ def recording_named(library: Library, word: str) -> Path:
         There is none, or more than one.
     """
     if word == "last":
-        newest = session_lines(library, 1)
+        own = select(recordings).where(recordings.c.bay == library.bay)
+        newest = library.rows(own.order_by(recordings.c.started.desc(), recordings.c.id.desc()).limit(1))
         if not newest:
             raise GroundtoneError("nothing has been recorded yet: 'groundtone practise' records a session")
-        return newest[0].path
+        return library.here(newest[0])
     if len(word) < 4:
         raise GroundtoneError(f"{word!r} is neither a file nor enough of a session's id: give 4 letters of it")
     rows = library.rows(
