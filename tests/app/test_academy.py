@@ -5,12 +5,14 @@ import json
 import shutil
 import subprocess
 from pathlib import Path
+from types import SimpleNamespace
 
 import distributed
 import pytest
 from postgres_server import served
 
 from groundtone.app.lesson.academy_page import parts_of
+from groundtone.app.live.bay import clock_doubts
 from groundtone.app.live.recording import expect_filing, into_library, new_recording_path
 from groundtone.link.base import Stamped
 from groundtone.record.academy.head_coach import Line
@@ -130,6 +132,12 @@ def test_an_academy(tmp_path, server, groundtone, monkeypatch):
     dump = subprocess.run(["pg_dump", url], check=True, capture_output=True).stdout
     assert ANN.encode() not in dump
     assert BOB.encode() in dump
+
+
+def test_a_clock_that_is_an_hour_off_is_told():
+    off = [clock_doubts(SimpleNamespace(bay="bay 2", clock_off_s=off_s)) for off_s in (3600.0, -3600.0, 30.0)]
+    words = "The clock of bay 2 was 60 min {} the library's: set it; the times of this session are as it told them."
+    assert off == [[words.format("ahead of")], [words.format("behind")], []]
 
 
 def test_the_head_coachs_page_says_what_is_due():

@@ -258,6 +258,15 @@ def test_what_is_a_golfers_own_follows_them(tmp_path, database):
         assert files[two]["bands"].read_text("utf-8") == "mine"
 
 
+def test_a_clock_that_is_off_is_seen(tmp_path, database, monkeypatch):
+    with bay(tmp_path, database, "one") as right:
+        assert abs(right.clock_off_s) < 60
+    real = postgres.time.time
+    monkeypatch.setattr(postgres.time, "time", lambda: real() + 3600)
+    with bay(tmp_path, database, "one") as wrong:
+        assert 3540 < wrong.clock_off_s < 3660
+
+
 def test_a_server_that_goes_and_comes(tmp_path, server, database):
     with bay(tmp_path, database, "one") as one:
         session(one, "a.mcap", "Ann")
