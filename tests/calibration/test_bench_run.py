@@ -28,7 +28,7 @@ def run():
 
 def test_the_film_of_a_whole_mat(run):
     result = film_from_bench(*run, SCENARIO.act.loads_n)
-    assert result.film.creep == pytest.approx(0.03, abs=0.005)
+    assert result.film.creep == pytest.approx(0.03, abs=0.006)
     assert result.missing == ()
     assert result.placements == 16 * 8 * 4
     assert 0.0 < result.scatter < 0.04

@@ -82,7 +82,7 @@ def test_with_five_per_cent_scatter(seed, bend):
     error = errors(fit, level, bend=bend)
     # The whole panel: 512 placements of 5 %; the cells: four points each, and a little for what is robust.
     assert np.abs(np.median(error, axis=(1, 2))).max() < 0.012
-    assert error.std(axis=(1, 2)).max() < 0.033
+    assert error.std(axis=(1, 2)).max() < 0.034
     # What it says of itself: a placement scatters by 5 %, a cell is known to half of that.
     np.testing.assert_allclose(fit.repeatability_panel, 0.05, rtol=0.25)
     assert np.median(fit.level_u) == pytest.approx(0.025, rel=0.1)

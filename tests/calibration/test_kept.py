@@ -9,8 +9,9 @@ from tests.calibration.test_profile import PROFILE
 
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.fitting.film_memory import GainMemory, kept_part, step_response
+from groundtone.calibration.fitting.film_memory import kept_part, step_response
 from groundtone.calibration.fitting.fit import film_from_placements
+from groundtone.calibration.fitting.gain_memory import GainMemory
 from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.profile import profile_from_text, profile_text
 from groundtone.mat.layout import layout_of

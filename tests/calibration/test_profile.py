@@ -112,7 +112,7 @@ def test_a_profile_of_the_first_schema_is_written_as_the_newest(tmp_path):
     old = read_profile(OLD)
     path = tmp_path / "mat.json"
     write_profile(path, old)
-    assert json.loads(path.read_text("utf-8"))["groundtone profile"] == 4
+    assert json.loads(path.read_text("utf-8"))["groundtone profile"] == 5
     assert as_values(read_profile(path)) == as_values(old)
 
 
@@ -202,7 +202,7 @@ def resealed(path, change):
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        (lambda c: c.update({"groundtone profile": 5}), "newer program"),
+        (lambda c: c.update({"groundtone profile": 6}), "newer program"),
         (lambda c: c.update({"groundtone profile": 0}), "never wrote"),
         (lambda c: c.update({"groundtone profile": "1"}), "never wrote"),
         (lambda c: c.pop("level"), "lacks"),

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.fitting.film_memory import LOADED_N, CreepMemory, GainMemory
+from groundtone.calibration.fitting.film_memory import CreepMemory
+from groundtone.calibration.fitting.gain_memory import LOADED_N, GainMemory
 from groundtone.calibration.fitting.hysteresis import HysteresisMemory
 from groundtone.calibration.force_curve import Curves, typical_curves
 from groundtone.calibration.shoes.dead_cells import PITCH_MM, filled, filling
@@ -17,6 +18,8 @@ TYPICAL_CREEP, TYPICAL_ARCH = 0.033, 0.06
 """Creep of the force in a decade of time, and the loop's arch, of a film on which neither was measured: 3 % of
 conductance and a loop of about 4 % (invented; films differ).
 """
+UNSEEN_ARCH = 0.03
+"""The loop of a calibrated film on which no weight was taken off: between none and a maker's 10 % (invented)."""
 
 # What noise makes of an empty cell's conductance at most, S.
 _NOISE_S = 0.3e-6
@@ -52,6 +55,8 @@ class Film:
     kept : float
         Part of the creep that is a memory of conductance and stays after lifting; the rest acts on the gain of a
         loaded cell. NaN: it was looked for and could not be told, so nothing is taken out and the budget carries it.
+    straight : float
+        How straight a gain grows, see `groundtone.calibration.fitting.gain_memory`.
     """
 
     curves: Curves
@@ -65,6 +70,7 @@ class Film:
     exponent_spread: float = 0.0
     mass_u: float = 0.0
     kept: float = 1.0
+    straight: float = 1.0
 
 
 def typical_film(rows: int, columns: int) -> Film:
@@ -100,7 +106,7 @@ class ForceMeter:
         share, kept = film.creep / film.curves.exponent, film.kept
         self._creep = CreepMemory(0.0 if math.isnan(kept) else share * kept, shape)
         of_gain = 0.0 if math.isnan(kept) else share * (1 - kept)
-        self._gain = GainMemory(of_gain, film.curves.conductance_of(LOADED_N)) if of_gain > 0 else None
+        self._gain = GainMemory(of_gain, film.curves.conductance_of(LOADED_N), film.straight) if of_gain > 0 else None
         self._hysteresis = HysteresisMemory(film.arch, shape)
 
     def force_n(self, t_s: float, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:

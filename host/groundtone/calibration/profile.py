@@ -21,7 +21,7 @@ from groundtone.files import write_whole
 from groundtone.mat.layout import Layout
 from groundtone.wire.messages import Hello
 
-SCHEMA = 4
+SCHEMA = 5
 _OLDEST = 1
 
 
@@ -112,6 +112,7 @@ def _content(profile: Profile) -> dict[str, Any]:
         "exponent spread": film.exponent_spread,
         "creep per decade": film.creep,
         "part of creep that stays after lifting": _or_null(film.kept),
+        "how straight its gain grows": film.straight,
         "hysteresis arch": film.arch,
         "dead": [list(cell) for cell in film.dead],
         "level": [[_or_null(v, 6) for v in row] for row in curves.level.tolist()],
@@ -138,7 +139,7 @@ def _finite(film: Film) -> bool:
     curves = film.curves
     whole = (
         curves.exponent, curves.bend, curves.x_low, curves.x_high, curves.offset_s, film.creep, film.arch,
-        film.x_centre, film.exponent_spread, film.mass_u, *np.ravel(film.shape_cov),
+        film.x_centre, film.exponent_spread, film.mass_u, film.straight, *np.ravel(film.shape_cov),
     )  # fmt: skip
     return all(map(math.isfinite, whole))
 
@@ -229,6 +230,9 @@ def profile_from_text(text: str, source: str) -> Profile:
     if schema < 4:
         # All cells saturated alike.
         content = {"saturation of cells over it": None, **content}
+    if schema < 5:
+        # All gains grew straight.
+        content = {"how straight its gain grows": 1.0, **content}
     try:
         return _profile(content)
     except (KeyError, TypeError, ValueError, IndexError, CalibrationError) as error:
@@ -279,6 +283,7 @@ def _profile(content: dict[str, Any]) -> Profile:
         float(content["exponent spread"]),
         float(content["weights' common uncertainty"]),
         math.nan if kept is None else float(kept),
+        float(content["how straight its gain grows"]),
     )
     same = all(each is None or each.shape == level.shape for each in (level_u, curves.lean, curves.gain))
     inside = all(0 <= r < level.shape[0] and 0 <= c < level.shape[1] for r, c in film.dead) if level.ndim == 2 else True

@@ -97,7 +97,7 @@ class BenchLoop:
             raw = item.frame.cells.reshape(opened.layout.rows, opened.layout.columns) / 2.0**link.hello.bits
             now = self._guide.step(t_s, meter.measure(item.frame), raw)
             if self._guide.taken and self._guide.taken[-1].lifted_s == t_s:
-                self._log.lifted(t_s)
+                self._log.lifted(t_s, self._guide.taken[-1].grew)
             opened.took()
             self._sound(t_s, now)
             self._keep(now, opened.layout.columns_per_panel)

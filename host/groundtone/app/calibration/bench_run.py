@@ -286,5 +286,5 @@ def hands_for(steps: Sequence[Step], fast: bool) -> tuple[Put, ...]:
     for before, step in zip([None, *steps], steps, strict=False):
         same = before is not None and before.cell == step.cell
         stay = same and (step.falling or (before is not None and step.force_n > before.force_n and not before.falling))
-        out.append(Put(step.cell, step.force_n, bool(stay), None, hold_s, wait_s))
+        out.append(Put(step.cell, step.force_n, bool(stay), None, max(hold_s, step.hold_s + 2.0), wait_s))
     return tuple(out)

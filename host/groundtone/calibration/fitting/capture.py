@@ -58,6 +58,8 @@ class Placement:
         Relative standard uncertainty of the cell's own reading: noise that the dwell has not averaged out.
     lifted_s : float
         When the cell was free again, s. NaN: not known, or more was put on or taken off where it lay.
+    grew : tuple of (s, float)
+        Where it lay for long: times after it came, and ln of the cell's reading over that of the dwell.
     """
 
     row: int
@@ -75,6 +77,7 @@ class Placement:
     before_s: NDArray[np.float64] | None = None
     reading_u: float = 0.0
     lifted_s: float = math.nan
+    grew: tuple[tuple[float, float], ...] = ()
 
 
 def placements_from(

@@ -10,7 +10,7 @@ exponentials spread evenly over the decades comes within a few hundredths of c o
     reading = F + Σ_i w (low-pass of F with time constant τ_i),      w = c / (time constants a decade).
 
 The same sum, run beside the live frames, takes the memory out again (causal, no delay); what acts on the gain is
-divided out by the time for which a cell has been loaded (`GainMemory`). The memory is linear in conductance, so
+divided out by the time for which a cell has been loaded (`gain_memory`). The memory is linear in conductance, so
 each change of load on a bench counts on its own (`grown`): of a peak of 200 N less is left under 60 N than a memory of
 forces would say, for F = G^p, and what that gets wrong would be taken for hysteresis. That such films grow
 with the logarithm of time is what a maker states (Sensitronics, www.sensitronics.com/low_drift.php: drift rate times
@@ -38,8 +38,6 @@ TIME_CONSTANTS_S = 10.0 ** np.arange(-1.25, 3.01, 1 / _PER_DECADE)
 _BLOCK, _SPAN_S = 32, 20.0
 
 MOST_CREEP = 0.6
-# A cell counts as loaded above this, N, and no cell below this conductance, S (noise).
-LOADED_N, _LEAST_LOADED_S = 1.5, 0.6e-6
 # Mean times of the two parts of a dwell whose difference is the drift (`groundtone.calibration.fitting.capture`).
 DRIFT_S = (0.25, 0.825)
 
@@ -166,52 +164,18 @@ class CreepMemory:
         return force.reshape(reading_n.shape)
 
 
-# Ages at which the growth of a gain is worked out, s; between them it is straight.
-_AGES_S = np.concatenate([[0.0], np.geomspace(2e-3, 6e3, 240)])
-
-
-class GainMemory:
-    """Takes out of conductances what creep has done to the gain of cells that are loaded, frame after frame.
-
-    A cell's gain grows as `step_response` says with the time for which it has been loaded, however much, and is itself
-    again when the load is gone. So nothing is remembered of a load that was lifted, and nothing is taken off then.
-
-    Parameters
-    ----------
-    c_per_decade : float
-        Of conductance.
-    loaded_s : ndarray
-        Conductance above which each cell counts as loaded, S.
-    """
-
-    def __init__(self, c_per_decade: float, loaded_s: NDArray[np.float64]) -> None:
-        self._growth = 1.0 + c_per_decade * _growth(_AGES_S)
-        self._loaded_s = np.maximum(loaded_s, _LEAST_LOADED_S)
-        self._free_s = np.full(loaded_s.shape, -math.inf)
-
-    def steady_s(self, t_s: float, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Conductance without creep, of one frame: t_s in s, rising; NaN stays NaN and changes no cell's age."""
-        out: NDArray[np.float64] = self.steadies_s(np.array([t_s]), conductance_s[None])[0]
-        return out
-
-    def steadies_s(self, t_s: NDArray[np.float64], conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The same of a block of frames, shapes (n,) and (n, ...)."""
-        if not len(t_s):
-            return conductance_s
-        # What is loaded when the first frame comes has been since then, as far as anybody knows.
-        self._free_s = np.where(np.isinf(self._free_s), t_s[0], self._free_s)
-        at_s = t_s.reshape(-1, *([1] * self._free_s.ndim))
-        free = np.where(conductance_s <= self._loaded_s, at_s, -math.inf)
-        free[0] = np.maximum(free[0], self._free_s)
-        free = np.maximum.accumulate(free, axis=0)
-        self._free_s = free[-1].copy()
-        out: NDArray[np.float64] = conductance_s / np.interp(at_s - free, _AGES_S, self._growth)
-        return out
-
-
-def _growth(t_s: NDArray[np.float64]) -> NDArray[np.float64]:
+def growth(t_s: NDArray[np.float64]) -> NDArray[np.float64]:
     """What creep of one a decade adds to a load of one by a time after it came."""
     out: NDArray[np.float64] = (1 - np.exp(-t_s[..., None] / TIME_CONSTANTS_S)).sum(-1) / _PER_DECADE
+    return out
+
+
+def gain_growth(
+    c_per_decade: NDArray[np.float64] | float, straight: float, t_s: NDArray[np.float64] | float
+) -> NDArray[np.float64]:
+    """By how much a gain has grown when its cell has been loaded for so long, s (see `gain_memory`); 1 at once."""
+    grown = c_per_decade * growth(np.asarray(t_s, np.float64))
+    out: NDArray[np.float64] = np.exp(grown) if straight < 1e-3 else (1.0 + straight * grown) ** (1.0 / straight)
     return out
 
 
@@ -244,7 +208,7 @@ def kept_part(placements: Sequence[Placement], share: float) -> tuple[float, flo
         if alone and now.before_s is not None and after.before_s is not None:
             cell = now.row, now.column
             since = np.array([after.t_s - now.t_s, after.t_s - now.lifted_s, now.after_s])
-            loaded, lifted, read = _growth(since).tolist()
+            loaded, lifted, read = growth(since).tolist()
             start = float(now.conductance_s[cell] - now.before_s[cell]) / (1 + share * read)
             left.append(float(after.before_s[cell] - now.before_s[cell]))
             full.append(start * share * (loaded - lifted))
@@ -315,7 +279,11 @@ def told(kept_u: float) -> bool:
 
 
 def grown(
-    placements: Sequence[Placement], c_per_decade: float, exponent: float = 1.0, kept: float = 1.0
+    placements: Sequence[Placement],
+    c_per_decade: float,
+    exponent: float = 1.0,
+    kept: float = 1.0,
+    straight: float = 1.0,
 ) -> NDArray[np.float64]:
     """Force as it is read over force of each placement.
 
@@ -329,6 +297,8 @@ def grown(
         The curves': the conductance creeps by `c_per_decade / exponent`.
     kept : float
         Part of the creep that is a memory; the rest acts on the gain while a cell is loaded.
+    straight : float
+        How straight that gain grows, see `gain_growth`.
 
     Returns
     -------
@@ -370,11 +340,12 @@ def grown(
             read_s = now.t_s + now.after_s
             reading = sum(size * step_response(share, read_s - at_s) for at_s, size in steps)
             # A cell that was far heavier loaded just before must not make its memory the whole reading.
-            aged = step_response(of_gain, read_s - loaded_s)
+            aged = float(gain_growth(of_gain, straight, read_s - loaded_s))
             out[i] = (max(reading / size_of[i], 0.5) * aged) ** exponent
             before = i
         for i in set(indices) - set(timed):
-            aged = step_response(of_gain, placements[i].after_s + placements[i].peak_s * placements[i].falling)
+            age_s = placements[i].after_s + placements[i].peak_s * placements[i].falling
+            aged = float(gain_growth(of_gain, straight, age_s))
             out[i] = (_from_rest(placements[i], share, exponent) * aged) ** exponent
     return out
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.calibration.film import TYPICAL_ARCH, Film
+from groundtone.calibration.film import UNSEEN_ARCH, Film
 from groundtone.calibration.fitting.capture import Placement, placements_from
 from groundtone.calibration.fitting.film_memory import NO_CREEP, creep_from_drift, grown, kept_part, told
 from groundtone.calibration.fitting.fit_quality import cover, hysteresis, repeatability, said
@@ -26,6 +26,7 @@ from groundtone.calibration.fitting.forms import (
     candidates,
     fit_form,
 )
+from groundtone.calibration.fitting.gain_memory import USUAL_STRAIGHT, same_start, told_by_holds
 from groundtone.calibration.fitting.placement_table import FALLS, LEAST_PLACEMENTS, SAME_LOAD, Table
 from groundtone.calibration.fitting.robust import robust_deviation
 from groundtone.calibration.force_curve import Curves
@@ -326,26 +327,34 @@ def film_from_placements(
     # For what the film remembers a rough curve will do.
     rough = candidates(*different_loads([p.force_n for p in alive if not p.falling]))[:2]
     fit = fit_curves(alive, rows, columns, panels=panels, forms=rough)
-    own = np.array([p.conductance_s[p.row, p.column] for p in alive])
-    # Near a saturation the conductance creeps less than what the curve makes of it.
-    gain = 1.0 if fit.curves.gain is None else np.array([fit.curves.gain[p.row, p.column] for p in alive])
-    drift = np.array([p.drift for p in alive]) * fit.curves.slope(own, gain) / fit.curves.exponent
-    share = creep_from_drift(drift, 1.0)
-    kept, u = kept_part(alive, share)
-    if math.isnan(kept) or share < NO_CREEP:
-        kept = 1.0  # a run that tells nothing of lifts: as such runs have always been read
+    share, kept, u, straight = _memory_of(alive)
     creep = share * fit.curves.exponent
-    factor = grown(alive, creep, fit.curves.exponent, kept)
+    factor = grown(alive, creep, fit.curves.exponent, kept, straight)
     fit = fit_curves(alive, rows, columns, panels=panels, factor=factor)
     # What the lifts left open is not taken out of a lesson; while weights lay for seconds it made little difference.
     kept = kept if math.isinf(u) or share < NO_CREEP or told(u) else math.nan
-    film = replace(film_of(fit), creep=creep, kept=kept, dead=tuple(sorted(gone)))
+    film = replace(film_of(fit), creep=creep, kept=kept, straight=straight, dead=tuple(sorted(gone)))
     return BenchResult(film, fit.scatter, len(alive), fit.missing, fit)
+
+
+def _memory_of(placements: Sequence[Placement]) -> tuple[float, float, float, float]:
+    """Creep of conductance a decade, the part that is kept and its uncertainty, and how straight the gain grows."""
+    share = creep_from_drift(np.array([p.drift for p in placements]), 1.0)
+    for _ in range(2):
+        kept, u = kept_part(placements, share)
+        if math.isnan(kept) or share < NO_CREEP:
+            kept = 1.0  # a run that tells nothing of lifts: as such runs have always been read
+        held = told_by_holds(placements, kept)
+        if held is None:
+            gain = same_start(share, USUAL_STRAIGHT)
+            return kept * share + (1 - kept) * gain, kept, u, USUAL_STRAIGHT
+        share = held[0]
+    return share, kept, u, held[1]
 
 
 def film_of(fit: Fit) -> Film:
     """The part of a fit that turns conductances into forces and says how sure it is; without creep."""
-    arch = TYPICAL_ARCH if math.isnan(fit.arch) else float(np.clip(fit.arch, 0.0, 0.5))
+    arch = UNSEEN_ARCH if math.isnan(fit.arch) else float(np.clip(fit.arch, 0.0, 0.5))
     return Film(
         fit.curves, 0.0, arch, fit.level_u, fit.shape_cov, fit.highest_n, (), fit.x_centre, fit.exponent_spread,
         fit.mass_u,

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.guided.expectation import Expectation
 from groundtone.calibration.guided.load_watch import Event, LoadWatch, Reading, Seen
+from groundtone.calibration.guided.lying import Lying
 from groundtone.calibration.guided.remarks import FAULTS, Ask, Now, Remark, What
 from groundtone.calibration.guided.tare import Cell, Empty, Ill, Standing, Tare, by_line, touching
 from groundtone.calibration.guided.worklist import Step, Worklist, same_load
@@ -92,6 +93,8 @@ class BenchGuide:
         self._again = False
         self._on_cell: Placement | None = None
         self._since_s = self._blind_s = math.nan
+        self._hold_until_s = -math.inf
+        self._lies: Lying | None = None
 
     def skip(self) -> None:
         """Leaves the named cell out of the run, by a key."""
@@ -129,7 +132,7 @@ class BenchGuide:
             return self._look(t_s, conductance_s)
         event = self._watch.step(t_s, conductance_s)
         if event is None:
-            return self._quiet(t_s)
+            return self._lying(t_s, conductance_s)
         match event.seen:
             case Seen.STEADY:
                 assert event.reading is not None
@@ -183,7 +186,6 @@ class BenchGuide:
         return self._now(self._wish(), ("ready",), tuple(remarks))
 
     def _quiet(self, t_s: float) -> Now:
-        """A frame with which nothing happened."""
         assert self._watch is not None
         step = self.work.named
         if self._watch.loaded is None and step is not None and t_s - self._since_s > _NOTHING_S:
@@ -191,8 +193,18 @@ class BenchGuide:
             return self._now(self._wish(), ("again",), (Remark(What.NOTHING_READ, (step.cell,)),))
         return self._now(self._wish())
 
+    def _lying(self, t_s: float, conductance_s: NDArray[np.float64]) -> Now:
+        """A frame with which nothing happened: what was taken may go on lying."""
+        if self._lies is not None:
+            self._lies.take(t_s, conductance_s)
+        if t_s < self._hold_until_s:
+            return self._now(Ask.HOLD)
+        if math.isinf(self._hold_until_s):
+            return self._quiet(t_s)
+        self._hold_until_s = -math.inf
+        return self._now(self._wish(), ("tick",))
+
     def _wish(self) -> Ask:
-        """What the hands should do now."""
         assert self._watch is not None
         step, loaded = self.work.named, self._watch.loaded
         if loaded is None:
@@ -229,7 +241,8 @@ class BenchGuide:
         lying, self._on_cell, self._again = self._on_cell, None, False
         self._since_s = t_s
         if lying is not None and self.taken and self.taken[-1] is lying:
-            self.taken[-1] = replace(lying, lifted_s=t_s)
+            self.taken[-1] = replace(lying, lifted_s=t_s) if self._lies is None else self._lies.lifted(t_s)
+        self._hold_until_s, self._lies = -math.inf, None
         if not any(peak.cell == cell for peak in self.work.mend_ways_down()):
             return self._now(self._wish())
         # The puck was lifted on the way down. With weights that cannot be taken off one by one this goes on for ever.
@@ -297,15 +310,18 @@ class BenchGuide:
             self._name_again(named)
         self.taken.append(placement)
         self._expect.learn(placement)
-        self._on_cell = placement
+        self._on_cell, self._lies = placement, Lying(placement)
+        hold_s = 0.0 if done is None else done.hold_s
+        self._hold_until_s = placement.t_s + hold_s if hold_s else -math.inf
         self.faults += [remark for remark in remarks if remark.what in FAULTS]
         after = self.work.named
-        signals = ["tick"]
+        # What is to lie on ticks when it has lain.
+        signals = [] if hold_s else ["tick"]
         if after is None:
             signals.append("ready")
         elif not same_load(after.force_n, force_n):
             signals.append("change")
-        return self._now(self._wish(), tuple(signals), tuple(remarks), placement, step.words)
+        return self._now(Ask.HOLD if hold_s else self._wish(), tuple(signals), tuple(remarks), placement, step.words)
 
     def _name_again(self, step: Step) -> None:
         """Unless hands went on elsewhere a second time: they will not come back to that cell now."""
@@ -344,6 +360,7 @@ class BenchGuide:
             after_s=reading.after_s,
             before_s=reading.before_s,
             reading_u=reading.reading_u,
+            grew=() if reading.stayed else reading.grew,
         )
 
     def _where(self, landed: Cell, force_n: float) -> list[Remark]:
@@ -382,4 +399,5 @@ class BenchGuide:
         words: str = "",
     ) -> Now:
         loaded = self._watch.loaded if self._watch is not None else None
-        return Now(ask, self.work.named, loaded, signals, remarks, taken, words)
+        lies_on = ask is Ask.HOLD and self._on_cell is not None
+        return Now(ask, self.work.named, loaded, signals, remarks, taken, words, lies_on)

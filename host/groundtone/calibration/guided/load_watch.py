@@ -10,6 +10,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
+from groundtone.calibration.guided.lying import binned
 from groundtone.calibration.guided.tare import Cell
 
 DWELL_S = (1.0, 2.0)
@@ -35,6 +36,8 @@ _SLIPPING_S = 1.0
 # Between the halves of the dwell, in ln, and over its noise: beyond these it does not lie still.
 _LEAST_DRIFT, _LEAST_NOISE = 0.03, 0.06
 _EARLY_S, _LATE_S = (0.4, 0.7), (1.5, 2.0)
+# From then on it tells how it creeps.
+_GREW_FROM_S = 0.35
 # What an empty mat reads is followed at once downwards and slowly upwards, s.
 _FOLLOW_S = 3.0
 # A neighbour is heard when it reads this part of the loaded cell; less is noise.
@@ -80,6 +83,8 @@ class Reading:
         The cell's reading under what lay there before without a lift, S; NaN after a lift.
     frames : slice
         The frames of the dwell, counted from the first one watched.
+    grew : tuple of (s, float)
+        Times after it came, and ln of the cell's reading over that of the dwell.
     """
 
     cell: Cell
@@ -94,6 +99,7 @@ class Reading:
     elsewhere: tuple[Cell, ...]
     before_level_s: float
     frames: slice
+    grew: tuple[tuple[float, float], ...] = ()
 
     @property
     def level_s(self) -> float:
@@ -316,6 +322,7 @@ class LoadWatch:
             elsewhere,
             before_level,
             frames,
+            self._grew(cell, came_s),
         )
         return Event(Seen.STEADY, cell, reading)
 
@@ -333,6 +340,10 @@ class LoadWatch:
             return math.nan
         decades = math.log10(float((t[late] - since).mean()) / float((t[early] - since).mean()))
         return math.log(float(level[late].mean()) / float(level[early].mean())) / decades
+
+    def _grew(self, cell: Cell, came_s: float) -> tuple[tuple[float, float], ...]:
+        t, level = self._levels(cell)
+        return binned(t - came_s, np.log(level / self._steady_s), _GREW_FROM_S)
 
     def _around(
         self, grid: NDArray[np.float64], cell: Cell

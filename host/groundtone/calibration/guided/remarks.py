@@ -95,6 +95,8 @@ class Now:
         A placement that was made with this frame.
     words : str
         How the weight of `taken` is named.
+    lies_on : bool
+        What lies there is taken and is to lie on.
     """
 
     ask: Ask
@@ -104,6 +106,7 @@ class Now:
     remarks: tuple[Remark, ...] = ()
     taken: Placement | None = None
     words: str = ""
+    lies_on: bool = False
 
 
 def cell_words(cell: Cell, columns_per_panel: int) -> str:
@@ -138,6 +141,8 @@ def ask_words(now: Now, columns_per_panel: int) -> tuple[str, str]:
         case Ask.TAKE_OFF:
             return f"DOWN TO {weight}", f"{place}: take weights off, leave the puck where it lies, hands off."
         case Ask.HOLD:
+            if now.lies_on:
+                return "LET IT LIE", "Hands off until the tick, about a minute: how the film creeps is looked at."
             return "HANDS OFF", "Two seconds, until the tick."
         case Ask.LIFT:
             return "LIFT", "Taken. Take everything off."

@@ -115,9 +115,10 @@ class RunLog:
         """Writes a placement; False where the disk does not take it now (`trouble` says why)."""
         return self._append({"placement": _of_placement(placement)})
 
-    def lifted(self, t_s: float) -> bool:
-        """The newest placement was lifted at that time, s: what is read after it tells what the film remembers."""
-        return self._append({"lifted": round(t_s, 4)})
+    def lifted(self, t_s: float, grew: Sequence[tuple[float, float]] = ()) -> bool:
+        """The newest placement was lifted at that time, s, and its reading had grown so: that is the film's memory."""
+        more = {"grew": [[round(at_s, 4), round(value, 6)] for at_s, value in grew]} if grew else {}
+        return self._append({"lifted": round(t_s, 4), **more})
 
     def remark(self, words: str) -> bool:
         """Writes a remark."""
@@ -216,7 +217,8 @@ def read_run(path: Path) -> Run:
             elif "taken back" in record:
                 placements.pop()
             elif "lifted" in record:
-                placements[-1] = replace(placements[-1], lifted_s=float(record["lifted"]))
+                grew = tuple((float(at_s), float(value)) for at_s, value in record.get("grew", []))
+                placements[-1] = replace(placements[-1], lifted_s=float(record["lifted"]), grew=grew)
             elif "remark" in record:
                 remarks.append(str(record["remark"]))
             finished = finished or "finished" in record
@@ -226,7 +228,7 @@ def read_run(path: Path) -> Run:
 
 
 def _of_head(head: RunHead) -> dict[str, Any]:
-    steps = [[*s.cell, round(s.force_n, 5), s.words, int(s.falling), s.mass_u] for s in head.plan]
+    steps = [[*s.cell, round(s.force_n, 5), s.words, int(s.falling), s.mass_u, s.hold_s] for s in head.plan]
     return {
         "groundtone bench run": FORMAT,
         "mat": head.uid,
@@ -249,8 +251,8 @@ def _to_head(record: Mapping[str, Any]) -> RunHead:
         (int(record["shape"][0]), int(record["shape"][1])),
         tuple((str(words), float(force), float(u)) for words, force, u in record["weights"]),
         tuple(
-            Step((int(row), int(column)), float(force), str(words), bool(falling), float(u))
-            for row, column, force, words, falling, u in record["plan"]
+            Step((int(row), int(column)), float(force), str(words), bool(falling), float(u), *map(float, hold))
+            for row, column, force, words, falling, u, *hold in record["plan"]
         ),
         str(record["note"]),
     )

@@ -29,6 +29,8 @@ class Step:
         To be reached from the step before, on the same cell, by taking weights off without a lift.
     mass_u : float
         Relative standard uncertainty of the weight.
+    hold_s : float
+        It is to lie for so long, s, so that its creep is seen; 0: until it is taken.
     """
 
     cell: Cell
@@ -36,6 +38,7 @@ class Step:
     words: str
     falling: bool = False
     mass_u: float = 0.0
+    hold_s: float = 0.0
 
 
 # Loads that differ by less are the same.
