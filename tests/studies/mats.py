@@ -15,7 +15,9 @@ from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.fitting.film_memory import step_response
 from groundtone.calibration.fitting.fit import film_from_placements
+from groundtone.calibration.fitting.gain_memory import TELLS_S
 from groundtone.calibration.force_curve import Curves
+from groundtone.calibration.guided.lying import binned
 from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.calibration.shoes.postures import Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import ShoeResult, above_empty, shoe_from, soles_from
@@ -111,9 +113,11 @@ def bench_placements(mat: MatSpec, seed: int, act: Bench | None = None) -> list[
         else:
             peak_n, peak_s = math.nan, act.on_s
         start = put.on_s + put.hand_s
-        dwell = np.flatnonzero((t_s > start + 0.42) & (t_s < put.off_s - 0.1))
+        # What lies on is read when it has lain as long as the others.
+        read_s = min(put.off_s, put.on_s + act.on_s) - 0.1
+        dwell = np.flatnonzero((t_s > start + 0.42) & (t_s < read_s))
         early = (t_s > start + 0.07) & (t_s < start + 0.27)
-        late = (t_s > start + 0.6) & (t_s < put.off_s - 0.1)
+        late = (t_s > start + 0.6) & (t_s < read_s)
         cell = (slice(None), *put.cell)
         loaded_s = put.on_s + put.hand_s / 2
         empty = (t_s > put.on_s - 0.16) & (t_s < put.on_s)
@@ -127,10 +131,19 @@ def bench_placements(mat: MatSpec, seed: int, act: Bench | None = None) -> list[
                 after_s=float(t_s[dwell].mean()) - loaded_s,
                 before_s=None if falling else conductance[empty].mean(0),
                 lifted_s=math.nan if stays else put.off_s - put.hand_s / 2,
+                grew=_grown(t_s - loaded_s, conductance[cell], put.off_s - loaded_s, conductance[dwell][cell].mean()),
             )
         )  # fmt: skip
         before = put
     return found
+
+
+def _grown(after_s: Array, reading_s: Array, lifted_s: float, taken_s: float) -> tuple[tuple[float, float], ...]:
+    """How the reading of what lay for long had grown, as the guide tells it."""
+    if lifted_s < TELLS_S:
+        return ()
+    lies = (after_s > 0) & (after_s < lifted_s - 0.5)
+    return binned(after_s[lies], np.log(reading_s[lies] / taken_s), 0.35)
 
 
 def bench_film(mat: MatSpec, seed: int) -> Film:
