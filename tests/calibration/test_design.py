@@ -102,7 +102,7 @@ def test_nothing_cheaper_keeps_what_is_asked(plan):
 
 
 def test_more_is_asked_for_and_more_is_planned():
-    fine = plan_bench(16, 8, LOADS, cell_u=0.10, foot_u=0.0165, most_minutes=60)
+    fine = plan_bench(16, 8, LOADS, cell_u=0.10, foot_u=0.0165, most_minutes=65)
     coarse = plan_bench(16, 8, LOADS, cell_u=0.25, foot_u=0.05)
     assert len(coarse.steps) < len(plan_bench(16, 8, LOADS).steps) < len(fine.steps)
     assert fine.reached

@@ -41,16 +41,18 @@ _JUDGED_N, _LIGHT_N = 150.0, 8.0
 _EXPECTED_SPREAD = 0.10
 # A foot rests on so many of a panel's cells as if they were equally loaded (three tenths; invented).
 _UNDER_FOOT = 0.3
-# Without cells that get a load twice nobody knows what hands scatter: below eight only where time does not suffice.
+# Without cells that get a load twice nobody knows what hands scatter: below eight only where time does not suffice; a
+# saturation wants a dozen, where there is time for two loads on every cell.
 _SAMPLES = (0, 4, 6, 8, 10, 12, 16, 20, 24, 32)
-_WELL_SAMPLED = 8
+_SAMPLED, _WELL_SAMPLED = 8, 12
 _PASSES = (1, 2, 3, 4)
 _MOST_LOADS = 6
 # Parts of the peak at which the way down is looked at.
 _WAY_DOWN = (0.5, 0.13)
 # What every cell gets, N, as near as the weights come to it: a heavy load, and one that its exponent shows against.
-_HEAVY_FOR_ALL_N, _LIGHT_FOR_ALL_N = 100.0, 15.0
-# Of what is laid once more on the sample, so many lie on for so long, s: how the film creeps over a minute.
+_HEAVY_FOR_ALL_N, _LIGHT_FOR_ALL_N = 100.0, 9.0
+# Of what is laid once more on the sample, so many lie on for so long, s, where every cell has two loads: how the film
+# creeps over a minute.
 _HELD, _HOLD_S = 2, 45.0
 # Twenty kilograms is heavy enough.
 _HEAVY_N = 195.0
@@ -156,7 +158,9 @@ def plan_bench(
         if sample <= len(cells)
     ]
     in_time = [each for each in plans if _minutes(each[0]) <= most_minutes]
-    sampled = max((min(len(sample), _WELL_SAMPLED) for _, sample in in_time), default=0)
+    sampled = max((min(len(sample), _SAMPLED) for _, sample in in_time), default=0)
+    if any(len(steps) >= 2 * len(cells) and len(sample) >= _WELL_SAMPLED for steps, sample in in_time):
+        sampled = _WELL_SAMPLED
     for steps, sample in sorted(in_time, key=lambda each: len(each[0])):
         if len(sample) < sampled:
             continue
@@ -275,7 +279,8 @@ def _steps(
         out += [step(cell, load, True) for load in down]
     # Once more, lifted in between: what hands scatter is told apart from what exponents differ by.
     again = sorted(sample, key=cells.index)
-    out += [step(cell, _for_all(loads, 2)[0], False, _HOLD_S if n < _HELD else 0.0) for n, cell in enumerate(again)]
+    held = _HELD if passes > 1 else 0
+    out += [step(cell, _for_all(loads, 2)[0], False, _HOLD_S if n < held else 0.0) for n, cell in enumerate(again)]
     return tuple(out), tuple(sample)
 
 
