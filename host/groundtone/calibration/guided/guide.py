@@ -225,12 +225,8 @@ class BenchGuide:
         return step.falling == self._on_cell.falling and same_load(step.force_n, self._on_cell.force_n)
 
     def _mishap(self, event: Event) -> Remark:
-        what = {
-            Seen.SLIPPED: What.SLIPPED,
-            Seen.UNSTEADY: What.UNSTEADY,
-            Seen.LIFTED_EARLY: What.LIFTED_EARLY,
-        }[event.seen]
-        return Remark(what, (event.cell,))
+        what = {Seen.SLIPPED: What.SLIPPED, Seen.UNSTEADY: What.UNSTEADY, Seen.LIFTED_EARLY: What.LIFTED_EARLY}
+        return Remark(what[event.seen], (event.cell,))
 
     def _refuse(self, remark: Remark, t_s: float) -> Now:
         self._again = self._watch is not None and self._watch.loaded is not None
