@@ -131,7 +131,10 @@ def bench_placements(mat: MatSpec, seed: int, act: Bench | None = None) -> list[
                 after_s=float(t_s[dwell].mean()) - loaded_s,
                 before_s=None if falling else conductance[empty].mean(0),
                 lifted_s=math.nan if stays else put.off_s - put.hand_s / 2,
-                grew=_grown(t_s - loaded_s, conductance[cell], put.off_s - loaded_s, conductance[dwell][cell].mean()),
+                grew=_grown(
+                    np.asarray(t_s - loaded_s, np.float64), conductance[cell], put.off_s - loaded_s,
+                    float(conductance[dwell][cell].mean()),
+                ),
             )
         )  # fmt: skip
         before = put

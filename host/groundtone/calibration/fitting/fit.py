@@ -340,16 +340,16 @@ def film_from_placements(
 def _memory_of(placements: Sequence[Placement]) -> tuple[float, float, float, float]:
     """Creep of conductance a decade, the part that is kept and its uncertainty, and how straight the gain grows."""
     share = creep_from_drift(np.array([p.drift for p in placements]), 1.0)
+    straight = USUAL_STRAIGHT
     for _ in range(2):
         kept, u = kept_part(placements, share)
         if math.isnan(kept) or share < NO_CREEP:
             kept = 1.0  # a run that tells nothing of lifts: as such runs have always been read
         held = told_by_holds(placements, kept)
         if held is None:
-            gain = same_start(share, USUAL_STRAIGHT)
-            return kept * share + (1 - kept) * gain, kept, u, USUAL_STRAIGHT
-        share = held[0]
-    return share, kept, u, held[1]
+            return kept * share + (1 - kept) * same_start(share, straight), kept, u, straight
+        share, straight = held
+    return share, kept, u, straight
 
 
 def film_of(fit: Fit) -> Film:

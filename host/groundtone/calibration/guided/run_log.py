@@ -275,7 +275,7 @@ def _of_placement(placement: Placement) -> dict[str, Any]:
 
 def _to_placement(record: Mapping[str, Any], shape: Sequence[int]) -> Placement:
     row, column = (int(n) for n in record["cell"])
-    numbers = {
+    numbers: dict[str, Any] = {
         name: math.nan if record[name] is None else float(record[name])
         for name in ("drift", "mass_u", "peak_n", "peak_s", "t_s", "after_s", "reading_u")
     }
