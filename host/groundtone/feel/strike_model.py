@@ -27,8 +27,9 @@ TEN = 10
 USUAL = np.array([0.50, 0.78, 3.0])
 _FAR = np.array([0.12, 0.16, 0.8])
 _GOOD, _LEFT = 0.65, np.array([0.45, 0.45, 0.55])
-# So many balls each point of the picture is worth.
-_WORTH = 2.0
+# So many balls each point of the picture is worth: of 2, 3 and 4 the one whose probabilities held best on golfers 0 to
+# 299 of `study feel` (with 2, of 0.84 foretold 0.80 came); the score of Brier is the same.
+_WORTH = 3.0
 # The band that is proposed is as wide as the trade's, and no nearer to the ends than this, per axis.
 BANDS = {"position": (0.32, 0.67), "share": (0.58, 0.98)}
 _TRY = {"position": np.linspace(0.38, 0.62, 25), "share": np.linspace(0.62, 0.92, 31)}
