@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from groundtone.engine.feel_block import CALM, NOT_TOLD, NOTHING, REST_S, SURE_S, FeelWish, Step, entry_of, measured
+from groundtone.engine.feel_block import CALM, NOT_TOLD, NOTHING, SURE_S, Asker, FeelWish, Step, entry_of, measured
 from groundtone.engine.live import Live
 from groundtone.feel.lines import ROWS
 from groundtone.review.strikes import Strike
@@ -14,39 +14,21 @@ from groundtone.swing.summary import SwingSummary
 _TELL = "Tell where on the face it was: 1 to 3 low, 4 to 6 middle, 7 to 9 high."
 
 
-class HeightAsker:
+class HeightAsker(Asker):
     """Asks for low or high, waits for a ball and for its strike, and says whether it was so.
 
     A ball whose strike nobody tells asks for nothing else: the next ball stands in its place.
     """
 
-    hides = False
-
     def __init__(self, wish: FeelWish) -> None:
-        self._places = wish.asked()
-        self._done = 0
-        self._asked_s, self._rest_s = math.nan, -math.inf
+        super().__init__(wish)
         self._swing: SwingSummary | None = None
         self._strike, self._since_s = NOT_TOLD, math.nan
-
-    @property
-    def over(self) -> bool:
-        """Everything has been asked and done."""
-        return self._done >= len(self._places)
-
-    @property
-    def asked(self) -> str:
-        """The place that is asked for just now; empty between two askings."""
-        return "" if self.over or math.isnan(self._asked_s) else self._places[self._done]
 
     @property
     def words(self) -> str:
         """The place on the face, in large words; after the ball: the question."""
         return "where on the face?" if self._swing is not None else f"{self.asked} on the face" if self.asked else ""
-
-    def press(self, t_s: float, key: str) -> bool:
-        """No key is meant for it: the strike's own keys tell the strike."""
-        return False
 
     def take(self, live: Live, swing: SwingSummary | None, strike: Strike = NOT_TOLD) -> Step:
         """One frame; see `FeelBlock.take`."""
@@ -54,7 +36,7 @@ class HeightAsker:
             return NOTHING
         if self._swing is None and (live.phase is Phase.AWAY or not measured(live)):
             # Whoever steps off before the ball is asked again.
-            self._asked_s, self._rest_s = math.nan, live.t_s + REST_S
+            self._ask_again(live.t_s)
             return NOTHING
         if math.isnan(self._asked_s):
             return self._ask(live) if live.phase in CALM and live.t_s >= self._rest_s else NOTHING
@@ -66,18 +48,15 @@ class HeightAsker:
         if strike != self._strike:
             # Another key may correct it.
             self._strike, self._since_s = strike, live.t_s
-        return self._was_done(live.t_s, self._swing, strike.row) if live.t_s - self._since_s >= SURE_S else NOTHING
+        return self._told(live.t_s, self._swing, strike.row) if live.t_s - self._since_s >= SURE_S else NOTHING
 
-    def _ask(self, live: Live) -> Step:
-        self._asked_s = live.t_s
-        return Step((f"ask {self.asked}", f"say {self.asked}"))
-
-    def _was_done(self, t_s: float, swing: SwingSummary, row: int) -> Step:
+    def _told(self, t_s: float, swing: SwingSummary, row: int) -> Step:
         asked, came = self.asked, ROWS[row]
         entry = entry_of("purpose", asked, "impact", swing.position_impact, swing.share_impact, "strike")
         entry["row"] = came
         self._done += 1
-        self._swing, self._asked_s, self._rest_s = None, math.nan, t_s + REST_S
+        self._swing = None
+        self._ask_again(t_s)
         signal = "near" if came == asked else "nearly" if row == 1 else "far"
         said = f"{asked.capitalize()} was asked for; it was {came}."
         if self.over:
