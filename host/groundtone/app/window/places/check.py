@@ -12,6 +12,7 @@ from PyQt5.QtWidgets import (
     QHBoxLayout,
     QLineEdit,
     QProgressBar,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -46,6 +47,7 @@ class CheckPlace(Place):
         self.bar.setAccessibleName(tr("how much of the check is done"))
         self.steps = Steps()
         self.worth = QWidget()
+        self.worth.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self._lines = QGridLayout(self.worth)
         self._lines.setContentsMargins(0, 0, 0, 0)
         self._lines.setColumnStretch(2, 1)
@@ -65,10 +67,10 @@ class CheckPlace(Place):
         self.go = button("check start", self.start_or_go, self)
         self.acts = ActRow([button("check stop", self.stop, self), button("check again", self.start, self)], self.go)
         self.worth_title = label("What today's numbers are worth", "head")
-        column = QVBoxLayout()
+        column = self._column = QVBoxLayout()
         column.addWidget(self.call, 4)
-        column.addWidget(sheet(self.bar, self.worth_title, self.worth, self.reasons, stretch=3), 4)
-        column.addWidget(sheet(self.history_words, self.history, stretch=1), 5)
+        column.addWidget(sheet(self.bar, self.worth_title, self.worth, self.reasons, stretch=3))
+        column.addWidget(sheet(self.history_words, self.history, stretch=1))
         row = QHBoxLayout(self)
         row.addLayout(column, 7)
         told = (
@@ -187,6 +189,9 @@ class CheckPlace(Place):
             if (old := item.widget()) is not None:
                 old.deleteLater()
         self.worth_title.setVisible(bool(lines))
+        # What a check came to has the room; while there is nothing of it, the mat's history has.
+        for at, share in ((1, 7 if lines else 3), (2, 3 if lines else 6)):
+            self._column.setStretch(at, share)
         for i, (measure, good, then) in enumerate(lines):
             for k, (text, kind) in enumerate(((measure, "head"), (good, ""), (then, "note"))):
                 self._lines.addWidget(label(text, kind), i, k)

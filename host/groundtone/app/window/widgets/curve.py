@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PyQt5.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
+from PyQt5.QtCore import QSize
+from PyQt5.QtWidgets import QVBoxLayout, QWidget
 
 from groundtone.app.language import tr_all
 from groundtone.app.window.widgets.parts import Look, label
@@ -29,15 +30,17 @@ class Curve(QWidget):
     def __init__(self, look: Look, name: str) -> None:
         super().__init__()
         self._look, self._name = look, name
-        self._title = label("", "note")
+        self._title = label("", "note", wrap=False)
         self._plot: Any = None
         self._shown: tuple[Any, ...] | None = None
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.addWidget(self._title)
-        # It takes what is left: what stands beside it says what to do.
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         self.points = 0
+
+    def sizeHint(self) -> QSize:
+        """See Qt: it takes what is left, for what stands beside it says what to do."""
+        return QSize(12 * self._look.em, 5 * self._look.em)
 
     def show_points(
         self,
