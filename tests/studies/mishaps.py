@@ -145,7 +145,10 @@ def rows(times: int, unplugs: int, thousands: int) -> list[Tried]:
     """All lines; what a folder GROUNDTONE_STUDY holds of the same code and counts is not tried again."""
     folder = os.environ.get(FOLDER)
     out: list[Tried] = []
-    for name, part in parts(times, unplugs, thousands).items():
+    of_all = parts(times, unplugs, thousands)
+    for number, (name, part) in enumerate(of_all.items()):
+        # A study that is cut leaves what it has, and says what is missing.
+        _write(out, list(of_all)[number:])
         digest = f"{made_by(_ROOMS)} {times} {unplugs} {thousands}"
         kept = Path(folder) / f"mishaps-{name.replace(' ', '-')}.json" if folder else None
         if kept is not None and kept.exists() and (found := json.loads(kept.read_text("utf-8")))["of"] == digest:
@@ -158,19 +161,24 @@ def rows(times: int, unplugs: int, thousands: int) -> list[Tried]:
         if kept is not None:
             kept.parent.mkdir(parents=True, exist_ok=True)
             kept.write_text(json.dumps({"of": digest, "lines": [asdict(line) for line in lines]}), "utf-8")
+    _write(out, [])
     return out
 
 
-def text(lines: list[Tried], about: dict[str, Any], date: str) -> str:
+def _write(lines: list[Tried], missing: list[str]) -> None:
+    WRITTEN.write_text(text(lines, missing, machine(), datetime.date.today().isoformat()), encoding="utf-8")
+
+
+def text(lines: list[Tried], missing: list[str], about: dict[str, Any], date: str) -> str:
     """The document."""
+    left = f"\nThe study was cut; not tried in this run: {', '.join(missing)}.\n" if missing else ""
     on = f"{about['processor']}, {about['cores']} cores, {about['system']}, Python {about['python']}"
-    return HEAD.format(date=date, machine=on) + "".join(line.line() for line in lines)
+    return HEAD.format(date=date, machine=on) + "".join(line.line() for line in lines) + left
 
 
 def study_mishaps(seeds: int | None = None) -> dict[str, Any]:
     """The table written anew; `seeds` is how often each ending is tried (200), unplugs and inputs in proportion."""
     times = seeds or 200
     lines = rows(times, 5 * times, times)
-    WRITTEN.write_text(text(lines, machine(), datetime.date.today().isoformat()), encoding="utf-8")
     out: dict[str, Any] = {f"{t.what}, {t.how}": f"{t.tried} tried, {t.survived} survived {t.lost[:2]}" for t in lines}
     return out | {"ok": not any(line.lost for line in lines)}

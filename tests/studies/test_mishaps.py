@@ -47,8 +47,9 @@ def test_what_goes_wrong_is_seen(tmp_path, monkeypatch):
 
 def test_the_table_tells_losses():
     lines = [Tried("kill -9", "x", 200), Tried("SIGTERM", "y", 1000, ["seed 3: a frame is another"], "told")]
-    said = faults_text(lines, MACHINE, "2026-01-01")
+    said = faults_text(lines, ["two"], MACHINE, "2026-01-01")
     assert "| kill -9 | x | 200 | 200 | none |" in said
+    assert said.endswith("The study was cut; not tried in this run: two.\n")
     assert "| SIGTERM | y; told | 1,000 | 999 | **1**; seed 3: a frame is another |" in said
 
 
