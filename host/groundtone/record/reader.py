@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 import numpy as np
+from numpy.typing import NDArray
 
 from groundtone.errors import GroundtoneError, OtherFileError, RecordError, Telling
 from groundtone.mat.layout import Layout, layout_of
@@ -92,11 +93,30 @@ class Recording:
         return begun[-1] if begun else self.blocks[0]
 
 
+class _Bytes:
+    """Bytes one after the other, with room for all that a file may hold: what stays empty is not in memory."""
+
+    def __init__(self, most: int) -> None:
+        self._room, self._used = np.empty(most, np.uint8), 0
+
+    def add(self, data: bytes) -> None:
+        """Puts some behind what is there; a file that is still being written may have grown."""
+        end = self._used + len(data)
+        if end > len(self._room):
+            self._room = np.concatenate([self._room, np.empty(end, np.uint8)])
+        self._room[self._used : end] = np.frombuffer(data, np.uint8)
+        self._used = end
+
+    def whole(self) -> NDArray[np.uint8]:
+        """All of them."""
+        return self._room[: self._used]
+
+
 @dataclass
 class _Gathered:
     """What has been found in a file so far."""
 
-    frames: dict[int, bytearray] = field(default_factory=dict)
+    frames: dict[int, _Bytes] = field(default_factory=dict)
     """Messages of frames one after the other, by the length of one message: an hour is 160 MiB, and is there once."""
     frame_ns: dict[int, array[int]] = field(default_factory=dict)
     words: dict[int, list[Entry]] = field(default_factory=dict)
@@ -117,11 +137,12 @@ def open_recording(path: Path) -> Recording:
         It cannot be read, or nothing of it is left.
     """
     with Telling(RecordError, f"the recording {path} cannot be read", "check its name"), path.open("rb") as file:
+        size = path.stat().st_size
         begin = file.read(_ENDS)
-        file.seek(max(0, path.stat().st_size - _ENDS))
+        file.seek(max(0, size - _ENDS))
         end = file.read(_ENDS)
         file.seek(0)
-        found = _gather(file)
+        found = _gather(file, size)
     closed, why_not = is_closed(end), _why_not(path, begin)
     tables = [entry.table for entry in found.words.get(Channel.SESSION, []) if MARK in entry.table]
     if not tables:
@@ -135,7 +156,7 @@ def open_recording(path: Path) -> Recording:
     about, odd = _with_the_last_told(about, found)
     length = frame_bytes(about.hello.cells, about.hello.bits)
     odd += sum(len(times) for size, times in found.frame_ns.items() if size != length)
-    raw = np.frombuffer(found.frames.pop(length, bytearray()), np.uint8).reshape(-1, length)
+    raw = found.frames.get(length, _Bytes(0)).whole().reshape(-1, length)
     raw.setflags(write=False)
     host_ns = np.frombuffer(found.frame_ns.get(length, array("q")), np.int64)
     frames = Frames(raw, host_ns, about.hello.cells, about.hello.bits)
@@ -158,7 +179,7 @@ def open_recording(path: Path) -> Recording:
     )
 
 
-def _gather(file: BinaryIO) -> _Gathered:
+def _gather(file: BinaryIO, size: int) -> _Gathered:
     found = _Gathered()
     for chunk in chunks_of(file):
         frames: dict[int, list[memoryview]] = {}
@@ -178,7 +199,9 @@ def _gather(file: BinaryIO) -> _Gathered:
             else:
                 found.words.setdefault(channel, []).append(Entry(time_ns, table))
         for length, bodies in frames.items():
-            found.frames.setdefault(length, bytearray()).extend(b"".join(bodies))
+            if length not in found.frames:
+                found.frames[length] = _Bytes(size)
+            found.frames[length].add(b"".join(bodies))
     return found
 
 
