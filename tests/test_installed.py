@@ -63,7 +63,7 @@ def test_the_wheel_is_small_and_holds_what_a_golfer_needs(wheel):
     needed = names_of([line for line in told.get_all("Requires-Dist") if "extra ==" not in line])
     assert {"numpy", "scipy", "pyserial", "bleak"} <= needed
     assert needed & OF_DEVELOPERS == set()
-    assert set(told.get_all("Provides-Extra")) == {"export", "feel", "test", "twin", "window"}
+    assert set(told.get_all("Provides-Extra")) == {"academy", "export", "feel", "test", "twin", "window"}
     assert "## Unreleased" in (ROOT / "CHANGELOG.md").read_text("utf-8")
 
 
