@@ -155,10 +155,17 @@ def test_each_role_may_do_what_it_is_for(tmp_path, server, database):
         with pytest.raises(LibraryError, match="anna may only read the library"):
             library.add(Golfer("Bob"))
     with Library(tmp_path / "desk", at=at["desk"]) as library:
-        session(library, "b.mcap", "Bob")
+        path = session(library, "b.mcap", "Bob")
         library.change(Golfer("Ann", "left"))
-        with pytest.raises(LibraryError, match=r"bert may not do that in the library .*: nothing was changed"):
-            golfers.erase(library, "Ann")
+        before = path.read_bytes()
+        for change in (
+            golfers.erase,
+            lambda *who: golfers.rename(*who, "Rob"),
+            lambda *who: golfers.merge(*who, "Ann"),
+        ):
+            with pytest.raises(LibraryError, match=r"bert may not do that in the library .*: nothing was changed"):
+                change(library, "Bob")
+            assert path.read_bytes() == before
     with Library(tmp_path / "coach", at=at["coach"]) as library:
         assert golfers.erase(library, "Ann") == 0
         assert list(known(library)) == ["Bob"]

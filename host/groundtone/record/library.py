@@ -305,8 +305,11 @@ class Library(Closing):
             self._connection.exec_driver_sql(_insert_text(table, self._connection.dialect), rows)
 
     def bury(self, name: str) -> None:
-        """Remembers that a golfer was erased, for bays that are away; within `writing`. A file has no such bays."""
-        if self.shared:
+        """Remembers that a golfer was erased, for bays that are away; within `writing`. A file has no such bays.
+
+        Who was never named may be anybody: nobody else's sessions are dropped for them.
+        """
+        if self.shared and name:
             salt = secrets.token_hex(8)
             self._connection.execute(insert(erased), {"who": f"{salt}:{digest_of(salt, name)}"})
 

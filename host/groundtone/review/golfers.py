@@ -16,7 +16,7 @@ from groundtone.errors import BusyError, GroundtoneError, LibraryError, Telling
 from groundtone.feel.plan import forget_plan, hand_on_plan
 from groundtone.record.channels import Channel
 from groundtone.record.contents import DAMAGED, drop_empty_lessons, files_of, inside, lesson_id, take_down
-from groundtone.record.library import Library
+from groundtone.record.library import Execute, Library
 from groundtone.record.reader import open_recording, read_about
 from groundtone.record.recorder import append, hold
 from groundtone.record.session import Golfer, check_name, renamed
@@ -38,6 +38,7 @@ def rename(library: Library, old: str, new: str) -> int:
     if library.knows(new):
         raise LibraryError(f"there is a golfer {new!r} already: 'groundtone library merge' makes one of two")
     with library.writing() as execute:
+        _allowed(execute)
         changed = _tell(library, old, golfer)
         execute(update(golfers).where(golfers.c.name == old).values(name=new))
         hand_on(old, new, library.folder)
@@ -60,6 +61,7 @@ def merge(library: Library, source: str, into: str) -> int:
     library.golfer(source)
     golfer = library.golfer(into)
     with library.writing() as execute:
+        _allowed(execute)
         changed = _tell(library, source, golfer)
         ids = {row.name: row.id for row in library.rows(select(golfers).where(golfers.c.name.in_((source, into))))}
         for lesson in library.rows(select(lessons).where(lessons.c.golfer_id == ids[source])):
@@ -92,6 +94,7 @@ def erase(library: Library, name: str) -> int:
     sessions = {row.session for row in listed}
     sessions |= {about.session for path in files if (about := read_about(path)) is not None}
     with library.writing() as execute:
+        _allowed(execute)
         _free(files)
         if library.place is not None:
             library.place.remove(row.sha256 for row in listed)
@@ -167,6 +170,11 @@ def adopt(path: Path, golfer: Golfer, to: Path) -> None:
         with to.open("xb") as copy:
             copy.write(path.read_bytes())
     append(to, [(Channel.GOLFER, asdict(golfer))])
+
+
+def _allowed(execute: Execute) -> None:
+    """LibraryError where who is signed on may not erase anybody, before a file is touched."""
+    execute(delete(golfers).where(golfers.c.id == -1))
 
 
 def _tell(library: Library, old: str, golfer: Golfer) -> int:
