@@ -8,6 +8,7 @@ import pytest
 from patience import until
 
 from groundtone.app.licences import licences
+from groundtone.app.window import pupil_jobs
 
 ROOT = Path(__file__).parents[2]
 LINUX = pytest.mark.skipif(sys.platform != "linux", reason="who listens is read from /proc")
@@ -97,7 +98,8 @@ def test_security_says_where_everything_lies(groundtone, tmp_path, monkeypatch):
         assert f"`{name}`" in told, path.name
 
 
-def test_pages_of_the_window_go_with_the_golfer(groundtone, tmp_path, monkeypatch):
+@pytest.mark.parametrize("by_command", [True, False])
+def test_pages_of_the_window_go_with_the_golfer(groundtone, tmp_path, monkeypatch, by_command):
     monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path))
     for name in ("Ann", "Ann 2"):
         assert groundtone("library", "add", name).code == 0
@@ -105,5 +107,8 @@ def test_pages_of_the_window_go_with_the_golfer(groundtone, tmp_path, monkeypatc
     pages.mkdir()
     for name in ("page-Ann-2026-03-14.pdf", "page-Ann-2026-03-14-card.png", "page-Ann-2-2026-03-14.pdf"):
         (pages / name).touch()
-    assert groundtone("library", "erase", "Ann", "--yes").code == 0
+    if by_command:
+        assert groundtone("library", "erase", "Ann", "--yes").code == 0
+    else:
+        pupil_jobs.erased("Ann")
     assert [path.name for path in pages.iterdir()] == ["page-Ann-2-2026-03-14.pdf"]

@@ -211,17 +211,14 @@ def export(name: str, to: Path) -> None:
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def erase(name: str, yes: bool) -> None:
     """Remove a golfer with everything of theirs, recordings too. There is no way back."""
-    from groundtone.app.live.bay import pages_of
-    from groundtone.review import golfers
+    from groundtone.app.live.bay import erase as erased
 
     console = Console()
     with opened(console) as found:
         known = [each for each in found.golfers() if each.golfer.name == name]
         what = f"{_recordings(known[0].recordings)} and {known[0].swings} swings" if known else "all recordings"
         _ask(f"Erase {one_line(name) or _NOBODY} with {what}? This cannot be undone.", yes)
-        count = golfers.erase(found, name)
-        for page in pages_of(name, data_folder()):
-            page.unlink(missing_ok=True)
+        count = erased(found, name)
         say(
             console,
             f"{one_line(name) or _NOBODY} is erased, with {_recordings(count)}. Copies that were exported before are "

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from groundtone.errors import AwayError, GroundtoneError
-from groundtone.record.academy.queue import SEND, expect, last_seen, saw, settle, waiting
+from groundtone.record.academy.queue import FILE, SEND, expect, last_seen, saw, settle, waiting
 from groundtone.record.session import About
 
 if TYPE_CHECKING:
@@ -139,6 +139,23 @@ def forget_here(folder: Path, name: str, files: list[Path]) -> None:
     forget_plan(name, folder)
     for page in pages_of(name, folder):
         page.unlink(missing_ok=True)
+
+
+def erase(library: Library, name: str) -> int:
+    """Removes a golfer with everything of theirs, pages and what waits too; errors and result as `golfers.erase`."""
+    from groundtone.record.academy.own_files import forget_base
+    from groundtone.review import golfers
+
+    count = golfers.erase(library, name)
+    for page in pages_of(name, library.folder):
+        page.unlink(missing_ok=True)
+    if library.shared:
+        forget_base(library.folder, [path.name for path in own_files_of(name, library.folder).values()])
+        for file in (FILE, SEND):
+            for each in waiting(library.folder, file):
+                if not (library.recordings / each.name).exists():
+                    settle(library.folder, each.name, file)
+    return count
 
 
 def pages_of(name: str, folder: Path) -> list[Path]:

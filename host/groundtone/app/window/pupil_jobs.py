@@ -59,10 +59,10 @@ def merged(source: str, into: str) -> str:
 
 def erased(name: str) -> int:
     """Removes a pupil with everything of theirs; how many recordings that were."""
-    from groundtone.review import golfers
+    from groundtone.app.live.bay import erase
 
     with Library(data_folder()) as library:
-        return golfers.erase(library, name)
+        return erase(library, name)
 
 
 def named(paths: tuple[Path, ...], name: str) -> str:
