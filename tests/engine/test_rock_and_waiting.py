@@ -5,7 +5,8 @@ import pytest
 
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import typical_curves
-from groundtone.engine.live import NO_ROCK, LiveEngine
+from groundtone.engine.asking import FAINT, NO_ROCK, UNSEEN
+from groundtone.engine.live import LiveEngine
 from groundtone.mat.layout import LEFT, layout_of
 from groundtone.pressure.feet import Stance
 from groundtone.twin.loads import GolferLoads
@@ -143,3 +144,20 @@ def test_another_golfer_has_to_rock(mass_kg, shoe_mm):
     force = loads.film_forces(0, loads.steps)[::4]
     said = [made.take_forces(later_s + 0.01 * k, frame) for k, frame in enumerate(force)]
     assert not any("ready" in live.signals for live in said)
+
+
+def test_a_ball_without_a_swing_is_never_passed_over_in_silence():
+    """Two faint ones within a minute, one after it and a loud one, while somebody stands there quietly."""
+    made = engine()
+    _, curves = played(round_rock(), made, strikes=False)
+    begin_s = curves.t_s[-1] + 1.0
+    frame = np.zeros((LAYOUT.rows, LAYOUT.columns))
+    frame[2:13] = 785.0 / (11 * LAYOUT.columns)
+    peaks = {10.0: 0.2, 30.0: 0.2, 75.0: 0.2, 85.0: 0.8}
+    heard = []
+    for t in np.arange(0.0, 90.0, 0.02).tolist():
+        struck = next((s for s in peaks if t - 0.02 < s <= t), None)
+        strike_s, peak = (begin_s + struck, peaks[struck]) if struck is not None else (None, float("nan"))
+        live = made.take_forces(begin_s + t, frame, strike_s, peak)
+        heard += [(round(t), said, "unseen" in live.signals) for said in live.said if said in (FAINT, UNSEEN)]
+    assert heard == [(11, FAINT, False), (76, FAINT, False), (86, UNSEEN, True)]

@@ -31,6 +31,8 @@ from groundtone.twin.swing_knots import SwingTimes
 from studies.measuring import measured
 
 MATS = 6
+# Golfers from here on were drawn after the last change.
+FIRST = 3_000
 BALLS_A_SESSION = 10
 # What a strike sensor takes for a strike at all (firmware/WIRE.md), of the ADC's range.
 STRIKE_LEAST = 0.12
@@ -47,9 +49,9 @@ def study_balls(seeds: int | None = None) -> dict[str, Any]:
         Sessions of ten balls (300); drills and hours of no swing go with it.
     """
     count = seeds or 300
-    jobs = [("balls", seed) for seed in range(count)]
-    jobs += [("idle", seed) for seed in range(max(1, count // 5))]
-    jobs += [("drill", seed) for seed in range(max(len(DRILLS), count // 6))]
+    jobs = [("balls", FIRST + k) for k in range(count)]
+    jobs += [("idle", FIRST + k) for k in range(max(1, count // 5))]
+    jobs += [("drill", FIRST + k) for k in range(max(len(DRILLS), count // 6))]
     with ProcessPoolExecutor(2) as pool:
         done = list(pool.map(_job, jobs, chunksize=2))
     of: dict[str, list[Any]] = {"balls": [], "idle": [], "drill": []}

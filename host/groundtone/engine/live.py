@@ -16,6 +16,7 @@ from groundtone.cue.heard_cues import HeardCues
 from groundtone.cue.rulebook import Rulebook
 from groundtone.cue.rules import SILENT, CueSizes
 from groundtone.engine.answers import UNDO, AnswerReader
+from groundtone.engine.asking import Asking
 from groundtone.engine.one_foot import OneFoot, only_panel
 from groundtone.engine.stander import Stander
 from groundtone.mat.conductance import ConductanceMeter
@@ -40,11 +41,6 @@ _LEARN_AGAIN_S, _LEARN_S = 2.0, 30.0
 _REHEARSES_S = 120.0
 # In a drill about holding the finish it is watched for so long after impact: what the drill asks for, and some more.
 _HELD_S = 2.4
-# Who stands there for so long and has not rocked is asked to, and again so often; a ball that is struck asks at once,
-# but not so soon again.
-_NO_ROCK_S, _ASKED_AGAIN_S, _ASKED_LEAST_S = 15.0, 60.0, 2.0
-NO_ROCK = "Your feet are not known yet, so no tone sounds: rock slowly round, heels, one foot, toes, the other foot."
-UNSEEN = "A ball was heard and no swing was seen: stand on both feet, rock once, and swing again."
 _CALM = (Phase.AWAY, Phase.STANDING, Phase.SETUP)
 
 
@@ -162,7 +158,7 @@ class LiveEngine:
         self._newest_s = math.inf
         self.drills = False
         self._rehearsed_s = -math.inf
-        self._came_s = self._asked_s = math.nan
+        self._asking = Asking()
 
     @property
     def ready(self) -> bool:
@@ -248,12 +244,13 @@ class LiveEngine:
                 self._rehearsed_s = t_s
             signals.append("tick")
             said = (*said, *self._succeed(out, signals))
-        if self._rock_due(t_s, feet.total_n, strike_s is not None and not strike_peak < OWN_LEAST):
-            signals.append("rock")
-            said = (*said, NO_ROCK)
+        there = not self.ready and feet.total_n >= self.stander.nobody_n
+        said = (
+            *said,
+            *self._asking.rock(t_s, signals, due=there, struck=strike_s is not None and not strike_peak < OWN_LEAST),
+        )
         if tracked.unseen_s is not None and self.panel is None:
-            signals.append("unseen")
-            said = (*said, UNSEEN)
+            said = (*said, *self._asking.unseen(tracked.unseen_s, signals, faint=tracked.faint))
         centre = overall_centre(feet, self.stance, self.layout)
         return Live(
             t_s, force, feet, share, overall, position, centre, tracked.phase, sizes, tuple(signals), tracked.ended,
@@ -279,19 +276,6 @@ class LiveEngine:
             # What one foot carries is no body weight: the least force stays. The rock was slow: the cue may sound.
             self._one_foot.arm()
 
-    def _rock_due(self, t_s: float, total_n: float, struck: bool) -> bool:
-        """Somebody stands there who has not rocked, for so long that they have forgotten it, or hits a ball already."""
-        if self.ready or total_n < self.stander.nobody_n:
-            self._came_s = self._asked_s = math.nan
-            return False
-        self._came_s = t_s if math.isnan(self._came_s) else self._came_s
-        waited_s = t_s - (self._came_s if math.isnan(self._asked_s) else self._asked_s)
-        often_s = _NO_ROCK_S if math.isnan(self._asked_s) else _ASKED_AGAIN_S
-        if waited_s < often_s and not (struck and not waited_s < _ASKED_LEAST_S):
-            return False
-        self._asked_s = t_s
-        return True
-
     def _succeed(self, out: set[str], signals: list[str]) -> tuple[str, ...]:
         """What a swing that has just ended changes in the bands; silent blocks change nothing."""
         changes = self.cues.over(out) if self.sounds else []
@@ -314,6 +298,10 @@ class LiveEngine:
         if answer is not None:
             signals.append("undone" if answer == UNDO else "taken")
         return answer
+
+    def doing(self, *, drill: bool, putting: bool) -> None:
+        """What is being done from now on."""
+        self.drills, self.tracker.putting = drill, putting
 
     def answers_again(self, t_s: float) -> None:
         """From now on the golfer may answer about the last swing once more: what came before was a guess."""
@@ -368,7 +356,7 @@ class LiveEngine:
         self, t_s: float, phase: Phase, share: float, overall: float, position: tuple[float, float], feet: Feet
     ) -> CueSizes:
         weights = feet.total_n / self.stander.weight_n
-        if not self.ready or self.answers.tapping:
+        if not self.ready or self.answers.tapping or (self.tracker.putting and phase not in _CALM):
             self.cues.watch(t_s, phase, self.tracker.swing, share=share, overall=overall, weights=weights)
             return SILENT
         self.cues.patient = self.drills

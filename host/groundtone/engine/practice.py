@@ -331,7 +331,7 @@ class Practice:
 
     def _rules_of_block(self) -> None:
         """Puts the block's rules in force: the drill's in a drill, else the golfer's own."""
-        self.engine.drills = self.block.kind == "drill"
+        self.engine.doing(drill=self.block.kind == "drill", putting=club_class(self.block.club) == "putter")
         book = rules_in_drill(self.drill, self._own) if self.drill and self.block.kind == "drill" else self._own
         if book == self.engine.cues.book:
             return

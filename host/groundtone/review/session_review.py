@@ -215,7 +215,7 @@ def review_measured(
     """As `review`, of a recording that has been measured; `doubts` are those of its calibration."""
     recording = measured.recording
     doubts = (doubts or Doubts()).with_left(measured.left).with_filled(*measured.filled_u)
-    swings = find_swings(measured.series)
+    swings = find_swings(measured.series, _putts(recording))
     told = strikes_of_swings([entry.table for entry in recording.strikes], [_when(swing) for swing in swings])
     blocks = [recording.block_at(_when(swing) * 1e6) for swing in swings]
     out = []
@@ -235,6 +235,14 @@ def review_measured(
         )
         out.append(ReviewedSwing(swing, values, tuple(seen), strike, entry, block))
     return Review(measured, tuple(out), doubts)
+
+
+def _putts(recording: Recording) -> list[tuple[float, float]]:
+    """From when to when a putter was in hand, s of device time."""
+    ends = [block.device_us * 1e-6 for block in recording.blocks[1:]] + [math.inf]
+    begins = [-math.inf, *ends[:-1]]
+    spans = zip(recording.blocks, begins, ends, strict=True)
+    return [(begin, end) for block, begin, end in spans if club_class(block.club) == "putter"]
 
 
 def _when(swing: Swing) -> float:

@@ -15,7 +15,7 @@ from groundtone.review.strikes import Contact, Strike, in_words
 MIDDLE = "overall_down"
 """Middle between the furthest points towards heels and toes in the downswing; made here, of two measures."""
 
-KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal"}
+KINDS = {"swing": "swing", "practice swing": "practice", "slow rehearsal": "rehearsal", "putt": "putt"}
 """What the library calls a swing's kind, and what a row does."""
 
 

@@ -53,6 +53,7 @@ class Kind(Enum):
     SWING = "swing"
     PRACTICE = "practice swing"
     REHEARSAL = "slow rehearsal"
+    PUTT = "putt"
 
 
 @dataclass
@@ -112,13 +113,15 @@ class Swing:
 class Tracked:
     """What one step brought: the phase, and the swing that ended in this very step, if one did.
 
-    `unseen_s` is the moment of a strike for which no swing was seen, told once.
+    `unseen_s` is the moment of a strike for which no swing was seen, told once; `faint` when it was fainter than the
+    golfer's own and nothing had moved.
     """
 
     phase: Phase
     ended: Swing | None = None
     turned: bool = False
     unseen_s: float | None = None
+    faint: bool = False
 
 
 def part_way(first: Moment | None, second: Moment | None, part: float) -> Moment | None:

@@ -17,6 +17,7 @@ from groundtone.swing.doubts import Doubts, Measure
 from groundtone.swing.events import Kind, Moment, Swing, backswing, later, part_way, unturned
 from groundtone.swing.extremes import Pick, extreme
 from groundtone.swing.ground import ground_measures
+from groundtone.swing.putting import putt_measures
 from groundtone.swing.track import GRID_S, smooth
 from groundtone.swing.window import Window, window_of
 
@@ -75,8 +76,8 @@ class _Measuring:
             "takeaway": swing.takeaway, "turn": swing.turn, "top": swing.top, "impact": swing.impact,
             "finish": swing.finish,
         }  # fmt: skip
-        # Where pressure does not turn, the downswing begins as long before impact as it does in others.
-        self.moments["down"] = down = swing.turn or unturned(swing)
+        # Where pressure does not turn, the downswing begins as long before impact as in others; a putt has none.
+        self.moments["down"] = down = swing.turn or (unturned(swing) if swing.kind is not Kind.PUTT else None)
         self.moments["late"] = part_way(down, swing.impact, LATE)
 
     def all(self) -> dict[str, Measure]:
@@ -89,7 +90,7 @@ class _Measuring:
         self._edges()
         self._lateness()
         self._steadiness()
-        return self.out | ground_measures(self.swing, self.w)
+        return self.out | ground_measures(self.swing, self.w) | putt_measures(self.swing, self.w, self.doubts)
 
     def put(self, name: str, value: float, u: float, unit: str, reason: str = NO_FRAMES) -> None:
         if name in SURE and u > MOST_U * abs(value):

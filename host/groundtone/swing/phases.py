@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +38,7 @@ _BLOCK = 8192
 PRESS = 0.010
 
 
-def find_swings(series: Series) -> list[Swing]:
+def find_swings(series: Series, putts_s: Sequence[tuple[float, float]] = ()) -> list[Swing]:
     """The swings of a recording, in order of time.
 
     Which they are the live form decides, from the same frames; their events are then fitted, all of the stand in view.
@@ -45,6 +46,8 @@ def find_swings(series: Series) -> list[Swing]:
     Parameters
     ----------
     series : Series
+    putts_s : sequence of (float, float)
+        From when to when a putter was in hand, s of device time.
 
     Returns
     -------
@@ -52,7 +55,7 @@ def find_swings(series: Series) -> list[Swing]:
         With strikes in the series, swings at full speed without one are practice swings; without any strike nothing
         tells the two apart and all are swings.
     """
-    tracked = follow(series)[0]
+    tracked = follow(series, putts_s)[0]
     swings: list[Swing] = []
     stands = [(stand, track) for stand in series.stands if (track := track_of(series, stand)) is not None]
     inside = [
@@ -73,8 +76,11 @@ def find_swings(series: Series) -> list[Swing]:
     return swings
 
 
-def follow(series: Series) -> tuple[list[Swing], list[float]]:
-    """What the live form makes of a recording's frames: its swings, and the strikes for which it saw none, s."""
+def follow(series: Series, putts_s: Sequence[tuple[float, float]] = ()) -> tuple[list[Swing], list[float]]:
+    """What the live form makes of a recording's frames: its swings, and the strikes for which it saw none, s.
+
+    `putts_s` as in `find_swings`.
+    """
     tracker = SwingTracker()
     strikes = deque(sorted(series.strikes))
     with np.errstate(invalid="ignore"):
@@ -83,6 +89,7 @@ def follow(series: Series) -> tuple[list[Swing], list[float]]:
     swings, unseen = [], []
     for t_s, share, weight, toe in _plain(series.t_s, series.share, weights, toes):
         struck, peak_ = strikes.popleft() if strikes and strikes[0][0] <= t_s else (None, math.nan)
+        tracker.putting = any(begin <= t_s < end for begin, end in putts_s)
         step = tracker.step(t_s, share, strike_s=struck, strike_peak=peak_, weights=weight, toes=toe)
         if step.ended is not None:
             swings.append(step.ended)
@@ -127,6 +134,10 @@ def _refined(track: Track, live: Swing, lead: tuple[float, float]) -> Swing:
         if range_ >= LEAST_PUSH:
             impact = Moment(force_s + lead[0], "pressure", lead[1])
     kind = live.kind
+    if kind is Kind.PUTT:
+        putt = replace(live, setup=Moment(setup.begin_s, "pressure", 0.15), heard=[])
+        putt.finish, putt.end_s = _finish(track, impact.t_s, slow)
+        return putt
     if kind is Kind.REHEARSAL and turn is not None:
         impact = _slow_impact(track, turn.t_s, float(np.interp(turn.t_s, track.t_s, track.share))) or impact
         slow = max(1.0, impact.t_s - takeaway.t_s)

@@ -18,6 +18,7 @@ from groundtone.swing.events import Kind, Phase, Swing, Tracked
 from groundtone.swing.evidence import AFTER_S, Evidence, odds
 from groundtone.swing.from_evidence import FAINT_ODDS, LEAST_PUSH, STRIKE_NEAR_S, STRIKE_ODDS, impact_of, swing_from
 from groundtone.swing.phasing import PhaseFollower
+from groundtone.swing.putting import hardly_moved, putt_from
 
 __all__ = ["SwingTracker", "Tracked"]
 
@@ -36,15 +37,19 @@ _NEARLY = -1.0
 
 
 class SwingTracker:
-    """Follows one golfer; `swing` is the swing under way, if any, and `slow` how many times slower it is."""
+    """Follows one golfer; `swing` is the swing under way, if any, and `slow` how many times slower it is.
+
+    While `putting`, a strike with hardly any movement around it was a putt (`swing.putting`), however loud it was.
+    """
 
     def __init__(self) -> None:
+        self.putting = False
         self._phases = PhaseFollower()
         self._bursts = Bursts()
         self._waiting: tuple[float, Swing] | None = None
         self._held: Seen | None = None
         self._accepted: Swing | None = None
-        self._was_sure = False
+        self._was_sure = self._faint = False
         self._strikes: deque[tuple[float, float]] = deque()
         self._own_peaks: deque[float] = deque(maxlen=8)
         self._told_s = self._crowd_s = self._light_s = -math.inf
@@ -132,12 +137,12 @@ class SwingTracker:
             self._held = seen  # the strike beside it is judged first
         elif seen is not None:
             ended = self._judge(t_s, seen) or ended
-        unseen_s = None
+        unseen_s, self._faint = None, False
         if ended is None and self._strikes and t_s >= self._strikes[0][0] + AFTER_S + _LATE_S:
             ended, unseen_s = self._judge_strike(t_s)
         if self._waiting is not None and t_s - self._waiting[0] > _PATIENCE_S:
             ended = ended or self._given_up(t_s)
-        return Tracked(self.phase, ended, followed.turned, unseen_s)
+        return Tracked(self.phase, ended, followed.turned, unseen_s, self._faint)
 
     def _given_up(self, t_s: float) -> Swing | None:
         """Nothing has claimed what was followed: it is told if it was a slow rehearsal, once no strike is left."""
@@ -191,16 +196,19 @@ class SwingTracker:
             self._strikes.popleft()
             return None, None
         seen, swing = self._bursts.around(first_s), None
-        struck_s = self._struck(first_s, seen) if seen is not None else None
+        putt = self.putting and seen is not None and hardly_moved(seen)
+        struck_s = self._struck(first_s, seen) if seen is not None and not putt else None
         if seen is not None and struck_s is not None:
             swing = self._judge(t_s, Seen(struck_s, self._bursts.around(struck_s) or seen), struck_s)
+        if putt and seen is not None and not self._just_told(first_s):
+            swing = self._told(putt_from(self._phases.done + 1, first_s, seen), t_s)
         if swing is None and held is not None and abs(held.at_s - first_s) <= ONE_SWING_S:
             swing = self._judge(t_s, held)
         if self._strikes and self._strikes[0][0] == first_s:
             self._strikes.popleft()
         nearly = seen is not None and odds(seen) + FAINT_ODDS > _NEARLY
-        told = swing is not None or self._just_told(first_s) or not (self._own(peak) or nearly)
-        return swing, None if told else first_s
+        self._faint = not (self._own(peak) or nearly)
+        return swing, None if swing is not None or self._just_told(first_s) else first_s
 
     def _struck(self, first_s: float, seen: Evidence) -> float | None:
         """The strike that was the impact: of those where it may have been the loudest, for the next bay's are fainter.

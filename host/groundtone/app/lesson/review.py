@@ -35,7 +35,7 @@ from groundtone.review.swings import BlockRows, contacts_of
 from groundtone.swing.doubts import Measure
 from groundtone.swing.events import Kind
 
-_KIND_WORDS = {Kind.SWING: "swing", Kind.PRACTICE: "practice", Kind.REHEARSAL: "slow"}
+_KIND_WORDS = {Kind.SWING: "swing", Kind.PRACTICE: "practice", Kind.REHEARSAL: "slow", Kind.PUTT: "putt"}
 # 95 % of a normal distribution lie within so many standard deviations of its middle.
 _NORMAL_95 = 1.96
 _PROFILE = click.option(
