@@ -57,6 +57,16 @@ def test_the_newest_session_opens_with_its_swings(review_place, qtbot):
     assert place.lane.first.number == 1
     qtbot.waitUntil(lambda: place.field.level.max() > 0.3)
     assert place.field.lead == "left"
+    # The centre's way over the feet: to the trail foot's side (right), and part of the way back.
+    columns = [column for _, column in place.field.path]
+    assert len(columns) > 100
+    assert max(columns) > columns[0] + 0.5
+    assert columns[-1] < max(columns) - 0.5
+    takeaway, turn, impact = place.field.marks
+    assert takeaway == pytest.approx(place.field.path[0], abs=0.01)
+    assert turn[1] > impact[1] > takeaway[1]
+    place.choose(1)
+    assert place.field.path == ()
 
 
 def test_the_cursor_goes_by_frames_and_events(review_place, press):

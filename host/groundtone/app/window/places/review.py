@@ -19,7 +19,7 @@ from groundtone.app.window.places.fit_tone import ToneFit
 from groundtone.app.window.places.place import Common
 from groundtone.app.window.places.review_open import OpenSession
 from groundtone.app.window.places.review_panes import ComparePane, ProgressPane
-from groundtone.app.window.places.review_rows import rows_of
+from groundtone.app.window.places.review_rows import rows_of, way_of
 from groundtone.app.window.views import Saved
 from groundtone.app.window.widgets.field import CellField
 from groundtone.app.window.widgets.lane import LaneView
@@ -218,6 +218,7 @@ class ReviewPlace(OpenSession):
         if swing is None:
             return
         self._forces = None
+        self.field.show_path(())
         self.lane.show_swings(self.lanes.get(swing.number), self.lanes.get(self._second or -1))
         if swing.number not in self.lanes:
             self.cursor_words.setText("The lanes are being measured.")
@@ -232,6 +233,7 @@ class ReviewPlace(OpenSession):
     def _field_came(self, asked: tuple[Path, int], forces: tuple[Any, Any, Any]) -> None:
         if asked == self._asked:
             self._forces = forces
+            self.field.show_path(*way_of(self.lane.first, forces))
             self._cursor(self.lane.frame_at)
 
     def _show_swing(self) -> None:

@@ -1,15 +1,19 @@
-"""The swings of a session as rows: the newest above, block by block with their counts, strikes and findings drawn."""
+"""The swings of a session as rows, the newest above, block by block with strikes and findings; the centre's way."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from groundtone.app.window.widgets.shapes import shape_of
 from groundtone.app.window.widgets.strike_pad import strike_words
 from groundtone.app.window.widgets.table import Cell, Group, Row
 from groundtone.lesson.outside import any_outside, faults_of, outside
+from groundtone.review.lane import EVENT_WORDS
 
 if TYPE_CHECKING:
+    from groundtone.review.lane_store import SwingLane
     from groundtone.review.swings import BlockRows, RecordedSession, SwingRow
 
 
@@ -54,3 +58,30 @@ def _cells(swing: SwingRow, hand: str, note: str) -> tuple[Cell, ...]:
         Cell(strike=swing.strike, hand=hand or "right", says=strike_words(swing.strike)),
         Cell(shapes=tuple(kept.items()) or (("tick", False),), says=said or "nothing found"),
     )
+
+
+Places = list[tuple[float, float]]
+
+
+def way_of(lane: SwingLane | None, forces: tuple[Any, Any, Any]) -> tuple[Places, Places]:
+    """The centre's way from takeaway to finish over the feet, and its places at takeaway, turn and impact.
+
+    Parameters
+    ----------
+    forces : (times s, cells, centres)
+        As `groundtone.review.lane_store.swing_field` gives them.
+    """
+    if lane is None or not len(lane.t_s) or not len(forces[0]):
+        return [], []
+    when = {name: at_s + float(lane.device_s[0] - lane.t_s[0]) for at_s, name in lane.events}
+    when = {key: when[word] for key, word in EVENT_WORDS.items() if word in when}
+    t_s, _, centre = forces
+    known = np.isfinite(centre).all(axis=1)
+    inside = known & (t_s >= when.get("takeaway", t_s[0])) & (t_s <= when.get("finish", t_s[-1]))
+    marks = [
+        (float(np.interp(when[name], t_s[known], axis[0])), float(np.interp(when[name], t_s[known], axis[1])))
+        for axis in [centre[known].T]
+        for name in ("takeaway", "turn", "impact")
+        if name in when and known.any()
+    ]
+    return [(float(row), float(column)) for row, column in centre[inside]], marks

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from PyQt5.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
-from PyQt5.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen
+from PyQt5.QtGui import QColor, QFont, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PyQt5.QtWidgets import QWidget
 
 from groundtone.app.language import tr
@@ -39,6 +40,8 @@ class CellField(QWidget):
         self._level: NDArray[np.float64] = np.zeros((16, 8))
         self._ill: dict[tuple[int, int], str] = {}
         self._centre: tuple[float, float] | None = None
+        self.path: Sequence[tuple[float, float]] = ()
+        self.marks: Sequence[tuple[float, float]] = ()
         self.cell: tuple[int, int] | None = None
         self.lead = ""
         self.setMinimumSize(120, 120)
@@ -66,6 +69,17 @@ class CellField(QWidget):
         self._level, self._centre = level, centre
         self.update()
 
+    def show_path(self, path: Sequence[tuple[float, float]], marks: Sequence[tuple[float, float]] = ()) -> None:
+        """Draws the way of the centre over the feet, rows and columns as `show_level` has them.
+
+        Parameters
+        ----------
+        marks : sequence of (float, float)
+            Where it was at the takeaway, the turn and impact, as far as they are known.
+        """
+        self.path, self.marks = path, marks
+        self.update()
+
     def show_ill(self, ill: dict[tuple[int, int], str]) -> None:
         """Marks ill cells."""
         self._ill = dict(ill)
@@ -81,7 +95,7 @@ class CellField(QWidget):
     def place(self, row: float, column: float) -> QPointF:
         """Where a cell's middle is drawn."""
         pitch, left, bottom = self._grid()
-        gap = 1.2 if column > self._level.shape[1] / 2 - 0.5 else 0.0
+        gap = 1.2 * min(max(column - self._level.shape[1] / 2 + 1.0, 0.0), 1.0)
         return QPointF(left + (column + gap + 0.5) * pitch * self._across, bottom - (row + 0.5) * pitch)
 
     _across = 1.45
@@ -132,6 +146,7 @@ class CellField(QWidget):
                 painter.drawEllipse(at, radius, radius)
         self._letters(painter, pitch)
         painter.setBrush(Qt.BrushStyle.NoBrush)
+        self._way(painter, pitch)
         if self._centre is not None:
             at = self.place(*self._centre)
             for colour, width in ((theme.paper, 0.42), (theme.ink, 0.22)):
@@ -144,6 +159,20 @@ class CellField(QWidget):
             painter.drawRect(box)
         self._titles(painter)
         painter.end()
+
+    def _way(self, painter: QPainter, pitch: float) -> None:
+        """The centre's path as a line with a pale rim, a small square at each event."""
+        theme = self._look.theme
+        line = QPolygonF([self.place(*each) for each in self.path])
+        for colour, width in ((theme.paper, 0.30), (theme.ink, 0.12)):
+            painter.setPen(QPen(QColor(colour), max(1.5, pitch * width)))
+            painter.drawPolyline(line)
+        side = pitch * 0.42
+        for mark in self.marks:
+            box = QRectF(0, 0, side, side)
+            box.moveCenter(self.place(*mark))
+            painter.fillRect(box, QColor(theme.paper))
+            painter.drawRect(box)
 
     def _titles(self, painter: QPainter) -> None:
         """Lead and trail as in every word; left and right small. Which is which is known with the golfer's hand."""
