@@ -286,9 +286,8 @@ class ReviewPlace(OpenSession):
         t_s, force, centre = self._forces
         at = min(int(np.searchsorted(t_s, lane.device_s[frame] - 1e-4)), len(t_s) - 1)
         row, column = float(centre[at, 0]), float(centre[at, 1])
-        ring = None if math.isnan(row) else (row, column)
         self.field.lead = lane.lead
-        self.field.show_level(np.clip(force[at] / _FULL_N, 0.0, 1.0), ring)
+        self.field.show_level(np.clip(force[at] / _FULL_N, 0.0, 1.0), None if math.isnan(row) else (row, column))
 
     def step(self, frames: int) -> None:
         """Moves the cursor."""
