@@ -98,5 +98,5 @@ def _followed(act: Act, doubts: Doubts, seed: int, rate: float, heard: bool) -> 
         step = tracker.step(t_s, share, strike_s=strike_s, strike_peak=peak, weights=weights, toes=toes)
         if step.ended is not None and step.ended.impact is not None:
             found.append(step.ended.impact.t_s)
-        unseen += step.unseen_s is not None
+        unseen += step.unseen_s is not None and not step.faint
     return found, unseen, length_s / 3600

@@ -93,7 +93,7 @@ def follow(series: Series, putts_s: Sequence[tuple[float, float]] = ()) -> tuple
         step = tracker.step(t_s, share, strike_s=struck, strike_peak=peak_, weights=weight, toes=toe)
         if step.ended is not None:
             swings.append(step.ended)
-        if step.unseen_s is not None:
+        if step.unseen_s is not None and not step.faint:
             unseen.append(step.unseen_s)
     return swings, unseen
 
