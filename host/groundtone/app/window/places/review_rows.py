@@ -10,7 +10,6 @@ from groundtone.app.window.widgets.shapes import shape_of
 from groundtone.app.window.widgets.strike_pad import strike_words
 from groundtone.app.window.widgets.table import Cell, Group, Row
 from groundtone.lesson.outside import any_outside, faults_of, outside
-from groundtone.review.lane import EVENT_WORDS
 
 if TYPE_CHECKING:
     from groundtone.review.lane_store import SwingLane
@@ -74,7 +73,6 @@ def way_of(lane: SwingLane | None, forces: tuple[Any, Any, Any]) -> tuple[Places
     if lane is None or not len(lane.t_s) or not len(forces[0]):
         return [], []
     when = {name: at_s + float(lane.device_s[0] - lane.t_s[0]) for at_s, name in lane.events}
-    when = {key: when[word] for key, word in EVENT_WORDS.items() if word in when}
     t_s, _, centre = forces
     known = np.isfinite(centre).all(axis=1)
     inside = known & (t_s >= when.get("takeaway", t_s[0])) & (t_s <= when.get("finish", t_s[-1]))
