@@ -134,8 +134,8 @@ def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tr
         "slow": _ended("slow disk", "a write takes up to 90 s of the session's time", max(1, times // 4), disk.slow),
         "clock": _ended("host's clock set", "by up to a day either way, up to five times", times, disk.clock_set),
         "two": _ended("two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs),
-        "unplugged": _unplugged(unplugs),
         "bytes": _changed(thousands),
+        "unplugged": _unplugged(unplugs),
         "window killed": _ended("kill -9", "the window, somebody practising in it", seldom, ends.window_killed),
         "window stopped": _ended("SIGTERM", "the same", seldom, ends.window_stopped),
     }
@@ -145,11 +145,12 @@ def rows(times: int, unplugs: int, thousands: int) -> list[Tried]:
     """All lines; what a folder GROUNDTONE_STUDY holds of the same code and counts is not tried again."""
     folder = os.environ.get(FOLDER)
     out: list[Tried] = []
+    counts = {"unplugged": unplugs, "bytes": thousands}
     of_all = parts(times, unplugs, thousands)
     for number, (name, part) in enumerate(of_all.items()):
         # A study that is cut leaves what it has, and says what is missing.
         _write(out, list(of_all)[number:])
-        digest = f"{made_by(_ROOMS)} {times} {unplugs} {thousands}"
+        digest = f"{made_by(_ROOMS)} {counts.get(name, times)}"
         kept = Path(folder) / f"mishaps-{name.replace(' ', '-')}.json" if folder else None
         if kept is not None and kept.exists() and (found := json.loads(kept.read_text("utf-8")))["of"] == digest:
             out += [Tried(**line) for line in found["lines"]]
@@ -177,8 +178,8 @@ def text(lines: list[Tried], missing: list[str], about: dict[str, Any], date: st
 
 
 def study_mishaps(seeds: int | None = None) -> dict[str, Any]:
-    """The table written anew; `seeds` is how often each ending is tried (200), unplugs and inputs in proportion."""
+    """The table written anew; `seeds`: each ending so many times (200), as many unplugs, a thousand times as many inputs."""
     times = seeds or 200
-    lines = rows(times, 5 * times, times)
+    lines = rows(times, times, times)
     out: dict[str, Any] = {f"{t.what}, {t.how}": f"{t.tried} tried, {t.survived} survived {t.lost[:2]}" for t in lines}
     return out | {"ok": not any(line.lost for line in lines)}
