@@ -178,7 +178,7 @@ def text(lines: list[Tried], missing: list[str], about: dict[str, Any], date: st
 
 
 def study_mishaps(seeds: int | None = None) -> dict[str, Any]:
-    """The table written anew; `seeds`: each ending so many times (200), as many unplugs, a thousand times as many inputs."""
+    """The table written anew; `seeds`: each ending so many times (200), as many unplugs, a thousandfold of inputs."""
     times = seeds or 200
     lines = rows(times, times, times)
     out: dict[str, Any] = {f"{t.what}, {t.how}": f"{t.tried} tried, {t.survived} survived {t.lost[:2]}" for t in lines}
