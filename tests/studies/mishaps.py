@@ -133,7 +133,9 @@ def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tr
         "read-only": _ended("read-only disk", "from a moment on while a session is recorded", times, disk.read_only),
         "slow": _ended("slow disk", "a write takes up to 90 s of the session's time", max(1, times // 4), disk.slow),
         "clock": _ended("host's clock set", "by up to a day either way, up to five times", times, disk.clock_set),
-        "two": _ended("two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs),
+        "two programs on one mat": _ended(
+            "two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs
+        ),
         "bytes": _changed(thousands),
         "unplugged": _unplugged(unplugs),
         "window killed": _ended("kill -9", "the window, somebody practising in it", seldom, ends.window_killed),
