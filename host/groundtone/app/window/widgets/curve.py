@@ -72,6 +72,7 @@ class Curve(QWidget):
         theme, em = self._look.theme, self._look.em
         if self._plot is not None:
             self._column.removeWidget(self._plot)
+            self._plot.hide()
             self._plot.deleteLater()
         plot = self._plot = pg.PlotWidget(background=theme.paper)
         self._column.addWidget(plot)
