@@ -74,7 +74,7 @@ def _true_film(mat: MatSpec, found: Film, off: Callable[[Array], Array] | None =
     one, ten = (step_response(1.0, at_s) - 1.0 for at_s in (1.0, 10.0))
     share = mat.creep_per_decade / (ten - (1 + mat.creep_per_decade) * one)
     curves: Any = TrueCurves(mat, step_response(share, 1.0), off)
-    return replace(found, curves=curves, creep=share * curves.exponent, kept=mat.creep_kept)
+    return replace(found, curves=curves, creep=share * curves.exponent, kept=mat.creep_kept, straight=1.0)
 
 
 def _along(error: Array) -> Callable[[Array], Array]:
