@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groundtone.calibration.shoes.dead_cells import filled, filling
+from groundtone.calibration.shoes.dead_cells import dead_cells, filled, filling
 
 ROWS, COLUMNS = 16, 8
 
@@ -74,3 +74,13 @@ def test_nan_and_whole_panels():
     out = filled(field(), filling([*left, (3, 6)], ROWS, COLUMNS))
     assert np.isnan(out[:, :4]).all()
     assert np.isfinite(out[:, 4:]).all()
+
+
+def test_a_sole_that_ends_before_the_panels_edge_has_no_dead_cells_there():
+    """One foot stands nearer to the edge than the other: four cells of its edge carry nothing, and one cell is dead."""
+    force = np.zeros((1, ROWS, COLUMNS))
+    force[0, 1:13] = 10.0
+    force[0, 1:5, 3] = 0.0
+    assert dead_cells(force, 4) == ()
+    force[0, 8, 3] = 0.0
+    assert dead_cells(force, 4) == ((8, 3),)

@@ -211,7 +211,18 @@ def dead_cells(
         if not fresh:
             break
         found |= fresh
-    return tuple(sorted(found - set(known)))
+    return tuple(sorted(found - set(known) - _rim(found - set(known), columns, columns_per_panel)))
+
+
+def _rim(found: set[Cell], columns: int, columns_per_panel: int) -> set[Cell]:
+    """Cells that follow one another at a panel's edge: a sole ends there, as good as never are all of them dead."""
+    edges = {side for panel in _panels(columns, columns_per_panel) for side in (panel.start, panel.stop - 1)}
+    runs = {cell for cell in found if cell[1] in edges and found & {(cell[0] - 1, cell[1]), (cell[0] + 1, cell[1])}}
+    # Two may be one fault; three in a row are a sole's edge.
+    return {
+        (row, column) for row, column in runs
+        if any({(row + step + n, column) for n in range(3)} <= runs for step in (-2, -1, 0))
+    }  # fmt: skip
 
 
 @dataclass(frozen=True)
