@@ -1,0 +1,154 @@
+# The last moments of share and force, frame by frame, and what a swing's phases ask of them (mat/phases.py).
+#
+# Times are tenths of a millisecond, shares and forces fractions with 14 places; nothing is below zero, so that a
+# pointer to words reads it anywhere.
+from array import array
+
+import micropython
+from micropython import const
+
+_SIZE = const(1024)  # a power of two; 3.2 s at 200 Hz are 640
+_MASK = const(1023)
+
+
+class Track:
+    """Rings of moments: `n` have come, those of the share count from `begin`, those of the force from `forced`."""
+
+    def __init__(self) -> None:
+        self.t = array("i", bytes(4 * _SIZE))
+        self.share = array("H", bytes(2 * _SIZE))
+        self.force = array("H", bytes(2 * _SIZE))
+        self.out = array("i", [0, 0, 0])  # of the last look: the least, the most, how many
+        self.n = self.begin = self.forced = 0
+
+    @micropython.native
+    def add(self, t: int, share: int, force: int) -> None:
+        """The newest moment."""
+        at = self.n & _MASK
+        self.t[at] = t
+        self.share[at] = share
+        self.force[at] = min(force, 65535)
+        self.n += 1
+        self.begin = max(self.begin, first(self.t, self.begin, self.n, t - 32000))
+        self.forced = max(self.forced, first(self.t, self.forced, self.n, t - 10000))
+
+    def clear(self, keep: int) -> None:
+        """Forget the shares, but for so many of the last."""
+        self.begin = max(self.begin, self.n - keep)
+
+    @micropython.native
+    def first_t(self) -> int:
+        """When the earliest share was."""
+        return self.t[self.begin & _MASK]
+
+    @micropython.native
+    def shares(self, since: int) -> int:
+        """How many shares there are since a moment; `out` has the least and the most."""
+        return look(self.t, self.share, self.begin, self.n, since, self.out)
+
+    @micropython.native
+    def forces(self, since: int) -> int:
+        """The same of the force."""
+        return look(self.t, self.force, self.forced, self.n, since, self.out)
+
+    @micropython.native
+    def middle(self, begin: int, n: int) -> int:
+        """The median of n shares from the one numbered so on, the upper one of two."""
+        return nth(self.share, begin, n, n >> 1)
+
+    @micropython.native
+    def last_above(self, share: int, before: int) -> int:
+        """When the share was last at this or above, before a moment; -1 where nothing is known of it."""
+        at = above(self.t, self.share, self.begin, self.n, share, before)
+        return self.t[at & _MASK] if at >= 0 else -1
+
+
+@micropython.viper
+def first(t: ptr32, begin: int, n: int, since: int) -> int:
+    # The number of the first moment that is not before `since`.
+    while begin < n and t[begin & _MASK] < since:
+        begin += 1
+    return begin
+
+
+@micropython.viper
+def look(t: ptr32, values: ptr16, begin: int, n: int, since: int, out: ptr32) -> int:
+    least = 0x1FFFFFFF
+    most = 0
+    i = n
+    while i > begin:
+        at = (i - 1) & _MASK
+        if t[at] < since:
+            break
+        v = int(values[at])
+        if v < least:
+            least = v
+        if v > most:
+            most = v
+        i -= 1
+    out[0] = least
+    out[1] = most
+    out[2] = n - i
+    return n - i
+
+
+@micropython.viper
+def nth(values: ptr16, begin: int, n: int, k: int) -> int:
+    # The smallest value that more than k of them do not exceed, by halving the interval in which it lies.
+    low = 0
+    high = 65535
+    while low < high:
+        half = (low + high) >> 1
+        count = 0
+        i = 0
+        while i < n:
+            if int(values[(begin + i) & _MASK]) <= half:
+                count += 1
+            i += 1
+        if count > k:
+            high = half
+        else:
+            low = half + 1
+    return low
+
+
+@micropython.viper
+def above(t: ptr32, values: ptr16, begin: int, n: int, share: int, before: int) -> int:
+    i = n - 1
+    while i >= begin:
+        at = i & _MASK
+        if int(values[at]) >= share and t[at] < before:
+            return i
+        i -= 1
+    return -1
+
+
+# The push of a swing, by place: the least force since the turn, the most after it, when that was, whether it was told.
+LEAST = const(0)
+MOST = const(1)
+AT = const(2)
+TOLD = const(3)
+_SWING = const(2458)  # of the body's weight: 0.15, as groundtone/swing/push.py has it
+_FALL = const(655)  # 0.04
+
+
+@micropython.viper
+def push(t: ptr32, force: ptr16, begin: int, n: int, p: ptr32) -> int:
+    # Takes moments into the push; 1 when it has become clear in the last of them that the peak was one.
+    told = 0
+    while begin < n:
+        at = begin & _MASK
+        w = int(force[at])
+        told = 0
+        if w < p[LEAST] and p[MOST] - p[LEAST] < _SWING >> 1:
+            p[LEAST] = w
+            p[MOST] = w
+        if w > p[MOST]:
+            p[MOST] = w
+            p[AT] = t[at]
+            p[TOLD] = 0
+        if p[TOLD] == 0 and p[MOST] - p[LEAST] >= _SWING and w < p[MOST] - _FALL:
+            p[TOLD] = 1
+            told = 1
+        begin += 1
+    return told
