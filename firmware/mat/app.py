@@ -5,7 +5,7 @@ from array import array
 import machine
 import micropython
 from mat import board as boards
-from mat import clock, guard, hosts, kinds, pace, requests, rows, settings, signals, strike, tally, wire
+from mat import clock, guard, hosts, idle, kinds, pace, requests, rows, settings, signals, strike, tally, wire
 
 _EVENT_BUTTON = 1
 _EVENT_ROWS = 2
@@ -49,8 +49,9 @@ class App:
         self._turned = False  # at least once
         self._stale = False  # settings changed while running
         self.inbox = _any(None)  # what is being put onto the mat (mat/onmat.py)
-        self.brisk = _any(None)  # takes the turns of a quick run (mat/brisk_rp2.py)
-        self._listens = False  # to the strike sensor, between scans
+        self.brisk = _any(None)  # takes the turns of a quick run (mat/brisk_rp2.py), or of a mat alone
+        self.idle = idle.Idle()
+        self.listens = False  # to the strike sensor, between scans
         self.shape = boards.shape(self.settings["layout"])  # rows, columns of both panels
         self.rows = rows.Rows(board.rows[: self.shape[0]], board.ref)
         self._prepare()
@@ -123,9 +124,9 @@ class App:
         self.pace.start(rate_hz if by_radio else 0)
         self.tally = self.link.credit.numbers
         tally.clear(self.tally, 1000000 // rate_hz)
-        self._listens = rate_hz >= _STRIKES_FROM_HZ
+        self.listens = rate_hz >= _STRIKES_FROM_HZ
         self.strike.clear()
-        self.brisk = _any(kinds.brisk(self, self.link)) if self._listens else None
+        self.brisk = _any(kinds.brisk(self, self.link)) if self.listens else None
         self.tally[tally.DUE] = time.ticks_add(time.ticks_us(), self.tally[tally.PERIOD])
         self.running = True
         return self.tally[tally.PERIOD]
@@ -199,12 +200,12 @@ class App:
         idle = 0
         if wait < _LAST_US:
             self._scan()
-        elif not self._listens:
+        elif not self.listens:
             idle = min(_SLOW_IDLE_MS, wait // 1000)
         n = link.receive(idle)
         if n:
             self.take(link.at.message, n)
-        elif wait >= _LAST_US and self._listens and self.running:
+        elif wait >= _LAST_US and self.listens and self.running:
             self.scan.listen(_LISTEN_US)
 
     @micropython.native
@@ -216,13 +217,17 @@ class App:
             self.stop()
         if not (self.running or self.rows.proven) and self.clock.tenths - self._tried >= _RETRY:
             self.prove_rows()
-        if self._listens:
+        if self.listens:
             self.strike.calm(now)
         if self.brisk:
             n = self.link.by_air()
             if n:
                 self.take(self.link.at.message, n)
         button = self.signals.turn(now)
+        if not self.running:
+            self.idle.turn(self)
+        elif button and self.idle.solo is not None:
+            self.idle.solo.press(button == signals.HELD)
         if button:
             self.event(_EVENT_HELD if button == signals.HELD else _EVENT_BUTTON, "")
 
@@ -232,7 +237,7 @@ class App:
         scan = self.scan
         frame = self.frame
         values = self.values
-        listens = self._listens
+        listens = self.listens
         start = scan.frame(numbers, values, listens)
         due = numbers[tally.DUE]
         numbers[tally.DUE] = time.ticks_add(due, tally.started(numbers, time.ticks_diff(start, due)))
@@ -262,7 +267,7 @@ class App:
         if change:
             period = self.tally[tally.PERIOD]
             self.tally[tally.PERIOD] = period * 2 if change > 0 else period // 2
-            self._listens = self.pace.rate_hz >= _STRIKES_FROM_HZ
+            self.listens = self.pace.rate_hz >= _STRIKES_FROM_HZ
             self.strike.clear()
             self.event(_EVENT_RATE, self.pace.sentence(change))
 
@@ -273,6 +278,7 @@ class App:
             if n == 8 and buf[0] >> 4 == wire.VERSION:
                 self.link.ack(wire.u16(buf, 1), buf[3])
         elif kind == wire.REQUEST and n >= 7:
+            self.idle.asked(self)
             command, status, reply = requests.answer(self, buf, n)
             self.link.at.send(reply, command == requests.HELLO)
             if status == 0:

@@ -44,6 +44,7 @@ class OnMat:
         for c in range(columns):
             plan[forces.PULLDOWN + c] = wire.u16(head, 60 + 2 * c)
         self.forces.places[:] = head[76 : 76 + rows] + head[92 : 92 + rows] + head[108 : 108 + columns]
+        self.quarters = head[121]  # the pitch of the rows, 1/4 mm
         series, reference = wire.u16(head, 116), wire.u16(head, 118)
         self.pressure = pressure.Pressure(self.forces, self.flags & LEFT_HANDED, series, reference)
         self.limits = []

@@ -19,7 +19,7 @@ class Signals:
 
     def __init__(self, board: boards.Board) -> None:
         self._led = Pin(board.led, Pin.OUT, value=0)
-        self._buzzer = PWM(Pin(board.buzzer), freq=_BEEP_HZ, duty_u16=0)
+        self.buzzer = PWM(Pin(board.buzzer), freq=_BEEP_HZ, duty_u16=0)
         self._button = Pin(board.button, Pin.IN, Pin.PULL_UP)
         self._rest = 0  # the LED between blinks
         self._beeping = False
@@ -46,7 +46,8 @@ class Signals:
         self._beep_from = time.ticks_us()
         self._beep_us = ms * 1000
         self._beeping = True
-        self._buzzer.duty_u16(32768)
+        self.buzzer.freq(_BEEP_HZ)  # mat/voice.py has its own pitches
+        self.buzzer.duty_u16(32768)
 
     def blink(self, ms: int) -> None:
         """Blink for a while; 0 ends it."""
@@ -61,7 +62,7 @@ class Signals:
         """End what has lasted long enough, go on blinking; PRESSED or HELD once for each press. now: ticks_us."""
         if self._beeping and time.ticks_diff(now, self._beep_from) >= self._beep_us:
             self._beeping = False
-            self._buzzer.duty_u16(0)
+            self.buzzer.duty_u16(0)
         if self._blinking:
             if time.ticks_diff(now, self._blink_from) >= self._blink_us:
                 self._blinking = False
@@ -75,7 +76,7 @@ class Signals:
 
     def off(self) -> None:
         """Everything dark and silent."""
-        self._buzzer.duty_u16(0)
+        self.buzzer.duty_u16(0)
         self._led.value(0)
 
     @micropython.native

@@ -8,12 +8,13 @@ import numpy as np
 
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.force_curve import typical_curves
+from groundtone.engine.live import LiveEngine
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.onboard.make import VOLUME
 from groundtone.onboard.pack import LEFT_HANDED, NEVER, OnMat, electrical, packed, places_of
 from groundtone.onboard.tables import PLACES, tables_of
-from groundtone.pressure.feet import centres
+from groundtone.pressure.feet import Stance, centres
 from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.population import draw_golfer, draw_mat, draw_swings
 from groundtone.twin.scenario import Scenario, Session
@@ -93,7 +94,7 @@ def sent(session, film):
         session.uid, layout.id, LEFT_HANDED * left, VOLUME, 0.0, NEVER, float(drivers.low_ohm[0]),
         float(drivers.high_ohm[0]), layout.series_ohm, layout.reference_ohm, layout.pulldown_ohm,
         (1 << PLACES,) * layout.columns, (), electrical(tables_of(film.curves, layout.pulldown_ohm).force, layout),
-        places_of(layout),
+        places_of(layout), layout.row_pitch_mm,
     ))  # fmt: skip
 
 
@@ -115,6 +116,14 @@ def by_board(mpy, folder, session, film):
     u = (rows[:, [2, 5]] / 256 + 0.5) * layout.row_pitch_mm
     v = (rows[:, [3, 6]] / 256 + 0.5) * layout.column_pitch_mm
     return force, u, v, rows[:, 7] / 16384
+
+
+def engine(session, film):
+    """The overall heel-toe position by the live engine, frame by frame; NaN where it is not known."""
+    lead = RIGHT if session.golfer.hand == "left" else LEFT
+    live = LiveEngine(session.layout, film, Stance(lead, session.golfer.stance_mm, 0.0, session.golfer.flare_deg))
+    period_us = 1_000_000 // RATE_HZ
+    return np.array([live.take_frame(f, period_us * (i + 1)).overall for i, f in enumerate(session.frames)])
 
 
 def apart(session, host, board):

@@ -1,4 +1,4 @@
-"""Vectors of phases and tones: what golfers of the twin do, in the board's units, and what the computer's rules make of it.
+"""Vectors of phases and tones: what golfers of the twin do, in the board's units, and what the host's rules make of it.
 
 `python tests/firmware/cue_vectors.py` writes tests/vectors/cues.npz anew, after the rules have changed.
 """
@@ -59,22 +59,23 @@ def heard(numbers, strikes, period):
             t_s, tracked.phase, tracked.ended or follower.swing, share=share, overall=overall, lead_foot=lead_foot,
             sure=follower.sure, slow=follower.slow, weights=weights,
         )  # fmt: skip
-        out[i] = PHASES.index(tracked.phase), tracked.ended is not None, *(
-            round(sizes.get(name, 0.0) * ONE) for name in CUES
+        out[i] = (
+            PHASES.index(tracked.phase),
+            tracked.ended is not None,
+            *(round(sizes.get(name, 0.0) * ONE) for name in CUES),
         )
     return out
 
 
 def drawn(seed, slow, rate_hz):
     """Frames of a drawn session in the board's units, and its strikes."""
-    from studies import practice_sessions as practice
-    from studies.measuring import film_of, forces
-
     from groundtone.engine.live import LiveEngine
     from groundtone.mat.layout import LEFT, RIGHT, layout_of
     from groundtone.pressure.feet import Stance
     from groundtone.twin.loads import GolferLoads
     from groundtone.twin.scenario import MatSpec, Scenario
+    from studies import practice_sessions as practice
+    from studies.measuring import film_of, forces
 
     session = practice.draw_session(seed, taps=False, slow=slow)
     scenario = Scenario(MatSpec(seed=seed % 6), session)

@@ -87,6 +87,7 @@ def made_for(
         0.0 if mass_kg is None else mass_kg * STANDARD_GRAVITY, NEVER if until is None else _end_of(until),
         float(drivers.low_ohm[0]), float(drivers.high_ohm[0]), layout.series_ohm, layout.reference_ohm,
         layout.pulldown_ohm, (1 << PLACES,) * layout.columns, limits, electrical(force, layout), places_of(layout),
+        layout.row_pitch_mm,
     )  # fmt: skip
     return Made(what, (*left, *_of_the_film(profile)), tables.worst)
 

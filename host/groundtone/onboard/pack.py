@@ -91,6 +91,8 @@ class OnMat:
         Tables in electrical order.
     places : three tuples of int
         Of each row line its place on the left and on the right panel, of each column line its place from the left.
+    row_pitch_mm : float
+        On the mat to a quarter of a millimetre; 0: not known, and then the mat does not work alone.
     """
 
     uid: str
@@ -108,6 +110,7 @@ class OnMat:
     limits: tuple[Limit, ...]
     force: NDArray[np.uint16] = field(repr=False)
     places: tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]] = ((), (), ())
+    row_pitch_mm: float = 0.0
 
 
 def packed(what: OnMat) -> bytes:
@@ -128,7 +131,7 @@ def packed(what: OnMat) -> bytes:
             what.volume, round(10 * what.weight_n), what.expires_s, round(what.low_ohm / what.pulldown_ohm * _ONE),
             unequal, *(*what.pulldown, *[_ONE] * 8)[:8], *orders,
             *(round(ohm / what.pulldown_ohm * _ONE) for ohm in (what.series_ohm, what.reference_ohm)),
-            len(what.limits), 0,
+            len(what.limits), round(4 * what.row_pitch_mm),
         )  # fmt: skip
         bands = b"".join(_BAND.pack(*_values(limit)) for limit in what.limits)
     except (struct.error, ValueError) as error:
@@ -166,7 +169,7 @@ def unpacked(data: bytes) -> OnMat:
         uid.hex(), layout.rstrip(b"\0").decode("ascii"), flags, volume, weight / 10, expires, low * unit / _ONE,
         (low - unequal + _ONE) * unit / _ONE, series * unit / _ONE, reference * unit / _ONE, unit, pulldown[:columns],
         limits, force,
-        (tuple(orders[0][:rows]), tuple(orders[1][:rows]), tuple(orders[2][:columns])),
+        (tuple(orders[0][:rows]), tuple(orders[1][:rows]), tuple(orders[2][:columns])), head[27] / 4,
     )  # fmt: skip
 
 

@@ -364,7 +364,13 @@ class ADC:
 
 class PWM:
     def __init__(self, pin, freq=0, duty_u16=0):
-        self._duty = duty_u16
+        self._duty, self._hertz = duty_u16, freq
+
+    def freq(self, value=None):
+        if value is None:
+            return self._hertz
+        self._hertz = value
+        return None
 
     def duty_u16(self, value=None):
         if value is None:

@@ -1,0 +1,195 @@
+# The mat alone: with nobody at the cable and the radio it scans, follows the golfer and sounds by what was put onto it.
+import time
+from array import array
+
+import micropython
+from mat import cues, footprint, onmat, phases, pressure, tally, voice
+from micropython import const
+
+RATE_HZ = const(200)
+_LISTEN_US = const(700)
+_NEAR_US = const(1200)  # nearer to a scan nothing is looked at any more
+_A_FOOT = const(8)
+_NOBODY = const(1920)  # 60 N in 1/32 N
+_AWAY = const(4000)  # tenths of a millisecond
+_TWICE = const(6000)  # a second press within this is a second one
+_ASK = const(150000)  # who has not rocked is asked to, and again
+_AGAIN = const(600000)
+_SAME_STRIKE = const(6000)
+_JUDGED = const(14000)
+_LOUD = const(1638)  # a strike that may be the golfer's own: 0.40 of 12 bits
+
+
+class Solo:
+    """One stand after the other. `turn` takes the app's turns; it allocates nothing once it runs."""
+
+    def __init__(self, app, on: onmat.OnMat) -> None:
+        self._app = app
+        self._pressure = on.pressure
+        self._meter = on.forces
+        self._lead = 1 if on.flags & onmat.LEFT_HANDED else 0
+        self.prints = footprint.Footprints(on.forces, on.quarters)
+        self.follow = phases.Phases()
+        self.cues = cues.Cues(on.limits, bool(on.flags & onmat.AFTER_IMPACT_ONLY))
+        self.voice = voice.Voice(app.signals.buzzer)
+        self.t = 0  # since it began, tenths of a millisecond
+        self._part = 0
+        self._last = time.ticks_us()
+        self.weight = 0  # of whoever stands there, 1/32 N
+        self._standing = self._summed = 0
+        self._left_at = self._came_at = self._asked_at = self._strike = self._pressed = -1
+        self._told = 0 - footprint.NOTHING
+        self.paused = self.ended = False
+        self._silence = array("i", [0] * cues.CUES)
+        app.signals.rest(0)
+
+    @micropython.native
+    def time(self, now: int) -> int:
+        """What `t` is now; now: ticks_us."""
+        self._part += time.ticks_diff(now, self._last)
+        self._last = now
+        self.t += self._part // 100
+        self._part %= 100
+        return self.t
+
+    def press(self, held: bool) -> None:
+        """The button: once pauses, twice makes it louder or softer, held ends until the next press."""
+        if held:
+            self.ended = True
+            self.voice.say("end", self.t)
+        elif self.ended:
+            self.ended = self.paused = False
+            self.voice.say("on", self.t)
+        elif self._pressed >= 0:
+            self._pressed = -1
+            self.voice.loud = 7 if self.voice.loud == 3 else self.voice.loud - 2
+            self.voice.say("level", self.t)
+        else:
+            self._pressed = self.t
+
+    @micropython.native
+    def turn(self) -> None:
+        """One turn of the loop: a scan when it is due, else what came from a host, the sound, the strike sensor."""
+        app = self._app
+        numbers = app.tally
+        now = time.ticks_us()
+        self.voice.turn(self.time(now), self._silence if self.paused or self.ended else self.cues.sizes)
+        if time.ticks_diff(numbers[tally.DUE], now) < _NEAR_US:
+            self._scan(app, numbers)
+            return
+        n = app.link.receive(0)
+        if n:
+            app.take(app.link.at.message, n)
+            return
+        if self._pressed >= 0 and self.t - self._pressed > _TWICE:
+            self._pressed = -1
+            self.paused = not self.paused
+            self.voice.say("pause" if self.paused else "on", self.t)
+        app.scan.listen(_LISTEN_US)
+
+    @micropython.native
+    def _scan(self, app, numbers: array) -> None:
+        scan = app.scan
+        start = scan.frame(numbers, app.values, True)
+        due = numbers[tally.DUE]
+        numbers[tally.DUE] = time.ticks_add(due, tally.started(numbers, time.ticks_diff(start, due)))
+        odd = numbers[tally.SEQ] & 1
+        numbers[tally.SEQ] ^= 1
+        strike = -1
+        t = self.time(start)
+        if scan.hear(start) and app.strike.peak >= _LOUD:
+            strike = t - app.strike.offset_us // 100
+        if self._pressure.frame(app.values, odd):
+            self.frame(t, strike)
+
+    @micropython.native
+    def frame(self, t: int, strike: int) -> None:
+        """A scan has become feet: where the golfer is, what is due."""
+        feet = self._meter.feet
+        total = feet[0] + feet[_A_FOOT]
+        follow = self.follow
+        if total < _NOBODY:
+            if self._left_at < 0:
+                self._left_at = t
+            if t - self._left_at >= _AWAY and self._standing:
+                self._forget()
+        else:
+            self._left_at = -1
+            if follow.phase <= phases.SETUP:
+                self._weigh(total)
+        if self.prints.add():
+            self.weight = self._summed >> 7
+            self._pressure.state[pressure.LEAST] = max(960, self.weight // 20)
+            self.voice.say("ready", t)
+            self._app.signals.rest(1)
+        left = self.prints.position(0)
+        right = self.prints.position(1)
+        overall = self.prints.overall(left, right)
+        lead = right if self._lead else left
+        trail = left if self._lead else right
+        toes = footprint.NOTHING
+        if lead != footprint.NOTHING and trail != footprint.NOTHING:
+            toes = trail - lead
+        share = self._pressure.state[pressure.SHARE]
+        weights = 16384
+        if self.prints.found:
+            weights = (total << 10) // (self.weight >> 4)
+        else:
+            share = footprint.NOTHING
+        brought = follow.step(t, share, strike, weights, toes)
+        self.cues.step(t, follow, share, overall, lead, weights)
+        if brought & phases.ENDED:
+            self.voice.say("tick", t)
+            self._told = follow.impact
+        self._strikes(t, strike)
+        self._ask(t, total)
+
+    @micropython.native
+    def _weigh(self, total: int) -> None:
+        # A mean over the last 128 frames or so, 1/4096 N; of fewer while there are no more.
+        if self._standing < 128:
+            self._standing += 1
+        self._summed += ((total << 7) - self._summed) // self._standing
+
+    def _forget(self) -> None:
+        self._standing = self._summed = 0
+        self.prints.forget()
+        self._pressure.state[pressure.LEAST] = 960
+        self._app.signals.rest(0)
+
+    @micropython.native
+    def _strikes(self, t: int, strike: int) -> None:
+        # A ball that was heard without a swing's being seen is told of, once its swing would have been.
+        if strike >= 0 and self._strike < 0 and strike - self._told > _SAME_STRIKE:
+            self._strike = strike
+        if self._strike < 0:
+            return
+        follow = self.follow
+        if abs(self._strike - self._told) <= _SAME_STRIKE:
+            self._strike = -1
+        elif t - self._strike >= _JUDGED and not (follow.swing and abs(follow.impact - self._strike) <= _SAME_STRIKE):
+            self._strike = -1
+            if self.prints.found:
+                self.voice.say("unseen", t)
+
+    @micropython.native
+    def _ask(self, t: int, total: int) -> None:
+        if self.prints.found or total < _NOBODY:
+            self._came_at = self._asked_at = -1
+            return
+        if self._came_at < 0:
+            self._came_at = t
+        asked = self._asked_at
+        if t - self._came_at >= _ASK if asked < 0 else t - asked >= _AGAIN:
+            self._asked_at = t
+            self.voice.say("rock", t)
+
+
+def begin(app, uid: bytes):
+    """A mat that works alone from now on. Raises OnMatError."""
+    on = onmat.read(uid, app.layout)
+    if not on.quarters:
+        raise onmat.OnMatError("what is on the mat is of an older program: send it again with groundtone to-mat")
+    tally.clear(app.tally, 1000000 // RATE_HZ)
+    app.tally[tally.DUE] = time.ticks_add(time.ticks_us(), 5000)
+    return Solo(app, on)

@@ -1,0 +1,124 @@
+# The mat's own sound on the buzzer's pin: the rhythms of the cues and the notes of the signals, with soft starts.
+#
+# Pitches and beats are those of groundtone/tone/voices.py. One pin has one pitch: while two cues are due, the quick
+# beeps of the first sound in the gaps of the second's slow pulses. A square wave's loudness follows from how long it is
+# high: `LEVELS` are asin(10 ** (dB / 20)) / pi of a period: silence, -18, -15 ... 0 dB.
+import micropython
+from micropython import const
+
+LEVELS = (0, 2633, 3729, 5297, 7566, 10951, 16409, 32768)
+_RISE = const(80)  # tenths of a millisecond
+# Of each cue: pitch in hertz, tenths of a millisecond of a beat at size 0 and 1, and its pulses: begin and end in
+# thousandths of the beat.
+CUES = (
+    (1319, 1429, 1111, (0, 550)),
+    (220, 4545, 3571, (0, 550)),
+    (2349, 6250, 5000, (0, 275, 400, 675)),
+)
+# Of each signal: pitch and tenths of a millisecond of one note after the other; 0 is a rest.
+SIGNALS = {
+    "ready": (440, 1200, 554, 1200, 659, 3000),
+    "tick": (523, 400),
+    "rock": (523, 1400, 392, 1400, 523, 1400, 392, 2200),
+    "unseen": (523, 600, 523, 1000, 698, 3000),
+    "pause": (587, 800, 392, 1600),
+    "on": (392, 800, 587, 1600),
+    "level": (880, 700),
+    "end": (659, 2500, 440, 2500, 294, 4500),
+    "refused": (294, 1400, 294, 2200),
+}
+_BETWEEN = const(100)  # two notes of a signal lie so far apart, or equal ones were one
+
+
+class Voice:
+    """Plays on a PWM. `turn` has to be called often; it allocates nothing."""
+
+    def __init__(self, pwm) -> None:
+        self._pwm = pwm
+        self.loud = 7  # the level at size 1
+        self._notes: tuple[int, ...] = ()
+        self._note = 0
+        self._until = self._from = 0
+        self._begun = [0, 0, 0]  # of each cue's beat
+        self._on = [False, False, False]
+        self._duty = -1
+        self._hertz = 0
+
+    def say(self, name: str, t: int) -> None:
+        """A signal from now on; cues wait until it is over."""
+        self._notes = SIGNALS[name]
+        self._note = 0
+        self._from = t
+        self._until = t + self._notes[1]
+
+    def busy(self) -> bool:
+        """A signal is being played."""
+        return bool(self._notes)
+
+    def off(self) -> None:
+        """Silence, at once."""
+        self._notes = ()
+        self._set(0, 0)
+
+    @micropython.native
+    def turn(self, t: int, sizes) -> None:
+        """What is to be heard now. t: tenths of a millisecond; sizes: of each cue, 14 places."""
+        if self._notes:
+            if t >= self._until + _BETWEEN:
+                self._note += 2
+                if self._note >= len(self._notes):
+                    self._notes = ()
+                    self._set(0, 0)
+                    return
+                self._from = t
+                self._until = t + self._notes[self._note + 1]
+            self._sound(self._notes[self._note], self.loud, t - self._from, self._until - t)
+            return
+        # The last that is due has the slower beat: its pulses first, and what came before it in their gaps.
+        cue = 2
+        while cue >= 0:
+            size = sizes[cue]
+            if not size:
+                self._on[cue] = False
+            else:
+                of = CUES[cue]
+                if not self._on[cue]:
+                    self._on[cue] = True
+                    self._begun[cue] = t
+                beat = of[1] + (((of[2] - of[1]) * size) >> 14)
+                while t - self._begun[cue] >= beat:
+                    self._begun[cue] += beat
+                into = t - self._begun[cue]
+                pulses = of[3]
+                i = 0
+                while i < len(pulses):
+                    begin = beat * pulses[i] // 1000
+                    end = beat * pulses[i + 1] // 1000
+                    if begin <= into < end:
+                        level = self.loud - 6 + ((size * 6 + 8192) >> 14)
+                        self._sound(of[0], max(1, level), into - begin, end - into)
+                        return
+                    i += 2
+            cue -= 1
+        self._set(0, 0)
+
+    @micropython.native
+    def _sound(self, hertz: int, level: int, since: int, left: int) -> None:
+        if left <= 0 or not hertz:
+            self._set(0, 0)
+            return
+        duty = LEVELS[level]
+        edge = min(since, left)
+        if edge < _RISE:
+            duty = duty * (edge + 8) // (_RISE + 8)
+        self._set(hertz, duty)
+
+    @micropython.native
+    def _set(self, hertz: int, duty: int) -> None:
+        if hertz and hertz != self._hertz:
+            self._pwm.duty_u16(0)
+            self._pwm.freq(hertz)
+            self._hertz = hertz
+        if duty != self._duty:
+            self._duty = duty
+            self._pwm.duty_u16(duty)

@@ -1,0 +1,139 @@
+"""The mat alone, on MicroPython with the twin's scans: feet found, tones of the right pitch, ticks, the button."""
+
+import json
+import math
+
+import beside_host
+import numpy as np
+import pytest
+
+from groundtone.onboard.pack import unpacked
+from groundtone.tone.ear import note_hz
+from groundtone.tone.voices import CUES, SIGNALS
+
+VOICE = """
+import json
+from mat import voice
+class Pwm:
+    def __init__(self): self.hertz = self.duty = 0
+    def freq(self, f): self.hertz = f
+    def duty_u16(self, d): self.duty = d
+pwm = Pwm()
+said = voice.Voice(pwm)
+plan = json.loads(open("plan.json").read())
+if plan["say"]: said.say(plan["say"], 0)
+print(json.dumps([(said.turn(t, plan["sizes"]), pwm.hertz, pwm.duty)[1:] for t in range(0, plan["until"], 5)]))
+print(json.dumps([voice.LEVELS, voice.CUES, voice.SIGNALS]))
+"""
+ALONE = """
+import json
+from array import array
+from mat import onmat, solo
+plan = json.loads(open("frames.json").read())
+class Pwm:
+    def freq(self, f): self.hertz = f
+    def duty_u16(self, d): self.duty = d
+class Signals:
+    buzzer = Pwm()
+    def rest(self, lit): print("rest", lit)
+class App:
+    signals = Signals()
+on = onmat.read(bytes.fromhex(plan["uid"]), plan["layout"], "sent.bin")
+alone = solo.Solo(App, on)
+say = alone.voice.say
+alone.voice.say = lambda name, t: print("say", t, name)
+file = open("frames.bin", "rb")
+values = array("H", bytes(2 * (on.pressure.cells + 2)))
+for i, seq in enumerate(plan["seqs"]):
+    file.readinto(values)
+    t = 100 * i
+    if on.pressure.frame(values, seq & 1):
+        alone.frame(t, plan["strikes"].get(str(i), -1))
+    left, right = alone.prints.position(0), alone.prints.position(1)
+    overall = alone.prints.overall(left, right)
+    print("frame", t, alone.follow.phase, left, right, overall, alone.weight, *alone.cues.sizes)
+"""
+
+
+def voice(mpy, folder, until, sizes=(0, 0, 0), say=""):
+    """Pitch and duty every half millisecond; the levels, cues and signals of the firmware."""
+    (folder / "plan.json").write_text(json.dumps({"until": until, "sizes": sizes, "say": say}))
+    played, made = (json.loads(line) for line in mpy(VOICE).splitlines())
+    return np.array(played), made
+
+
+def test_pitches_beats_and_levels_are_the_programs(mpy, tmp_path):
+    _, (levels, cues, signals) = voice(mpy, tmp_path, 10)
+    wanted = [0.0] + [math.asin(10 ** (db / 20)) / math.pi for db in (-18, -15, -12, -9, -6, -3, 0)]
+    assert np.abs(np.array(levels) / 65536 - wanted).max() < 1e-4
+    for (hertz, slow, quick, pulses), name in zip(cues, ("toes", "trail side", "heels"), strict=True):
+        own = CUES[name]
+        assert abs(hertz - note_hz(own.note)) < 0.6
+        assert [round(10_000 / b) for b in own.beats_per_s] == [slow, quick]
+        assert pulses == [round(1000 * x) for begin, length in own.pulses for x in (begin, begin + length)]
+    for name in ("ready", "tick", "rock", "unseen"):
+        notes = [x for note, s in SIGNALS[name].notes for x in (round(note_hz(note)), round(10_000 * s))]
+        assert signals[name] == notes
+
+
+@pytest.mark.parametrize(("cue", "size"), [(0, 3000), (1, 16384), (2, 9000)])
+def test_a_cue_has_its_rhythm_and_starts_softly(mpy, tmp_path, cue, size):
+    sizes = [0, 0, 0]
+    sizes[cue] = size
+    played, (_, cues, _) = voice(mpy, tmp_path, 60_000, sizes)
+    hertz, slow, quick, pulses = cues[cue]
+    on = played[:, 1] > 0
+    assert set(played[on, 0]) == {hertz}
+    beat_s = (slow + (quick - slow) * size / 16384) * 1e-4
+    rises = np.flatnonzero(np.diff(on.astype(int)) > 0) * 5e-4
+    assert len(rises) == pytest.approx(6.0 / beat_s * len(pulses) / 2, abs=2)
+    assert on.mean() == pytest.approx(0.55, abs=0.03)
+    steps = np.diff(played[:, 1])
+    assert abs(steps).max() <= 0.2 * played[:, 1].max()  # half a millisecond: softer than a click
+
+
+def test_two_cues_are_heard_in_turn(mpy, tmp_path):
+    played, (_, cues, _) = voice(mpy, tmp_path, 60_000, [9000, 9000, 0])
+    part = [(played[played[:, 1] > 0, 0] == cues[k][0]).mean() for k in (0, 1)]
+    assert min(part) > 0.2
+    assert sum(part) == 1.0
+
+
+def test_a_signal_comes_before_cues_and_ends(mpy, tmp_path):
+    played, (_, _, signals) = voice(mpy, tmp_path, 20_000, [9000, 0, 0], say="ready")
+    on = played[:, 1] > 0
+    length = sum(signals["ready"][1::2]) // 5
+    first = played[: length + 60]
+    assert set(first[first[:, 1] > 0, 0]) == set(signals["ready"][::2])
+    assert set(played[length + 80 :][on[length + 80 :], 0]) == {1319}
+
+
+@pytest.fixture(scope="module")
+def session():
+    """A golfer of the twin who steps on, rocks, and swings twice."""
+    return beside_host.played("ordinary", 4, 4200, swings=2)
+
+
+def test_a_golfer_is_followed_from_the_rock_to_the_tick(mpy, tmp_path, session):
+    film = beside_host.film_for(session)
+    (tmp_path / "sent.bin").write_bytes(beside_host.sent(session, film))
+    (tmp_path / "frames.bin").write_bytes(beside_host.values_of(session))
+    strikes = {i: 100 * i - f.strike_offset_us // 100 for i, f in enumerate(session.frames) if f.flags & 1}
+    plan = {"uid": session.uid, "layout": session.layout.id, "seqs": [f.seq for f in session.frames],
+            "strikes": strikes}  # fmt: skip
+    (tmp_path / "frames.json").write_text(json.dumps(plan))
+    lines = [line.split() for line in mpy(ALONE).splitlines()]
+    said = [(int(t), name) for kind, t, name in (x for x in lines if x[0] == "say")]
+    frames = np.array([x[1:] for x in lines if x[0] == "frame"], float)
+    assert [name for _, name in said].count("tick") == 2
+    assert said[0][1] == "ready"
+    host = beside_host.engine(session, film)
+    at = (frames[:, 3] != 0x1FFFFFFF) & np.isfinite(host)
+    assert at.sum() > 1000
+    assert np.quantile(np.abs(frames[at, 4] / 16384 - host[at]), 0.95) < 0.03
+
+
+def test_the_pitch_of_the_rows_travels(session):
+    film = beside_host.film_for(session)
+    told = unpacked(beside_host.sent(session, film)).row_pitch_mm
+    assert told == pytest.approx(session.layout.row_pitch_mm, abs=0.13)
