@@ -140,7 +140,12 @@ class Cues:
     """Follows one golfer; `sizes` are those that are to be heard, 0 for silence."""
 
     def __init__(self, limits: list, later: bool) -> None:
-        self.limits = [[limit for limit in limits if limit[_CUE] == cue] for cue in range(CUES)]
+        # Of each cue the bands that hold in each phase; what stands still counts as a setup that will be one.
+        bits = (0, 1, 1, 2, 4, 8)
+        self.limits = [
+            [[limit for limit in limits if limit[_CUE] == cue and limit[_WHEN] & bit] for bit in bits]
+            for cue in range(CUES)
+        ]
         self.later = later  # from the takeaway on nothing sounds before impact
         self.rehearsing = False
         self.stillness = Stillness()
@@ -230,17 +235,10 @@ class Cues:
         excess = 0 - _NOTHING
         dwell = 0
         ease = full = 0
-        bit = 0  # of the band's `when`: what stands still counts as a setup that will be one
-        if phase >= _SETUP:
-            bit = 1 << (phase - _SETUP)
-        elif phase == _STANDING:
-            bit = 1
-        for limit in self.limits[cue]:
+        for limit in self.limits[cue][phase]:
             ease = limit[_EASE]
             full = limit[_FULL]
             flags = limit[_FLAGS]
-            if not limit[_WHEN] & bit:
-                continue
             if (flags & _SURE and not follow.sure()) or (flags & _ENDS_AT_IMPACT and after_impact):
                 continue
             if limit[_FROM_TURN] != _OPEN:

@@ -107,7 +107,7 @@ class Footprints:
             return left
         a = self._meter.feet[_FORCE] >> 4
         b = self._meter.feet[_A_FOOT + _FORCE] >> 4
-        return left + (right - left) * b // (a + b)
+        return left + (right - left) * b // max(a + b, 1)
 
 
 @micropython.viper

@@ -6,7 +6,7 @@ import micropython
 from mat import cues, footprint, onmat, phases, pressure, tally, voice
 from micropython import const
 
-RATE_HZ = const(200)
+RATE_HZ = const(100)
 _LISTEN_US = const(700)
 _NEAR_US = const(1200)  # nearer to a scan nothing is looked at any more
 _A_FOOT = const(8)
@@ -191,5 +191,5 @@ def begin(app, uid: bytes):
     if not on.quarters:
         raise onmat.OnMatError("what is on the mat is of an older program: send it again with groundtone to-mat")
     tally.clear(app.tally, 1000000 // RATE_HZ)
-    app.tally[tally.DUE] = time.ticks_add(time.ticks_us(), 5000)
+    app.tally[tally.DUE] = time.ticks_add(time.ticks_us(), 1000000 // RATE_HZ)
     return Solo(app, on)

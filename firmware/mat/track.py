@@ -53,8 +53,8 @@ class Track:
 
     @micropython.native
     def middle(self, begin: int, n: int) -> int:
-        """The median of n shares from the one numbered so on, the upper one of two."""
-        return nth(self.share, begin, n, n >> 1)
+        """The median of n shares from the one numbered so on, the upper one of two; all lie where the last look was."""
+        return nth(self.share, begin, n, self.out)
 
     @micropython.native
     def last_above(self, share: int, before: int) -> int:
@@ -93,16 +93,18 @@ def look(t: ptr32, values: ptr16, begin: int, n: int, since: int, out: ptr32) ->
 
 
 @micropython.viper
-def nth(values: ptr16, begin: int, n: int, k: int) -> int:
-    # The smallest value that more than k of them do not exceed, by halving the interval in which it lies.
-    low = 0
-    high = 65535
+def nth(values: ptr16, begin: int, n: int, between: ptr32) -> int:
+    # The smallest value that more than half of them do not exceed, by halving the interval in which it lies.
+    low = between[0]
+    high = between[1]
+    k = n >> 1
+    end = begin + n
     while low < high:
         half = (low + high) >> 1
         count = 0
-        i = 0
-        while i < n:
-            if int(values[(begin + i) & _MASK]) <= half:
+        i = begin
+        while i < end:
+            if int(values[i & _MASK]) <= half:
                 count += 1
             i += 1
         if count > k:

@@ -7,7 +7,8 @@ import { Pico } from './pico.mjs';
 const [image, bootrom] = process.argv.slice(2);
 const circuit = new Circuit();
 const HEART_US = 1000; // a board that sleeps without an alarm still has a next moment
-let board, miss = 60, received = [], zeros = 0, changed = {}, log = null, rowsHigh = 0, twoHigh = 0, high = new Set();
+let board, miss = 60, received = [], zeros = 0, changed = {}, log = null, rowsHigh = 0, twoHigh = 0, high = new Set(), sound = [];
+const BUZZER = 2; // the PWM slice of GPIO 20, its channel A
 
 function power(left) {
   board = new Pico({ image, bootrom, miss, left });
@@ -24,6 +25,13 @@ function power(left) {
   sio.readUint32 = (offset) => (offset === 4 ? inputs() : read(offset));
   mcu.gpio[PIN.button].setInputValue(!circuit.is.buttonDown);
   mcu.gpio[PIN.edge].setInputValue(true);
+  const slice = mcu.pwm.channels[BUZZER], write = slice.writeRegister.bind(slice);
+  slice.writeRegister = (offset, value) => {
+    write(offset, value);
+    const on = slice.csr & 1 ? (slice.cc & 0xffff) / (slice.top + 1) : 0;
+    sound.push([board.us, Math.round(125e6 / (slice.div / 16) / (slice.top + 1)), on]);
+  };
+  sound = [];
   const heart = board.clock.createAlarm(() => heart.schedule(HEART_US * 1000));
   heart.schedule(HEART_US * 1000);
   circuit.piezo = null;
@@ -95,6 +103,7 @@ const DO = {
   reads: ({ on }) => board.hostTakes(on),
   strike: ({ given }) => strike(given),
   log: ({ on }) => { const was = log; log = on ? [] : null; return { log: was ?? [] }; },
+  sound: () => ({ sound: sound.splice(0) }),
   run,
   state: () => ({
     us: board.us, busy: board.busy, misses: board.misses, conversions: board.conversions, rows_high: rowsHigh, two_high: twoHigh,

@@ -24,6 +24,8 @@ class Pin:
 class PWM:
     def __init__(self, pin, freq, duty_u16):
         self.duty_u16(duty_u16)
+    def freq(self, hertz):
+        assert hertz == 2300
     def duty_u16(self, x):
         print(time.raw // 1000, "buzzer", x)
 """

@@ -55,6 +55,47 @@ for i, seq in enumerate(plan["seqs"]):
 """
 
 
+IDLE = """
+import sys
+from array import array
+from mat import idle, kinds, onmat, solo, tally
+class Pwm:
+    def freq(self, f): pass
+    def duty_u16(self, d): pass
+class Thing:
+    def __init__(self, **is_): self.__dict__.update(is_)
+    def __getattr__(self, name): return lambda *_: None
+class Signals:
+    buzzer = Pwm()
+    def rest(self, lit): pass
+    def beep(self, ms): print("beep", ms)
+class App:
+    clock, rows, signals = Thing(tenths=0), Thing(proven=True), Signals()
+    pace, strike = Thing(), Thing()
+    layout, running, brisk, listens = "{layout}", False, None, False
+    tally = array("I", [0] * 60)
+    def stop(self): self.running = False
+idle.board.uid = lambda: bytes.fromhex("{uid}")
+app, at = App(), idle.Idle()
+def look(tenths, note=""):
+    app.clock.tenths = tenths
+    at.turn(app)
+    print(tenths, app.running, at.solo is not None, note)
+look(19)
+look(20)
+if at.solo:
+    alone = at.solo
+    for t, held in ((10, False), (3000, False), (20000, True), (30000, False)):
+        alone.t = t
+        alone.press(held)
+        print("press", alone.voice.loud, alone.ended)
+    at.asked(app)
+    print("asked", app.running, at.solo, [name for name in sys.modules if "solo" in name or "forces" in name])
+    look(319)
+    look(320)
+"""
+
+
 def voice(mpy, folder, until, sizes=(0, 0, 0), say=""):
     """Pitch and duty every half millisecond; the levels, cues and signals of the firmware."""
     (folder / "plan.json").write_text(json.dumps({"until": until, "sizes": sizes, "say": say}))
@@ -131,6 +172,30 @@ def test_a_golfer_is_followed_from_the_rock_to_the_tick(mpy, tmp_path, session):
     at = (frames[:, 3] != 0x1FFFFFFF) & np.isfinite(host)
     assert at.sum() > 1000
     assert np.quantile(np.abs(frames[at, 4] / 16384 - host[at]), 0.95) < 0.03
+
+
+def idle(mpy, session, uid):
+    return [
+        line.split() for line in mpy(IDLE.replace("{uid}", uid).replace("{layout}", session.layout.id)).splitlines()
+    ]
+
+
+def test_it_begins_when_nobody_asks_and_ends_when_somebody_does(mpy, tmp_path, session):
+    (tmp_path / "onmat.bin").write_bytes(beside_host.sent(session, beside_host.film_for(session)))
+    said = idle(mpy, session, session.uid)
+    assert said == [
+        ["19", "False", "False"], ["20", "True", "True"],
+        ["press", "7", "False"], ["press", "5", "False"], ["press", "5", "True"], ["press", "5", "False"],
+        ["asked", "False", "None", "[]"],
+        ["319", "False", "False"], ["320", "True", "True"],
+    ]  # fmt: skip
+
+
+def test_with_nothing_on_it_or_another_mats_it_stays_silent(mpy, tmp_path, session):
+    assert idle(mpy, session, session.uid)[-1] == ["20", "False", "False"]
+    (tmp_path / "onmat.bin").write_bytes(beside_host.sent(session, beside_host.film_for(session)))
+    other = f"{int(session.uid, 16) ^ 1:016x}"
+    assert idle(mpy, session, other)[1:] == [["beep", "1500"], ["20", "False", "False"]]
 
 
 def test_the_pitch_of_the_rows_travels(session):
