@@ -7,7 +7,11 @@ import beside_host
 import numpy as np
 import pytest
 
-from groundtone.onboard.pack import unpacked
+from groundtone.calibration.force_curve import typical_curves
+from groundtone.cue.rulefile import default_rules
+from groundtone.mat.layout import layout_of
+from groundtone.onboard.pack import OnMat, limits_of, packed, unpacked
+from groundtone.onboard.tables import PLACES, tables_of
 from groundtone.tone.ear import note_hz
 from groundtone.tone.voices import CUES, SIGNALS
 
@@ -63,7 +67,8 @@ class Pwm:
     def freq(self, f): pass
     def duty_u16(self, d): pass
 class Thing:
-    def __init__(self, **is_): self.__dict__.update(is_)
+    def __init__(self, **is_):
+        for name, value in is_.items(): setattr(self, name, value)
     def __getattr__(self, name): return lambda *_: None
 class Signals:
     buzzer = Pwm()
@@ -174,16 +179,26 @@ def test_a_golfer_is_followed_from_the_rock_to_the_tick(mpy, tmp_path, session):
     assert np.quantile(np.abs(frames[at, 4] / 16384 - host[at]), 0.95) < 0.03
 
 
-def idle(mpy, session, uid):
-    return [
-        line.split() for line in mpy(IDLE.replace("{uid}", uid).replace("{layout}", session.layout.id)).splitlines()
-    ]
+UID = "0011223344556677"
 
 
-def test_it_begins_when_nobody_asks_and_ends_when_somebody_does(mpy, tmp_path, session):
-    (tmp_path / "onmat.bin").write_bytes(beside_host.sent(session, beside_host.film_for(session)))
-    said = idle(mpy, session, session.uid)
-    assert said == [
+def given(uid=UID):
+    """Typical curves and the program's own rules for a mat of the reference layout."""
+    layout = layout_of("reference-16x4")
+    force = tables_of(typical_curves(16, 8), 1000.0).force
+    limits, _ = limits_of(default_rules())
+    return packed(OnMat(uid, layout.id, 0, 200, 0.0, 0, 140.0, 140.0, 100.0, 1000.0, 1000.0, (1 << PLACES,) * 8,
+                        limits, force, row_pitch_mm=layout.row_pitch_mm))  # fmt: skip
+
+
+def idle(mpy):
+    script = IDLE.replace("{uid}", UID).replace("{layout}", "reference-16x4")
+    return [line.split() for line in mpy(script, {"machine": "class Pin:\n    pass\n"}).splitlines()]
+
+
+def test_it_begins_when_nobody_asks_and_ends_when_somebody_does(mpy, tmp_path):
+    (tmp_path / "onmat.bin").write_bytes(given())
+    assert idle(mpy) == [
         ["19", "False", "False"], ["20", "True", "True"],
         ["press", "7", "False"], ["press", "5", "False"], ["press", "5", "True"], ["press", "5", "False"],
         ["asked", "False", "None", "[]"],
@@ -191,14 +206,11 @@ def test_it_begins_when_nobody_asks_and_ends_when_somebody_does(mpy, tmp_path, s
     ]  # fmt: skip
 
 
-def test_with_nothing_on_it_or_another_mats_it_stays_silent(mpy, tmp_path, session):
-    assert idle(mpy, session, session.uid)[-1] == ["20", "False", "False"]
-    (tmp_path / "onmat.bin").write_bytes(beside_host.sent(session, beside_host.film_for(session)))
-    other = f"{int(session.uid, 16) ^ 1:016x}"
-    assert idle(mpy, session, other)[1:] == [["beep", "1500"], ["20", "False", "False"]]
+def test_with_nothing_on_it_or_another_mats_it_stays_silent(mpy, tmp_path):
+    assert idle(mpy)[-1] == ["20", "False", "False"]
+    (tmp_path / "onmat.bin").write_bytes(given("0011223344556678"))
+    assert idle(mpy)[1:] == [["beep", "1500"], ["20", "False", "False"]]
 
 
-def test_the_pitch_of_the_rows_travels(session):
-    film = beside_host.film_for(session)
-    told = unpacked(beside_host.sent(session, film)).row_pitch_mm
-    assert told == pytest.approx(session.layout.row_pitch_mm, abs=0.13)
+def test_the_pitch_of_the_rows_travels():
+    assert unpacked(given()).row_pitch_mm == pytest.approx(layout_of("reference-16x4").row_pitch_mm, abs=0.13)
