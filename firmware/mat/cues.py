@@ -1,11 +1,11 @@
-# Which tones are due: groundtone/cue/stillness.py, rules.py and gate.py in whole numbers, for the bands that were put
+# Which tones are due: groundtone/cue/rules.py and gate.py in whole numbers, for the bands that were put
 # onto the mat. The vectors of tests/vectors/cues.npz hold both to the same.
 #
 # Times are tenths of a millisecond; positions, shares, forces (body weights) and sizes fractions with 14 places.
 from array import array
 
 import micropython
-from mat import phases
+from mat import phases, stillness
 from micropython import const
 
 CUES = const(3)  # toes, trail side, heels, the first before the others
@@ -18,18 +18,9 @@ _BACKSWING = const(3)
 _DOWNSWING = const(4)
 _STRUCK = const(3)
 
-_STILL_T = const(5000)
-_PLACE = const(492)
-_FORCE = const(1147)
-_NEAR_WEIGHT = const(4915)
-_REACH = const(10000)
-_LEAVING = const(7373)
-_LIFTED = const(1638)
-_ALONE = const(16138)
-_LESS = const(15565)
-_PUSH = const(492)
-_LOOK = const(90)
-_ROOM = const(64)
+_WAY = const(492)
+_RISES_T = const(1200)
+_TURN_TO_IMPACT = const(3600)
 _NEXT = const(400)
 _TELL = const(6000)
 
@@ -58,84 +49,6 @@ _AT = const(3)
 _A_CUE = const(4)
 
 
-class Stillness:
-    """Whether a tone may be believed to be about a swing: it began from standing still on both feet."""
-
-    def __init__(self) -> None:
-        self.still = self.swings = False
-        self._t = array("i", bytes(4 * _ROOM))
-        self._place = array("i", bytes(4 * _ROOM))
-        self._weight = array("i", bytes(4 * _ROOM))
-        self._begin = self._n = 0
-        self._last = self._looked = 0 - _NOTHING
-        self._in_swing = False
-        self._least = self._most = 0
-
-    @micropython.native
-    def step(self, t: int, follow: phases.Phases, share: int, overall: int, weights: int) -> None:
-        """One frame."""
-        phase = follow.phase
-        if phase <= _SETUP:
-            self._in_swing = False
-            if t - self._looked >= _LOOK:
-                self._looked = t
-                self._look(t, overall, weights)
-            self.swings = self.still
-            return
-        if not self._in_swing:
-            self._in_swing = True
-            self.swings = follow.takeaway - self._last <= _REACH
-            self.still = False
-            self._begin = self._n
-            self._least = _NOTHING
-            self._most = 0
-        self._least = min(self._least, weights)
-        self._most = max(self._most, weights)
-        if phase >= _DOWNSWING and (
-            share < _LIFTED or weights < _LEAVING or (share > _ALONE and share != _NOTHING and weights < _LESS)
-        ):
-            self.swings = False
-
-    def pushed(self) -> bool:
-        """The force has moved as a swing's does."""
-        return self._most - self._least >= _PUSH
-
-    @micropython.native
-    def _look(self, t: int, overall: int, weights: int) -> None:
-        if overall == _NOTHING or abs(weights - 16384) > _NEAR_WEIGHT:
-            self._begin = self._n
-            self.still = False
-            return
-        at = self._n & (_ROOM - 1)
-        self._t[at] = t
-        self._place[at] = overall + 65536
-        self._weight[at] = weights
-        self._n += 1
-        begin = max(self._begin, self._n - _ROOM)
-        while self._n - begin > 1 and self._t[(begin + 1) & (_ROOM - 1)] <= t - _STILL_T:
-            begin += 1
-        self._begin = begin
-        place = span(self._place, begin, self._n)
-        weight = span(self._weight, begin, self._n)
-        self.still = place <= _PLACE and weight <= _FORCE and self._t[begin & (_ROOM - 1)] <= t - _STILL_T
-        if self.still:
-            self._last = t
-
-
-@micropython.viper
-def span(values: ptr32, begin: int, n: int) -> int:
-    least = 0x1FFFFFFF
-    most = 0
-    while begin < n:
-        v = values[begin & (_ROOM - 1)]
-        if v < least:
-            least = v
-        if v > most:
-            most = v
-        begin += 1
-    return most - least
-
-
 class Cues:
     """Follows one golfer; `sizes` are those that are to be heard, 0 for silence."""
 
@@ -148,7 +61,7 @@ class Cues:
         ]
         self.later = later  # from the takeaway on nothing sounds before impact
         self.rehearsing = False
-        self.stillness = Stillness()
+        self.stillness = stillness.Stillness()
         self.sizes = array("i", [0] * CUES)
         self.outs = 0  # cues that have been out in the swing under way, as bits
         self._out = array("i", [0] * CUES)
@@ -160,8 +73,9 @@ class Cues:
         self._values = array("i", [0] * 3)
         self._kept = array("i", [0] * CUES)
         self._impact = -1
-        self._told = -1
-        self._in_swing = False
+        self._told = self._turn = -1
+        self._forth = 0
+        self._in_swing = self._comes = False
 
     @micropython.native
     def step(self, t: int, follow: phases.Phases, share: int, overall: int, lead_foot: int, weights: int) -> None:
@@ -191,6 +105,18 @@ class Cues:
             trusted = self.rehearsing
         elif trusted and phase >= _DOWNSWING and follow.source != _STRUCK:
             trusted = still.pushed()
+        if still.stepped and follow.source != _STRUCK and not self.rehearsing:
+            trusted = False
+        # Pressure did not turn: what counts from the turn on counts from impact on.
+        self._turn = follow.turn
+        if follow.swing and follow.turn < 0 and follow.source == _STRUCK:
+            self._turn = follow.impact - _TURN_TO_IMPACT
+        # In a slow swing the trail side waits until the share has come to the end of its way.
+        self._comes = False
+        if phase >= _DOWNSWING and share != _NOTHING and slow > 256:
+            self._comes = share - follow.track.share_at(max(self._forth, t - ((_RISES_T * slow) >> 8))) > _WAY
+        elif phase < _DOWNSWING:
+            self._forth = t + 1
         swinging = phase >= _BACKSWING
         goes_on = not swinging and not self._in_swing  # what sounds at setup does so until the golfer has moved back
         if not swinging or not self._in_swing:
@@ -242,7 +168,7 @@ class Cues:
             if (flags & _SURE and not follow.sure()) or (flags & _ENDS_AT_IMPACT and after_impact):
                 continue
             if limit[_FROM_TURN] != _OPEN:
-                if not follow.swing or follow.turn < 0 or (t - follow.turn) * 256 < limit[_FROM_TURN] * 10 * slow:
+                if not follow.swing or self._turn < 0 or (t - self._turn) * 256 < limit[_FROM_TURN] * 10 * slow:
                     continue
             if limit[_FROM_IMPACT] != _OPEN:
                 if self._impact < 0 or (t - self._impact) * 256 < limit[_FROM_IMPACT] * 10 * slow:
@@ -250,6 +176,8 @@ class Cues:
             measure = limit[_MEASURE]
             value = self._values[measure]
             if value == _NOTHING:
+                continue
+            if measure == 2 and self._comes and not sounds:
                 continue
             if not sounds and limit[_ONCE_OVER] != _OPEN and self._highest[measure] >= limit[_ONCE_OVER]:
                 continue

@@ -8,8 +8,10 @@ _AT_FIRST = const(20)  # tenths of a second from power-up
 _AFTER = const(300)  # and from the last request
 _FILE = "onmat.bin"
 # What is let go of when a host takes over: memory is for its frames then.
-_PARTS = ("solo", "voice", "cues", "phases", "tempo", "track", "footprint", "alone", "feet", "onmat", "pressure", "hum",
-          "forces", "network_rp2", "cells_rp2")  # fmt: skip
+_PARTS = (
+    "solo", "voice", "cues", "stillness", "phases", "tempo", "track", "footprint", "alone", "feet", "onmat", "pressure",
+    "hum", "forces", "network_rp2", "cells_rp2",
+)  # fmt: skip
 
 
 def _any(it: object):

@@ -30,7 +30,6 @@ _SETUP_MOST = const(11469)
 _LEAVE = const(1147)
 _BACK = const(1966)
 _BACKSWING_MOST = const(90000)
-_REST = const(328)
 _LIFTED = const(492)
 _CONFIRM = const(1638)
 _CONFIRM_T = const(6000)
@@ -43,18 +42,18 @@ _STRIKE_TO = const(12000)
 _TURN_TO_IMPACT = const(3600)
 _QUICK_RISE = const(1638)
 _QUICK_T = const(2200)
-_QUICK_PUSH = const(1311)
-_SETTLED_T = const(20000)
-_SETTLED_BACK_T = const(31000)
-_SETTLED = const(492)
 _FAR_BACK = const(2458)
-_DRIFT = const(328)
 _ALSO_STEADY = const(12000)
 _LOOK = const(90)
 _STILL = const(246)
 _TURN_RISE = const(655)
 _SURE_FORCE = const(1638)
 _FALLEN = const(492)
+_AIR_T = const(8000)
+_MOVED_T = const(7000)
+_MOVED = const(983)
+_LATE_T = const(20000)
+_GOES_BACK = const(1311)
 _AT_SPEED = const(256)  # `slow` has 8 places
 
 
@@ -79,8 +78,9 @@ class Phases:
         self._highest = self._back_t = 0
         self._tempo = tempo.Tempo()
         self._across = tempo.Across()
-        self._forth = -1
-        self._steady_t = self._looked = 0 - NOTHING
+        self._forth = self._air = -1
+        self._steady_t = self._looked = self._given_up = 0 - NOTHING  # a swing given up, its takeaway and its turn
+        self._given_takeaway = self._given_turn = -1
 
     def sure(self) -> bool:
         """A tone may tell of the swing under way."""
@@ -103,6 +103,8 @@ class Phases:
             self.track.clear(0)
             return ended
         self.track.add(t, share, force)
+        if strike >= 0 and self.phase <= BACKSWING:
+            return self._struck(t, share, force, strike)
         if self.phase <= SETUP:
             return self._before(t, share, force)
         if self.phase == BACKSWING:
@@ -112,10 +114,11 @@ class Phases:
     @micropython.native
     def _before(self, t: int, share: int, force: int) -> int:
         if self._quick(t, share):
-            self._begin(self._left_setup(t))
+            recent = t - self._given_up <= 2 * _QUICK_T
+            self._begin(self._given_takeaway if recent else self.track.left(self.setup_share - _STILL, t))
             return self._go_forth(t, share, force, -1)
         if self.phase == SETUP and share < self.setup_share - _LEAVE:
-            self._begin(self._left_setup(t))
+            self._begin(self.track.left(self.setup_share - _STILL, t))
             self._lowest_t = t
             self._lowest = share
             self.phase = BACKSWING
@@ -128,7 +131,7 @@ class Phases:
         level = NOTHING
         if t - ring.first_t() >= _STEADY_T and ring.out[1] - ring.out[0] <= _STEADY:
             level = ring.middle(ring.n - n, n)
-        if _SETUP_LEAST <= level <= _SETUP_MOST and not (self.phase == SETUP and self._drifts(n)):
+        if _SETUP_LEAST <= level <= _SETUP_MOST and not (self.phase == SETUP and ring.drifts(n)):
             self.phase = SETUP
             self.setup_share = level
             self._steady_t = t
@@ -136,10 +139,27 @@ class Phases:
             self.phase = STANDING
         return 0
 
-    def _drifts(self, n: int) -> bool:
-        third = n // 3
+    def _struck(self, t: int, share: int, force: int, strike: int) -> int:
+        # A ball was struck though nothing like a downswing was seen: centred, short, or with the feet together. Only
+        # strikes as loud as the golfer's own come here.
         ring = self.track
-        return third > 0 and abs(ring.middle(ring.n - n, third) - ring.middle(ring.n - third, third)) > _DRIFT
+        ring.shares(t - _MOVED_T)
+        moved = ring.out[1] - ring.out[0] >= _MOVED
+        ring.forces(t - _MOVED_T)
+        moved = moved or ring.out[1] - ring.out[0] >= _MOVED
+        back = self.swing and share < self._lowest + _STILL
+        if not moved or back or t - self._steady_t > _BACKSWING_MOST:
+            return self._backswing(t, share, force) if self.swing else self._before(t, share, force)
+        turn = -1
+        if not self.swing:
+            late = self._given_turn >= 0 and strike - self._given_turn <= _LATE_T
+            takeaway = max(ring.first_t(), min(self._steady_t, strike - _MOVED_T))
+            turn = self._given_turn if late else -1
+            self._begin(self._given_takeaway if late else takeaway)
+        self._go_forth(t, share, force, turn)
+        self._forth = min(self._forth, strike - _STRIKE_FROM)
+        self._lowest_t, self._lowest = self._forth, min(self._lowest, share - _CONFIRM)
+        return self._after_turn(t, share, strike, force, NOTHING)
 
     def _begin(self, takeaway: int) -> None:
         self.swing = True
@@ -147,55 +167,41 @@ class Phases:
         self.turn = self.impact = -1
         self.source = _NONE
 
-    @micropython.native
     def _quick(self, t: int, share: int) -> bool:
-        ring = self.track
-        if t - self._steady_t > _ALSO_STEADY or share < self.setup_share + (_QUICK_RISE >> 1):
-            return False
-        ring.forces(t - 2 * _QUICK_T)
-        if ring.out[1] - ring.out[0] < _QUICK_PUSH:
-            return False
-        ring.shares(t - _QUICK_T)
-        least = ring.out[0]
-        return share >= least + _QUICK_RISE and least > _LIFTED
-
-    def _left_setup(self, t: int) -> int:
-        first = self.track.first_t()
-        at = self.track.last_above(self.setup_share - _STILL, t + 1)
-        return max(first, at - ((t - at) >> 1)) if at >= 0 else first
+        far = share >= self.setup_share + (_QUICK_RISE >> 1)
+        return far and t - self._steady_t <= _ALSO_STEADY and self.track.quick(t, share)
 
     @micropython.native
     def _backswing(self, t: int, share: int, force: int) -> int:
-        if share < self._lowest:
+        if share < self._lowest or share < _LIFTED:
             self._lowest_t = t
-            self._lowest = share
-        if share < _LIFTED:
-            self._drop(STANDING)
+            self._lowest = min(share, self._lowest)
+        if share < _LIFTED:  # somebody steps into the swing, or walks
+            if self._air < 0:
+                self._air = t
+            if t - self._air > _AIR_T:
+                self._drop(STANDING)
             return 0
         deep = self._lowest <= self.setup_share - _BACK
         if deep and share >= self._lowest + _TURN_RISE:
-            self._back_t = self._backswing_t()
+            self._back_t, self._rested, self._stood = tempo.backswing(
+                self.track, self.takeaway, self.setup_share, self._lowest_t, self._lowest
+            )
             self.slow = self._tempo.slow(self._back_t)
             return self._go_forth(t, share, force, self._lowest_t)
         if self._quick(t, share):
             return self._go_forth(t, share, force, -1)
-        settled = self._settled(t)
-        if settled or (not deep and share >= self.setup_share - 492) or t - self.takeaway > _BACKSWING_MOST:
+        settled = self.track.settled(t, self.takeaway, self._lowest <= self.setup_share - _FAR_BACK)
+        back = not deep and share >= self.setup_share - 492
+        if settled or back or t - self.takeaway > _BACKSWING_MOST:
             begin = self.track.begin
+            if back:  # a centred one comes across from here
+                self._give_up(t)
             self._drop(STANDING)
             if settled:  # the next swing may begin at once: what was seen stays
                 self.track.begin = begin
                 return self._before(t, share, force)
         return 0
-
-    @micropython.native
-    def _settled(self, t: int) -> bool:
-        settled = _SETTLED_BACK_T if self._lowest <= self.setup_share - _FAR_BACK else _SETTLED_T
-        ring = self.track
-        if t - max(ring.first_t(), self.takeaway) < settled:
-            return False
-        ring.shares(t - settled)
-        return ring.out[1] - ring.out[0] <= _SETTLED
 
     def _go_forth(self, t: int, share: int, force: int, turn: int) -> int:
         self.turn = turn
@@ -217,19 +223,6 @@ class Phases:
         self.phase = DOWNSWING
         return TURNED if turn >= 0 else 0
 
-    def _backswing_t(self) -> int:
-        turn, lowest = self._lowest_t, self._lowest
-        ring = self.track
-        half = ring.last_above((self.setup_share + lowest + 1) >> 1, turn)
-        back = turn - self.takeaway
-        if half >= 0:
-            back = min(back, 2 * (turn - half))
-        low = ring.last_above(lowest + _REST, turn)
-        self._rested = low < 0 or (turn - low) * 20 > 9 * back
-        now = ring.t[(ring.n - 1) & 1023]
-        self._stood = low < 0 or (now - low) * 20 > 13 * (now - self.takeaway)
-        return back
-
     @micropython.native
     def _after_turn(self, t: int, share: int, strike: int, force: int, toes: int) -> int:
         since = t - self._forth
@@ -249,6 +242,7 @@ class Phases:
         if not self._confirmed:
             self._confirmed = share >= self._lowest + _CONFIRM
             if not self._confirmed and since > (_CONFIRM_T * slow) >> 8:
+                self._give_up(t)
                 self._drop(STANDING)
                 return 0
         if self.source != STRUCK and _PEAK_FROM <= since <= _PEAK_TO:
@@ -264,7 +258,8 @@ class Phases:
             self.phase = FINISH
         if self.impact >= 0 and self._confirmed:
             over = tempo.finish(slow)
-            coming = slow >= 512 and not self._across.held() and since <= self._back_t * 13 // 10 + over
+            coming = slow >= 512 and not self._across.held() and share > self._highest - _GOES_BACK
+            coming = coming and since <= self._back_t * 13 // 10 + over
             if t >= self.impact + over and not coming:
                 ended = self._end(t)
                 self._drop(STANDING)
@@ -290,6 +285,9 @@ class Phases:
         self.swing = False
         self.slow = _AT_SPEED
         self._confirmed = self._forced = False
-        self._forth = -1
+        self._forth = self._air = -1
         self._lowest_t, self._lowest = 0, NOTHING
         self.track.clear(1)
+
+    def _give_up(self, t: int) -> None:
+        self._given_up, self._given_takeaway, self._given_turn = t, self.takeaway, self.turn

@@ -3,6 +3,7 @@
 from array import array
 
 import micropython
+from mat import track
 from micropython import const
 
 FAR = const(10158)  # of the share: 0.62
@@ -14,6 +15,7 @@ _HELD = const(983)
 _USUAL = const(6500)
 _FINISH = const(13000)
 _FOLLOW = const(4500)
+_REST = const(328)
 _NOTHING = const(0x1FFFFFFF)
 
 
@@ -30,6 +32,17 @@ def slowness(back: int, usual: int) -> int:
 def finish(slow: int) -> int:
     """How long after impact a swing is over."""
     return _FINISH + ((_FOLLOW * (slow - 256)) >> 8)
+
+
+def backswing(ring: track.Track, takeaway: int, setup: int, turn: int, lowest: int) -> tuple:
+    """How long the backswing took to the turn, whether it rested there, and whether who made it stood on that foot."""
+    half = ring.last_above((setup + lowest + 1) >> 1, turn)
+    back = turn - takeaway
+    if half >= 0:
+        back = min(back, 2 * (turn - half))
+    low = ring.last_above(lowest + _REST, turn)
+    now = ring.newest()
+    return back, low < 0 or (turn - low) * 20 > 9 * back, low < 0 or (now - low) * 20 > 13 * (now - takeaway)
 
 
 class Tempo:

@@ -9,6 +9,11 @@ from micropython import const
 
 _SIZE = const(1024)  # a power of two; 3.2 s at 200 Hz are 640
 _MASK = const(1023)
+_DRIFT = const(328)
+_QUICK_T = const(2200)
+_QUICK_RISE = const(1638)
+_QUICK_PUSH = const(1311)
+_LIFTED = const(492)
 
 
 class Track:
@@ -55,6 +60,44 @@ class Track:
     def middle(self, begin: int, n: int) -> int:
         """The median of n shares from the one numbered so on, the upper one of two; all lie where the last look was."""
         return nth(self.share, begin, n, self.out)
+
+    def drifts(self, n: int) -> bool:
+        """The last n shares go one way, more than standing still does."""
+        third = n // 3
+        return third > 0 and abs(self.middle(self.n - n, third) - self.middle(self.n - third, third)) > _DRIFT
+
+    @micropython.native
+    def quick(self, t: int, share: int) -> bool:
+        """The share has come across as fast and with as much force as in a downswing."""
+        self.forces(t - 2 * _QUICK_T)
+        if self.out[1] - self.out[0] < _QUICK_PUSH:
+            return False
+        self.shares(t - _QUICK_T)
+        return share >= self.out[0] + _QUICK_RISE and self.out[0] > _LIFTED
+
+    def left(self, level: int, t: int) -> int:
+        """When the share began to leave a level: when it was last there, and somewhat earlier."""
+        earliest = self.first_t()
+        at = self.last_above(level, t + 1)
+        return max(earliest, at - ((t - at) >> 1)) if at >= 0 else earliest
+
+    @micropython.native
+    def settled(self, t: int, takeaway: int, far: bool) -> bool:
+        """The share has stood still for longer than any pause: it settled there, between two balls."""
+        long = 31000 if far else 20000
+        if t - max(self.first_t(), takeaway) < long:
+            return False
+        self.shares(t - long)
+        return self.out[1] - self.out[0] <= _LIFTED
+
+    @micropython.native
+    def share_at(self, since: int) -> int:
+        """The first share that is not before a moment."""
+        return self.share[first(self.t, self.begin, self.n - 1, since) & _MASK]
+
+    def newest(self) -> int:
+        """When the last moment was."""
+        return self.t[(self.n - 1) & _MASK]
 
     @micropython.native
     def last_above(self, share: int, before: int) -> int:

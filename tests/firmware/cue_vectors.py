@@ -52,7 +52,7 @@ def heard(numbers, strikes, period):
         t_s = (i + 1) * period * 1e-4
         strike = strikes.get(i)
         tracked = follower.step(
-            t_s, share, strike_s=None if strike is None else strike * 1e-4, weights=weights, toes=toes
+            t_s, share, strike_s=None if strike is None else strike * 1e-4, weights=weights, toes=toes, own=True
         )
         follower.done += tracked.ended is not None
         sizes = cues.sizes(

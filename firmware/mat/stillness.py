@@ -1,0 +1,108 @@
+# Whether a tone may be believed to be about a swing: groundtone/cue/stillness.py in whole numbers (see mat/cues.py).
+from array import array
+
+import micropython
+from mat import phases
+from micropython import const
+
+_NOTHING = const(0x1FFFFFFF)
+_SETUP = const(2)
+_BACKSWING = const(3)
+_DOWNSWING = const(4)
+_STILL_T = const(5000)
+_PLACE = const(492)
+_FORCE = const(1147)
+_NEAR_WEIGHT = const(4915)
+_REACH = const(10000)
+_LEAVING = const(7373)
+_LIFTED = const(1638)
+_ALONE = const(16138)
+_LESS = const(15565)
+_AIR = const(492)
+_PUSH = const(492)
+_LOOK = const(90)
+_ROOM = const(64)
+
+
+class Stillness:
+    """Whether a tone may be believed to be about a swing: it began from standing still on both feet."""
+
+    def __init__(self) -> None:
+        self.still = self.swings = False
+        self._t = array("i", bytes(4 * _ROOM))
+        self._place = array("i", bytes(4 * _ROOM))
+        self._weight = array("i", bytes(4 * _ROOM))
+        self._begin = self._n = 0
+        self._last = self._looked = 0 - _NOTHING
+        self._in_swing = self.stepped = self._landed = False  # stepped: the lead foot was in the air on the way back
+        self._least = self._most = 0
+
+    @micropython.native
+    def step(self, t: int, follow: phases.Phases, share: int, overall: int, weights: int) -> None:
+        """One frame."""
+        phase = follow.phase
+        if phase <= _SETUP:
+            self._in_swing = False
+            if t - self._looked >= _LOOK:
+                self._looked = t
+                self._look(t, overall, weights)
+            self.swings = self.still
+            return
+        if not self._in_swing:
+            self._in_swing = True
+            self.swings = follow.takeaway - self._last <= _REACH
+            self.still = False
+            self._begin = self._n
+            self._least = _NOTHING
+            self._most = 0
+            self.stepped = self._landed = False
+        if phase == _BACKSWING and share < _AIR:
+            self.stepped = True
+        self._landed = phase >= _DOWNSWING and (self._landed or share >= _LIFTED)
+        self._least = min(self._least, weights)
+        self._most = max(self._most, weights)
+        if phase >= _DOWNSWING and (
+            (share < _LIFTED and (self._landed or not self.stepped))
+            or weights < _LEAVING
+            or (share > _ALONE and share != _NOTHING and weights < _LESS)
+        ):
+            self.swings = False
+
+    def pushed(self) -> bool:
+        """The force has moved as a swing's does."""
+        return self._most - self._least >= _PUSH
+
+    @micropython.native
+    def _look(self, t: int, overall: int, weights: int) -> None:
+        if overall == _NOTHING or abs(weights - 16384) > _NEAR_WEIGHT:
+            self._begin = self._n
+            self.still = False
+            return
+        at = self._n & (_ROOM - 1)
+        self._t[at] = t
+        self._place[at] = overall + 65536
+        self._weight[at] = weights
+        self._n += 1
+        begin = max(self._begin, self._n - _ROOM)
+        while self._n - begin > 1 and self._t[(begin + 1) & (_ROOM - 1)] <= t - _STILL_T:
+            begin += 1
+        self._begin = begin
+        place = span(self._place, begin, self._n)
+        weight = span(self._weight, begin, self._n)
+        self.still = place <= _PLACE and weight <= _FORCE and self._t[begin & (_ROOM - 1)] <= t - _STILL_T
+        if self.still:
+            self._last = t
+
+
+@micropython.viper
+def span(values: ptr32, begin: int, n: int) -> int:
+    least = 0x1FFFFFFF
+    most = 0
+    while begin < n:
+        v = values[begin & (_ROOM - 1)]
+        if v < least:
+            least = v
+        if v > most:
+            most = v
+        begin += 1
+    return most - least
