@@ -1,4 +1,5 @@
 # When no host asks for anything: the mat then works by itself, with what was put onto it (mat/solo.py).
+import gc
 import os
 
 from mat import board, kinds
@@ -7,11 +8,6 @@ from micropython import const
 _AT_FIRST = const(20)  # tenths of a second from power-up
 _AFTER = const(300)  # and from the last request
 _FILE = "onmat.bin"
-# What is let go of when a host takes over: memory is for its frames then.
-_PARTS = (
-    "solo", "voice", "cues", "stillness", "phases", "tempo", "track", "footprint", "alone", "feet", "onmat", "pressure",
-    "hum", "forces", "network_rp2", "cells_rp2",
-)  # fmt: skip
 
 
 def _any(it: object):
@@ -36,11 +32,20 @@ class Idle:
             os.stat(_FILE)
         except OSError:
             return
-        from mat import onmat, solo
-
         try:
-            self.solo = solo.begin(app, board.uid())
-        except onmat.OnMatError:
+            # The large pieces first, while memory is whole.
+            gc.collect()
+            from mat import track
+
+            ring = track.Track()
+            from mat import onmat
+
+            on = onmat.read(board.uid(), app.layout)
+            gc.collect()
+            from mat import solo
+
+            self.solo = solo.begin(app, on, ring)
+        except (ValueError, MemoryError):
             app.signals.beep(1500)  # its sentence is told by groundtone to-mat --show
             return
         app.pace.start(0)
@@ -59,4 +64,8 @@ class Idle:
             self.solo = _any(None)
             app.stop()
             app.signals.rest(1)
-            kinds.forget(*_PARTS)
+            from mat import solo
+
+            parts = solo.PARTS
+            del solo
+            kinds.forget(*parts)

@@ -16,7 +16,7 @@ LEFT_HANDED = const(1)
 AFTER_IMPACT_ONLY = const(2)
 
 
-class OnMatError(Exception):
+class OnMatError(ValueError):
     """What is there, or came, cannot be used; the text says why and what to do."""
 
 

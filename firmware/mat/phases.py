@@ -60,9 +60,9 @@ _AT_SPEED = const(256)  # `slow` has 8 places
 class Phases:
     """Follows one golfer. Whatever is known of the swing under way is here; `swings` counts those that were told."""
 
-    def __init__(self) -> None:
+    def __init__(self, ring=None) -> None:
         self.phase = AWAY
-        self.track = track.Track()
+        self.track = ring or track.Track()
         self.swing = False
         self.swings = 0
         self.setup_share = 0

@@ -19,17 +19,23 @@ _SAME_STRIKE = const(6000)
 _JUDGED = const(14000)
 _LOUD = const(1638)  # a strike that may be the golfer's own: 0.40 of 12 bits
 
+# What is let go of when a host takes over: memory is for its frames then.
+PARTS = (
+    "solo", "voice", "cues", "stillness", "phases", "tempo", "track", "footprint", "alone", "feet", "onmat", "pressure",
+    "hum", "forces", "network_rp2", "cells_rp2",
+)  # fmt: skip
+
 
 class Solo:
     """One stand after the other. `turn` takes the app's turns; it allocates nothing once it runs."""
 
-    def __init__(self, app, on: onmat.OnMat) -> None:
+    def __init__(self, app, on: onmat.OnMat, ring=None) -> None:
         self._app = app
         self._pressure = on.pressure
         self._meter = on.forces
         self._lead = 1 if on.flags & onmat.LEFT_HANDED else 0
         self.prints = footprint.Footprints(on.forces, on.quarters)
-        self.follow = phases.Phases()
+        self.follow = phases.Phases(ring)
         self.cues = cues.Cues(on.limits, bool(on.flags & onmat.AFTER_IMPACT_ONLY))
         self.voice = voice.Voice(app.signals.buzzer)
         self.t = 0  # since it began, tenths of a millisecond
@@ -185,11 +191,10 @@ class Solo:
             self.voice.say("rock", t)
 
 
-def begin(app, uid: bytes):
+def begin(app, on: onmat.OnMat, ring) -> Solo:
     """A mat that works alone from now on. Raises OnMatError."""
-    on = onmat.read(uid, app.layout)
     if not on.quarters:
         raise onmat.OnMatError("what is on the mat is of an older program: send it again with groundtone to-mat")
     tally.clear(app.tally, 1000000 // RATE_HZ)
     app.tally[tally.DUE] = time.ticks_add(time.ticks_us(), 1000000 // RATE_HZ)
-    return Solo(app, on)
+    return Solo(app, on, ring)
