@@ -54,12 +54,13 @@ def alone(mat, board, tmp_path):
     return board
 
 
+@pytest.mark.whole
 def test_it_plays_without_a_host(alone):
     board = alone
     board.run(3_800_000)
     board.do("sound")
     # Somebody comes, rocks round, and stands with the pressure on the toes.
-    for k in range(32):
+    for k in range(40):
         board.circuit(cells=standing(0.5 + 0.5 * np.sin(k * 2 * np.pi / 16)))
         board.run(70_000)
     ready = board.do("sound")["sound"]
