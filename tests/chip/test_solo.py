@@ -79,7 +79,7 @@ def test_it_plays_without_a_host(alone):
     left = listening(log)
     tell(True, "the mat alone at 100 Hz: time left", round(left, 3))
     tell(True, "starts of scans about their time, at most us", round(float(np.abs(late - np.median(late)).max())))
-    assert np.abs(late).max() < 100
+    assert np.abs(late).max() < 300
     assert left >= 0.25
     # A host takes the sound over.
     host = Host(board)
