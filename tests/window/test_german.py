@@ -4,8 +4,8 @@ import re
 
 from drawn_texts import Spy
 from odd_names import PUPIL
+from place_states import STATES
 from PyQt5.QtWidgets import QApplication, QComboBox, QWidget
-from test_layout import STATES
 
 from groundtone.app.language import SPOKEN
 from groundtone.app.window.keys import KEYS
