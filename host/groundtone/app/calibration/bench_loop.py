@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from enum import Enum
 
 from groundtone.app.calibration.bench_screen import BenchScreen
 from groundtone.app.json_lines import ENDS, at, frames_begin, line
 from groundtone.app.mat import OpenMat
+from groundtone.calibration.fitting.capture import Placement
 from groundtone.calibration.guided.guide import BenchGuide
 from groundtone.calibration.guided.remarks import FAULTS, Ask, Now, remark_words
 from groundtone.calibration.guided.run_log import RunLog
@@ -83,6 +85,11 @@ class BenchLoop:
         finally:
             self._output.rest()
 
+    def _lying(self) -> Placement | None:
+        """What was taken last, as long as nobody has lifted it."""
+        last = self._guide.taken[-1] if self._guide.taken else None
+        return last if last is not None and math.isnan(last.lifted_s) else None
+
     def _follow(self, opened: OpenMat) -> Ending:
         link, meter = opened.link, ConductanceMeter(opened.layout)
         self._guide.look_again()
@@ -95,9 +102,10 @@ class BenchLoop:
             t_s = item.device_us * 1e-6
             at(self._screen.console, t_s)
             raw = item.frame.cells.reshape(opened.layout.rows, opened.layout.columns) / 2.0**link.hello.bits
+            before = self._lying()
             now = self._guide.step(t_s, meter.measure(item.frame), raw)
-            if self._guide.taken and self._guide.taken[-1].lifted_s == t_s:
-                self._log.lifted(t_s, self._guide.taken[-1].grew)
+            if before is not None and self._lying() is None and self._guide.taken[-1].t_s == before.t_s:
+                self._log.lifted(self._guide.taken[-1].lifted_s, self._guide.taken[-1].grew)
             opened.took()
             self._sound(t_s, now)
             self._keep(now, opened.layout.columns_per_panel)

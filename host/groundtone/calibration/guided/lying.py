@@ -12,6 +12,8 @@ from groundtone.calibration.fitting.gain_memory import TELLS_S
 
 # A hand that takes a weight off has been leaning on it or lifting it since this long, s.
 _HAND_S = 0.6
+# Below this part of what it read when it was taken no load lies any more, however much the film keeps of it.
+_GONE = 0.7
 
 
 def binned(after_s: NDArray[np.float64], value: NDArray[np.float64], from_s: float) -> tuple[tuple[float, float], ...]:
@@ -45,6 +47,7 @@ class Lying:
     def lifted(self, t_s: float) -> Placement:
         """The placement when it has been lifted, with how its reading had grown where it lay for long."""
         placement = self._placement
+        t_s = self._gone_s(t_s)
         read = [(at, level) for at, level in self._read if at < t_s - _HAND_S]
         if not read or read[-1][0] - placement.t_s < TELLS_S or not placement.grew:
             return replace(placement, lifted_s=t_s, grew=())
@@ -52,3 +55,12 @@ class Lying:
         taken = max(float(placement.conductance_s[self._cell]) - self._before, 1e-12)
         later = binned(at_s - placement.t_s, np.log(level / taken), placement.grew[-1][0])
         return replace(placement, lifted_s=t_s, grew=(*placement.grew, *later))
+
+    def _gone_s(self, noticed_s: float) -> float:
+        """When it was lifted: a film that keeps much of a load shows only some while later that nothing lies there."""
+        if not self._read:
+            return noticed_s
+        at_s, level = np.array(self._read).T
+        lay = np.flatnonzero(level > _GONE * (float(self._placement.conductance_s[self._cell]) - self._before))
+        gone = lay[-1] + 1 if lay.size else 0
+        return float(at_s[gone]) if gone < len(at_s) else noticed_s
