@@ -66,7 +66,7 @@ def board_with_mat(folder):
     return SerialBoard(folder, mat=True)
 
 
-@pytest.mark.parametrize("build", ["starter", "reference"])
+@pytest.mark.parametrize("build", ["starter", pytest.param("reference", marks=pytest.mark.long)])
 def test_from_the_bag_of_parts_to_commissioned_by_the_guide_alone(groundtone, tmp_path, monkeypatch, build):
     """Every command of the guide in its order, with nothing but the name of the build put in; then the mat is sound."""
     monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))

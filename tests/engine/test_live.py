@@ -143,6 +143,7 @@ def test_standing_for_long_costs_no_memory():
     assert kept[1] - kept[0] < 1000
 
 
+@pytest.mark.long
 def test_memory_does_not_grow():
     """20,000 frames: one session's frames again and again, time and numbers going on.
 

@@ -67,6 +67,8 @@ def font_with(characters: set[str]) -> tuple[str, Path] | None:
         {(f.name, f.fname) for f in font_manager.fontManager.ttflist if f.fname.lower().endswith(".ttf")}
     )
     for name, file in candidates[:_MOST_FONTS]:
+        if "LastResort" in Path(file).name:
+            continue  # it has a box for every character and a shape for none
         try:
             if wanted <= set(FT2Font(file).get_charmap()):
                 return name, Path(file)

@@ -103,12 +103,12 @@ def pdf_page(content: Content, paper: Paper, pictures: bytes) -> Printed:
     GroundtoneError
         The texts are too long for one sheet.
     """
-    doubts = _fonts(content)
+    doubts, other = _fonts(content)
     width = (paper.width_mm - 2 * _SIDE_MM) * mm
     height = (paper.height_mm - _TOP_MM - _FOOT_MM) * mm
     placed: list[_Picture] = []
     tags = Tags()
-    sheets = [_Sheet(content, words(content.language), scale, width, placed, tags) for scale in _SCALES]
+    sheets = [_Sheet(content, words(content.language), scale, width, placed, tags, other) for scale in _SCALES]
     fitting = [
         _largest(((sheet.s, sheet.front()) for sheet in sheets), width, height),
         _largest(((sheet.s, sheet.back()) for sheet in sheets), width, height),
@@ -165,8 +165,8 @@ def _with_pictures(data: bytes, pictures: bytes, placed: Sequence[_Picture]) -> 
     return writer
 
 
-def _fonts(content: Content) -> tuple[str, ...]:
-    """Makes the fonts known; a sentence where a character has no shape on this machine."""
+def _fonts(content: Content) -> tuple[tuple[str, ...], str]:
+    """Makes the fonts known; a sentence where a character has no shape on this machine, and the other font's name."""
     for name, bold in ((_PLAIN, False), (_BOLD, True)):
         if name not in pdfmetrics.getRegisteredFontNames():
             pdfmetrics.registerFont(TTFont(name, str(plain_font(bold))))
@@ -175,18 +175,21 @@ def _fonts(content: Content) -> tuple[str, ...]:
     unjoined = any(joins(text) for text in _free_texts(content))
     doubts = ("The PDF sets letters that should join side by side; the HTML page joins them.",) if unjoined else ()
     if not lost:
-        return doubts
+        return doubts, ""
     found = font_with(lost)
     if found is not None:
         try:
-            pdfmetrics.registerFont(TTFont(_OTHER, str(found[1])))
+            # A name once taken keeps its font for as long as the program runs.
+            other = f"{_OTHER} {found[1].stem}"
+            if other not in pdfmetrics.getRegisteredFontNames():
+                pdfmetrics.registerFont(TTFont(other, str(found[1])))
         except TTFError:
             found = None
     if found is None:
         listed = " ".join(sorted(lost))
         return (f"No font of this machine has the characters {listed}: the PDF and the card show boxes in their place, "
-                "the HTML page shows them wherever a font has them.", *doubts)  # fmt: skip
-    return doubts
+                "the HTML page shows them wherever a font has them.", *doubts), ""  # fmt: skip
+    return doubts, other
 
 
 def _free_texts(content: Content) -> list[str]:
@@ -198,12 +201,12 @@ class _Sheet:
     """Builds both sides in one size of letters."""
 
     def __init__(
-        self, content: Content, say: Words, scale: float, width: float, placed: list[_Picture], tags: Tags
+        self, content: Content, say: Words, scale: float, width: float, placed: list[_Picture], tags: Tags, other: str
     ) -> None:
         self.c, self.say, self.s, self.width, self.placed = content, say, scale, width, placed
         self.tags, self.at = tags, tags.document
         self.lost = missing(_free_texts(content))
-        self.other = _OTHER in pdfmetrics.getRegisteredFontNames() and bool(self.lost)
+        self.other = other
 
     def style(self, size: float, colour: str = INK, *, bold: bool = False, after: float = 3.0, **more: Any) -> Any:
         size *= self.s
@@ -245,7 +248,7 @@ class _Sheet:
         text = visual(text)
         if not self.other:
             return escape(text)
-        return "".join(f'<font name="{_OTHER}">{escape(c)}</font>' if c in self.lost else escape(c) for c in text)
+        return "".join(f'<font name="{self.other}">{escape(c)}</font>' if c in self.lost else escape(c) for c in text)
 
     def labelled(self, label: str, text: str, **more: Any) -> Piece:
         words = f'<font name="{_BOLD}">{escape(label)}:</font> {self.marked(text)}'
