@@ -54,6 +54,7 @@ CALCULATORS = [c for c in once(NAMED) if c[1] == "build" and c[2] not in ("insta
 
 @pytest.mark.parametrize("command", CALCULATORS, ids=" ".join)
 def test_what_is_computed_and_drawn_comes_out(groundtone, tmp_path, monkeypatch, command):
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))
     monkeypatch.chdir(tmp_path)
     done = groundtone(*command[1:])
     assert (done.code, done.err) == (0, "")
