@@ -111,6 +111,7 @@ def test_the_demos_files_are_right(demo_folder):
     assert 0.02 < (picture[:, :, :3].min(axis=2) < 0.5).mean() < 0.5  # there is ink on it, and paper
 
 
+@pytest.mark.long
 def test_the_demo_without_micropython_says_so_and_is_right_too(groundtone, monkeypatch, tmp_path):
     def missing():
         raise TwinError("The command micropython is missing: install it with pip install 'groundtone[twin]'.")

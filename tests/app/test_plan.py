@@ -56,6 +56,7 @@ def practise(groundtone, home):
     return run
 
 
+@pytest.mark.long
 def test_a_plan_is_followed_by_sound_alone_and_tested_on_its_day(groundtone, practise, home, days, monkeypatch):
     """Each ball in a block as planned; the rest another time; the later test not before its day, then once."""
     monkeypatch.setattr(plans, "RETENTION_BALLS", 3)  # ten in truth; what is made of them is the same

@@ -6,7 +6,7 @@ import pytest
 from studies.live import demo_sessions
 
 
-@pytest.fixture(scope="module", params=[(1, 2), pytest.param((3, 4, 5, 6), marks=pytest.mark.long)], ids=str)
+@pytest.fixture(scope="module", params=[(1,), pytest.param((2, 3, 4, 5, 6), marks=pytest.mark.long)], ids=str)
 def seeds(request):
     return request.param
 
