@@ -5,7 +5,7 @@ from array import array
 import machine
 import micropython
 from mat import board as boards
-from mat import clock, guard, hosts, idle, kinds, pace, requests, rows, settings, signals, strike, tally, wire
+from mat import clock, guard, hosts, kinds, pace, requests, rows, settings, signals, strike, tally, wire
 
 _EVENT_BUTTON = 1
 _EVENT_ROWS = 2
@@ -16,15 +16,12 @@ _EVENT_HELD = 6
 _EVENT_RATE = 7
 
 _RETRY = 10  # tenths of a second: rows that could not be proven are tried again after this
+_ALONE_FROM = 20  # tenths of a second
 _IDLE_MS = 5  # a press of the button must be seen
 _SLOW_IDLE_MS = 20
 _STRIKES_FROM_HZ = 50  # slower than this nobody swings (calibration): the strike sensor rests
 _LISTEN_US = 1000  # between two looks at the link while running
 _LAST_US = 1600  # nearer to a scan there is no more look: a turn must not make it late
-
-
-def _any(it: object):
-    return it  # for the type checker: something, or nothing
 
 
 class App:
@@ -48,9 +45,10 @@ class App:
         self._tried = self._turns = 0
         self._turned = False  # at least once
         self._stale = False  # settings changed while running
-        self.inbox = _any(None)  # what is being put onto the mat (mat/onmat.py)
-        self.brisk = _any(None)  # takes the turns of a quick run (mat/brisk_rp2.py), or of a mat alone
-        self.idle = idle.Idle()
+        self.inbox = kinds.untyped(None)  # what is being put onto the mat (mat/alone/onmat.py)
+        self.brisk = kinds.untyped(None)  # takes the turns of a quick run (mat/brisk_rp2.py), or of a mat alone
+        self.asked = 0  # when a host last asked for something, tenths
+        self.idle = kinds.untyped(None)  # what begins when nobody asks (mat/alone/idle.py)
         self.listens = False  # to the strike sensor, between scans
         self.shape = boards.shape(self.settings["layout"])  # rows, columns of both panels
         self.rows = rows.Rows(board.rows[: self.shape[0]], board.ref)
@@ -126,7 +124,7 @@ class App:
         tally.clear(self.tally, 1000000 // rate_hz)
         self.listens = rate_hz >= _STRIKES_FROM_HZ
         self.strike.clear()
-        self.brisk = _any(kinds.brisk(self, self.link)) if self.listens else None
+        self.brisk = kinds.untyped(kinds.brisk(self, self.link)) if self.listens else None
         self.tally[tally.DUE] = time.ticks_add(time.ticks_us(), self.tally[tally.PERIOD])
         self.running = True
         return self.tally[tally.PERIOD]
@@ -225,8 +223,11 @@ class App:
                 self.take(self.link.at.message, n)
         button = self.signals.turn(now)
         if not self.running:
-            self.idle.turn(self)
-        elif button and self.idle.solo is not None:
+            if self.idle:
+                self.idle.turn(self)
+            elif self.clock.tenths >= _ALONE_FROM:
+                self.idle = kinds.idle(self.asked)
+        elif button and self.idle and self.idle.solo is not None:
             self.idle.solo.press(button == signals.HELD)
         if button:
             self.event(_EVENT_HELD if button == signals.HELD else _EVENT_BUTTON, "")
@@ -278,7 +279,9 @@ class App:
             if n == 8 and buf[0] >> 4 == wire.VERSION:
                 self.link.ack(wire.u16(buf, 1), buf[3])
         elif kind == wire.REQUEST and n >= 7:
-            self.idle.asked(self)
+            self.asked = self.clock.tenths
+            if self.idle:
+                self.idle.asked(self)
             command, status, reply = requests.answer(self, buf, n)
             self.link.at.send(reply, command == requests.HELLO)
             if status == 0:
@@ -289,9 +292,7 @@ class App:
             self.ended = True
         elif command == requests.HELLO:
             # At power-up nobody listens yet.
-            if self._notice:
-                self.event(_EVENT_SETTINGS, self._notice)
-                self._notice = ""
-            if self._fault:
-                self.event(_EVENT_FAULT, self._fault)
-                self._fault = ""
+            for code, text in ((_EVENT_SETTINGS, self._notice), (_EVENT_FAULT, self._fault)):
+                if text:
+                    self.event(code, text)
+            self._notice = self._fault = ""

@@ -1,7 +1,7 @@
 # The links at which a host may be, and which of them owns the running mat: the one whose host said start.
 import micropython
 from mat import clock as clocks
-from mat import credit, link_usb
+from mat import credit, kinds, link_usb
 from micropython import const
 
 # Tenths of a second of the clock: nobody may have looked for longer than the counter of microseconds can tell.
@@ -22,11 +22,6 @@ def _radio(on: bool, name: str, uid: bytes):
         return None
 
 
-def _any(link: object):
-    # For the type checker: any link, or none. A board without a radio cannot import the radio's.
-    return link
-
-
 class Hosts:
     """USB always, the radio where there is one. `at` is the link of the message that came in last."""
 
@@ -34,8 +29,8 @@ class Hosts:
         self._clock = clock
         self.usb = link_usb.LinkUsb()
         self.radio = _radio(radio, name, uid)
-        self.at = _any(self.usb)
-        self.owner = _any(None)  # of the running mat
+        self.at = kinds.untyped(self.usb)  # or the radio, which a board without one cannot import
+        self.owner = kinds.untyped(None)  # of the running mat
         self._usb_credit = credit.Credit(2)
         self._radio_credit = credit.Credit(2)
         self._split_credit = credit.Credit(2)

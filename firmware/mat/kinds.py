@@ -2,10 +2,14 @@
 import gc
 import sys
 
-import mat
 from mat import tally
 
 _BRISK_US = 5000  # periods up to this are quick: nobody looks at the link in between
+
+
+def untyped(it: object):
+    """What it is given: for the type checker something, or nothing."""
+    return it
 
 
 def scanner() -> type:
@@ -22,7 +26,7 @@ def scanner() -> type:
 def network(_meter: object):
     """The module with a scan's way to newtons in the chip's own instructions; None where there is none."""
     if sys.platform == "rp2":
-        from mat import network_rp2
+        from mat.alone import network_rp2
 
         return network_rp2
     return None
@@ -38,10 +42,17 @@ def brisk(app, link) -> object:
     return brisk_rp2.turns(app)
 
 
-def forget(*names: str) -> int:
-    """Let go of modules that have done their work, they are read again when they are asked for; the free memory."""
+def idle(asked: int) -> object:
+    """What begins when nobody asks for anything; not read before: a mat that starts says hello sooner."""
+    from mat.alone import idle
+
+    return idle.Idle(asked)
+
+
+def forget(folder, *names: str) -> int:
+    """Let go of modules of a folder that have done their work: read again when asked for. The free memory."""
     for name in names:
-        if sys.modules.pop("mat." + name, None) and hasattr(mat, name):
-            delattr(mat, name)
+        if sys.modules.pop(folder.__name__ + "." + name, None) and hasattr(folder, name):
+            delattr(folder, name)
     gc.collect()
     return gc.mem_free()

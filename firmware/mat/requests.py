@@ -1,4 +1,5 @@
 # Requests in, replies out: what each command does, and the sentence when it cannot.
+import mat
 from mat import board as boards
 from mat import kinds, tally, wire
 from mat import settings as settings_file
@@ -6,7 +7,7 @@ from micropython import const
 
 RATE_MIN = const(1)
 RATE_MAX = const(200)
-_FIRST_ALONE = const(11)  # commands from here on are in mat/alone.py, which a mat with a computer never reads
+_FIRST_ALONE = const(11)  # commands from here on are in mat/alone/asks.py, which a mat with a computer never reads
 _LAST_ALONE = const(17)
 FIRMWARE = (0, 2, 0)
 
@@ -45,9 +46,9 @@ def answer(app, buf: bytearray, n: int) -> tuple:
         if command in _COMMANDS:
             do = _COMMANDS[command]
         elif _FIRST_ALONE <= command <= _LAST_ALONE:
-            from mat import alone
+            from mat.alone import asks
 
-            do = alone.COMMANDS[command - _FIRST_ALONE]
+            do = asks.COMMANDS[command - _FIRST_ALONE]
         else:
             raise RefusedError(_UNKNOWN_COMMAND, "there is no command %d" % command)
         where = app.link.claimed() if command in _OWNERS_ONLY else ""
@@ -119,7 +120,7 @@ def _selftest(app, args: bytes) -> bytes:
     found = selftest.run(app)
     app.tell_rows(app.rows.proven)
     del selftest
-    free = kinds.forget("selftest", "wiringtest")  # frames need the room
+    free = kinds.forget(mat, "selftest", "wiringtest")  # frames need the room
     found = found[:45]  # as many as fit into a message
     found.append((_FREE_MEMORY, 0, 0, min(65535, free // 16)))
     payload = bytes((len(found),))

@@ -46,7 +46,7 @@ class Signals:
         self._beep_from = time.ticks_us()
         self._beep_us = ms * 1000
         self._beeping = True
-        self.buzzer.freq(_BEEP_HZ)  # mat/voice.py has its own pitches
+        self.buzzer.freq(_BEEP_HZ)  # mat/alone/voice.py has its own pitches
         self.buzzer.duty_u16(32768)
 
     def blink(self, ms: int) -> None:

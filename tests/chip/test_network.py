@@ -11,7 +11,7 @@ from groundtone.mat.network import Drivers, readings
 SCRIPT = """
 import json, time
 from array import array
-from mat import forces
+from mat.alone import forces
 rows, columns = {rows}, {columns}
 tables = array("H", [min(65535, 3 * (i % 61) ** 2) for i in range(61 * rows * columns)])
 both = [forces.Forces(rows, columns, tables) for _ in range(2)]

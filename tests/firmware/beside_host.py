@@ -25,7 +25,7 @@ EMPTY = 190
 SCRIPT = """
 import json
 from array import array
-from mat import onmat, pressure
+from mat.alone import onmat, pressure
 plan = json.loads(open("frames.json").read())
 board = onmat.read(bytes.fromhex(plan["uid"]), plan["layout"], "sent.bin").pressure
 file = open("frames.bin", "rb")

@@ -9,7 +9,7 @@ import pytest
 SCRIPT = """
 import json, struct, sys
 from array import array
-from mat import cues, phases
+from mat.alone import cues, phases
 plan = json.loads(open("plan.json").read())
 follow, heard = phases.Phases(), cues.Cues(plan["limits"], False)
 file = open("numbers", "rb")

@@ -18,7 +18,8 @@ VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "feet.json").read_
 BUILT = """
 import json
 from array import array
-from mat import feet, wire
+from mat import wire
+from mat.alone import feet
 class Forces: pass
 class Meter: cells = 128
 meter = Meter()
@@ -99,7 +100,7 @@ def test_it_sends_what_the_host_makes_of_the_same_frames(standing):
 
 SCANS = """
 from array import array
-from mat import feet, onmat
+from mat.alone import feet, onmat
 board = onmat.read(bytes.fromhex("UID"), "reference-16x4", "sent.bin").pressure
 frame = feet.Frame(board)
 values = array("H", bytes(2 * 130))

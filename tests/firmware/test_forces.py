@@ -12,7 +12,7 @@ NODES = np.array([(4 + k) * 2**octave for octave in range(15) for k in range(4)]
 SCRIPT = """
 import json
 from array import array
-from mat import forces
+from mat.alone import forces
 plan = json.loads(open("plan.json").read())
 board = forces.Forces(16, 8, array("H", plan["tables"]))
 board.plan[forces.LOW] = plan["low"]

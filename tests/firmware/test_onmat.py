@@ -15,7 +15,7 @@ UID = "00112233445566aa"
 HEAD = f"""
 import json
 from array import array
-from mat import forces, onmat
+from mat.alone import forces, onmat
 uid, layout = bytes.fromhex("{UID}"), "reference-16x4"
 data = open("sent.bin", "rb").read()
 def sent(pieces=230, stop=None):

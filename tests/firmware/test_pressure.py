@@ -12,7 +12,7 @@ from groundtone.onboard.pack import OnMat, packed
 SYNTHETIC = """
 import json
 from array import array
-from mat import forces, onmat, pressure
+from mat.alone import forces, onmat, pressure
 board = onmat.read(bytes(range(8)), "reference-16x4", "sent.bin").pressure
 values = array("H", bytes(2 * 130))
 def scan(seq, cells, zero=8, supply=8200, up=14400, down=1990):

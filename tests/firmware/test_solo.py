@@ -17,7 +17,7 @@ from groundtone.tone.voices import CUES, SIGNALS
 
 VOICE = """
 import json
-from mat import voice
+from mat.alone import voice
 class Pwm:
     def __init__(self): self.hertz = self.duty = 0
     def freq(self, f): self.hertz = f
@@ -32,7 +32,7 @@ print(json.dumps([voice.LEVELS, voice.CUES, voice.SIGNALS]))
 ALONE = """
 import json
 from array import array
-from mat import onmat, solo
+from mat.alone import onmat, solo
 plan = json.loads(open("frames.json").read())
 class Pwm:
     def freq(self, f): self.hertz = f
@@ -62,7 +62,8 @@ for i, seq in enumerate(plan["seqs"]):
 IDLE = """
 import sys
 from array import array
-from mat import idle, kinds, onmat, solo, tally
+from mat import kinds, tally
+from mat.alone import idle, onmat, solo
 class Pwm:
     def freq(self, f): pass
     def duty_u16(self, d): pass

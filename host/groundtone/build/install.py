@@ -210,13 +210,11 @@ def back(files: Files, chooser: bytes) -> str:
 
 
 def remove_tree(files: Files, folder: str) -> None:
-    """Remove a folder of two levels at most."""
+    """Remove a folder with everything in it."""
     for name in _names(files, folder):
         path = f"{folder}/{name}"
         if files.eval(f"__import__('os').stat({path!r})[0] & 0x4000"):
-            for inner in _names(files, path):
-                files.exec(f"import os\nos.remove({path + '/' + inner!r})")
-            files.exec(f"import os\nos.rmdir({path!r})")
+            remove_tree(files, path)
         else:
             files.exec(f"import os\nos.remove({path!r})")
     files.exec(f"import os\nos.rmdir({folder!r})")

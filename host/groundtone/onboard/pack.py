@@ -1,7 +1,7 @@
 """The binary that goes onto the mat: whose it is, the network's constants, rules, and a table for each cell.
 
-firmware/mat/onmat.py reads the same bytes. Whole numbers only, little-endian; fractions have 14 binary places. The
-cells stand in electrical order, as in a frame (firmware/WIRE.md), and three lists say which place each line is.
+firmware/mat/alone/onmat.py reads the same bytes. Whole numbers only, little-endian; fractions have 14 binary places.
+The cells stand in electrical order, as in a frame (firmware/WIRE.md), and three lists say which place each line is.
 """
 
 from __future__ import annotations

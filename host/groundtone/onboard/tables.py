@@ -1,4 +1,4 @@
-"""A table from conductance to force for each cell, in whole numbers, as firmware/mat/forces.py reads it.
+"""A table from conductance to force for each cell, in whole numbers, as firmware/mat/alone/forces.py reads it.
 
 Nodes stand at 4, 5, 6 and 7 times each power of two of the conductance's unit (the nominal pull-down's conductance over
 2^14), straight lines between: the board finds its node by shifting, without a logarithm. A straight line lies above a

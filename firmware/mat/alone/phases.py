@@ -6,7 +6,7 @@
 from array import array
 
 import micropython
-from mat import tempo, track
+from mat.alone import tempo, track
 from micropython import const
 
 NOTHING = const(0x1FFFFFFF)

@@ -2,7 +2,8 @@
 from array import array
 
 import micropython
-from mat import pressure, wire
+from mat import wire
+from mat.alone import pressure
 from micropython import const
 
 KIND = const(6)
@@ -10,7 +11,7 @@ _SEALED = const(18)
 _HEAVY = const(16)  # flag: a column was beyond what can be told
 _UNKNOWN = const(32)  # flag: references are missing, nothing is known
 
-# Places of mat/forces.py in `plan`, of mat/pressure.py in `feet`.
+# Places of mat/alone/forces.py in `plan`, of mat/alone/pressure.py in `feet`.
 _P_HEAVY = const(7)
 _NOTHING = const(0x1FFFFFFF)
 

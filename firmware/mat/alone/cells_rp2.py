@@ -1,5 +1,5 @@
-# The first and the last step of a scan's way to newtons in the Cortex-M's own instructions: mat/network_rp2.py has the
-# step between, and the places in `work`.
+# The first and last step of a scan's way to newtons in the Cortex-M's own instructions: network_rp2.py has the step
+# between, and the places in `work`.
 import micropython
 
 

@@ -1,6 +1,7 @@
 # Requests about what makes a mat work alone. Read when the first of them comes: memory is for frames until then.
 from mat import board as boards
-from mat import feet, onmat, requests, wire
+from mat import requests, wire
+from mat.alone import feet, onmat
 from micropython import const
 
 _FEET_MAX = const(100)

@@ -1,4 +1,4 @@
-# The last moments of share and force, frame by frame, and what a swing's phases ask of them (mat/phases.py).
+# The last moments of share and force, frame by frame, and what a swing's phases ask of them (mat/alone/phases.py).
 #
 # Times are tenths of a millisecond, shares and forces fractions with 14 places; nothing is below zero, so that a
 # pointer to words reads it anywhere.

@@ -3,11 +3,11 @@
 from array import array
 
 import micropython
-from mat import forces
+from mat.alone import forces
 from micropython import const
 
 NOTHING = const(0x1FFFFFFF)
-_A_FOOT = const(8)  # places of mat/forces.py and mat/pressure.py in `feet`
+_A_FOOT = const(8)  # places of mat/alone/forces.py and mat/alone/pressure.py in `feet`
 _FORCE = const(0)
 _U = const(4)
 _END_MM = const(80)

@@ -27,7 +27,7 @@ PULLDOWN = const(8)  # and up: each column's pull-down conductance, 14 places
 _PLAN = const(16)
 
 # `feet`, by place, eight a foot: force in 1/32 N, and its moments about the heel's row and the foot's left column, in
-# cells (mat/pressure.py has more of them).
+# cells (mat/alone/pressure.py has more of them).
 FORCE = const(0)
 ALONG = const(1)
 ACROSS = const(2)

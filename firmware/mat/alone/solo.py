@@ -3,7 +3,8 @@ import time
 from array import array
 
 import micropython
-from mat import cues, footprint, onmat, phases, pressure, tally, voice
+from mat import tally
+from mat.alone import cues, footprint, onmat, phases, pressure, voice
 from micropython import const
 
 RATE_HZ = const(100)
@@ -21,7 +22,7 @@ _LOUD = const(1638)  # a strike that may be the golfer's own: 0.40 of 12 bits
 
 # What is let go of when a host takes over: memory is for its frames then.
 PARTS = (
-    "solo", "voice", "cues", "stillness", "phases", "tempo", "track", "footprint", "alone", "feet", "onmat", "pressure",
+    "solo", "voice", "cues", "stillness", "phases", "tempo", "track", "footprint", "asks", "feet", "onmat", "pressure",
     "hum", "forces", "network_rp2", "cells_rp2",
 )  # fmt: skip
 

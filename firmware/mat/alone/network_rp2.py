@@ -1,9 +1,9 @@
-# A scan's way to newtons (mat/forces.py) in the Cortex-M's own instructions, bit for bit the same: a fifth of the time.
+# A scan's way to newtons (forces.py) in the Cortex-M's own instructions, bit for bit the same: a fifth of the time.
 from array import array
 
 import micropython
 import uctypes
-from mat.cells_rp2 import newtons, read
+from mat.alone.cells_rp2 import newtons, read
 
 __all__ = ["currents", "newtons", "read", "work"]
 

@@ -5,7 +5,7 @@
 from array import array
 
 import micropython
-from mat import phases, stillness
+from mat.alone import phases, stillness
 from micropython import const
 
 CUES = const(3)  # toes, trail side, heels, the first before the others
@@ -24,7 +24,7 @@ _TURN_TO_IMPACT = const(3600)
 _NEXT = const(400)
 _TELL = const(6000)
 
-# A limit, by place (mat/onmat.py).
+# A limit, by place (mat/alone/onmat.py).
 _CUE = const(0)
 _MEASURE = const(1)
 _WHEN = const(2)

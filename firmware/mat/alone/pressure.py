@@ -1,10 +1,10 @@
 # Where the pressure is, from a scan, on the board: references, the empty mat, each foot's force and centre, the share.
 #
-# Whole numbers of at most 31 bits that are never below zero (see mat/forces.py), and nothing is allocated.
+# Whole numbers of at most 31 bits that are never below zero (see mat/alone/forces.py), and nothing is allocated.
 from array import array
 
 import micropython
-from mat import forces, hum
+from mat.alone import forces, hum
 from micropython import const
 
 # `state`, by place. Running means of the references, times 4096; even scans bring the first two, odd ones the others.
@@ -27,7 +27,7 @@ HUMS = const(15)  # the mains' hum is there and taken off
 _HUMMED = const(16)  # scans in a row in which the empty mat seemed to hum
 _STATE = const(17)
 
-# Places of mat/forces.py in `plan` and `feet`.
+# Places of mat/alone/forces.py in `plan` and `feet`.
 _P_ROWS = const(0)
 _P_COLUMNS = const(1)
 _P_ZERO = const(2)
@@ -39,7 +39,7 @@ _ALONG = const(1)
 _ACROSS = const(2)
 _MOST_CELL = const(3)
 
-# Beside those of mat/forces.py in `feet`: the centre, in 1/256 of a cell from the first cell's middle; NOTHING.
+# Beside those of mat/alone/forces.py in `feet`: the centre, in 1/256 of a cell from the first cell's middle; NOTHING.
 U = const(4)
 V = const(5)
 NOTHING = const(0x1FFFFFFF)

@@ -3,7 +3,7 @@
 from array import array
 
 import micropython
-from mat import track
+from mat.alone import track
 from micropython import const
 
 FAR = const(10158)  # of the share: 0.62

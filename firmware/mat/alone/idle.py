@@ -1,7 +1,8 @@
-# When no host asks for anything: the mat then works by itself, with what was put onto it (mat/solo.py).
+# When no host asks for anything: the mat then works by itself, with what was put onto it (mat/alone/solo.py).
 import gc
 import os
 
+import mat
 from mat import board, kinds
 from micropython import const
 
@@ -10,17 +11,13 @@ _AFTER = const(300)  # and from the last request
 _FILE = "onmat.bin"
 
 
-def _any(it: object):
-    return it  # for the type checker: something, or nothing
-
-
 class Idle:
-    """Knows when the last request came. `solo` is the mat that works alone, or None."""
+    """Knows when the last request came (asked: tenths; 0: none yet). `solo` is the mat that works alone, or None."""
 
-    def __init__(self) -> None:
-        self.solo = _any(None)
-        self._heard = 0
-        self._wait = _AT_FIRST
+    def __init__(self, asked: int = 0) -> None:
+        self.solo = kinds.untyped(None)
+        self._heard = asked
+        self._wait = _AFTER if asked else _AT_FIRST
         self._tried = False
 
     def turn(self, app) -> None:
@@ -35,14 +32,14 @@ class Idle:
         try:
             # The large pieces first, while memory is whole.
             gc.collect()
-            from mat import track
+            from mat.alone import track
 
             ring = track.Track()
-            from mat import onmat
+            from mat.alone import onmat
 
             on = onmat.read(board.uid(), app.layout)
             gc.collect()
-            from mat import solo
+            from mat.alone import solo
 
             self.solo = solo.begin(app, on, ring)
         except (ValueError, MemoryError):
@@ -61,11 +58,11 @@ class Idle:
         self._tried = False
         if self.solo is not None:
             self.solo.voice.off()
-            self.solo = _any(None)
+            self.solo = kinds.untyped(None)
             app.stop()
             app.signals.rest(1)
-            from mat import solo
+            from mat.alone import solo
 
             parts = solo.PARTS
             del solo
-            kinds.forget(*parts)
+            kinds.forget(mat.alone, *parts)

@@ -2,7 +2,8 @@
 # The bytes are those of groundtone/onboard/pack.py.
 import os
 
-from mat import forces, pressure, wire
+from mat import kinds, wire
+from mat.alone import forces, pressure
 from micropython import const
 
 FILE = "onmat.bin"
@@ -18,10 +19,6 @@ AFTER_IMPACT_ONLY = const(2)
 
 class OnMatError(ValueError):
     """What is there, or came, cannot be used; the text says why and what to do."""
-
-
-def _any(it: object):
-    return it  # for the type checker: something, or nothing
 
 
 def _u32(data, at: int) -> int:
@@ -91,7 +88,7 @@ class Inbox:
 
     def __init__(self, uid: bytes, layout: str) -> None:
         self._uid, self._layout = uid, layout
-        self._file = _any(None)
+        self._file = kinds.untyped(None)
         self._size = self._at = 0
 
     def begin(self, count: int) -> None:

@@ -1,8 +1,8 @@
-# Whether a tone may be believed to be about a swing: groundtone/cue/stillness.py in whole numbers (see mat/cues.py).
+# Whether a tone may be believed to be about a swing: groundtone/cue/stillness.py in whole numbers (see cues.py).
 from array import array
 
 import micropython
-from mat import phases
+from mat.alone import phases
 from micropython import const
 
 _NOTHING = const(0x1FFFFFFF)
