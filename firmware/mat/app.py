@@ -47,6 +47,7 @@ class App:
         self._stale = False  # settings changed while running
         self.inbox = kinds.untyped(None)  # what is being put onto the mat (mat/alone/onmat.py)
         self.brisk = kinds.untyped(None)  # takes the turns of a quick run (mat/brisk_rp2.py), or of a mat alone
+        self.began_s = 0  # of this power-up, seconds since 1970, once a computer has told the time
         self.asked = 0  # when a host last asked for something, tenths
         self.idle = kinds.untyped(None)  # what begins when nobody asks (mat/alone/idle.py)
         self.listens = False  # to the strike sensor, between scans

@@ -8,7 +8,7 @@ from micropython import const
 RATE_MIN = const(1)
 RATE_MAX = const(200)
 _FIRST_ALONE = const(11)  # commands from here on are in mat/alone/asks.py, which a mat with a computer never reads
-_LAST_ALONE = const(17)
+_LAST_ALONE = const(20)
 FIRMWARE = (0, 2, 0)
 
 _UNKNOWN_COMMAND = const(1)
@@ -177,7 +177,7 @@ def _prompt(app, args: bytes) -> bytes:
     return b""  # the loop ends once the reply is out
 
 
-_OWNERS_ONLY = (2, 3, 6, 8, 10, 11, 12, 13, 15, 17)  # not while another host owns the running mat
+_OWNERS_ONLY = (2, 3, 6, 8, 10, 11, 12, 13, 15, 17, 20)  # not while another host owns the running mat
 _COMMANDS = {
     1: _hello,
     2: start,

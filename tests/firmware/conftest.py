@@ -39,7 +39,7 @@ def mat():
 def mpy(tmp_path):
     """Runs MicroPython code with the firmware on its path: mpy(code, modules={name: code}) -> what it printed."""
 
-    def run(code, modules=None, stdin="", status=0):
+    def run(code, modules=None, stdin="", status=0, heap="2m", most_s=60):
         extra = tmp_path / "modules"
         extra.mkdir(exist_ok=True)
         for name, text in (modules or {}).items():
@@ -47,8 +47,8 @@ def mpy(tmp_path):
         (tmp_path / "script.py").write_text(code)
         env = dict(os.environ, MICROPYPATH=f"{extra}:{firmware_dir()}:.frozen")
         done = subprocess.run(
-            [micropython_command(), str(tmp_path / "script.py")],
-            cwd=tmp_path, env=env, input=stdin, capture_output=True, text=True, timeout=60, check=False,
+            [micropython_command(), "-X", f"heapsize={heap}", str(tmp_path / "script.py")],
+            cwd=tmp_path, env=env, input=stdin, capture_output=True, text=True, timeout=most_s, check=False,
         )  # fmt: skip
         assert done.returncode == status, done.stdout + done.stderr
         return done.stdout

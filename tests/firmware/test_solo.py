@@ -14,6 +14,7 @@ from groundtone.onboard.pack import OnMat, limits_of, packed, unpacked
 from groundtone.onboard.tables import PLACES, tables_of
 from groundtone.tone.ear import note_hz
 from groundtone.tone.voices import CUES, SIGNALS
+from groundtone.wire.notes import Note, NoteFlag
 
 VOICE = """
 import json
@@ -40,8 +41,10 @@ class Pwm:
 class Signals:
     buzzer = Pwm()
     def rest(self, lit): print("rest", lit)
+class Clock:
+    tenths = 0
 class App:
-    signals = Signals()
+    signals, clock, began_s = Signals(), Clock(), 0
 on = onmat.read(bytes.fromhex(plan["uid"]), plan["layout"], "sent.bin")
 alone = solo.Solo(App, on)
 say = alone.voice.say
@@ -50,12 +53,17 @@ file = open("frames.bin", "rb")
 values = array("H", bytes(2 * (on.pressure.cells + 2)))
 for i, seq in enumerate(plan["seqs"]):
     file.readinto(values)
-    t = 100 * i
+    t = alone.t = 100 * i
+    App.clock.tenths = t // 1000
     if on.pressure.frame(values, seq & 1):
         alone.frame(t, plan["strikes"].get(str(i), -1))
     left, right = alone.prints.position(0), alone.prints.position(1)
     overall = alone.prints.overall(left, right)
     print("frame", t, alone.follow.phase, left, right, overall, alone.weight, *alone.cues.sizes)
+    if alone.book.waiting and alone.quiet(): alone.book.write()
+alone.book.write()
+from mat.alone import notes
+print("notes", notes.read(0, 9)[1].hex())
 """
 
 
@@ -78,6 +86,7 @@ class Signals:
 class App:
     clock, rows, signals = Thing(tenths=0), Thing(proven=True), Signals()
     pace, strike = Thing(), Thing()
+    began_s = 0
     layout, running, brisk, listens = "{layout}", False, None, False
     tally = array("I", [0] * 60)
     def stop(self): self.running = False
@@ -178,6 +187,21 @@ def test_a_golfer_is_followed_from_the_rock_to_the_tick(mpy, tmp_path, session):
     at = (frames[:, 3] != 0x1FFFFFFF) & np.isfinite(host)
     assert at.sum() > 1000
     assert np.quantile(np.abs(frames[at, 4] / 16384 - host[at]), 0.95) < 0.03
+    # Both swings have been noted, with what the mat saw then.
+    raw = bytes.fromhex(next(x[1] for x in lines if x[0] == "notes"))
+    noted = [Note.of(raw[k : k + 64]) for k in range(0, len(raw), 64)]
+    assert [note.number for note in noted] == [0, 1]
+    ticks = [t * 1e-4 for t, name in said if name == "tick"]
+    for note, tick_s, strike in zip(noted, ticks, strikes.values(), strict=True):
+        assert note.has(NoteFlag.STRUCK)
+        assert note.since_s == pytest.approx(strike * 1e-4, abs=0.11)
+        assert 0.5 < tick_s - note.since_s < 3.0
+        impact = round(strike / 100)
+        assert note.overall[2] == pytest.approx(frames[impact, 4] / 16384, abs=0.02)
+        assert 0.15 < note.turn_s < 0.6 < note.takeaway_s < 2.0
+        assert note.share[1] < note.share[0] < note.share[2] <= note.share[3] + 0.02
+        assert note.weight_n == pytest.approx(frames[impact, 5] / 32, abs=0.2)
+        assert note.force[0] < 1.0 < note.force[1]
 
 
 UID = "0011223344556677"

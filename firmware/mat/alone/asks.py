@@ -1,10 +1,11 @@
 # Requests about what makes a mat work alone. Read when the first of them comes: memory is for frames until then.
 from mat import board as boards
 from mat import requests, wire
-from mat.alone import feet, onmat
+from mat.alone import feet, notes, onmat
 from micropython import const
 
 _FEET_MAX = const(100)
+_NOTES = const(3)  # in one reply
 
 
 def _start_feet(app, args: bytes) -> bytes:
@@ -26,13 +27,13 @@ def _start_feet(app, args: bytes) -> bytes:
 
 
 def _put_begin(app, args: bytes) -> bytes:
-    requests.exactly(args, 4)
+    size = _u32(args)
     if app.running:
         raise requests.RefusedError(requests.NOT_NOW, "nothing is put onto a mat that is running: stop it first")
     if app.inbox is not None:
         app.inbox.drop()
     app.inbox = onmat.Inbox(boards.uid(), app.layout)
-    _on_mat(app.inbox.begin, wire.u16(args, 0) | wire.u16(args, 2) << 16)
+    _on_mat(app.inbox.begin, size)
     return b""
 
 
@@ -53,9 +54,11 @@ def _put_end(app, args: bytes) -> bytes:
 
 
 def _what_is_on(app, args: bytes) -> bytes:
-    requests.exactly(args, 4)
-    if not app.running and onmat.expired(wire.u16(args, 0) | wire.u16(args, 2) << 16):
-        onmat.erase()
+    now = _u32(args)
+    if not app.running and now:
+        app.began_s = notes.told(now) - app.clock.tenths // 10
+        if onmat.expired(now):
+            onmat.erase()
     return onmat.digest().to_bytes(4, "little") + onmat.size().to_bytes(2, "little")
 
 
@@ -72,6 +75,30 @@ def _take_off(app, args: bytes) -> bytes:
     return b""
 
 
+def _notes(app, args: bytes) -> bytes:
+    requests.exactly(args, 0)
+    book, oldest, following = notes.span()
+    return book.to_bytes(2, "little") + oldest.to_bytes(4, "little") + following.to_bytes(4, "little")
+
+
+def _read_notes(app, args: bytes) -> bytes:
+    number, data = notes.read(_u32(args), _NOTES)
+    return number.to_bytes(4, "little") + data
+
+
+def _forget_notes(app, args: bytes) -> bytes:
+    before = _u32(args)
+    if app.running:
+        raise requests.RefusedError(requests.NOT_NOW, "nothing is forgotten on a mat that is running: stop it first")
+    notes.forget(before)
+    return _notes(app, b"")
+
+
+def _u32(args: bytes) -> int:
+    requests.exactly(args, 4)
+    return wire.u16(args, 0) | wire.u16(args, 2) << 16
+
+
 def _on_mat(do, *args: object) -> None:
     # What went wrong with what goes onto the mat, as a refusal with its sentence.
     try:
@@ -82,4 +109,7 @@ def _on_mat(do, *args: object) -> None:
         raise requests.RefusedError(requests.NOT_STORED, "the board could not store it (error %d)" % error.args[0])
 
 
-COMMANDS = (_put_begin, _put, _put_end, _what_is_on, _take_off, _read_back, _start_feet)  # 11 to 17
+# 11 to 20
+COMMANDS = (
+    _put_begin, _put, _put_end, _what_is_on, _take_off, _read_back, _start_feet, _notes, _read_notes, _forget_notes,
+)  # fmt: skip

@@ -58,6 +58,7 @@ class Idle:
         self._tried = False
         if self.solo is not None:
             self.solo.voice.off()
+            self.solo.book.write()
             self.solo = kinds.untyped(None)
             app.stop()
             app.signals.rest(1)

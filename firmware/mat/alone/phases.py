@@ -20,7 +20,7 @@ ENDED = const(1)  # bits of what a step brought
 TURNED = const(2)
 _NONE = const(0)  # how impact was found
 _GUESSED = const(1)
-_PRESSED = const(2)
+PRESSED = const(2)
 STRUCK = const(3)
 
 _STEADY_T = const(6000)
@@ -70,7 +70,7 @@ class Phases:
         self.turn = -1  # moments that have not come
         self.impact = -1
         self.source = _NONE
-        self.slow = _AT_SPEED
+        self.slow = self.slow_told = _AT_SPEED  # told: of the swing that was told last
         self.rehearsal = False  # of the swing that was told last
         self._lowest_t, self._lowest = 0, NOTHING
         self._confirmed = self._forced = self._rested = self._stood = False
@@ -250,7 +250,7 @@ class Phases:
             if track.push(ring.t, ring.force, ring.n - 1, ring.n, self._push):
                 self.slow = slow = _AT_SPEED
                 self.impact = self._push[track.AT] + _PEAK_TO_IMPACT
-                self.source = _PRESSED
+                self.source = PRESSED
                 self.phase = FINISH
         if self.impact < 0 and since >= (_TURN_TO_IMPACT * slow) >> 8:
             self.impact = self._forth + ((_TURN_TO_IMPACT * slow) >> 8)
@@ -274,6 +274,7 @@ class Phases:
         swung = self._forced and pushed >= _FORCE_SWING
         if not (self.swing and self._confirmed and (struck or swung or slowly)):
             return 0
+        self.slow_told = self.slow
         self.rehearsal = slowly and not struck and not swung
         if self.turn >= 0 and (struck or swung):
             self._tempo.add(self._back_t)

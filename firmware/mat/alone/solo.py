@@ -4,12 +4,12 @@ from array import array
 
 import micropython
 from mat import tally
-from mat.alone import cues, footprint, onmat, phases, pressure, voice
+from mat.alone import cues, footprint, moments, notes, onmat, phases, pressure, voice
 from micropython import const
 
 RATE_HZ = const(100)
-_LISTEN_US = const(700)
-_NEAR_US = const(1200)  # nearer to a scan nothing is looked at any more
+_LISTEN_US = const(500)
+_NEAR_US = const(1800)  # nearer to a scan nothing is looked at any more
 _A_FOOT = const(8)
 _NOBODY = const(1920)  # 60 N in 1/32 N
 _AWAY = const(4000)  # tenths of a millisecond
@@ -18,19 +18,21 @@ _ASK = const(150000)  # who has not rocked is asked to, and again
 _AGAIN = const(600000)
 _SAME_STRIKE = const(6000)
 _JUDGED = const(14000)
+_QUIET = const(15000)  # a swing is written down so long after it was told, when nothing is going on
+_PRESSING = const(4)  # so many notes do not wait for the golfer to stand
 _LOUD = const(1638)  # a strike that may be the golfer's own: 0.40 of 12 bits
 
 # What is let go of when a host takes over: memory is for its frames then.
 PARTS = (
     "solo", "voice", "cues", "stillness", "phases", "tempo", "track", "footprint", "asks", "feet", "onmat", "pressure",
-    "hum", "forces", "network_rp2", "cells_rp2",
+    "hum", "forces", "network_rp2", "cells_rp2", "moments", "notes",
 )  # fmt: skip
 
 
 class Solo:
     """One stand after the other. `turn` takes the app's turns; it allocates nothing once it runs."""
 
-    def __init__(self, app, on: onmat.OnMat, ring=None) -> None:
+    def __init__(self, app, on: onmat.OnMat, ring=None, digest: int = 0) -> None:
         self._app = app
         self._pressure = on.pressure
         self._meter = on.forces
@@ -39,6 +41,9 @@ class Solo:
         self.follow = phases.Phases(ring)
         self.cues = cues.Cues(on.limits, bool(on.flags & onmat.AFTER_IMPACT_ONLY))
         self.voice = voice.Voice(app.signals.buzzer)
+        self.book = notes.Book(digest, app.began_s)
+        self._moments = moments.Moments()
+        self._ended_at = self._peak = 0
         self.t = 0  # since it began, tenths of a millisecond
         self._part = 0
         self._last = time.ticks_us()
@@ -63,6 +68,7 @@ class Solo:
         """The button: once pauses, twice makes it louder or softer, held ends until the next press."""
         if held:
             self.ended = True
+            self.book.write()
             self.voice.say("end", self.t)
         elif self.ended:
             self.ended = self.paused = False
@@ -92,6 +98,9 @@ class Solo:
             self._pressed = -1
             self.paused = not self.paused
             self.voice.say("pause" if self.paused else "on", self.t)
+        if self.book.waiting and self.quiet():
+            self.book.write()
+            return
         app.scan.listen(_LISTEN_US)
 
     @micropython.native
@@ -106,6 +115,7 @@ class Solo:
         t = self.time(start)
         if scan.hear(start) and app.strike.peak >= _LOUD:
             strike = t - app.strike.offset_us // 100
+            self._peak = app.strike.peak
         if self._pressure.frame(app.values, odd):
             self.frame(t, strike)
 
@@ -144,12 +154,36 @@ class Solo:
         else:
             share = footprint.NOTHING
         brought = follow.step(t, share, strike, weights, toes)
+        self._moments.add(follow.track.n, overall)
+        if brought & phases.ENDED:
+            self._note(t)
         self.cues.step(t, follow, share, overall, lead, weights)
         if brought & phases.ENDED:
             self.voice.say("tick", t)
             self._told = follow.impact
         self._strikes(t, strike)
         self._ask(t, total)
+
+    def _note(self, t: int) -> None:
+        # A swing has been told: what is known of it waits for a quiet moment.
+        note = self.book.note()
+        follow = self.follow
+        peak = self._peak if follow.source == phases.STRUCK else 0
+        self._moments.fill(note, follow, self.weight, self.cues.outs, self._lead, peak)
+        ago = (t - follow.impact) // 1000
+        note[16:20] = max(0, self._app.clock.tenths - ago).to_bytes(4, "little")
+        self._ended_at = t
+
+    @micropython.native
+    def quiet(self) -> bool:
+        """Nothing is going on that a tenth of a second without scans would spoil."""
+        phase = self.follow.phase
+        sizes = self.cues.sizes
+        if self.follow.swing or self.t - self._ended_at < _QUIET or self.voice.busy():
+            return False
+        if sizes[0] or sizes[1] or sizes[2]:
+            return False
+        return phase <= phases.STANDING or self.book.waiting >= _PRESSING
 
     @micropython.native
     def _weigh(self, total: int) -> None:
@@ -198,4 +232,4 @@ def begin(app, on: onmat.OnMat, ring) -> Solo:
         raise onmat.OnMatError("what is on the mat is of an older program: send it again with groundtone to-mat")
     tally.clear(app.tally, 1000000 // RATE_HZ)
     app.tally[tally.DUE] = time.ticks_add(time.ticks_us(), 1000000 // RATE_HZ)
-    return Solo(app, on, ring)
+    return Solo(app, on, ring, onmat.digest())

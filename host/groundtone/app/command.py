@@ -75,6 +75,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "List sound cards, choose how it sounds, hear each sound with its name.",
     ),
     "strike": ("groundtone.app.lesson.strike:strike", "Tell where the ball met the face."),
+    "from-mat": (
+        "groundtone.app.live.from_mat:from_mat",
+        "Fetch the swings that the mat noted while it was alone.",
+    ),
     "to-mat": (
         "groundtone.app.live.to_mat:to_mat",
         "Put calibration, limits, weight and hand onto the mat, so that the mat itself knows where the pressure is.",

@@ -26,9 +26,11 @@ from groundtone.pressure.series import Rows, Series, joined, rows_of, series_fro
 from groundtone.pressure.stands import NOBODY_N
 from groundtone.record.frames import Frames
 from groundtone.record.reader import Recording
+from groundtone.review.noted import notes_in, sentences_of
 from groundtone.review.settings import stance_in
 from groundtone.review.shoes import SoleForces
 from groundtone.wire.messages import Flag
+from groundtone.wire.notes import Note
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,8 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     ProfileError, LayoutError
         The profile or the layout is not this mat's.
     """
+    if notes := notes_in(recording):
+        return Measured(recording, _no_frames(recording, notes), sentences_of(recording))
     film, guessed = film_of(recording, profile)
     layout, settings = recording.layout, recording.about.settings
     shoe_mm = settings.shoe_mm if settings.shoe_mm is not None else recording.about.golfer.shoe_mm
@@ -89,6 +93,16 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
         recording, series, [*recording.lost, *filter(None, [guessed, alone]), *ill],
         filled_doubt(watch.cells, carried_n[None], layout), soles.left,
     )  # fmt: skip
+
+
+def _no_frames(recording: Recording, notes: list[Note]) -> Series:
+    # Frames around each swing of which nothing is known: whoever looks into the series finds nothing there.
+    layout = recording.layout
+    around = [np.arange(note.since_s - note.takeaway_s - 3.0, note.since_s + 4.0, 0.05) for note in notes]
+    t_s = np.unique(np.concatenate(around))
+    nothing = np.full((t_s.size, 2, layout.rows), math.nan, np.float32)
+    rows = Rows(t_s, nothing, nothing[:, :, 0])
+    return series_from_rows(rows, layout, stance_in(recording.about.settings))
 
 
 def profile_of(recording: Recording) -> Profile | None:

@@ -19,6 +19,7 @@ from groundtone.record.reader import Recording
 from groundtone.record.session import Block
 from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, heard_in, lane_of
 from groundtone.review.measured import Measured, measure
+from groundtone.review.noted import swings_of
 from groundtone.review.settings import bands_in
 from groundtone.review.strikes import Strike, in_words, strikes_of_swings
 from groundtone.review.swings import KINDS, BlockRows, Fault, RecordedSession, SwingRow, with_middle
@@ -215,12 +216,14 @@ def review_measured(
     """As `review`, of a recording that has been measured; `doubts` are those of its calibration."""
     recording = measured.recording
     doubts = (doubts or Doubts()).with_left(measured.left).with_filled(*measured.filled_u)
-    swings = find_swings(measured.series, _putts(recording))
+    noted = swings_of(recording, doubts)
+    swings = [swing for swing, _ in noted] or find_swings(measured.series, _putts(recording))
+    known = {swing.number: values for swing, values in noted}
     told = strikes_of_swings([entry.table for entry in recording.strikes], [_when(swing) for swing in swings])
     blocks = [recording.block_at(_when(swing) * 1e6) for swing in swings]
     out = []
     for swing, (strike, entry), block in zip(swings, told, blocks, strict=True):
-        values = measures(swing, measured.series, doubts)
+        values = measures(swing, measured.series, doubts) | known.get(swing.number, {})
         contacts = [
             other.contact.value
             for (other, _), there in zip(told, blocks, strict=True)

@@ -46,6 +46,9 @@ class Command(IntEnum):
     TAKE_OFF = 15
     READ_BACK = 16
     START_FEET = 17
+    NOTES = 18
+    READ_NOTES = 19
+    FORGET_NOTES = 20
 
 
 class Status(IntEnum):

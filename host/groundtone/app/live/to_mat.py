@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import time
+import zlib
 from pathlib import Path
 
 import click
@@ -11,7 +13,7 @@ from rich.console import Console
 
 from groundtone.app.click_parts import Mass
 from groundtone.app.console import at_once, say
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, LibraryError
 
 
 @click.command("to-mat")
@@ -38,9 +40,12 @@ def to_mat(
     from groundtone.app.mat import real_mat
     from groundtone.calibration.own_profile import profile_in_force
     from groundtone.cue.personal import bands_for
+    from groundtone.files import data_folder
+    from groundtone.onboard.collect import keep_owner
     from groundtone.onboard.make import made_for, sentences, table_words
     from groundtone.onboard.pack import packed
     from groundtone.onboard.transfer import put_on, take_off, what_is_on
+    from groundtone.record.library import Library
 
     console = Console()
     with real_mat(port) as mat:
@@ -68,7 +73,11 @@ def to_mat(
         )  # fmt: skip
         for sentence in (*told, *made.left):
             say(console, sentence)
-        put_on(mat.link, packed(made.what))
+        data = packed(made.what)
+        put_on(mat.link, data)
+        what_is_on(mat.link, time.time())  # tells the mat the time
+        with contextlib.suppress(LibraryError), Library(data_folder()) as library:
+            keep_owner(library, person.name, mat.link.hello.uid, zlib.crc32(data[:-4]))
         say(console, f"On the mat {mat.link.hello.name}: {table_words(made)}")
         for sentence in sentences(made.what):
             say(console, sentence)
