@@ -215,6 +215,26 @@ def test_the_peak_of_the_force_tells_impact():
     assert swing.impact.doubt_s == 0.038  # until the golfer's own lead is learnt
 
 
+def test_who_goes_to_the_lead_side_and_dips_at_the_ball_has_struck_it_where_the_push_is():
+    """Shares as of wide golfers: reckoned from the dip at 3.10 s, impact would come 0.36 s after it."""
+    rises = ((0, 0.53), (2.0, 0.53), (2.4, 0.67), (2.6, 0.67), (2.8, 0.63), (3.0, 0.606), (3.1, 0.595), (3.2, 0.612),
+             (3.3, 0.656), (3.4, 0.708), (3.5, 0.745), (3.6, 0.751), (5.5, 0.74))  # fmt: skip
+    force = (
+        (0, 1.0),
+        (2.4, 0.99),
+        (2.6, 0.96),
+        (2.7, 0.942),
+        (2.9, 0.994),
+        (3.1, 1.173),
+        (3.2, 0.98),
+        (3.3, 0.94),
+        (3.6, 0.98),
+    )
+    (swing,) = with_force(rises, force, toes=0.35)
+    assert swing.impact.t_s == pytest.approx(3.13, abs=0.02)
+    assert swing.takeaway.t_s < 2.5
+
+
 def test_shifting_without_force_ends_without_a_swing_unless_it_ends_as_one():
     still = ((0, 1.0), (9, 1.0))
     assert with_force(GOOD, still, toes=0.0) == []

@@ -14,11 +14,12 @@ from statistics import median
 
 from groundtone.swing.bursts import Bursts, Seen
 from groundtone.swing.definition import ONE_SWING_S
-from groundtone.swing.events import Kind, Phase, Swing, Tracked
+from groundtone.swing.events import Kind, Moment, Phase, Swing, Tracked
 from groundtone.swing.evidence import AFTER_S, Evidence, odds
 from groundtone.swing.from_evidence import FAINT_ODDS, LEAST_PUSH, STRIKE_NEAR_S, STRIKE_ODDS, impact_of, swing_from
 from groundtone.swing.phasing import PhaseFollower
 from groundtone.swing.putting import hardly_moved, putt_from
+from groundtone.swing.tempo import SLOWER
 
 __all__ = ["SwingTracker", "Tracked"]
 
@@ -26,6 +27,8 @@ __all__ = ["SwingTracker", "Tracked"]
 _PATIENCE_S = 0.3
 # A second person: the force stays this far above the golfer's weight for this long; no swing that near to it.
 CROWD, CROWD_S, _CROWD_NEAR_S = 1.30, 0.6, 1.5
+# Two ways to tell the impact of one swing disagree from this on.
+_APART_S = 0.10
 # Later strikes near a swing that has been told belong to it (a ball that comes back from the net).
 _SAME_STRIKE_S = 1.0
 # A strike is judged so long after its evidence is complete at the latest: smoothing, and a frame at 50 Hz.
@@ -236,15 +239,26 @@ class SwingTracker:
         swing = self._followed(at_s)
         if swing is None:
             swing = swing_from(self._phases.done + 1, at_s, evidence, strike_s)
-        elif strike_s is not None or not swing.impact_unsure:
-            # The phases took the first strike that came, which may have been the next bay's.
+        else:
             own = swing_from(swing.number, at_s, evidence, strike_s)
-            swing.impact, swing.top, swing.kind = own.impact, own.top, Kind.SWING
+            if self._elsewhere(swing, impact_of(at_s, evidence)):
+                # A turn that was none: the share had gone to the lead side before, and dipped at the ball.
+                swing.setup_share, swing.takeaway, swing.turn = own.setup_share, own.takeaway, own.turn
+                swing.impact, swing.top = own.impact, own.top
+            elif strike_s is not None or not swing.impact_unsure:
+                # The phases took the first strike that came, which may have been the next bay's.
+                swing.impact, swing.top, swing.kind = own.impact, own.top, Kind.SWING
         if swing is self._phases.swing:
             # It is told when its finish is over, which the phases say within a moment.
             self._accepted = swing
             return None
         return self._told(swing, t_s)
+
+    def _elsewhere(self, swing: Swing, impact: Moment) -> bool:
+        """The phases of a swing at full speed have its impact elsewhere than the burst."""
+        slow = self._phases.slow if swing is self._phases.swing else swing.slow
+        apart = swing.impact is not None and abs(swing.impact.t_s - impact.t_s) > _APART_S
+        return apart and swing.impact_unsure and slow < SLOWER and swing.kind is not Kind.REHEARSAL
 
     def _followed(self, at_s: float) -> Swing | None:
         """The swing that the phases have followed through this moment."""
