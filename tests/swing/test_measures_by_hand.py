@@ -282,9 +282,10 @@ def test_without_a_place_the_reason_is_the_foot_and_without_a_print_the_print():
 
 def test_how_far_each_foot_goes_to_its_outer_edge():
     got = measured()
-    near(got["trail_outer_back_mm"], 9.0, 1.5, abs=0.2)
-    near(got["lead_outer_down_mm"], 4.0, 1.5, abs=0.2)
-    near(got["lead_outer_after_mm"], 15.0, 1.5, abs=0.2)
+    # A hundred millimetres of breadth at 0.006 of a difference, and what the events' doubt makes of the curve.
+    for name, value in (("trail_outer_back_mm", 9.0), ("lead_outer_down_mm", 4.0), ("lead_outer_after_mm", 15.0)):
+        assert got[name].value == pytest.approx(value, abs=0.2)
+        assert 0.6 <= got[name].u < 1.2
     nowhere = measured(lead_out_mm=np.full(T.size, np.nan))
     assert nowhere["lead_outer_down_mm"].reason == NO_PLACE
 
@@ -300,7 +301,7 @@ def test_each_edge_is_the_furthest_outwards_less_the_setup(out):
         inside = (begin - 0.05 <= T) & (end + 0.05 >= T)
         values = np.where(inside, 60.0 + min(out, 0.0), 55.0)
         values = np.where(part, 60.0 + out, np.where(T < 2.96, 60.0, values))
-        near(measured(**{foot: values})[name], out, 1.5, abs=0.3)
+        assert measured(**{foot: values})[name].value == pytest.approx(out, abs=0.3)
 
 
 @pytest.mark.parametrize(("most", "value"), [(0.45, 0.52), (0.68, 0.68), (0.85, 0.85)])

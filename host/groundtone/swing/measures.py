@@ -37,8 +37,8 @@ HEEL_S = 0.65
 STEPPED_S = 3.0
 # The downswing's late part begins this part of the way from its begin to impact: a deep trail heel is no fault of it.
 LATE = 1 / 3
-# Two places of one foot across it differ truly by what they seem to, but for this (invented, on the twin).
-EDGE_U_MM = 1.5
+# A shoe is about so broad (from memory), mm: two places across a foot are as sure as two along it, by its breadth.
+BREADTH_MM = 100.0
 # These are told only where their doubt leaves something of them: no more than this part of the value.
 SURE, MOST_U = ("tempo", "backswing_s", "downswing_s"), 0.7
 UNSURE = "the moments of takeaway and top are too uncertain"
@@ -323,9 +323,9 @@ class _Measuring:
             if span is None or not (_any(values, span) and _any(values, still)):
                 self.put(name, math.nan, math.nan, "mm", NO_EVENT.format(end) if span is None else NO_PLACE)
                 continue
-            out = float(np.nanmax(values[span]) - np.nanmedian(values[still]))
-            # Two places of one foot: what the calibration does to both drops out.
-            self.put(name, out, EDGE_U_MM, "mm")
+            most, ends = self._extreme(values, begin, end, np.max)
+            u = math.hypot(self.doubts.move * BREADTH_MM, ends)
+            self.put(name, most - float(np.nanmedian(values[still])), u, "mm")
 
     def _lateness(self) -> None:
         """The share's change in the backswing, and when the force was greatest from impact."""
