@@ -7,5 +7,5 @@ def reader(pin: int) -> ADC:
     adc = ADC(Pin(pin))
     whole = getattr(ADC, "ATTN_11DB", None)
     if whole is not None:  # an ESP32 reads 1 V at most without it
-        getattr(adc, "atten")(whole)  # noqa: B009: the types are those of the Pico
+        getattr(adc, "atten")(whole)  # by name: the types are those of the Pico
     return adc

@@ -181,7 +181,7 @@ def test_what_was_left_out_is_named_and_parts_that_a_mat_need_not_have_hold_noth
 class Link:
     """A mat's end that breaks where it is told to."""
 
-    class hello:  # noqa: N801: stands for the link's attribute
+    class hello:  # stands for the link's attribute
         uid, name, rows, bits = "67746d0000000001", "", 10, 14
 
     def __init__(self, radio="on"):

@@ -92,7 +92,7 @@ def test_a_database_without_a_library_wants_its_owner(tmp_path, server):
         ("postgresql://x@host:99999999/z", "does not name a PostgreSQL database"),
         ("postgresql://x@no-such-host.invalid/z", "x@no-such-host.invalid/z cannot be reached"),
         ("postgresql://x@/z?host=/no/such/folder", "x@/no/such/folder/z cannot be reached .*look at the network"),
-        ("postgresql://x@/z?host=/tmp&nonsense=1", "there is no library x@/tmp/z .*look at its address"),
+        ("postgresql://x@/z?host=/run&nonsense=1", "there is no library x@/run/z .*look at its address"),
     ],
 )
 def test_a_wrong_address_is_said(tmp_path, monkeypatch, url, words):
