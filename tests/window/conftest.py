@@ -57,8 +57,8 @@ class Unheard(OfflinePlayer):
 
 @pytest.fixture(autouse=True)
 def fewer_frames(monkeypatch):
-    """Half the frames of a real session, and no samples of sound: less than half the time."""
-    monkeypatch.setattr("groundtone.app.window.modes.practise.Practise.rate_hz", 100)
+    """A quarter of the frames of a real session, and no samples of sound: a third of the time."""
+    monkeypatch.setattr("groundtone.app.window.modes.practise.Practise.rate_hz", 50)
     monkeypatch.setattr("groundtone.app.tones.sounding.OfflinePlayer", Unheard)
 
 
