@@ -8,9 +8,10 @@ import io
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -52,20 +53,20 @@ class Outcome:
     centre_error_mm: float
 
 
-def sessions_of_seed(seed: int) -> list[Outcome]:
-    """Both hands' demo session on the mat of one seed, over firmware, pseudo-terminal and serial link."""
+def sessions_of_seed(seed: int, hands: tuple[str, ...] = HANDS) -> list[Outcome]:
+    """A demo session of each hand on the mat of one seed, over firmware, pseudo-terminal and serial link."""
     profile = quick_profile(demo_scenario(seed))
     out = []
-    for hand in HANDS:
+    for hand in hands:
         _, result = play(demo_scenario(seed, hand), profile, OfflinePlayer(Synth()), fast=True)
         out.append(Outcome(seed, hand, result.right, result.missed, result.share_error, result.centre_error_mm))
     return out
 
 
-def demo_sessions(seeds: range) -> list[Outcome]:
+def demo_sessions(seeds: Sequence[int], hands: tuple[str, ...] = HANDS) -> list[Outcome]:
     """Sessions of many seeds, two at a time."""
     with ProcessPoolExecutor(2) as pool:
-        return [outcome for pair in pool.map(sessions_of_seed, seeds) for outcome in pair]
+        return [outcome for pair in pool.map(partial(sessions_of_seed, hands=hands), seeds) for outcome in pair]
 
 
 def messages_of(scenario: Scenario) -> list[bytes]:
