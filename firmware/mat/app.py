@@ -259,8 +259,11 @@ class App:
             sent = self.link.send_frame(frame.message)
             if not sent:
                 tally.unsent(numbers, before)
-        if peak and not sent:
-            self.strike.keep(start)
+        if peak:
+            if not sent:
+                self.strike.keep(start)
+            elif not frame.bits:
+                frame.strike(self.link, peak, offset)
         if self.pace.rate_hz:
             self._keep_pace(not sent)
 

@@ -7,6 +7,8 @@ from micropython import const
 # Tenths of a second of the clock: nobody may have looked for longer than the counter of microseconds can tell.
 _LAPSE = const(30)  # a window used up for so long without an ack: whoever started the mat has gone
 _GOODBYE = const(20)  # a central that was let go must have gone by then
+_SHORT = const(20)  # a feet message: twice as many are under way, an ack is back after two long intervals
+_SHORT_WINDOW = const(12)
 _SPLIT_WINDOW = const(2)  # frames in parts: each is a dozen notifications
 
 
@@ -60,7 +62,8 @@ class Hosts:
         self._usb_credit = credit.Credit(window)
         if self.radio is not None:
             self.radio.size_for(frame)
-            self._radio_credit = credit.Credit(min(window, self.radio.window))
+            most = self.radio.window if len(frame) > _SHORT else _SHORT_WINDOW
+            self._radio_credit = credit.Credit(min(window, most))
             self._split_credit = credit.Credit(_SPLIT_WINDOW)
 
     def _credit_of(self, link) -> credit.Credit:

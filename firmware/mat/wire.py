@@ -128,6 +128,9 @@ class Frame:
         self.cells_at = memoryview(self.message)[_HEAD:]
         self.crc_at = memoryview(self.message)[self.sealed :]
 
+    def strike(self, link, peak: int, offset: int) -> None:
+        """A frame has told its strike by itself."""
+
     @micropython.native
     def fill(self, values) -> None:
         """Pack the cells behind the header, which mat/tally.py has filled in, and seal."""

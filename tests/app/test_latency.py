@@ -9,7 +9,7 @@ from groundtone.app.tones.latency import figures_of, tone_words
 from groundtone.app.tones.latency_card import _CHUNK, RATE_HZ, missing_tools, read_stream
 from groundtone.app.tones.latency_world import HEELS_US, TOES_US, StepWorld, Task, read_scans, step_times
 from groundtone.cue.bands import Bands
-from groundtone.engine.foot_to_ear import STAGES, Measured, Turn, radio_cases, sounded_in_stream, stages_of
+from groundtone.engine.foot_to_ear import STAGES, Measured, Turn, feet_cases, radio_cases, sounded_in_stream, stages_of
 from groundtone.tone.settings import SoundSettings
 from groundtone.twin.radio import notification_delays
 
@@ -93,7 +93,7 @@ def test_a_radio_that_delays_by_20_ms_costs_20_ms_and_half_a_frames_wait():
         return arrived
 
     cases = radio_cases(measured([25.0] * 3), delays)
-    assert len(cases) == 12
+    assert len(cases) == 16
     assert {a[1] for a in asked} == {244}
     assert {a[4] for a in asked} == {6}
     large = [case for case in cases if case.packet_bytes == 251]
@@ -118,6 +118,15 @@ def test_the_modelled_radio_gives_what_is_asked_at_30_ms_and_small_packets_are_s
         assert cases[interval_ms, 251, 0.05].most_ms > cases[interval_ms, 251, 0.0].most_ms
     by_interval = [cases[ms, 251, 0.0].median_ms for ms in (15.0, 30.0, 48.75)]
     assert by_interval == sorted(by_interval)
+
+
+def test_the_feet_message_is_quick_enough_over_short_packets():
+    cases = {(c.interval_ms, c.loss): c for c in feet_cases(measured([18.0] * 3), notification_delays)}
+    for interval_ms in (15.0, 30.0, 48.75, 60.0):
+        case = cases[interval_ms, 0.0]
+        assert (case.message, case.packet_bytes, case.rate_hz) == ("feet", 27, 100)
+        assert case.skipped == 0.0 or interval_ms > 30.0
+    assert cases[30.0, 0.0].median_ms <= 45.0
 
 
 def test_figures_say_whether_they_are_what_is_asked():

@@ -8,6 +8,7 @@ from micropython import const
 
 KIND = const(6)
 _SEALED = const(18)
+_STRIKE = const(8)  # an event
 _HEAVY = const(16)  # flag: a column was beyond what can be told
 _UNKNOWN = const(32)  # flag: references are missing, nothing is known
 
@@ -36,6 +37,11 @@ class Frame:
         wire.crc(wire.TABLE, message, _SEALED, wire.CHECK)
         message[_SEALED] = wire.CHECK[0]
         message[_SEALED + 1] = wire.CHECK[1]
+
+    def strike(self, link, peak: int, offset: int) -> None:
+        """A strike follows its feet, in a message of its own: its moment, and its peak in the cells' scale."""
+        t = (int.from_bytes(self.message[4:8], "little") - offset) & 0xFFFFFFFF
+        link.tell(wire.message(wire.EVENT, bytes((_STRIKE,)) + t.to_bytes(4, "little") + str(peak).encode()))
 
 
 @micropython.viper

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.tone.settings import SoundSettings
+from groundtone.wire.messages import FEET_BYTES
 
 STAGES = ("scan", "link", "queue", "compute", "sound")
 _ONSET = 0.02  # part of the cue's peak: half a millisecond into its rise of 8 ms
 _SOON_S = 0.150  # a step is answered within this time or not at all
 Floats = NDArray[np.float64]
 
-INTERVALS_S = (0.015, 0.030, 0.04875)
+INTERVALS_S = (0.015, 0.030, 0.04875, 0.060)
 # Bytes of a link packet, and how many of them fit into one connection event (assumed: systems grant about so many).
 PACKETS = ((27, 6), (251, 4))
 LOSSES = (0.0, 0.05)
-WINDOW = 6  # frames that the mat lets be under way, see firmware/WIRE.md
+WINDOW, FEET_WINDOW = 6, 12  # frames, or feet messages, that the mat lets be under way, see firmware/WIRE.md
 RATES_HZ = (100, 50, 25)
 _ARRIVES = 0.98  # a rate is kept while so many frames find credit
 _SECONDS = 60.0
@@ -155,6 +156,8 @@ class RadioCase:
         Median and 95 % from foot to ear.
     radio_ms : float
         Median of the radio's part.
+    message : str
+        What is sent of a scan: "frame", or "feet".
     """
 
     interval_ms: float
@@ -166,6 +169,7 @@ class RadioCase:
     median_ms: float
     most_ms: float
     radio_ms: float
+    message: str = "frame"
 
 
 def radio_cases(measured: Measured, delays: Delays, seed: int = 1) -> list[RadioCase]:
@@ -186,12 +190,31 @@ def radio_cases(measured: Measured, delays: Delays, seed: int = 1) -> list[Radio
     ]
 
 
+def feet_cases(measured: Measured, delays: Delays, seed: int = 1) -> list[RadioCase]:
+    """The same of the feet message over short packets; what the board takes for it (about 1 ms) is left out."""
+    (packet, per_event), *_ = PACKETS
+    told = replace(measured, message_bytes=FEET_BYTES)
+    cases = (
+        _case(told, delays, interval_s, packet, per_event, loss, seed, FEET_WINDOW)
+        for interval_s in INTERVALS_S
+        for loss in LOSSES
+    )
+    return [replace(case, message="feet") for case in cases]
+
+
 def _case(
-    measured: Measured, delays: Delays, interval_s: float, packet: int, per_event: int, loss: float, seed: int
+    measured: Measured,
+    delays: Delays,
+    interval_s: float,
+    packet: int,
+    per_event: int,
+    loss: float,
+    seed: int,
+    window: int = WINDOW,
 ) -> RadioCase:
     for rate_hz in RATES_HZ:
         sent_s = np.arange(round(_SECONDS * rate_hz)) / rate_hz
-        arrived_s = delays(sent_s, measured.message_bytes, interval_s, packet, per_event, loss, WINDOW, seed)
+        arrived_s = delays(sent_s, measured.message_bytes, interval_s, packet, per_event, loss, window, seed)
         skipped = float(np.mean(np.isnan(arrived_s)))
         if 1.0 - skipped >= _ARRIVES:
             break

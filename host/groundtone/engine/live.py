@@ -24,8 +24,10 @@ from groundtone.mat.layout import Layout
 from groundtone.pressure.cell_watch import CellWatch
 from groundtone.pressure.feet import OUTWARDS, Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
 from groundtone.pressure.footprint import Footprint, FootprintFinder
+from groundtone.pressure.from_feet import forces_from_feet, told_feet
 from groundtone.swing.events import Kind, Phase, Swing
 from groundtone.swing.tracker import OWN_LEAST, SwingTracker, Tracked
+from groundtone.wire import messages as wire
 from groundtone.wire.messages import Flag, Frame
 
 # Nobody is on the mat below this; the smallest golfer of the design weighs 25 kg.
@@ -181,12 +183,33 @@ class LiveEngine:
         hums = self.meter.hum.sentence()
         return replace(live, said=(*live.said, hums)) if hums is not None else live
 
+    def take_feet(self, feet: wire.Feet, frame: Frame, device_us: int) -> Live:
+        """What the mat itself has made of a scan: forces and centres of the feet, whose footprints frames have shown.
+
+        Parameters
+        ----------
+        frame : Frame
+            Its header, with the strike that came with it.
+        device_us : int
+            Its device time, unwrapped, µs.
+        """
+        t_s = device_us * 1e-6
+        strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
+        peak = frame.strike_peak / (1 << self._bits) if frame.flags & Flag.STRIKE else math.nan
+        force_n, u, v = told_feet([feet])
+        pitch_mm = self.layout.row_pitch_mm
+        force_n, u_mm = self.shoe.by_shoes(force_n, (u + 0.5) * pitch_mm)
+        cells_n = forces_from_feet(force_n, u_mm / pitch_mm - 0.5, v, self.layout)[0]
+        return self.take_forces(t_s, cells_n, strike_s, peak, whole=False)
+
     def take_forces(
         self,
         t_s: float,
         force_n: NDArray[np.float64],
         strike_s: float | None = None,
         strike_peak: float = math.nan,
+        *,
+        whole: bool = True,
     ) -> Live:
         """One frame whose forces are known already: all of `take_frame` but the conversion from counts.
 
@@ -200,16 +223,18 @@ class LiveEngine:
             Moment of a strike that came with it.
         strike_peak : float, optional
             Its peak, 0-1.
+        whole : bool
+            The cells are those of the film; without that only what they say of each foot as a whole is believed.
         """
         if t_s - self._newest_s > _ANOTHER_S:
             self._forget()
         self._newest_s = t_s
         # What began from no stillness is no swing to be judged: a rock goes on telling of the shoes.
         # Ill cells are filled from now on; of one panel alone nobody knows what the other foot would show.
-        said = tuple(self.watch.take(t_s, force_n)) if self.panel is None else ()
-        force_n = self.watch.mended(force_n)
+        said = tuple(self.watch.take(t_s, force_n)) if self.panel is None and whole else ()
+        force_n = self.watch.mended(force_n) if whole else force_n
         calm = self.tracker.phase in _CALM or not self.cues.trusted
-        force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None)
+        force = self.shoe.take(t_s, force_n, gather=calm and self.panel is None) if whole else force_n
         if self.panel is not None:
             force = only_panel(force, self.layout, self.panel)
         feet = feet_of(force, self.layout, self._least_n)
@@ -218,8 +243,9 @@ class LiveEngine:
         was_back = self.stander.back
         if self.stander.take(t_s, feet, calm=self.tracker.phase in _CALM, known=self.ready):
             self._forget()
-        self._find_feet(t_s, force, feet, signals, calm=calm, came_back=self.stander.back and not was_back)
-        if calm:
+        if whole:
+            self._find_feet(t_s, force, feet, signals, calm=calm, came_back=self.stander.back and not was_back)
+        if calm and whole:
             self._learn(t_s)
         position, overall = self._positions(feet)
         weights = feet.total_n / self.stander.weight_n

@@ -173,7 +173,10 @@ class Follower:
         session, output, log = self.session, self.output, self.log
         if log is not None:
             log.frame(item)
-        live = self.engine.take_frame(item.frame, item.device_us)
+        if item.feet is None:
+            live = self.engine.take_frame(item.frame, item.device_us)
+        else:
+            live = self.engine.take_feet(item.feet, item.frame, item.device_us)
         if (sentence := self.rate.sentence_at(item)) is not None:
             session.noticed.append(sentence)
             if log is not None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from types import TracebackType
 from typing import Protocol, Self
 
-from groundtone.wire.messages import Event, Frame, Hello
+from groundtone.wire.messages import Event, Feet, Frame, Hello
 from groundtone.wire.stream import StreamCounts
 
 LOST_S = 3.0
@@ -40,6 +40,9 @@ class Stamped:
         Scans between this frame and the one before that did not arrive.
     raw : bytes
         The message as it came, checksum included; empty where the link has none.
+    feet : Feet or None
+        What the mat itself made of the scan, where that was asked for: then `frame` has no cells, and the strike of the
+        message that told it.
     """
 
     frame: Frame
@@ -48,6 +51,7 @@ class Stamped:
     age_s: float
     missed: int
     raw: bytes = b""
+    feet: Feet | None = None
 
 
 @dataclass(frozen=True)

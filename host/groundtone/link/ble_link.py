@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from groundtone.errors import LinkError, LostError
 from groundtone.link.radio import FROM_MAT, TO_MAT, Radio
 from groundtone.link.talk import MessageLink
+from groundtone.wire.messages import MAX_MESSAGE
 from groundtone.wire.stream import Checker, line_bytes
 
 _FIRST, _LATER = 0xE, 0xF
@@ -67,6 +68,9 @@ _CONNECT_S = 12.0
 _GOODBYE_S = 3.0
 # Writes that may wait for the radio. A request more than these, and the link is as good as lost.
 _WRITES = 64
+# So many frames tell whether whole ones get through, when no more than this part of the scans is missing; and what a
+# notification needs of the MTU beside its message, bytes.
+_ENOUGH, _MANY, _NOTIFICATION = 100, 0.1, 3
 
 
 class _Mailbox:
@@ -148,6 +152,13 @@ class BleLink(MessageLink):
     def mtu(self) -> int:
         """The MTU in force, bytes."""
         return int(self._client.mtu_size) if self._client is not None else 23
+
+    @property
+    def short_packets(self) -> bool:
+        """Whole frames do not all get through: they leave in parts, or many scans have been skipped."""
+        counts = self.statistics
+        many = counts.frames >= _ENOUGH and counts.missed > _MANY * (counts.frames + counts.missed)
+        return self.mtu < MAX_MESSAGE + _NOTIFICATION or many
 
     # In the event loop
 

@@ -16,6 +16,7 @@ from dataclasses import fields, replace
 from groundtone.errors import GroundtoneError, LinkError, LostError
 from groundtone.link.base import LOST_S, REPLY_S, STOPPED, Closing, Gap, Link, LinkStatistics, Stamped
 from groundtone.link.clock import carried_us
+from groundtone.link.talk import MessageLink
 from groundtone.wire.messages import Event, Hello
 from groundtone.wire.stream import StreamCounts
 
@@ -105,6 +106,22 @@ class LastingLink(Closing):
         self._newest_s = time.monotonic()
         self._asleep_s = self._asleep()
         return period_us
+
+    @property
+    def sends_feet(self) -> bool:
+        """The connection in force brings feet in place of frames; a mat that was found again begins with frames."""
+        return getattr(self._link, "sends_feet", False)
+
+    @property
+    def short_packets(self) -> bool:
+        """Whole frames do not all get through on the connection in force."""
+        return getattr(self._link, "short_packets", False)
+
+    def feet(self, on: bool) -> None:
+        """See `groundtone.link.talk.MessageLink.feet`; what is lost is looked for by `frames`."""
+        link = self._there()
+        if isinstance(link, MessageLink):
+            link.feet(on)
 
     def stop(self) -> None:
         """See `Link.stop`; a mat that is lost has stopped."""

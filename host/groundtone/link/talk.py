@@ -9,11 +9,26 @@ from abc import abstractmethod
 from collections import deque
 from collections.abc import Iterator
 
+import numpy as np
+
 from groundtone.errors import LinkError, LostError, RequestError, VersionError, WireError
 from groundtone.link.base import REPLY_S, Closing, LinkStatistics, Stamped
 from groundtone.link.clock import DeviceClock
 from groundtone.wire.codec import encode, hello_from, parse
-from groundtone.wire.messages import Ack, Command, Event, Frame, Hello, Message, Reply, Request, Status
+from groundtone.wire.messages import (
+    Ack,
+    Command,
+    Event,
+    EventCode,
+    Feet,
+    Flag,
+    Frame,
+    Hello,
+    Message,
+    Reply,
+    Request,
+    Status,
+)
 
 # Frames that may wait here while a reply is awaited; more than a mat's largest window can bring.
 _WAITING = 256
@@ -21,6 +36,8 @@ _WAITING = 256
 _REFUSED_S = 1.0
 # So many frames may be ahead of the rate that was asked for: scans that were late come closer together.
 _AHEAD = 8.0
+_FEET_HZ = 100
+_NO_CELLS = np.zeros(0, np.uint16)
 
 
 class MessageLink(Closing):
@@ -53,7 +70,9 @@ class MessageLink(Closing):
         self._last_us = 0
         self._unacknowledged = 0
         self._ack_every = 1
-        self._running = False
+        self._running = self.sends_feet = False
+        self._rate_hz = _FEET_HZ
+        self._struck: tuple[int, int] | None = None  # a strike that the next feet carry: device time, peak
         self._period_us = 1
         self._ahead, self._ahead_us = 0.0, 0
         self._heard_s = self._framed_s = time.monotonic()
@@ -105,6 +124,30 @@ class MessageLink(Closing):
 
     def start(self, rate_hz: int) -> int:
         """See `Link.start`."""
+        return self._begin(Command.START, rate_hz)
+
+    def feet(self, on: bool) -> None:
+        """What the mat makes of each scan in place of whole frames, or frames again, on a mat that was started.
+
+        Raises
+        ------
+        RequestError
+            The mat cannot: nothing is on it (`groundtone to-mat`), or its firmware is older. Frames go on.
+        """
+        self.stop()
+        try:
+            self._begin(Command.START_FEET if on else Command.START, min(self._rate_hz, _FEET_HZ))
+        except RequestError:
+            self._begin(Command.START, self._rate_hz)
+            raise
+        self.sends_feet = on
+
+    @property
+    def short_packets(self) -> bool:
+        """Whole frames do not all get through."""
+        return False
+
+    def _begin(self, command: int, rate_hz: int) -> int:
         if not 1 <= rate_hz <= 0xFFFF:
             raise RequestError(Status.OUT_OF_RANGE, f"a rate of {rate_hz} Hz is not possible: choose 1 to 200")
         # Nothing of an earlier run may be taken for this one's; the first frame may come together with the reply.
@@ -114,8 +157,8 @@ class MessageLink(Closing):
         self._ahead = 0.0
         # Until the reply says what it really is; frames that come with the reply are not too many.
         self._period_us = 1
-        payload = self.request(Command.START, struct.pack("<H", rate_hz))
-        self._running = True
+        payload = self.request(command, struct.pack("<H", rate_hz))
+        self._running, self._rate_hz, self.sends_feet = True, rate_hz, command == Command.START_FEET
         self._heard_s = self._framed_s = time.monotonic()
         (period_us,) = struct.unpack("<I", payload)
         self._period_us = max(1, int(period_us))
@@ -210,15 +253,30 @@ class MessageLink(Closing):
         match message:
             case Frame():
                 self._take_frame(message, now, raw)
+            case Feet():
+                self._take_frame(self._as_frame(message), now, raw, message)
             case Reply():
                 self._replies[message.id] = message
+            case Event(code=EventCode.STRIKE):
+                with contextlib.suppress(ValueError):
+                    self._struck = message.t_us, int(message.text)
             case Event():
                 self._waiting.append(message)
             case _:
                 # An ack or a request from the mat's side makes no sense.
                 self.statistics.stream.unknown += 1
 
-    def _take_frame(self, frame: Frame, now: float, raw: bytes) -> None:
+    def _as_frame(self, feet: Feet) -> Frame:
+        """The header of a feet message as a frame without cells, with the strike that was told since the last one."""
+        flags, peak, offset_us = feet.flags & ~Flag.STRIKE & 15, 0, 0
+        if self._struck is not None:
+            ago_us = (feet.t_us - self._struck[0]) & 0xFFFFFFFF
+            if ago_us <= 0xFFFF:
+                flags, peak, offset_us = flags | Flag.STRIKE, self._struck[1], ago_us
+            self._struck = None
+        return Frame(flags, feet.seq, feet.t_us, peak, offset_us, 0, 0, _NO_CELLS)
+
+    def _take_frame(self, frame: Frame, now: float, raw: bytes, feet: Feet | None = None) -> None:
         self._heard_s = now
         missed = 0
         if self._last_seq is not None:
@@ -240,7 +298,7 @@ class MessageLink(Closing):
         if self._too_many(device_us):
             self.statistics.surplus += 1
             return
-        self._waiting.append(Stamped(frame, device_us, now, age_s, missed, raw))
+        self._waiting.append(Stamped(frame, device_us, now, age_s, missed, raw, feet))
 
     def _too_many(self, device_us: int) -> bool:
         """Is this frame more than the rate asked for allows? The mat's own clock is the measure."""

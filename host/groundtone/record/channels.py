@@ -36,6 +36,7 @@ class Channel(IntEnum):
     STRIKE = 10
     NOTE = 11
     FEEL = 12
+    FEET = 13
 
 
 @dataclass(frozen=True)
@@ -165,6 +166,7 @@ SPECS: tuple[ChannelSpec, ...] = (
             "device_us": _COUNT,
         },
     ),
+    ChannelSpec(Channel.FEET, "feet", "groundtone-wire"),
     ChannelSpec(Channel.NOTE, "note", required=("text",), properties={"text": _TEXT, "device_us": _COUNT}),
 )
 

@@ -13,6 +13,21 @@ from groundtone.wire.messages import CRC_BYTES, FRAME_DTYPE, FRAME_HEADER, Flag
 from groundtone.wire.packing import unpack_cells
 
 
+def unwrapped(t_us: NDArray[np.int64], host_ns: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
+    """Device times that do not wrap and always rise, and where the mat's clock did not go on; each of shape (n,)."""
+    if not len(t_us):
+        return t_us, np.zeros(0, np.intp)
+    half = 1 << 31
+    step = (np.diff(t_us) + half) % (1 << 32) - half
+    host = np.diff(host_ns) // 1000
+    # A step back, or one of another length than the host saw (the mat was started anew, a bit was flipped). Where
+    # the host's own clock jumped, a step that goes on as scans do is right.
+    jumped = (step <= 0) | ((np.abs(step - host) > APART_US) & (step > APART_US))
+    stand_in = np.clip(host, LEAST_STEP_US, half)
+    step = np.where(jumped, stand_in, step)
+    return t_us[0] + np.concatenate([[0], np.cumsum(step)]), np.flatnonzero(jumped) + 1
+
+
 @dataclass(frozen=True)
 class Frames:
     """The frames of a recording, in order.
@@ -25,12 +40,15 @@ class Frames:
         Host time of arrival, ns since 1970.
     cells, bits : int
         Number of cells, and bits a cell.
+    timed_us : ndarray of int64, shape (n,), optional
+        Their device times, where other messages stood between them.
     """
 
     raw: NDArray[np.uint8]
     host_ns: NDArray[np.int64]
     cells: int
     bits: int
+    timed_us: NDArray[np.int64] | None = None
 
     def __len__(self) -> int:
         return len(self.raw)
@@ -73,20 +91,15 @@ class Frames:
         counts_on = (step < 0x8000) & (self.flags[1:] & Flag.FIRST == 0)
         return np.concatenate([[0], np.where(counts_on, step, 0)])
 
+    @property
+    def wrapped_us(self) -> NDArray[np.int64]:
+        """Device time of scan start as sent (it wraps at 2^32), shape (n,)."""
+        return self._field("t_us")
+
     @cached_property
     def _device(self) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
-        t_us = self._field("t_us")
-        if not len(t_us):
-            return t_us, np.zeros(0, np.intp)
-        half = 1 << 31
-        step = (np.diff(t_us) + half) % (1 << 32) - half
-        host = np.diff(self.host_ns) // 1000
-        # A step back, or one of another length than the host saw (the mat was started anew, a bit was flipped). Where
-        # the host's own clock jumped, a step that goes on as scans do is right.
-        jumped = (step <= 0) | ((np.abs(step - host) > APART_US) & (step > APART_US))
-        stand_in = np.clip(host, LEAST_STEP_US, half)
-        step = np.where(jumped, stand_in, step)
-        return t_us[0] + np.concatenate([[0], np.cumsum(step)]), np.flatnonzero(jumped) + 1
+        device_us, jumps = unwrapped(self.wrapped_us, self.host_ns)
+        return (device_us, jumps) if self.timed_us is None else (self.timed_us, np.zeros(0, np.intp))
 
     @property
     def device_us(self) -> NDArray[np.int64]:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from groundtone.errors import GroundtoneError, OtherFileError, RecordError, Telling
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.record.channels import MARK, Channel
+from groundtone.record.feet_frames import FEET_RECORD, NO_FEET, FeetFrames, on_one_time
 from groundtone.record.frames import Frames
 from groundtone.record.recover import chunks_of, is_begun, is_closed, is_mcap, messages
 from groundtone.record.session import About, Block, about_from, block_from, golfer_from, settings_from
@@ -59,6 +60,8 @@ class Recording:
         The last told of each id, without those undone; in order of their first telling.
     lost : list of str
         A sentence for each thing that is not as it should be; empty where all is there.
+    feet : FeetFrames
+        What the mat itself made of scans, where it sent that in place of frames.
     lost_frames : int
         Frames that had been recorded and cannot be read any more (without those of the cut end).
     """
@@ -75,6 +78,7 @@ class Recording:
     feel: list[Entry] = field(default_factory=list)
     lost: list[str] = field(default_factory=list)
     lost_frames: int = 0
+    feet: FeetFrames = NO_FEET
 
     @property
     def layout(self) -> Layout:
@@ -84,8 +88,8 @@ class Recording:
     @property
     def duration_s(self) -> float:
         """From the first frame to the last, s of device time."""
-        t_s = self.frames.t_s
-        return float(t_s[-1] - t_s[0]) if len(t_s) else 0.0
+        t_s = np.concatenate([self.frames.t_s, self.feet.t_s])
+        return float(t_s.max() - t_s.min()) if len(t_s) else 0.0
 
     def block_at(self, device_us: float) -> Block:
         """The block in which a device time lies."""
@@ -119,6 +123,8 @@ class _Gathered:
     frames: dict[int, _Bytes] = field(default_factory=dict)
     """Messages of frames one after the other, by the length of one message: an hour is 160 MiB, and is there once."""
     frame_ns: dict[int, array[int]] = field(default_factory=dict)
+    feet: bytearray = field(default_factory=bytearray)
+    feet_ns: array[int] = field(default_factory=lambda: array("q"))
     words: dict[int, list[Entry]] = field(default_factory=dict)
     next_sequence: dict[int, int] = field(default_factory=dict)
     missing: dict[int, int] = field(default_factory=dict)
@@ -160,6 +166,10 @@ def open_recording(path: Path) -> Recording:
     raw.setflags(write=False)
     host_ns = np.frombuffer(found.frame_ns.get(length, array("q")), np.int64)
     frames = Frames(raw, host_ns, about.hello.cells, about.hello.bits)
+    feet = NO_FEET
+    if found.feet:
+        told = np.frombuffer(bytes(found.feet), np.uint8).reshape(-1, FEET_RECORD)
+        frames, feet = on_one_time(frames, told, np.frombuffer(found.feet_ns, np.int64))
     blocks, odd_blocks = _blocks(found)
     blocks = blocks or [about.block]
     about = replace(about, block=blocks[0])
@@ -176,6 +186,7 @@ def open_recording(path: Path) -> Recording:
         feel=found.words.get(Channel.FEEL, []),
         lost=_lost(path, closed, found, frames, found.odd + odd + odd_blocks),
         lost_frames=found.missing.get(Channel.FRAME, 0),
+        feet=feet,
     )
 
 
@@ -189,6 +200,11 @@ def _gather(file: BinaryIO, size: int) -> _Gathered:
                 found.missing[channel] = found.missing.get(channel, 0) + sequence - expected
             found.next_sequence[channel] = sequence + 1
             found.last_ns = max(found.last_ns, time_ns)
+            if channel == Channel.FEET:
+                if len(body) == FEET_RECORD:
+                    found.feet += body
+                    found.feet_ns.append(time_ns)
+                continue
             if channel == Channel.FRAME:
                 frames.setdefault(len(body), []).append(body)
                 found.frame_ns.setdefault(len(body), array("q")).append(time_ns)

@@ -25,6 +25,7 @@ from groundtone.files import make_folder, new_file
 from groundtone.link.base import Stamped
 from groundtone.record.channels import Channel, without_nan
 from groundtone.record.chunkfile import MESSAGE, ChunkFile, Places, RawFile, Span, index_of, with_places
+from groundtone.record.feet_frames import feet_bytes
 from groundtone.record.recover import messages, whole_chunks
 from groundtone.record.session import About, Block, Golfer, Settings, session_table, settings_table
 from groundtone.wire.codec import encode
@@ -101,7 +102,11 @@ class Recorder:
             self.dropped += 1
             return
         self._device_us = item.device_us
-        self._queue.append((Channel.FRAME, self._zero_ns + round(item.host_s * 1e9), item))
+        time_ns = self._zero_ns + round(item.host_s * 1e9)
+        if item.feet is None:
+            self._queue.append((Channel.FRAME, time_ns, item))
+        else:
+            self._queue.append((Channel.FEET, time_ns, feet_bytes(item.raw or encode(item.feet), item.frame)))
 
     def event(self, what: str, text: str = "", number: float | None = None) -> None:
         """Something that happened: what the mat told, a gap, a loss, a reconnection."""

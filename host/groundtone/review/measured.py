@@ -22,6 +22,7 @@ from groundtone.mat.layout import PANELS, Layout
 from groundtone.mat.network import conductances
 from groundtone.mat.references import SLOW, References, drivers_after
 from groundtone.pressure.cell_watch import CellWatch, filled_doubt
+from groundtone.pressure.from_feet import forces_from_feet, told_feet
 from groundtone.pressure.series import Rows, Series, joined, rows_of, series_from_rows
 from groundtone.pressure.stands import NOBODY_N
 from groundtone.record.frames import Frames
@@ -76,6 +77,9 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     watch = CellWatch(layout, film.dead)
     soles = SoleForces(layout, film)
     rows, carried_n = rows_of_frames(recording.frames, layout, film, settings.panel, watch, soles)
+    strikes = strikes_of(recording.frames)
+    if len(recording.feet):
+        rows, strikes = _with_feet(recording, rows, strikes)
     handed_over = [rows]
     del rows  # an hour's are 100 MB, and go as soon as they have been read
     series = series_from_rows(
@@ -83,7 +87,7 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
         layout,
         stance_in(settings),
         shoe_mm=shoe_mm,
-        strikes=strikes_of(recording.frames),
+        strikes=strikes,
         panel=settings.panel,
         keep=False,
     )
@@ -103,6 +107,24 @@ def _no_frames(recording: Recording, notes: list[Note]) -> Series:
     nothing = np.full((t_s.size, 2, layout.rows), math.nan, np.float32)
     rows = Rows(t_s, nothing, nothing[:, :, 0])
     return series_from_rows(rows, layout, stance_in(recording.about.settings))
+
+
+def _with_feet(
+    recording: Recording, rows: Rows, strikes: list[tuple[float, float]]
+) -> tuple[Rows, list[tuple[float, float]]]:
+    """Rows of frames and of what the mat told of the feet, in order of time; strikes of both."""
+    feet = recording.feet
+    force = forces_from_feet(*told_feet(feet.messages()), recording.layout)
+    own = rows_of(feet.t_s, force, recording.layout)
+    t_s = np.concatenate([rows.t_s, own.t_s])
+    order = np.argsort(t_s, kind="stable")
+    both = Rows(
+        t_s[order], np.concatenate([rows.row_n, own.row_n])[order],
+        np.concatenate([rows.across_nmm, own.across_nmm])[order],
+    )  # fmt: skip
+    when, peak = feet.strikes()
+    told = zip(when.tolist(), (peak / (1 << recording.frames.bits)).tolist(), strict=True)
+    return both, sorted([*strikes, *told])
 
 
 def profile_of(recording: Recording) -> Profile | None:

@@ -94,6 +94,7 @@ class EventCode(IntEnum):
     FAULT = 5
     BUTTON_HELD = 6
     RATE = 7
+    STRIKE = 8
 
 
 @dataclass(frozen=True)

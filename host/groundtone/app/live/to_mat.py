@@ -39,11 +39,13 @@ def to_mat(
     from groundtone.app.live.recording import known_golfer
     from groundtone.app.mat import real_mat
     from groundtone.calibration.own_profile import profile_in_force
+    from groundtone.calibration.profile import profile_text
     from groundtone.cue.personal import bands_for
     from groundtone.files import data_folder
     from groundtone.onboard.collect import keep_owner
     from groundtone.onboard.make import made_for, sentences, table_words
     from groundtone.onboard.pack import packed
+    from groundtone.onboard.switch import keep_own
     from groundtone.onboard.transfer import put_on, take_off, what_is_on
     from groundtone.record.library import Library
 
@@ -78,6 +80,7 @@ def to_mat(
         what_is_on(mat.link, time.time())  # tells the mat the time
         with contextlib.suppress(LibraryError), Library(data_folder()) as library:
             keep_owner(library, person.name, mat.link.hello.uid, zlib.crc32(data[:-4]))
+        keep_own(data_folder(), mat.link.hello.uid, zlib.crc32(data[:-4]), profile_text(known))
         say(console, f"On the mat {mat.link.hello.name}: {table_words(made)}")
         for sentence in sentences(made.what):
             say(console, sentence)

@@ -17,7 +17,7 @@ from rich.table import Table
 
 from groundtone.app.console import at_once, say
 from groundtone.cue.bands import Bands
-from groundtone.engine.foot_to_ear import STAGES, Delays, Measured, RadioCase, radio_cases
+from groundtone.engine.foot_to_ear import STAGES, Delays, Measured, RadioCase, feet_cases, radio_cases
 from groundtone.errors import GroundtoneError
 from groundtone.link.clock import LEAST_HZ
 from groundtone.tone.settings import SoundSettings, settings_or_usual
@@ -75,7 +75,7 @@ def latency(
     )
     say(console, f"Measuring {steps} steps, about {round(steps * 0.33 + 10)} s.")
     measured = measure(steps, rate, settings, card)
-    cases = radio_cases(measured, _model()) if link == "radio" else []
+    cases = [*radio_cases(measured, _model()), *feet_cases(measured, _model())] if link == "radio" else []
     figures = figures_of(measured, settings, cases)
     if as_json:
         click.echo(json.dumps(figures, indent=1))
@@ -203,11 +203,12 @@ def _print(console: Console, measured: Measured, settings: SoundSettings, cases:
 
 def _radio_table(cases: list[RadioCase]) -> Table:
     table = Table(title="From foot to ear by radio, ms (modelled connection, measured rest)")
-    for column in ("interval", "packets", "loss", "frames a second", "skipped", "radio", "median", "95 %"):
+    for column in ("interval", "sent", "packets", "loss", "frames a second", "skipped", "radio", "median", "95 %"):
         table.add_column(column, justify="right")
     for case in cases:
         table.add_row(
-            f"{case.interval_ms:g}", f"{case.packets_per_event} x {case.packet_bytes} B", f"{case.loss:.0%}",
+            f"{case.interval_ms:g}", case.message, f"{case.packets_per_event} x {case.packet_bytes} B",
+            f"{case.loss:.0%}",
             f"{case.rate_hz}", f"{case.skipped:.1%}", f"{case.radio_ms:.1f}", f"{case.median_ms:.1f}",
             f"{case.most_ms:.1f}",
         )  # fmt: skip
