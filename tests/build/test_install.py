@@ -6,10 +6,13 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from board_double import Direct, SerialBoard, boot
+from mpremote import transport_serial
 from mpremote.transport import TransportError
 from patience import until
 
@@ -45,6 +48,13 @@ def installed(folder, who, cut_after=None):
         return board.ran
     finally:
         board.prompt.close()
+
+
+@pytest.fixture(autouse=True)
+def no_pauses(monkeypatch):
+    """The prompt's 10 ms after each 256 bytes: a real board's UART needs them, the double reads as it comes."""
+    quick = SimpleNamespace(**{**vars(time), "sleep": lambda seconds: time.sleep(min(seconds, 0.0002))})
+    monkeypatch.setattr(transport_serial, "time", quick)
 
 
 @pytest.fixture
