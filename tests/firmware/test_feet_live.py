@@ -72,7 +72,7 @@ def followed(session, film, messages=None):
     for i, frame in enumerate(session.frames):
         device_us = PERIOD_US * (i + 1)
         if messages is not None and engine.ready:
-            out.append(engine.take_feet(messages[i], frame, device_us))
+            out.append(engine.take_frame(frame, device_us, messages[i]))
         else:
             out.append(engine.take_frame(frame, device_us))
     return out

@@ -19,12 +19,12 @@ from groundtone.engine.answers import UNDO, AnswerReader
 from groundtone.engine.asking import Asking
 from groundtone.engine.one_foot import OneFoot, only_panel
 from groundtone.engine.stander import Stander
+from groundtone.engine.told_feet import ToldFeet
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import Layout
 from groundtone.pressure.cell_watch import CellWatch
 from groundtone.pressure.feet import OUTWARDS, Feet, Stance, feet_of, lead_share, least_force_n, overall_centre
 from groundtone.pressure.footprint import Footprint, FootprintFinder
-from groundtone.pressure.from_feet import forces_from_feet, told_feet
 from groundtone.swing.events import Kind, Phase, Swing
 from groundtone.swing.tracker import OWN_LEAST, SwingTracker, Tracked
 from groundtone.wire import messages as wire
@@ -148,6 +148,7 @@ class LiveEngine:
         self.prints = FootprintFinder(layout, shoe_mm, panel)
         self.tracker = SwingTracker()
         self.shoe = ShoeLearner(layout, film, weight_n=weight_n, gains=gains)
+        self._told = ToldFeet(layout, self.shoe)
         self._forces = ForceMeter(film, layout.pitch_mm)
         self.watch = CellWatch(layout, film.dead)
         self._ready_s = self._learnt_s = -math.inf
@@ -167,7 +168,7 @@ class LiveEngine:
         """The footprints have been found."""
         return self.prints.prints is not None
 
-    def take_frame(self, frame: Frame, device_us: int) -> Live:
+    def take_frame(self, frame: Frame, device_us: int, feet: wire.Feet | None = None) -> Live:
         """One frame.
 
         Parameters
@@ -175,32 +176,21 @@ class LiveEngine:
         frame : Frame
         device_us : int
             Its device time, unwrapped, µs.
+        feet : Feet, optional
+            What the mat itself has made of the scan, in place of cells; frames before have shown the footprints.
         """
         t_s = device_us * 1e-6
-        strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
-        peak = frame.strike_peak / (1 << self._bits) if frame.flags & Flag.STRIKE else math.nan
+        strike_s, peak = self._strike(frame, t_s)
+        if feet is not None:
+            return self.take_forces(t_s, self._told.force_n(feet), strike_s, peak, whole=False)
         live = self.take_forces(t_s, self._forces.force_n(t_s, self.meter.measure(frame)), strike_s, peak)
         hums = self.meter.hum.sentence()
         return replace(live, said=(*live.said, hums)) if hums is not None else live
 
-    def take_feet(self, feet: wire.Feet, frame: Frame, device_us: int) -> Live:
-        """What the mat itself has made of a scan: forces and centres of the feet, whose footprints frames have shown.
-
-        Parameters
-        ----------
-        frame : Frame
-            Its header, with the strike that came with it.
-        device_us : int
-            Its device time, unwrapped, µs.
-        """
-        t_s = device_us * 1e-6
-        strike_s = t_s - frame.strike_offset_us * 1e-6 if frame.flags & Flag.STRIKE else None
-        peak = frame.strike_peak / (1 << self._bits) if frame.flags & Flag.STRIKE else math.nan
-        force_n, u, v = told_feet([feet])
-        pitch_mm = self.layout.row_pitch_mm
-        force_n, u_mm = self.shoe.by_shoes(force_n, (u + 0.5) * pitch_mm)
-        cells_n = forces_from_feet(force_n, u_mm / pitch_mm - 0.5, v, self.layout)[0]
-        return self.take_forces(t_s, cells_n, strike_s, peak, whole=False)
+    def _strike(self, frame: Frame, t_s: float) -> tuple[float | None, float]:
+        """The moment, s, and the peak of a frame's strike."""
+        told = t_s - frame.strike_offset_us * 1e-6, frame.strike_peak / (1 << self._bits)
+        return told if frame.flags & Flag.STRIKE else (None, math.nan)
 
     def take_forces(
         self,

@@ -173,10 +173,7 @@ class Follower:
         session, output, log = self.session, self.output, self.log
         if log is not None:
             log.frame(item)
-        if item.feet is None:
-            live = self.engine.take_frame(item.frame, item.device_us)
-        else:
-            live = self.engine.take_feet(item.feet, item.frame, item.device_us)
+        live = self.engine.take_frame(item.frame, item.device_us, item.feet)
         if (sentence := self.rate.sentence_at(item)) is not None:
             session.noticed.append(sentence)
             if log is not None:

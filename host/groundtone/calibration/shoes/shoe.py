@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film
 from groundtone.calibration.shoes.body_weight import Gains, Sole, prior_gains, sole_basis, weigh
-from groundtone.calibration.shoes.foot_factors import FootFactors
 from groundtone.calibration.shoes.postures import NOBODY_N, Postures, SteadyFrames
 from groundtone.mat.layout import Layout
 
@@ -220,7 +219,6 @@ class ShoeLearner:
         self._empty: Array | None = None
         self._noise: Array = np.zeros((layout.rows, layout.columns))
         self.result: ShoeResult | None = None
-        self._by_foot: tuple[ShoeResult, FootFactors] | None = None
 
     def take(self, t_s: float, force_n: Array, *, gather: bool) -> Array:
         """Takes one frame in and gives it back as the forces on the soles.
@@ -249,14 +247,9 @@ class ShoeLearner:
         above = force_n if self._empty is None else above_empty(force_n, self._empty, self._noise)
         return above if self.result is None else above * self.result.factor
 
-    def by_shoes(self, force_n: Array, u_mm: Array) -> tuple[Array, Array]:
-        """Forces on the soles and places along the feet, each of shape (n, 2), of feet whose cells nobody sees."""
-        if self.result is None:
-            return force_n, u_mm
-        if self._by_foot is None or self._by_foot[0] is not self.result:
-            factors = FootFactors(self._steady.postures().force_n, self.result.factor, self._layout)
-            self._by_foot = self.result, factors
-        return self._by_foot[1].on_soles(force_n, u_mm)
+    def frames(self) -> Array:
+        """The still frames that it has gathered, by the film alone, N, shape (n, rows, columns)."""
+        return self._steady.postures().force_n
 
     def solve(self, soles: tuple[Sole, Sole]) -> ShoeResult | None:
         """Learns from what has been gathered so far; called when the soles have been found, and again for more."""
