@@ -98,7 +98,9 @@ def foot_forces(force_n: NDArray[np.float64], layout: Layout) -> NDArray[np.floa
     ndarray, shape (..., 2)
         N; left, right. A cell without a value (NaN) counts as nothing.
     """
-    total: NDArray[np.float64] = np.nansum(layout.by_panel(force_n), axis=(-2, -1))
+    total: NDArray[np.float64] = layout.by_panel(force_n).sum(axis=(-2, -1))
+    if np.isnan(total).any():
+        total = np.nansum(layout.by_panel(force_n), axis=(-2, -1))
     return total
 
 

@@ -122,12 +122,16 @@ def rows_of(t_s: NDArray[np.float64], force_n: NDArray[np.float64], layout: Layo
     across = np.empty((n, 2), np.float32)
     for begin in range(0, n, _BLOCK):
         cut = slice(begin, begin + _BLOCK)
-        lost = np.isnan(force_n[cut]).all(axis=(-2, -1))
-        panels = layout.by_panel(np.nan_to_num(force_n[cut]))
+        force, lost = force_n[cut], None
+        if math.isnan(float(force.sum())):
+            lost = np.isnan(force).all(axis=(-2, -1))
+            force = np.nan_to_num(force)
+        panels = layout.by_panel(force)
         row_n[cut] = panels.sum(-1)
         across[cut] = panels.sum(-2) @ layout.v_mm
-        row_n[cut][lost] = np.nan
-        across[cut][lost] = np.nan
+        if lost is not None:
+            row_n[cut][lost] = np.nan
+            across[cut][lost] = np.nan
     return Rows(np.asarray(t_s, np.float64), row_n, across)
 
 

@@ -198,8 +198,12 @@ def rows_of_frames(
         for force in force_blocks(frames, layout, film, panel, watch, soles):
             yield rows_of(t_s[at : at + len(force)], force, layout)
             at += len(force)
-            there = np.nansum(force, axis=(1, 2)) > NOBODY_N
-            carried[:] += np.nan_to_num(force[there]).sum(0)
+            total = force.sum(axis=(1, 2))
+            if math.isnan(float(total.sum())):
+                force = np.nan_to_num(force)
+                total = force.sum(axis=(1, 2))
+            there = total > NOBODY_N
+            carried.flat += there.astype(np.float64) @ force.reshape(len(force), carried.size)
             count += int(there.sum())
 
     rows = joined(blocks(), len(frames))

@@ -16,9 +16,14 @@ from groundtone.swing.evidence import (
     APART_S,
     BEFORE_S,
     LEAST_BURST,
+    LEAST_S,
+    PUSH_NOISE,
+    PUSH_S,
+    PUSH_UNIT,
+    RISE_S,
+    RISE_UNIT,
     STEP_S,
     Evidence,
-    burst,
     evidence_at,
 )
 
@@ -27,8 +32,9 @@ MISSING_S = 0.5
 _KEPT = round((BEFORE_S + AFTER_S + 2.4) / STEP_S)
 _BEFORE = 200  # samples that are taken to lie before the first frame
 _SIDE = 2  # samples to either side that the smoothing takes in
-_RISE = 12 + _SIDE  # samples after a moment until its burst can be told
-_SHARE, _WEIGHT, _TOES, _SHARE_5, _WEIGHT_5, _BURST = range(6)
+_RISE_N, _PUSH_N, _LEAST_N = round(RISE_S / STEP_S), round(PUSH_S / STEP_S), round(LEAST_S / STEP_S)
+_RISE = _RISE_N + _SIDE  # samples after a moment until its burst can be told
+_LOOK_N, _AFTER_N, _REACH_N = round(BEFORE_S / STEP_S), round(AFTER_S / STEP_S), round(APART_S / STEP_S)
 
 
 @dataclass(frozen=True)
@@ -39,11 +45,56 @@ class Seen:
     evidence: Evidence
 
 
+class _Sizes:
+    """How much of a burst of movement each sample is in the middle of, about 1 for an ordinary swing's.
+
+    Most and least of a stretch are followed: what a greater one has come after is never the most again.
+    """
+
+    def __init__(self) -> None:
+        self._n = 0
+        self._shares: deque[float] = deque(maxlen=2 * _RISE_N + 1)
+        self._weights: deque[float] = deque(maxlen=_RISE_N + 1)
+        self._most: deque[tuple[int, float]] = deque()
+        self._least: deque[tuple[int, float]] = deque()
+
+    def add(self, share: float, weights: float) -> float:
+        """One sample, smoothed; the size of the burst `_RISE_N` samples before it, 0 until enough is known."""
+        n = self._n
+        self._n = n + 1
+        self._shares.append(share)
+        self._weights.append(weights)
+        ahead = n - _RISE_N + _PUSH_N
+        if ahead < 0:
+            return 0.0
+        most, least = self._most, self._least
+        value = self._weights[_PUSH_N - _RISE_N - 1]
+        while most and most[-1][1] <= value:
+            most.pop()
+        most.append((ahead, value))
+        if most[0][0] < ahead - 2 * _PUSH_N:
+            most.popleft()
+        at = n - _RISE_N
+        if at < 0:
+            return 0.0
+        value = self._weights[0]
+        while least and least[-1][1] >= value:
+            least.pop()
+        least.append((at, value))
+        if least[0][0] < at - _LEAST_N:
+            least.popleft()
+        if at < _LEAST_N:
+            return 0.0
+        rise, push = self._shares[-1] - self._shares[0], most[0][1] - least[0][1]
+        return max(rise, 0.0) / RISE_UNIT + max(push - PUSH_NOISE, 0.0) / PUSH_UNIT
+
+
 class Bursts:
     """Follows the frames of whoever stands there; empty again as soon as nobody does."""
 
     def __init__(self) -> None:
-        self._rows = np.zeros((6, 2 * _KEPT))
+        self._rows = np.zeros((4, 2 * _KEPT))
+        self._share, self._weight, self._toes, self._burst = self._rows
         self.forget()
 
     def forget(self) -> None:
@@ -53,6 +104,7 @@ class Bursts:
         self._last: tuple[float, float, float, float] | None = None
         self._told_s = -math.inf
         self._five: deque[tuple[float, float]] = deque(maxlen=2 * _SIDE + 1)
+        self._sizes = _Sizes()
 
     def add(self, t_s: float, share: float, weights: float, toes: float) -> Seen | None:
         """One frame with somebody on the mat.
@@ -104,10 +156,9 @@ class Bursts:
     def around(self, at_s: float) -> Evidence | None:
         """The evidence around any moment, if there are frames enough before and after it."""
         i = self._sample(at_s)
-        if i - round(BEFORE_S / STEP_S) < 0 or i + round(AFTER_S / STEP_S) > self._n - 1 - _SIDE:
+        if i - _LOOK_N < 0 or i + _AFTER_N > self._n - 1 - _SIDE:
             return None
-        rows = self._rows[:, : self._n]
-        return evidence_at(rows[_SHARE_5], rows[_WEIGHT_5], rows[_TOES], i)
+        return self._evidence(i)
 
     @property
     def newest_s(self) -> float:
@@ -118,37 +169,41 @@ class Bursts:
         return self._n - (self._index - round(at_s / STEP_S))
 
     def _append(self, share: float, weights: float, toes: float) -> None:
-        rows = self._rows
-        if self._n == rows.shape[1]:
-            rows[:, :_KEPT] = rows[:, _KEPT:]
+        if self._n == self._rows.shape[1]:
+            self._rows[:, :_KEPT] = self._rows[:, _KEPT:]
             self._n = _KEPT
         n = self._n
-        rows[_SHARE, n], rows[_WEIGHT, n], rows[_TOES, n] = share, weights, toes
         # Until its neighbours have come a sample stands for itself.
-        rows[_SHARE_5, n], rows[_WEIGHT_5, n], rows[_BURST, n] = share, weights, 0.0
+        self._share[n], self._weight[n], self._toes[n], self._burst[n] = share, weights, toes, 0.0
         self._n = n + 1
-        self._five.append((share, weights))
-        if len(self._five) == self._five.maxlen:
-            # Plain sums: on five numbers an array's mean takes ten times as long.
-            (s0, w0), (s1, w1), (s2, w2), (s3, w3), (s4, w4) = self._five
-            rows[_SHARE_5, n - _SIDE] = (s0 + s1 + s2 + s3 + s4) / 5
-            rows[_WEIGHT_5, n - _SIDE] = (w0 + w1 + w2 + w3 + w4) / 5
-        i = n - _RISE
-        if i >= 50:
-            rows[_BURST, i] = burst(rows[_SHARE_5, : n - _SIDE + 1], rows[_WEIGHT_5, : n - _SIDE + 1], i)
+        five = self._five
+        five.append((share, weights))
+        if len(five) < 2 * _SIDE + 1:
+            if len(five) <= _SIDE:
+                self._sizes.add(share, weights)
+            return
+        # Plain sums: on five numbers an array's mean takes ten times as long.
+        (s0, w0), (s1, w1), (s2, w2), (s3, w3), (s4, w4) = five
+        share, weights = (s0 + s1 + s2 + s3 + s4) / 5, (w0 + w1 + w2 + w3 + w4) / 5
+        self._share[n - _SIDE], self._weight[n - _SIDE] = share, weights
+        size = self._sizes.add(share, weights)
+        if n >= _RISE:
+            self._burst[n - _RISE] = size
 
     def _look(self) -> Seen | None:
         """The burst 1.27 s ago, if there was one and no greater one beside it."""
-        i = self._n - 1 - _SIDE - round(AFTER_S / STEP_S)
-        reach = round(APART_S / STEP_S)
-        if i < round(BEFORE_S / STEP_S):
+        i = self._n - 1 - _SIDE - _AFTER_N
+        if i < _LOOK_N:
             return None
-        size = self._rows[_BURST, i]
-        if size < LEAST_BURST or size < self._rows[_BURST, i - reach : i + reach + 1].max():
+        size = float(self._burst[i])
+        if size < LEAST_BURST or size < self._burst[i - _REACH_N : i + _REACH_N + 1].max():
             return None
-        at_s = (self._index - 1 - _SIDE - round(AFTER_S / STEP_S)) * STEP_S
+        at_s = (self._index - 1 - _SIDE - _AFTER_N) * STEP_S
         if at_s - self._told_s < APART_S:
             return None
         self._told_s = at_s
-        rows = self._rows[:, : self._n]
-        return Seen(at_s, evidence_at(rows[_SHARE_5], rows[_WEIGHT_5], rows[_TOES], i))
+        return Seen(at_s, self._evidence(i))
+
+    def _evidence(self, i: int) -> Evidence:
+        n = self._n
+        return evidence_at(self._share[:n], self._weight[:n], self._toes[:n], i)

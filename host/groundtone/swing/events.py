@@ -124,6 +124,10 @@ class Tracked:
     faint: bool = False
 
 
+NOTHING = {phase: Tracked(phase) for phase in Phase}
+"""What most steps bring."""
+
+
 def part_way(first: Moment | None, second: Moment | None, part: float) -> Moment | None:
     """A moment between two, `part` of the way from the first, with the doubt of both."""
     if first is None or second is None:

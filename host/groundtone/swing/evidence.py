@@ -47,22 +47,6 @@ _LEAST, _LEAST_S = 0.01, 0.02
 _NOISE = 4.0
 
 
-def burst(share: Array, weights: Array, i: int) -> float:
-    """How much of a burst of movement sample `i` is in the middle of, about 1 for an ordinary swing's.
-
-    Parameters
-    ----------
-    share, weights : ndarray, shape (n,)
-        Lead share and total vertical force in body weights on the grid, smoothed over five samples.
-    i : int
-        At least LEAST_S after the first sample and RISE_S before the last.
-    """
-    rise_n, push_n, least_n = _n(RISE_S), _n(PUSH_S), _n(LEAST_S)
-    rise = float(share[i + rise_n] - share[i - rise_n])
-    push = float(weights[i - push_n : i + push_n + 1].max() - weights[i - least_n : i + 1].min())
-    return max(rise, 0.0) / RISE_UNIT + max(push - PUSH_NOISE, 0.0) / PUSH_UNIT
-
-
 @dataclass(frozen=True)
 class Evidence:
     """What was seen around a burst.
@@ -144,7 +128,7 @@ def evidence_at(share: Array, weights: Array, toes: Array, i: int) -> Evidence:
     Parameters
     ----------
     share, weights : ndarray, shape (n,)
-        As for `burst`.
+        Lead share and total vertical force in body weights on the grid, smoothed over five samples.
     toes : ndarray, shape (n,)
         Heel-toe position of the trail foot less that of the lead foot; where a foot had none, what it last was, and
         NaN where nothing was ever known of it.

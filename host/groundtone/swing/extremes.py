@@ -23,7 +23,9 @@ def extreme(t_s: Array, values: Array, begin: Moment, end: Moment, pick: Pick) -
 
     Parameters
     ----------
-    t_s, values : ndarray, shape (n,)
+    t_s : ndarray, shape (n,)
+        s, rising.
+    values : ndarray, shape (n,)
         NaN where not known.
     begin, end : Moment
     pick : callable
@@ -41,10 +43,14 @@ def extreme(t_s: Array, values: Array, begin: Moment, end: Moment, pick: Pick) -
     >>> round(value, 3), round(u, 3)
     (0.8, 0.05)
     """
-    known = np.isfinite(values)
+
+    def known(low_s: float, high_s: float) -> Array:
+        inside = values[int(t_s.searchsorted(low_s)) : int(t_s.searchsorted(high_s, "right"))]
+        seen: Array = inside[np.isfinite(inside)]
+        return seen
 
     def between(low_s: float, high_s: float) -> float:
-        inside = values[known & (t_s >= low_s - 1e-9) & (t_s <= high_s + 1e-9)]
+        inside = known(low_s - 1e-9, high_s + 1e-9)
         return float(pick(inside)) if inside.size else math.nan
 
     value = between(begin.t_s, end.t_s)
@@ -55,7 +61,7 @@ def extreme(t_s: Array, values: Array, begin: Moment, end: Moment, pick: Pick) -
         [between(begin.t_s, end.t_s - end.doubt_s), between(begin.t_s, end.t_s + end.doubt_s)],
     ]
     moved = [max((abs(other - value) for other in pair if math.isfinite(other)), default=0.0) for pair in ends]
-    return value, math.hypot(*moved, _noise(values[known & (t_s >= begin.t_s) & (t_s <= end.t_s)]))
+    return value, math.hypot(*moved, _noise(known(begin.t_s, end.t_s)))
 
 
 def _noise(values: Array) -> float:

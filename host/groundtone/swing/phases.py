@@ -89,7 +89,8 @@ def follow(series: Series, putts_s: Sequence[tuple[float, float]] = ()) -> tuple
     swings, unseen = [], []
     for t_s, share, weight, toe in _plain(series.t_s, series.share, weights, toes):
         struck, peak_ = strikes.popleft() if strikes and strikes[0][0] <= t_s else (None, math.nan)
-        tracker.putting = any(begin <= t_s < end for begin, end in putts_s)
+        if putts_s:
+            tracker.putting = any(begin <= t_s < end for begin, end in putts_s)
         step = tracker.step(t_s, share, strike_s=struck, strike_peak=peak_, weights=weight, toes=toe)
         if step.ended is not None:
             swings.append(step.ended)

@@ -46,7 +46,7 @@ from groundtone.swing.definition import (
     STRIKE_WINDOW_S,
     TURN_TO_IMPACT_S,
 )
-from groundtone.swing.events import Kind, Moment, Phase, Swing, Tracked
+from groundtone.swing.events import NOTHING, Kind, Moment, Phase, Swing, Tracked
 from groundtone.swing.push import Held, Push
 from groundtone.swing.recent import Recent, drifts, within
 from groundtone.swing.tempo import SLOWER, Tempo, finish_s
@@ -164,9 +164,9 @@ class PhaseFollower:
             self._begin(self._left_setup(t_s))
             self._lowest = (t_s, share)
             self.phase = Phase.BACKSWING
-            return Tracked(self.phase)
+            return NOTHING[self.phase]
         if t_s - self._looked_s < LOOK_S and self.phase is not Phase.AWAY:
-            return Tracked(self.phase)
+            return NOTHING[self.phase]
         self._looked_s = t_s
         window = self._recent.since(t_s - STEADY_S)
         steady = t_s - self._recent.first_s >= STEADY_S and max(window) - min(window) <= STEADY_SHARE
@@ -179,7 +179,7 @@ class PhaseFollower:
             self._steady_s = t_s
         elif self.phase is not Phase.SETUP or abs(share - self.setup_share) > 2 * LEAVE_SHARE:
             self.phase = Phase.STANDING
-        return Tracked(self.phase)
+        return NOTHING[self.phase]
 
     def _struck(self, t_s: float, share: float, weights: float, strike_s: float, own: bool) -> Tracked:
         """A ball was struck though nothing like a downswing was seen: centred, short, or with the feet together."""
@@ -238,7 +238,7 @@ class PhaseFollower:
             self._air_s = t_s if math.isnan(self._air_s) else self._air_s
             if t_s - self._air_s > AIR_S:
                 self._drop(Phase.STANDING)
-            return Tracked(self.phase)
+            return NOTHING[self.phase]
         deep = self._lowest[1] <= self.setup_share - BACK_SHARE
         if deep and share >= self._lowest[1] + TURN_RISE:
             self._back_s = self._backswing_s(swing)
@@ -258,7 +258,7 @@ class PhaseFollower:
             if settled:
                 self._recent = recent
                 return self._before(t_s, share, weights)
-        return Tracked(self.phase)
+        return NOTHING[self.phase]
 
     def _settled(self, t_s: float) -> bool:
         """The share has stood still for longer than any pause: it settled there, between two balls."""
@@ -321,13 +321,13 @@ class PhaseFollower:
             self.phase = Phase.FINISH
         if (swing.impact is None or swing.impact.source == "estimate") and self._fell_back(share):
             self._drop(Phase.STANDING)
-            return Tracked(self.phase)
+            return NOTHING[self.phase]
         if not self._confirmed:
             self._confirmed = share >= self._lowest[1] + CONFIRM_RISE
             if not self._confirmed and since > CONFIRM_S * self.slow:
                 self._given_up, self._given_up_s = swing, t_s
                 self._drop(Phase.STANDING)
-                return Tracked(self.phase)
+                return NOTHING[self.phase]
         if self._force is not None and swing.impact_unsure and PEAK_S[0] <= since <= PEAK_S[1]:
             peak_s = self._force.step(t_s, weights)
             if peak_s is not None:
@@ -346,7 +346,7 @@ class PhaseFollower:
             ended = self._end(t_s)
             self._drop(Phase.STANDING)
             return Tracked(self.phase, ended)
-        return Tracked(self.phase)
+        return NOTHING[self.phase]
 
     def _fell_back(self, share: float) -> bool:
         """The share is where it turned again, or lower, after a rise: a foot touched the mat, or somebody shifts."""

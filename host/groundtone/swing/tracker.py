@@ -14,7 +14,7 @@ from statistics import median
 
 from groundtone.swing.bursts import Bursts, Seen
 from groundtone.swing.definition import ONE_SWING_S
-from groundtone.swing.events import Kind, Moment, Phase, Swing, Tracked
+from groundtone.swing.events import NOTHING, Kind, Moment, Phase, Swing, Tracked
 from groundtone.swing.evidence import AFTER_S, Evidence, odds
 from groundtone.swing.from_evidence import FAINT_ODDS, LEAST_PUSH, STRIKE_NEAR_S, STRIKE_ODDS, impact_of, swing_from
 from groundtone.swing.phasing import PhaseFollower
@@ -145,6 +145,8 @@ class SwingTracker:
             ended, unseen_s = self._judge_strike(t_s)
         if self._waiting is not None and t_s - self._waiting[0] > _PATIENCE_S:
             ended = ended or self._given_up(t_s)
+        if ended is None and unseen_s is None and not (followed.turned or self._faint):
+            return NOTHING[self.phase]
         return Tracked(self.phase, ended, followed.turned, unseen_s, self._faint)
 
     def _given_up(self, t_s: float) -> Swing | None:

@@ -35,7 +35,9 @@ TIME_CONSTANTS_S = 10.0 ** np.arange(-1.25, 3.01, 1 / _PER_DECADE)
 
 # Frames that are solved together, and the longest time they may span: exp(span / shortest time constant)
 # must stay a number.
-_BLOCK, _SPAN_S = 32, 20.0
+_BLOCK, _SPAN_S = 64, 20.0
+
+_RATES, _BELOW = -1 / TIME_CONSTANTS_S, np.tri(_BLOCK, k=-1, dtype=bool)
 
 MOST_CREEP = 0.6
 # Mean times of the two parts of a dwell whose difference is the drift (`groundtone.calibration.fitting.capture`).
@@ -143,21 +145,23 @@ class CreepMemory:
         return out
 
     def _block(self, t_s: NDArray[np.float64], reading_n: NDArray[np.float64]) -> NDArray[np.float64]:
-        unknown = np.isnan(reading_n)
-        first = self._last_s if not math.isnan(self._last_s) else t_s[0]
-        step = np.diff(t_s, prepend=first)
-        if t_s[-1] - first > _SPAN_S or (step < 0).any() or (unknown.any(0) != unknown.all(0)).any():
+        # One sum says whether any is NaN; which, is seldom asked.
+        nothing = np.isnan(reading_n) if math.isnan(float(reading_n.sum())) else None
+        mixed = nothing is not None and bool((nothing.any(0) != nothing.all(0)).any())
+        first = self._last_s if not math.isnan(self._last_s) else float(t_s[0])
+        step = t_s - np.concatenate([[first], t_s[:-1]])
+        if t_s[-1] - first > _SPAN_S or (step < 0).any() or mixed:
             return np.stack([self.force_n(float(t), reading) for t, reading in zip(t_s, reading_n, strict=True)])
-        flat, nothing = reading_n.reshape(len(t_s), -1), unknown[0].reshape(-1)
+        flat = reading_n.reshape(len(t_s), -1)
         state = self._state.reshape(TIME_CONSTANTS_S.size, -1)
-        decay = np.exp(-np.multiply.outer(np.cumsum(step), 1 / TIME_CONSTANTS_S))
-        taken = -np.expm1(-np.multiply.outer(step, 1 / TIME_CONSTANTS_S))
+        decay = np.exp(np.multiply.outer(np.cumsum(step), _RATES))
+        taken = -np.expm1(np.multiply.outer(step, _RATES))
         fed = taken / decay
-        system = np.tril(self._weight * decay @ fed.T)
-        np.fill_diagonal(system, 1 + self._weight * taken.sum(1))
+        system = np.where(_BELOW[: len(t_s), : len(t_s)], self._weight * decay @ fed.T, 0.0)
+        system.flat[:: len(t_s) + 1] = 1 + self._weight * taken.sum(1)
         # The inverse of so small and plain a matrix is exact enough, and far quicker than a threaded library's solver.
         force = np.linalg.inv(system) @ (flat - self._weight * (decay @ state))
-        remembered = np.where(nothing, 0.0, force)
+        remembered = force if nothing is None else np.where(nothing[0].reshape(-1), 0.0, force)
         state = decay[-1, :, None] * (state + fed.T @ remembered)
         self._state = state.reshape(self._state.shape)
         self._last_s = float(t_s[-1])

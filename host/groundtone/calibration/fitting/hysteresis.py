@@ -13,6 +13,8 @@ number; nothing in it knows how the film does it.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -85,31 +87,46 @@ class HysteresisMemory:
         """
         if self._arch == 0 or not len(reading_n):
             return reading_n
-        unknown = np.isnan(reading_n)
-        if (unknown.any(0) != unknown.all(0)).any():
-            return np.stack([self.force_n(reading) for reading in reading_n])
-        reading = np.where(unknown, self._followed, reading_n)
+        reading = reading_n
+        if math.isnan(float(reading_n.sum())):
+            unknown = np.isnan(reading_n)
+            if (unknown.any(0) != unknown.all(0)).any():
+                return np.stack([self.force_n(reading) for reading in reading_n])
+            reading = np.where(unknown, self._followed, reading_n)
         peak, gone = self._peaks(reading)
-        quiet = np.maximum(_QUIET_N, _QUIET * peak)
-        followed = np.empty_like(reading)
+        # From here on each array is filled again as soon as what it held has been used: they stay in the cache.
+        quiet = _QUIET * peak
+        np.maximum(quiet, _QUIET_N, out=quiet)
+        low = reading - quiet
+        followed = np.add(reading, quiet, out=quiet)
+        maximum, minimum, multiply, add = np.maximum, np.minimum, np.multiply, np.add
         last = self._followed
-        for now, low, high in zip(followed, reading - quiet, reading + quiet, strict=True):
-            np.maximum(last, low, out=now)
-            last = np.minimum(now, high, out=now)
-        moved = np.diff(followed, axis=0, prepend=self._followed[None])
-        most = self._arch * np.maximum(peak - reading, 0) * np.maximum(reading, 0) / peak
-        most[gone] = 0.0
-        kept = np.exp(-np.abs(moved) / (_PASSAGE * peak))
+        for now, least in zip(followed, low, strict=True):
+            maximum(last, least, out=least)
+            last = minimum(least, now, out=now)
+        moved = low
+        np.subtract(followed[0], self._followed, out=moved[0])
+        np.subtract(followed[1:], followed[:-1], out=moved[1:])
+        self._followed = followed[-1].copy()
+        most = peak - reading
+        maximum(most, 0, out=most)
+        most *= self._arch
+        most *= maximum(reading, 0, out=followed)
+        most /= peak
+        np.copyto(most, 0.0, where=gone)
         goal = np.where(moved < 0, most, 0.0)
-        excess = np.empty_like(reading)
-        last = self._excess
+        np.abs(moved, out=moved)
+        moved /= peak
+        moved *= -1 / _PASSAGE
+        kept = np.exp(moved, out=moved)
         goal *= 1.0 - kept
-        for now, to, keep, limit in zip(excess, goal, kept, most, strict=True):
-            np.multiply(last, keep, out=now)
-            now += to
-            last = np.minimum(now, limit, out=now)
-        self._peak, self._followed, self._excess = peak[-1].copy(), followed[-1].copy(), excess[-1].copy()
-        return reading_n - excess
+        last = self._excess
+        for keep, to, limit in zip(kept, goal, most, strict=True):
+            multiply(last, keep, keep)
+            add(keep, to, keep)
+            last = minimum(keep, limit, out=keep)
+        self._peak, self._excess = peak[-1].copy(), kept[-1].copy()
+        return reading_n - kept
 
     def _peaks(self, reading: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
         """The peak that counts in each frame of a block, and where the load was gone."""
@@ -118,9 +135,10 @@ class HysteresisMemory:
         last = self._peak
         # A peak above this is a load that has gone; one that is reached just now is none.
         most = reading / _GONE
+        maximum, greater, copyto = np.maximum, np.greater, np.copyto
         for now, away, value, high, new in zip(peaks, gone, reading, most, fresh, strict=True):
-            np.maximum(last, value, out=now)
-            np.greater(now, high, out=away)
-            np.copyto(now, new, where=away)
+            maximum(last, value, out=now)
+            greater(now, high, out=away)
+            copyto(now, new, where=away)
             last = now
         return peaks, gone
