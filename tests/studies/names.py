@@ -51,6 +51,7 @@ STUDIES: dict[str, Named] = {
     "disconnects": Named("studies.disconnects:study_disconnects", "a thousand lost links, by cable and radio", True),
     "endurance": Named("studies.endurance:study_endurance", "two hours at 200 Hz: frames and memory", True),
     "commission": Named("studies.commission:study_commission", "wiring mistakes found and named", True),
+    "films": Named("studies.films:study_films", "films pooled: placements spared on mats that were not pooled", True),
     "calibration-fit": Named("studies.calibration_fit:study_calibration_fit", "how long the fit of a bench run takes"),
     "calibration": Named("studies.calibration:study_calibration", "all parts of the calibration below", True),
     "calibration-ordinary": Named("studies.calibration:study_ordinary", "mats as they are expected, in shoes", True),

@@ -28,6 +28,7 @@ from groundtone.calibration.guided.run_log import RunHead, RunLog, read_run
 from groundtone.calibration.guided.weight_sets import WeightSet
 from groundtone.calibration.guided.worklist import Step, coverage_of, draw_coverage
 from groundtone.calibration.own_profile import profile_path, run_path, set_aside
+from groundtone.calibration.pooled_films import expected_here
 from groundtone.calibration.profile import Profile, write_profile
 from groundtone.errors import CalibrationError, LostError, sentence_of
 from groundtone.files import try_place
@@ -211,7 +212,7 @@ def _after(
         raise LostError(f"the mat did not come back; {len(guide.taken)} placements are kept: plug it in and type {how}")
     dead = sorted({remark.cells[0] for remark in guide.faults if remark.what is What.DEAD})
     try:
-        result = film_from_placements(guide.taken, layout.rows, layout.columns, dead=dead)
+        result = film_from_placements(guide.taken, layout.rows, layout.columns, dead=dead, expected=expected_here(uid))
     except CalibrationError as error:
         step = guide.work.named
         place = cell_words(step.cell, layout.columns_per_panel) if step is not None else ""

@@ -146,6 +146,40 @@ def drawings(out: Path) -> None:
         say(console, f"Written: {path}")
 
 
+@calibrate.command("film-out")
+@click.argument("profiles", nargs=-1, required=True, type=_FILE)
+@click.option("--out", type=_FILE, default=Path("films.json"), show_default=True, help="The file to be written.")
+def film_out(profiles: tuple[Path, ...], out: Path) -> None:
+    """What mats' calibrations say of their film, to be pooled: nothing of a person, and no mat's id."""
+    from groundtone.calibration.checking.check_log import read_checks
+    from groundtone.calibration.own_profile import checks_path
+    from groundtone.calibration.pooled_films import facts_of, write_films
+    from groundtone.calibration.profile import read_profile
+
+    films = [facts_of(read_profile(path), read_checks(checks_path(path))) for path in profiles]
+    write_films(out, films)
+    say(Console(), f"What {_mats(len(films))} film is in {out}: 'groundtone calibrate film-in' takes it in.")
+
+
+@calibrate.command("film-in")
+@click.argument("files", nargs=-1, required=True, type=_FILE)
+def film_in(files: tuple[Path, ...]) -> None:
+    """Take in what other mats say of their film: the next calibrations expect a film like theirs."""
+    from groundtone.calibration.pooled_films import expect, films_path, taken_in
+
+    films, new = taken_in(files)
+    console, expected = Console(), expect(films)
+    say(console, f"{new} mats are new, {len(films)} in all, in {films_path()}: without that file all is as it was.")
+    if expected.mats:
+        say(console, f"From now on {expected.sentence}.")
+    else:
+        say(console, "One mat does not tell how films differ: nothing changes until a second one is taken in.")
+
+
+def _mats(count: int) -> str:
+    return f"{count} mat says of its" if count == 1 else f"{count} mats say of their"
+
+
 @click.command()
 @click.option("--mass", type=Mass(20, 160), help="Of the person who stands there, with clothes and shoes, kg.")
 @click.option("--weight", type=Mass(1, 50), help="A known weight, kg, that you lay on each panel's mark first.")

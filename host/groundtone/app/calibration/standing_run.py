@@ -17,8 +17,9 @@ from groundtone.app.json_lines import line
 from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
 from groundtone.app.twin import TwinChoice
-from groundtone.calibration.film import typical_film
+from groundtone.calibration.fitting.expected import TYPICAL
 from groundtone.calibration.own_profile import profile_path, set_aside
+from groundtone.calibration.pooled_films import expected_film, expected_here
 from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.calibration.shoes.standing import Ask, StandingResult, StandingRun
 from groundtone.errors import CalibrationError
@@ -71,10 +72,12 @@ def standing(console: Console, wish: StandingWish) -> None:
         path = wish.profile or profile_path(hello.uid)
         try_place(path)
         before = _before(path, hello, layout, console)
-        film = before.film if before is not None else typical_film(layout.rows, layout.columns)
-        what = f"the profile {path}" if before is not None else "the film's typical curve"
+        expected = expected_here(hello.uid) if before is None else TYPICAL
+        film = before.film if before is not None else expected_film(layout.rows, layout.columns, expected)
+        begun = f"what {expected.mats} pooled films say" if expected.mats else "the film's typical curve"
+        what = f"the profile {path}" if before is not None else begun
         say(console, f"It starts from {what} and takes about a minute. Ctrl-C ends it and changes nothing.")
-        run = StandingRun(layout, film, wish.mass_kg)
+        run = StandingRun(layout, film, wish.mass_kg, expected=expected)
         output = sound_for(opened.fast)
         stack.callback(output.close)
         output.start()
@@ -87,7 +90,7 @@ def standing(console: Console, wish: StandingWish) -> None:
             if follow(opened, RATE_HZ, take, output, screen) is Over.ENDED:
                 raise CalibrationError("the standing calibration was ended before it was done: nothing was changed")
     result = run.result()
-    _write(path, before, result, wish, hello.uid, layout)
+    _write(path, before, result, wish, hello.uid, layout, expected.sentence)
     _report(console, path, result, layout, before is not None)
     line(
         console, "result", "written", exit=0, profile=str(path), postures=result.postures, total_left=result.left,
@@ -110,10 +113,10 @@ def _before(path: Path, hello: Hello, layout: Layout, console: Console) -> Profi
 
 
 def _write(
-    path: Path, before: Profile | None, result: StandingResult, wish: StandingWish, uid: str, layout: Layout
+    path: Path, before: Profile | None, result: StandingResult, wish: StandingWish, uid: str, layout: Layout, prior: str
 ) -> None:
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
-    note = f"standing: a person of {wish.mass_kg:g} kg"
+    note = "; ".join(filter(None, [f"standing: a person of {wish.mass_kg:g} kg", prior]))
     if wish.twin is not None:
         note = f"{SIMULATED}; {note}"
     set_aside(path)

@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.film import UNSEEN_ARCH, Film
 from groundtone.calibration.fitting.capture import Placement, placements_from
+from groundtone.calibration.fitting.expected import TYPICAL, Expected
 from groundtone.calibration.fitting.film_memory import NO_CREEP, creep_from_drift, grown, kept_part, told
 from groundtone.calibration.fitting.fit_quality import cover, hysteresis, repeatability, said
 from groundtone.calibration.fitting.form_choice import choose
 from groundtone.calibration.fitting.forms import (
+    SATURATION_S,
     Fitted,
     Form,
     Points,
@@ -131,6 +133,7 @@ def fit_curves(
     panels: int = 2,
     factor: NDArray[np.float64] | None = None,
     forms: Sequence[Form] | None = None,
+    expected: Expected = TYPICAL,
 ) -> Fit:
     """Curves of all cells.
 
@@ -146,6 +149,8 @@ def fit_curves(
         What the film's memory makes of each placement's force by the time it was read (creep); 1 without it.
     forms : sequence of Form, optional
         Candidates; those that the loads can tell apart without it.
+    expected : Expected
+        What stands in where the placements are silent: the typical film, or pooled films.
 
     Raises
     ------
@@ -154,24 +159,29 @@ def fit_curves(
     """
     table = Table.of(placements, rows, columns, panels, factor)
     loads, span = different_loads([p.force_n for p in placements if not p.falling])
-    allowed = tuple(forms) if forms is not None else candidates(loads, span)
+    allowed = tuple(forms) if forms is not None else candidates(loads, span, _held_s(expected))
     on_cell = table.force
     table.check_they_rise()
     first = Form("first", bend=loads >= 3, held_saturation_s=allowed[0].held_saturation_s)
-    rough = fit_form(first, table.points(on_cell))
+    rough = fit_form(first, replace(table.points(on_cell), expected=expected))
     if not _rises(rough):
         first = Form("first", held_saturation_s=first.held_saturation_s)
-        rough = fit_form(first, table.points(on_cell))
+        rough = fit_form(first, replace(table.points(on_cell), expected=expected))
     for _ in range(2):
         on_cell = table.on_cell(_curves(rough, rows, columns))
-        rough = fit_form(first, table.points(on_cell), rough)
+        rough = fit_form(first, replace(table.points(on_cell), expected=expected), rough)
         on_cell = table.on_cell(_curves(rough, rows, columns))
-    points = table.points(on_cell)
+    points = replace(table.points(on_cell), expected=expected)
     fitted = [each for each in (fit_form(form, points, rough) for form in allowed) if _rises(each)]
     if not fitted:
         raise CalibrationError(FALLS)
     chosen, scores = choose(fitted, points.cells)
     return _result(chosen, fitted, scores, table, points, on_cell, loads)
+
+
+def _held_s(expected: Expected) -> float:
+    """The saturation that stands in, S; at the most a siemens, which is none."""
+    return 1 / max(expected.values.get("inverse", 1 / SATURATION_S), 1.0)
 
 
 def _rises(fitted: Fitted) -> bool:
@@ -303,6 +313,7 @@ def film_from_placements(
     *,
     panels: int = 2,
     dead: Sequence[tuple[int, int]] = (),
+    expected: Expected = TYPICAL,
 ) -> BenchResult:
     """The film of a mat from placements alone, in any order, with repeats, with cells missing.
 
@@ -316,6 +327,8 @@ def film_from_placements(
         Equal parts of the columns.
     dead : sequence of (row, column)
         Cells that are known to read nothing.
+    expected : Expected
+        See `fit_curves`.
 
     Raises
     ------
@@ -325,12 +338,13 @@ def film_from_placements(
     gone = {(int(row), int(column)) for row, column in dead}
     alive = [p for p in placements if (p.row, p.column) not in gone]
     # For what the film remembers a rough curve will do.
-    rough = candidates(*different_loads([p.force_n for p in alive if not p.falling]))[:2]
-    fit = fit_curves(alive, rows, columns, panels=panels, forms=rough)
+    loads = different_loads([p.force_n for p in alive if not p.falling])
+    rough = candidates(*loads, _held_s(expected))[:2]
+    fit = fit_curves(alive, rows, columns, panels=panels, forms=rough, expected=expected)
     share, kept, u, straight = _memory_of(alive)
     creep = share * fit.curves.exponent
     factor = grown(alive, creep, fit.curves.exponent, kept, straight)
-    fit = fit_curves(alive, rows, columns, panels=panels, factor=factor)
+    fit = fit_curves(alive, rows, columns, panels=panels, factor=factor, expected=expected)
     # What the lifts left open is not taken out of a lesson; while weights lay for seconds it made little difference.
     kept = kept if math.isinf(u) or share < NO_CREEP or told(u) else math.nan
     film = replace(film_of(fit), creep=creep, kept=kept, straight=straight, dead=tuple(sorted(gone)))

@@ -99,7 +99,7 @@ def cover(fitted: Fitted, points: Points, loads: int, put_down_var: NDArray[np.f
     unknown = np.zeros((3, 3))
     if not math.isinf(fitted.form.held_saturation_s):
         # The level was fitted with it: at the centre nothing moves.
-        effect = projected("inverse") * SATURATION_U / SATURATION_S
+        effect = projected("inverse") * points.expected.widths.get("inverse", SATURATION_U / SATURATION_S)
         effect[0] = -(effect[1] * centre + effect[2] * centre**2)
         unknown += np.outer(effect, effect)
     if loads < 3:
@@ -217,15 +217,19 @@ def said(
     """
     cells, solved = points.cells, fitted.solved
     out = []
-    if loads < 2:
+    if points.expected.mats:
+        out.append(points.expected.sentence)
+    elif loads < 2:
         out.append(
             "all weights are about the same: the exponent is the film's typical one (a prior, 1.1 ± 0.1); add a weight "
             "at least twice as heavy on a dozen cells"
         )
     if not math.isinf(fitted.form.held_saturation_s):
+        whose = "the pooled films'" if points.expected.mats else "the film's typical"
+        prior = "a prior" if points.expected.mats else "a prior, invented"
         out.append(
             f"saturation was not fitted, for the loads do not span it ({loads} different; four are needed, the largest "
-            f"four times the smallest): the film's typical {SATURATION_S * 1e3:g} mS stands in (a prior, invented)"
+            f"four times the smallest): {whose} {fitted.form.held_saturation_s * 1e3:.3g} mS stands in ({prior})"
         )
     elif loads < 3:
         out.append("two weights make a straight line: its bend is not known")

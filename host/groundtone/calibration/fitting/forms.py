@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.fitting.descent import Descent
+from groundtone.calibration.fitting.expected import TYPICAL, Expected
 from groundtone.calibration.fitting.pooled import USUAL_SPREAD, Cells, Solved, Spread, spread_between
 from groundtone.calibration.fitting.robust import (
     LEAST_FREED,
@@ -118,6 +119,7 @@ class Points:
     known_var: NDArray[np.float64]
     arch: NDArray[np.float64]
     cells: Cells
+    expected: Expected = TYPICAL
 
 
 @dataclass(frozen=True)
@@ -169,7 +171,7 @@ class Fitted:
         return self.solved.error / np.maximum(1 - self.solved.leverage, 1e-6)
 
 
-def candidates(loads: int, span: float) -> tuple[Form, ...]:
+def candidates(loads: int, span: float, held_s: float = SATURATION_S) -> tuple[Form, ...]:
     """The forms that so many different loads can tell apart.
 
     Parameters
@@ -178,8 +180,10 @@ def candidates(loads: int, span: float) -> tuple[Form, ...]:
         Different loads on the way up.
     span : float
         Largest over smallest.
+    held_s : float
+        The saturation that stands in where they do not tell it, S.
     """
-    held = math.inf if loads >= 4 and span >= 4 else SATURATION_S
+    held = math.inf if loads >= 4 and span >= 4 else held_s
     out = [Form("power", held_saturation_s=held)]
     if math.isinf(held):
         out.append(Form("power with saturation", saturation=True))
@@ -199,10 +203,12 @@ class _Terms:
 
     def __init__(self, form: Form, points: Points, gain: NDArray[np.float64], start: float | None) -> None:
         self._gain = gain[points.cells.own]
+        self._expected = expected = _EXPECTED | dict(points.expected.values)
+        self._width = _WIDE | dict(points.expected.widths)
         inverse = 0.0 if math.isinf(form.held_saturation_s) else 1 / form.held_saturation_s
         if form.saturation:
-            inverse = _EXPECTED["inverse"] if start is None else start
-        self._held = dict(_EXPECTED, inverse=inverse)
+            inverse = expected["inverse"] if start is None else start
+        self._held = dict(expected, inverse=inverse)
         free = {
             "exponent": True,
             "bend": form.bend,
@@ -222,8 +228,8 @@ class _Terms:
 
     def _free(self, names: list[str]) -> None:
         self.names = tuple(names)
-        self._wide = np.array([_WIDE[n] for n in names])
-        self._prior = np.array([_EXPECTED[n] for n in names]), self._wide**-2.0
+        self._wide = np.array([self._width[n] for n in names])
+        self._prior = np.array([self._expected[n] for n in names]), self._wide**-2.0
         self._descent = Descent(self, np.array([self._held[n] for n in names]), _MAY_RISE)
 
     @property
@@ -288,7 +294,7 @@ class _Terms:
                 continue
             # It wants to go where no film is: most of the way to the bound, and from close by it stays there.
             at, bound = self.names.index(name), min(max(found[name], low), high)
-            if abs(before[at] - bound) > _AT_BOUND * _WIDE[name]:
+            if abs(before[at] - bound) > _AT_BOUND * self._width[name]:
                 self._descent.value[at] = before[at] + _TOWARDS * (bound - before[at])
                 continue
             self._held |= dict(zip(self.names, map(float, before), strict=True))
@@ -355,7 +361,8 @@ def _fitted(
     cells, terms = points.cells, _Terms(form, points, gain, inverse)
     scatter, spread = 0.1, Spread(USUAL_SPREAD, _FIRST_LEAN)
     if start is None:
-        trust, terms.cell_part = first_look(points.y - EXPONENT * log_conductance(points.conductance_s), cells)
+        steep = points.expected.values.get("exponent", EXPONENT)
+        trust, terms.cell_part = first_look(points.y - steep * log_conductance(points.conductance_s), cells)
     else:
         trust, scatter, spread, terms.cell_part = start.trust, start.scatter, start.spread, start.cell_part
     for weigh in (huber, bisquare) if start is None else (bisquare,):

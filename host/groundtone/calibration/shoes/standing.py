@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film, ForceMeter
+from groundtone.calibration.fitting.expected import TYPICAL, Expected
 from groundtone.calibration.fitting.film_memory import kept_creep
 from groundtone.calibration.force_curve import UNIT_S
 from groundtone.calibration.shoes.body_weight import Gains, Weighed, prior_gains, sole_basis, weigh
@@ -48,6 +49,8 @@ MASSES_KG = (20.0, 160.0)
 UNKNOWN_LEVEL_U, UNKNOWN_EXPONENT_U = 0.7, 0.2
 # Exponents that are tried, over the typical one; the load about which they turn, N; and no exponent is surer than this.
 _EXPONENTS = np.linspace(0.7, 1.6, 10)
+# Those of pooled films, in standard deviations about theirs.
+_AROUND = np.linspace(-2.0, 2.0, 9)
 _ABOUT_N, _LEAST_EXPONENT_U = 20.0, 0.03
 # Saturations, spreads between cells (ln of conductance), and what creep, hysteresis and a body that is not quite still
 # leave of a posture's total: each is tried.
@@ -108,6 +111,8 @@ class StandingRun:
         Of the person with all they wear.
     gravity : float
         m/s².
+    expected : Expected
+        See `standing_film`.
 
     Raises
     ------
@@ -115,13 +120,17 @@ class StandingRun:
         A mass that no person has.
     """
 
-    def __init__(self, layout: Layout, film: Film, mass_kg: float, *, gravity: float = STANDARD_GRAVITY) -> None:
+    def __init__(
+        self, layout: Layout, film: Film, mass_kg: float, *, gravity: float = STANDARD_GRAVITY,
+        expected: Expected = TYPICAL,
+    ) -> None:  # fmt: skip
         if not (math.isfinite(mass_kg) and MASSES_KG[0] <= mass_kg <= MASSES_KG[1]):
             raise CalibrationError(
                 f"a person of {mass_kg:g} kg is none: give the mass of the person in kilograms, "
                 f"{MASSES_KG[0]:g} to {MASSES_KG[1]:g}"
             )
         self._layout, self._film, self._mass_kg, self._gravity = layout, film, mass_kg, gravity
+        self._expected = expected
         self._meter = ForceMeter(film, layout.pitch_mm)
         self._steady = SteadyFrames(layout.rows, layout.columns, across=True, unknown=film.level_u is None)
         self._empty: list[Array] = []
@@ -217,7 +226,9 @@ class StandingRun:
             for at, frame in zip(t_s, force - quiet, strict=True):
                 steady.add(float(at), frame)
             postures = steady.postures()
-        return standing_film(postures, film, self._layout, self._mass_kg * self._gravity, gravity=self._gravity)
+        return standing_film(
+            postures, film, self._layout, self._mass_kg * self._gravity, gravity=self._gravity, expected=self._expected
+        )
 
 
 def remembering(film: Film, t_s: Array, conductance_s: Array) -> Film:
@@ -243,8 +254,9 @@ def _foot(force_n: Array) -> bool:
 
 
 def standing_film(
-    postures: Postures, film: Film, layout: Layout, weight_n: float, *, gravity: float = STANDARD_GRAVITY
-) -> StandingResult:
+    postures: Postures, film: Film, layout: Layout, weight_n: float, *, gravity: float = STANDARD_GRAVITY,
+    expected: Expected = TYPICAL,
+) -> StandingResult:  # fmt: skip
     """The film from postures of a person of known weight.
 
     Parameters
@@ -255,11 +267,14 @@ def standing_film(
         The prior: with uncertainties from a bench run, without them a film that was never calibrated.
     gravity : float
         m/s², only for the mass that is reported.
+    expected : Expected
+        How sure level, exponent and spread of a film are that was never calibrated.
 
     Raises
     ------
     CalibrationError
     """
+    level_u = expected.level_u if expected.mats else UNKNOWN_LEVEL_U
     count = len(postures.frames)
     if postures.still + postures.moving == 0:
         raise CalibrationError("nobody stood on the mat: step on with both feet and rock slowly")
@@ -272,12 +287,12 @@ def standing_film(
     if soles is None:
         raise CalibrationError("only one foot was seen: stand with one foot on each panel")
     basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
-    prior = film_prior(film, raw_common_u=UNKNOWN_LEVEL_U)
+    prior = film_prior(film, raw_common_u=level_u)
     if film.level_u is None:
-        film, postures, prior = _by_weight(postures, film, basis, weight_n, film.curves.level.shape)
+        film, postures, prior = _by_weight(postures, film, basis, weight_n, level_u, expected)
     alone = weigh(prior, basis, postures.force_n, postures.u)
     # On an unknown film the mass is what is known; only a film that nobody sells contradicts it.
-    u = UNKNOWN_LEVEL_U if film.level_u is None else math.hypot(alone.weight_u, MASS_U)
+    u = level_u if film.level_u is None else math.hypot(alone.weight_u, MASS_U)
     doubt = math.log(alone.weight_n / weight_n) / u
     if abs(doubt) > _DOUBT:
         raise CalibrationError(
@@ -290,7 +305,7 @@ def standing_film(
 
 
 def _by_weight(
-    postures: Postures, film: Film, basis: Array, weight_n: float, shape: tuple[int, int]
+    postures: Postures, film: Film, basis: Array, weight_n: float, level_u: float, expected: Expected
 ) -> tuple[Film, Postures, Gains]:
     """An uncalibrated film with what a known weight tells of its curve, the postures as it reads them, and its prior.
 
@@ -300,17 +315,22 @@ def _by_weight(
     """
     curves, force = film.curves, np.maximum(np.nan_to_num(postures.force_n), 0.0)
     conductance = UNIT_S * np.exp((np.log(np.maximum(force, 1e-3)) - curves.level) / curves.exponent)
-    # A saturation near what was read or below it is none.
-    saturations = [s for s in _SATURATIONS_S if s > 1.2 * float(conductance.max())]
+    shape = curves.level.shape
+    # A saturation near what was read or below it is none; pooled films tell theirs.
+    tried = (math.inf, 1 / max(expected.values["inverse"], 1.0)) if expected.mats else _SATURATIONS_S
+    saturations = [s for s in tried if s > 1.2 * float(conductance.max())]
+    exponent_u = expected.widths["exponent"] / curves.exponent if expected.mats else UNKNOWN_EXPONENT_U
+    exponents = _EXPONENTS if not expected.mats else 1.0 + exponent_u * _AROUND
+    spread_s = _SPREADS if math.isnan(expected.spread) else (max(expected.spread / curves.exponent, 0.05),)
     found = []
     for saturation in saturations:
         bent = force * (1 - np.minimum(conductance / saturation, 0.9)) ** -curves.exponent
-        for q in _EXPONENTS:
+        for q in exponents:
             read = _to_power(bent, float(q))
-            for spread in _SPREADS:
-                prior = prior_gains(np.full(shape, spread * q), UNKNOWN_LEVEL_U, SHOE_SPAN)
+            for spread in spread_s:
+                prior = prior_gains(np.full(shape, spread * q), level_u, SHOE_SPAN)
                 for left, cost in zip(_LEFT, _costs(prior, basis, read, weight_n), strict=True):
-                    cost += ((q - 1) / UNKNOWN_EXPONENT_U) ** 2 - 2 * len(force) * math.log(q)
+                    cost += ((q - 1) / exponent_u) ** 2 - 2 * len(force) * math.log(q)
                     found.append((cost, float(q), saturation, spread, left))
     cost, qs, at_s, spreads, lefts = (np.array(column) for column in zip(*found, strict=True))
     likely = np.exp(-0.5 * (cost - cost.min()))
@@ -318,7 +338,8 @@ def _by_weight(
     likely = np.where(at_s == saturation, likely, 0.0)
     q, spread = float(np.average(qs, weights=likely)), float(np.average(spreads, weights=likely))
     u = np.hypot(postures.u, float(np.average(lefts, weights=likely)))
-    u_q = math.sqrt(float(np.average((qs - q) ** 2, weights=likely)) + _LEAST_EXPONENT_U**2)
+    least_u = min(_LEAST_EXPONENT_U, exponent_u)
+    u_q = math.sqrt(float(np.average((qs - q) ** 2, weights=likely)) + least_u**2)
     fresh = replace(
         curves,
         level=q * curves.level + (1 - q) * math.log(_ABOUT_N),
@@ -328,7 +349,7 @@ def _by_weight(
     )
     shape_cov = np.diag([(u_q * curves.exponent) ** 2, 0.0])
     read = np.where(force > 0.0, fresh.force_n(conductance), postures.force_n)
-    prior = prior_gains(np.full(shape, spread * q), UNKNOWN_LEVEL_U, SHOE_SPAN)
+    prior = prior_gains(np.full(shape, spread * q), level_u, SHOE_SPAN)
     return replace(film, curves=fresh, shape_cov=shape_cov), replace(postures, force_n=read, u=u), prior
 
 
