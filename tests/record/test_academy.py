@@ -12,6 +12,8 @@ from library_cases import known, session, swings
 from recorded import about, record
 from sqlalchemy import create_engine
 
+from groundtone.app.live.bay import carry_out_erasures
+from groundtone.cue.personal import Personal, path_of, write_personal
 from groundtone.errors import AwayError, BusyError, LibraryError, MissingError
 from groundtone.record import schema
 from groundtone.record.academy import migrating, postgres, queue
@@ -211,12 +213,56 @@ def test_the_erase_wins_over_a_bay_that_was_away(tmp_path, database):
         late = open_recording(two.recordings / "b.mcap")
         with pytest.raises(MissingError, match="whoever is in the recording was erased meanwhile"):
             put(two, late, swings(1.0), [], seen=seen)
-        assert two.erased_since("Ann", seen)
-        assert not two.erased_since("Bob", seen)
+        assert two.called_now("Ann", seen) is None
+        assert two.called_now("Bob", seen) == "Bob"
     with bay(tmp_path, database, "two") as two:
         # Who is called so and comes now is another person.
         put(two, late, swings(1.0), [])
         assert known(two) == {"ann ": (1, 1, 1)}
+
+
+def late_session(library, file, name):
+    """A recording of a bay that is away: in its folder, not filed."""
+    library.recordings.mkdir(exist_ok=True)
+    record(library.recordings / file, 23, about(golfer=Golfer(name)), step_s=0.1)
+    return open_recording(library.recordings / file)
+
+
+def test_a_rename_wins_over_a_bay_that_was_away(tmp_path, database):
+    with bay(tmp_path, database, "one") as one, bay(tmp_path, database, "two") as two:
+        session(one, "a.mcap", "Ann")
+        session(one, "b.mcap", "Bob")
+        seen = two.seen
+        golfers.rename(one, "Ann", "Bea")
+        golfers.rename(one, "Bea", "Cea")
+        golfers.merge(one, "Bob", "Cea")
+        with bay(tmp_path, database, "three") as three:
+            session(three, "c.mcap", "Ann")  # somebody else, who came later
+        for file, name in (("d.mcap", "ann"), ("e.mcap", "Bob"), ("f.mcap", "Dan")):
+            put(two, late_session(two, file, name), swings(1.0), [], seen=seen)
+        assert known(one) == {"Ann": (1, 1, 2), "Cea": (1, 4, 6), "Dan": (1, 1, 1)}
+        # The recordings carry it too: a library made anew from them knows the same.
+        assert [open_recording(two.recordings / f).about.golfer.name for f in ("d.mcap", "e.mcap", "f.mcap")] == [
+            "Cea", "Cea", "Dan",
+        ]  # fmt: skip
+        golfers.erase(one, "Cea")
+        for name in ("Ann", "Bob"):
+            with pytest.raises(MissingError, match="whoever is in the recording was erased meanwhile"):
+                put(two, late_session(two, f"{name}.mcap", name), swings(1.0), [], seen=seen)
+
+
+def test_what_lies_at_a_bay_is_renamed_when_it_comes_back(tmp_path, database):
+    with bay(tmp_path, database, "one") as one, bay(tmp_path, database, "two") as two:
+        session(one, "a.mcap", "Ann")
+        late_session(two, "b.mcap", "Ann")
+        write_personal(Personal("Ann"), two.folder)
+        golfers.rename(one, "Ann", "Bea")
+    with bay(tmp_path, database, "two") as two:
+        assert carry_out_erasures(two) == 1
+        assert open_recording(two.recordings / "b.mcap").about.golfer.name == "Bea"
+        assert path_of("Bea", two.folder).exists()
+        assert not path_of("Ann", two.folder).exists()
+        assert carry_out_erasures(two) == 0
 
 
 def test_a_bay_knows_what_is_to_be_filed_in_order(tmp_path, database):

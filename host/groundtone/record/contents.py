@@ -7,16 +7,18 @@ import json
 import math
 import sqlite3
 from collections.abc import Iterable, Iterator
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import and_, delete, insert, or_, select, update
 
 from groundtone.errors import DamagedError, GroundtoneError, LibraryError, MissingError, Telling, sentence_of
-from groundtone.record.channels import without_nan
+from groundtone.record.channels import Channel, without_nan
 from groundtone.record.library import FILE, Execute, Library
 from groundtone.record.reader import Entry, Recording, open_recording, read_about
-from groundtone.record.session import Block, Golfer
+from groundtone.record.recorder import append
+from groundtone.record.session import Block, Golfer, renamed
 from groundtone.record.swing_rows import Analyse, SwingRow
 from groundtone.record.tables import blocks, feel, findings, lessons, measures, recordings, strikes, swings
 
@@ -63,8 +65,13 @@ def put(
     with library.writing(alone=bool(again)) as execute:
         if not recording.path.exists():
             raise MissingError("the recording was erased by another program meanwhile: nothing of it is kept")
-        if library.erased_since(about.golfer.name, seen):
+        now = library.called_now(about.golfer.name, seen)
+        if now is None:
             raise MissingError("whoever is in the recording was erased meanwhile: nothing of it is kept")
+        if now != about.golfer.name:
+            # Renamed while this bay was away: the recording counts more than the library, so it is told first.
+            about = replace(about, golfer=renamed(about.golfer, now))
+            append(recording.path, [(Channel.GOLFER, asdict(about.golfer))])
         if again:
             execute(delete(recordings).where(of_it))
         sha256, size = fingerprint(recording.path)

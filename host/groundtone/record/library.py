@@ -15,7 +15,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Dialect, Executable, Row, Table, insert, select, update
+from sqlalchemy import BigInteger, Dialect, Double, Executable, Row, Table, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from groundtone.errors import LibraryError, MissingError, Telling
@@ -301,22 +301,36 @@ class Library(Closing):
 
         They go to the driver as they are: what a query is worked through by takes as long again when rows are many.
         """
-        if rows:
-            self._connection.exec_driver_sql(_insert_text(table, self._connection.dialect), rows)
+        if not rows:
+            return
+        if self.shared:
+            # One statement with a list a column: a row each would go through the server's hands row by row.
+            columns = zip(table.c, zip(*rows, strict=True), strict=True)
+            lists = tuple(_as_list(values, isinstance(column.type, Double)) for column, values in columns)
+            self._connection.exec_driver_sql(_insert_lists(table), lists)
+            return
+        self._connection.exec_driver_sql(_insert_text(table, self._connection.dialect), rows)
 
-    def bury(self, name: str) -> None:
-        """Remembers that a golfer was erased, for bays that are away; within `writing`. A file has no such bays.
+    def bury(self, name: str, now: int | None = None) -> None:
+        """Remembers that a golfer was erased, or is called otherwise `now` (the row), for bays that are away.
 
-        Who was never named may be anybody: nobody else's sessions are dropped for them.
+        Within `writing`. A file has no such bays. Who was never named may be anybody: nobody else's sessions go with
+        them.
         """
         if self.shared and name:
             salt = secrets.token_hex(8)
-            self._connection.execute(insert(erased), {"who": f"{salt}:{digest_of(salt, name)}"})
+            self._connection.execute(insert(erased), {"who": f"{salt}:{digest_of(salt, name)}", "golfer_id": now})
 
-    def erased_since(self, name: str, seen: int) -> bool:
-        """A golfer of that name was erased after the `seen`-th erasure."""
-        later = self.rows(select(erased.c.who).where(erased.c.id > seen)) if self.shared else []
-        return any(digest_of(salt, name) == digest for salt, digest in (row.who.split(":") for row in later))
+    def called_now(self, name: str, seen: int) -> str | None:
+        """What a golfer of a bay that knew of `seen` erasures and renamings is called now; None: was erased since."""
+        if not (self.shared and name):
+            return name
+        later = select(erased.c.who, erased.c.golfer_id, golfers.c.name).select_from(erased.outerjoin(golfers))
+        for row in self.rows(later.where(erased.c.id > seen).order_by(erased.c.id)):
+            salt, digest = row.who.split(":")
+            if digest_of(salt, name) == digest:
+                return None if row.golfer_id is None else str(row.name)
+        return name
 
     def forget_traces(self) -> None:
         """Sees to it that what was deleted is in no file any more; as far as other programs let it."""
@@ -375,6 +389,18 @@ class Library(Closing):
                 f"the folder {self.folder} cannot be written and holds no library: name another with GROUNDTONE_HOME"
             )
         return SqliteFile(self.path, True, busy_s)
+
+
+def _as_list(values: tuple[Any, ...], real: bool) -> list[Any]:
+    """A column as the driver takes it: numbers of one kind."""
+    return [None if value is None else float(value) for value in values] if real else list(values)
+
+
+@functools.lru_cache(maxsize=32)
+def _insert_lists(table: Table) -> str:
+    kinds = {BigInteger: "bigint", Double: "float8"}
+    lists = ", ".join(f"%s::{kinds.get(type(column.type), 'text')}[]" for column in table.c)
+    return f"INSERT INTO {table.name} ({', '.join(column.name for column in table.c)}) SELECT * FROM unnest({lists})"
 
 
 @functools.lru_cache(maxsize=32)

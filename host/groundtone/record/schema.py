@@ -122,4 +122,7 @@ MIGRATIONS: tuple[str, ...] = (
         who TEXT NOT NULL                   -- a salted digest: whoever knows the name can ask, nobody can read it
     );
     """,
+    """
+    ALTER TABLE erased ADD COLUMN golfer_id INTEGER REFERENCES golfers ON DELETE SET NULL;  -- renamed: who it is now
+    """,
 )

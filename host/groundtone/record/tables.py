@@ -75,7 +75,7 @@ mats = _table("mats", _text("uid", key=True), _text("bay"), _text("calibrated"),
 own_files = _table(
     "own_files", _of("golfers", "golfer_id", key=True), _text("kind", key=True), _text("text"), _text("bay")
 )
-erased = _table("erased", _number("id", key=True), _text("who"))
+erased = _table("erased", _number("id", key=True), _text("who"), _of("golfers", "golfer_id"))
 
 OF_GOLFER = golfers.join(lessons).join(recordings)
 """Recordings with their lesson and whose they are."""

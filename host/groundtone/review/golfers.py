@@ -20,7 +20,7 @@ from groundtone.record.library import Execute, Library
 from groundtone.record.reader import open_recording, read_about
 from groundtone.record.recorder import append, hold
 from groundtone.record.session import Golfer, check_name, renamed
-from groundtone.record.tables import OF_SWING, golfers, lessons, recordings
+from groundtone.record.tables import OF_SWING, erased, golfers, lessons, recordings
 
 
 def rename(library: Library, old: str, new: str) -> int:
@@ -41,6 +41,7 @@ def rename(library: Library, old: str, new: str) -> int:
         _allowed(execute)
         changed = _tell(library, old, golfer)
         execute(update(golfers).where(golfers.c.name == old).values(name=new))
+        library.bury(old, library.golfer_id(golfer))
         hand_on(old, new, library.folder)
         hand_on_plan(old, new, library.folder)
     return changed
@@ -67,6 +68,9 @@ def merge(library: Library, source: str, into: str) -> int:
         for lesson in library.rows(select(lessons).where(lessons.c.golfer_id == ids[source])):
             to = lesson_id(library, ids[into], lesson.name)
             execute(update(recordings).where(recordings.c.lesson_id == lesson.id).values(lesson_id=to))
+        if library.shared:
+            execute(update(erased).where(erased.c.golfer_id == ids[source]).values(golfer_id=ids[into]))
+        library.bury(source, ids[into])
         execute(delete(golfers).where(golfers.c.name == source))
         hand_on(source, into, library.folder)
         hand_on_plan(source, into, library.folder)

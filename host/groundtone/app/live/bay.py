@@ -5,13 +5,15 @@ from __future__ import annotations
 import contextlib
 import tomllib
 from collections.abc import Iterator
+from dataclasses import asdict
 from glob import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from groundtone.errors import AwayError, GroundtoneError
 from groundtone.record.academy.queue import FILE, SEND, expect, last_seen, saw, settle, waiting
-from groundtone.record.session import About
+from groundtone.record.channels import Channel
+from groundtone.record.session import About, renamed
 
 if TYPE_CHECKING:
     from groundtone.record.library import Library
@@ -94,7 +96,7 @@ def _tell_mat(library: Library, uid: str) -> None:
 
 def drop(library: Library, path: Path, about: About, seen: int) -> None:
     """A recording that came too late: its golfer was erased, and nothing of theirs stays here."""
-    if library.erased_since(about.golfer.name, seen):
+    if library.called_now(about.golfer.name, seen) is None:
         forget_here(library.folder, about.golfer.name, [path])
     if not path.exists():
         settle(library.folder, path.name)
@@ -102,7 +104,7 @@ def drop(library: Library, path: Path, about: About, seen: int) -> None:
 
 
 def carry_out_erasures(library: Library) -> int:
-    """Removes here what is left of golfers who were erased at another bay; how many they were.
+    """Removes here what is left of golfers who were erased at another bay, and renames those renamed; how many.
 
     Raises
     ------
@@ -111,14 +113,42 @@ def carry_out_erasures(library: Library) -> int:
     folder, seen = library.folder, last_seen(library.folder)
     if not library.shared or library.seen <= seen:
         return 0
-    late = {name: files for name, files in _left_here(library).items() if library.erased_since(name, seen)}
-    for name, files in late.items():
+    left = {name: (library.called_now(name, seen), files) for name, files in _left_here(library).items()}
+    late = {name: how for name, how in left.items() if how[0] != name}
+    for name, (now, files) in late.items():
+        if now is not None:
+            _rename_here(library, name, now, files)
+            continue
         forget_here(folder, name, files)
         for path in files:
             settle(folder, path.name)
             settle(folder, path.name, SEND)
     saw(folder, library.seen)
     return len(late)
+
+
+def _rename_here(library: Library, old: str, now: str, files: list[Path]) -> None:
+    """What lies here under a name that another bay has changed; what lies at the place has been changed there."""
+    from groundtone.cue.personal import hand_on
+    from groundtone.feel.plan import hand_on_plan
+    from groundtone.record.academy.own_files import forget_base
+    from groundtone.record.reader import read_about
+    from groundtone.record.recorder import append
+
+    listed = {row.session for row in library.recordings_of(now)}
+    for path in files:
+        about = read_about(path)
+        if about is None:
+            continue
+        if about.session in listed and library.place is not None:
+            path.unlink()
+        else:
+            append(path, [(Channel.GOLFER, asdict(renamed(about.golfer, now)))])
+    forget_base(library.folder, [path.name for path in own_files_of(old, library.folder).values()])
+    hand_on(old, now, library.folder)
+    hand_on_plan(old, now, library.folder)
+    for page in pages_of(old, library.folder):
+        page.unlink(missing_ok=True)
 
 
 def forget_here(folder: Path, name: str, files: list[Path]) -> None:

@@ -13,7 +13,7 @@ from groundtone.errors import DamagedError, GroundtoneError, LibraryError, Missi
 from groundtone.files import data_folder
 from groundtone.record.academy.queue import expect, last_seen, waiting
 from groundtone.record.academy.where import where
-from groundtone.record.reader import open_recording
+from groundtone.record.reader import open_recording, read_about
 from groundtone.record.session import About, Golfer, check_name
 from groundtone.record.unfiled import refuse, unfiled
 
@@ -185,7 +185,9 @@ def _file(path: Path) -> None:
             if academy:
                 drop(library, path, recorded.about, seen)
             raise
-        if recorded.about.golfer.name:
-            keep_style(library, recorded.about.golfer.name)
+        # Another bay may have renamed them meanwhile.
+        about = (read_about(path) if academy else None) or recorded.about
+        if about.golfer.name:
+            keep_style(library, about.golfer.name)
         if academy:
-            after_filing(library, path, recorded.about)
+            after_filing(library, path, about)

@@ -65,7 +65,7 @@ def grant(connection: Connection) -> None:
         f"GRANT INSERT, UPDATE, DELETE ON {', '.join(_FILED)} TO groundtone_desk, groundtone_coach",
         "GRANT INSERT, UPDATE ON golfers TO groundtone_desk, groundtone_coach",
         "GRANT DELETE ON golfers TO groundtone_coach",
-        "GRANT INSERT ON erased TO groundtone_coach",
+        "GRANT INSERT, UPDATE ON erased TO groundtone_coach",
     ):
         schema = connection.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
         connection.exec_driver_sql(statement.format(schema=schema))
