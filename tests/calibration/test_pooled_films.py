@@ -71,7 +71,8 @@ def test_what_one_load_cannot_tell_the_pool_does():
     error = {}
     for name, expected in (("typical", TYPICAL), ("pooled", expect(pool(12)))):
         result = film_from_placements(made, ROWS, COLUMNS, expected=expected)
-        error[name] = float(np.abs(np.log(result.film.curves.force_n(at_20_n) / 20.0)).mean())
+        # Of all cells together: how much a cell has for itself one load does not tell from scatter.
+        error[name] = abs(float(np.log(result.film.curves.force_n(at_20_n) / 20.0).mean()))
     assert error["pooled"] < 0.35 * error["typical"]
     said = film_from_placements(made, ROWS, COLUMNS, expected=expect(pool(12))).fit.said
     assert any("from 12 pooled mats, not the typical film's: exponent 1.4" in sentence for sentence in said)

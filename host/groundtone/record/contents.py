@@ -99,10 +99,12 @@ def put(
 
 def lesson_id(library: Library, golfer: int, name: str) -> int:
     """The row of a golfer's lesson, made where there is none; within `writing`."""
-    with library.writing() as execute:
-        execute(library.insert_new(lessons), {"golfer_id": golfer, "name": name})
     of_name = select(lessons.c.id).where(lessons.c.golfer_id == golfer, lessons.c.name == name)
-    return int(library.rows(of_name)[0].id)
+    with library.writing() as execute:
+        if not (rows := library.rows(of_name)):
+            execute(library.insert_new(lessons), {"golfer_id": golfer, "name": name})
+            rows = library.rows(of_name)
+        return int(rows[0].id)
 
 
 def _put_found(library: Library, execute: Execute, row: int, recording: Recording, found: list[SwingRow]) -> None:

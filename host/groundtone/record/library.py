@@ -6,7 +6,6 @@ Several programs may have it open: readers never wait, a writer waits `BUSY_S` f
 from __future__ import annotations
 
 import contextlib
-import functools
 import os
 import secrets
 from collections.abc import Callable, Iterator, Mapping
@@ -15,7 +14,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import BigInteger, Dialect, Double, Executable, Row, Table, insert, select, update
+from sqlalchemy import Executable, Row, Table, insert, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from groundtone.errors import LibraryError, MissingError, Telling
@@ -25,7 +24,7 @@ from groundtone.record.academy.where import Where, where
 from groundtone.record.database import SqliteFile
 from groundtone.record.golfer_rows import columns_of, digest_of, everybody, folded, golfer_of, in_order, merged
 from groundtone.record.session import Golfer, check_name
-from groundtone.record.tables import OF_GOLFER, erased, golfers, lessons, recordings
+from groundtone.record.tables import OF_GOLFER, erased, golfers, insert_lists, insert_text, lessons, recordings
 
 if TYPE_CHECKING:
     from groundtone.record.academy.places import Place
@@ -305,11 +304,9 @@ class Library(Closing):
             return
         if self.shared:
             # One statement with a list a column: a row each would go through the server's hands row by row.
-            columns = zip(table.c, zip(*rows, strict=True), strict=True)
-            lists = tuple(_as_list(values, isinstance(column.type, Double)) for column, values in columns)
-            self._connection.exec_driver_sql(_insert_lists(table), lists)
+            self._connection.exec_driver_sql(*insert_lists(table, rows))
             return
-        self._connection.exec_driver_sql(_insert_text(table, self._connection.dialect), rows)
+        self._connection.exec_driver_sql(insert_text(table, self._connection.dialect), rows)
 
     def bury(self, name: str, now: int | None = None) -> None:
         """Remembers that a golfer was erased, or is called otherwise `now` (the row), for bays that are away.
@@ -389,20 +386,3 @@ class Library(Closing):
                 f"the folder {self.folder} cannot be written and holds no library: name another with GROUNDTONE_HOME"
             )
         return SqliteFile(self.path, True, busy_s)
-
-
-def _as_list(values: tuple[Any, ...], real: bool) -> list[Any]:
-    """A column as the driver takes it: numbers of one kind."""
-    return [None if value is None else float(value) for value in values] if real else list(values)
-
-
-@functools.lru_cache(maxsize=32)
-def _insert_lists(table: Table) -> str:
-    kinds = {BigInteger: "bigint", Double: "float8"}
-    lists = ", ".join(f"%s::{kinds.get(type(column.type), 'text')}[]" for column in table.c)
-    return f"INSERT INTO {table.name} ({', '.join(column.name for column in table.c)}) SELECT * FROM unnest({lists})"
-
-
-@functools.lru_cache(maxsize=32)
-def _insert_text(table: Table, dialect: Dialect) -> str:
-    return str(insert(table).compile(dialect=dialect, column_keys=[column.name for column in table.c]))

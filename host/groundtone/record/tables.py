@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Column, Double, ForeignKey, MetaData, Table, Text
+import functools
+from typing import Any
+
+from sqlalchemy import BigInteger, Column, Dialect, Double, ForeignKey, MetaData, Table, Text, insert
 
 METADATA = MetaData()
 
@@ -82,3 +85,26 @@ OF_GOLFER = golfers.join(lessons).join(recordings)
 
 OF_SWING = swings.join(blocks)
 """Swings with their block."""
+
+
+def insert_lists(table: Table, rows: list[tuple[Any, ...]]) -> tuple[str, tuple[list[Any], ...]]:
+    """A statement of PostgreSQL's that puts rows in whole, and what goes with it: a list for each column."""
+    lists = []
+    for column, values in zip(table.c, zip(*rows, strict=True), strict=True):
+        # The driver takes lists of one kind of number.
+        real = isinstance(column.type, Double)
+        lists.append([float(value) if real and value is not None else value for value in values])
+    return _lists_text(table), tuple(lists)
+
+
+@functools.lru_cache(maxsize=32)
+def _lists_text(table: Table) -> str:
+    kinds = {BigInteger: "bigint", Double: "float8"}
+    lists = ", ".join(f"%s::{kinds.get(type(column.type), 'text')}[]" for column in table.c)
+    return f"INSERT INTO {table.name} ({', '.join(column.name for column in table.c)}) SELECT * FROM unnest({lists})"
+
+
+@functools.lru_cache(maxsize=32)
+def insert_text(table: Table, dialect: Dialect) -> str:
+    """A statement that puts one row in whole, in the driver's words."""
+    return str(insert(table).compile(dialect=dialect, column_keys=[column.name for column in table.c]))

@@ -111,8 +111,6 @@ class StandingRun:
         Of the person with all they wear.
     gravity : float
         m/s².
-    expected : Expected
-        See `standing_film`.
 
     Raises
     ------
