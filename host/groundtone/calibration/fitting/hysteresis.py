@@ -116,8 +116,8 @@ class HysteresisMemory:
         np.copyto(most, 0.0, where=gone)
         goal = np.where(moved < 0, most, 0.0)
         np.abs(moved, out=moved)
-        moved /= peak
-        moved *= -1 / _PASSAGE
+        moved /= _PASSAGE * peak
+        np.negative(moved, out=moved)
         kept = np.exp(moved, out=moved)
         goal *= 1.0 - kept
         last = self._excess
