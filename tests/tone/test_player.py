@@ -379,6 +379,32 @@ def test_the_longest_block_is_kept() -> None:
     assert out.longest_s >= 0.03
 
 
+def test_a_machine_that_runs_dry_keeps_more_and_says_so() -> None:
+    out = Player(Synth(), backend="null", buffer_ms=5, periods=2)
+    out.start()
+
+    def runs_dry(times: int) -> None:
+        for _ in range(times):
+            out.late += 1
+            out.drain()
+
+    runs_dry(3)  # a hiccup
+    assert out.told is None
+    runs_dry(1)
+    assert out.told == (
+        "This computer is too busy for 10 ms of sound: 20 ms are kept from now on, so tones come 10 ms later. "
+        "Close other programs."
+    )
+    rendered(out, 0.1)  # it goes on
+    runs_dry(4)
+    assert "too busy for 20 ms of sound: 40 ms are kept" in out.told
+    # No more than that: a cue that late teaches something else.
+    runs_dry(8)
+    assert ": 40 ms are kept" in out.told
+    rendered(out, 0.1)
+    out.close()
+
+
 def test_stereo_is_played_and_written_in_two_channels(tmp_path: Path) -> None:
     out = OfflinePlayer(Synth(lead="left"), tmp_path / "a.wav")
     session(out, 100, 0.01)

@@ -135,6 +135,7 @@ class Follower:
         self.rate, self.late = RateWatch(by_radio=by_radio), LateWatch()
         self.guessing = False
         self._last_s: float | None = None
+        self._told: str | None = None
 
     def take_item(self, item: Item) -> Live | None:
         """One item of a link; what the engine knows after it, where it was a frame."""
@@ -180,6 +181,9 @@ class Follower:
                 log.recorder.event("rate", sentence)
         if (sentence := self.late.sentence_at(item)) is not None:
             session.noticed.append(sentence)
+        if (told := output.told) is not None and told != self._told:
+            self._told = told
+            session.noticed.append(told)
         if self.rate.too_slow:
             live = replace(live, sizes=SILENT)
         if self.guessing:

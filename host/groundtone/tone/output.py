@@ -126,6 +126,11 @@ class Output(Protocol):
         """What went wrong since the start, if anything; the sound goes on without its card, or without its file."""
         ...
 
+    @property
+    def told(self) -> str | None:
+        """What became of the sound that a person must know and that is no trouble; None: nothing."""
+        ...
+
     def start(self) -> None:
         """Begins to sound."""
         ...
@@ -186,6 +191,7 @@ class OfflinePlayer:
         self._wav = WavWriter(out, synth.rate_hz, synth.channels) if out is not None else None
         self._out = out
         self._trouble: ToneError | None = None
+        self.told: str | None = None  # it is faster than time, and never runs dry
         self._owed = 0.0
         self._running = False
 

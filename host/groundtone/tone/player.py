@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from groundtone.errors import ToneError
 from groundtone.tone.devices import SoundCard, choose, list_devices, quiet_stderr
+from groundtone.tone.dry import MOST_MS, DryWatch, sentence
 from groundtone.tone.echo import EchoPath
 from groundtone.tone.output import WavWriter
 from groundtone.tone.synth import Synth, check_signal
@@ -22,8 +23,7 @@ _STALL_S = 1.0  # a running device that asks for no sound this long has gone
 _AWAKE_S = 5.0  # before it has asked for more than it keeps: some sound servers and radio speakers wake up slowly
 _SEEK_S = 5.0  # so often a player without its card looks whether one is there again
 _CALLS = 20_000  # callbacks whose times are kept
-# miniaudio asks PulseAudio, and what speaks its language, to keep one period, however many are wished for: there all of
-# the buffer has to be one.
+# miniaudio asks PulseAudio and its like to keep one period, however many are wished for: that is the whole buffer.
 _ONE_PERIOD = ("PulseAudio",)
 _LATE_S = 0.001  # a clock's grain: a callback this much after the end of the sound kept is no gap yet
 _FADE_WAIT_S = 1.5  # of sound: longer than the longest signal
@@ -51,8 +51,7 @@ class Player:
     insist : bool
         True refuses a named card that is not there; False says so in `trouble` and takes the system's choice.
     seek : bool
-        Look for a card again, every few seconds in `drain`, after one has been lost. The look takes a moment: for a
-        thread that can wait.
+        Look for a lost card again, every few seconds in `drain`: it takes a moment, so for a thread that can wait.
     backend : {"auto", "null"}
         ``"null"`` keeps time without a sound card. ``"auto"`` does so only where there is none, or where the
         system's choice cannot be opened.
@@ -60,13 +59,12 @@ class Player:
     Attributes
     ----------
     late : int
-        How often the card asked later than all the periods it was asked to keep last: a gap may have been heard. Where
-        a sound server keeps them, only its own account tells (`groundtone latency`, `make study NAME=underruns`).
+        How often the card asked later than all that it keeps lasts: a gap may have been heard. Where a sound server
+        keeps it, only its own account tells (`groundtone latency`, `make study NAME=underruns`).
     calls : deque of (float, int)
         The newest callbacks: monotonic time, s, and samples rendered before.
     longest_s : float
-        The longest that a callback has taken to make its block, s. Longer than the buffer, and the gap is this
-        program's own.
+        The longest that a callback has taken to make its block, s; longer than the buffer is a gap of this program's.
 
     Raises
     ------
@@ -106,6 +104,8 @@ class Player:
         self._heard = False
         self._sought_s = 0.0
         self._kept_s = periods * buffer_ms * 1e-3 + _LATE_S
+        self._wanted, self._dry = device, DryWatch()
+        self.told: str | None = None  # see `Output.told`
         self._called_s = math.inf
         self.late = 0
         self.longest_s = 0.0
@@ -261,6 +261,21 @@ class Player:
             self._return()
             self._sought_s = time.monotonic()
             self._progress = (self._rendered, self._sought_s)
+        if self._dry.often(now, self.late) and 2 * self._periods * self._buffer_ms <= MOST_MS:
+            self._widen()
+
+    def _widen(self) -> None:
+        """Keeps twice as much sound ready: the machine cannot hold what was asked for."""
+        before, self._buffer_ms = self._periods * self._buffer_ms, 2 * self._buffer_ms
+        self._kept_s = 2 * before * 1e-3 + _LATE_S
+        self.told = sentence(before, 2 * before)
+        self._device.close()
+        self._called_s, self._began = math.inf, self._rendered
+        try:
+            self._device, self.description = self._open(self._wanted, self._backend)
+            self._device.start(self._primed())
+        except (ToneError, miniaudio.MiniaudioError) as why:
+            self._fall_back(f"The sound card would not start again ({why})")
 
     def _write(self, wav: WavWriter, block: NDArray[np.float32]) -> None:
         try:

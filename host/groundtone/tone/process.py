@@ -106,6 +106,11 @@ class ProcessPlayer:
         return None if what is None else ToneError(what)
 
     @property
+    def told(self) -> str | None:
+        """See `groundtone.tone.output.Output.told`."""
+        return self._status.get("told")
+
+    @property
     def heard(self) -> bool:
         """Whether a sound card plays it, rather than a clock alone."""
         return bool(self._status["heard"])

@@ -110,6 +110,7 @@ class SoundProgram:
             "description": self.player.description,
             "heard": self.player.heard,
             "trouble": None if trouble is None else str(trouble),
+            "told": self.player.told,
             "rendered": self.player.rendered,
             "dropped": self.player.dropped_blocks,
             "late": self.player.late,
@@ -130,7 +131,7 @@ class SoundProgram:
             if rests == self._rests:
                 self.player.play_echo(wave)
         status = self.status()
-        news = {key: status[key] for key in ("description", "heard", "trouble")}
+        news = {key: status[key] for key in ("description", "heard", "trouble", "told")}
         if news != self._told:
             self._told = news
             self._tell(status)

@@ -38,6 +38,11 @@ class GuardedOutput:
         """See `Output.trouble`."""
         return self._failed or self._output.trouble
 
+    @property
+    def told(self) -> str | None:
+        """See `Output.told`."""
+        return self._output.told
+
     def start(self) -> None:
         """See `Output.start`."""
         self._do(self._output.start)
