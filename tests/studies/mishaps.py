@@ -22,6 +22,7 @@ import click
 from groundtone.app.tones.latency import machine
 from studies import mishaps_disk as disk
 from studies import mishaps_ends as ends
+from studies import mishaps_load as load
 from studies.disconnects import study_disconnects
 from studies.hostile import study_hostile
 from studies.study import FOLDER, made_by
@@ -106,6 +107,17 @@ def _unplugged(unplugs: int) -> Callable[[], list[Tried]]:
     return all_of_them
 
 
+def _beside(steps: int) -> Callable[[], list[Tried]]:
+    def all_of_them() -> list[Tried]:
+        out = []
+        for processors in load.BESIDE:
+            lost, words = load.beside(processors, steps)
+            out.append(Tried("load", f"foot to ear beside stress-ng --cpu {processors}", steps, lost, words))
+        return out
+
+    return all_of_them
+
+
 def _changed(thousands: int) -> Callable[[], list[Tried]]:
     def all_of_them() -> list[Tried]:
         out = []
@@ -136,6 +148,7 @@ def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tr
         "two programs on one mat": _ended(
             "two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs
         ),
+        "load": _beside(60),
         "bytes": _changed(thousands),
         "unplugged": _unplugged(unplugs),
         "window killed": _ended("kill -9", "the window, somebody practising in it", seldom, ends.window_killed),

@@ -62,6 +62,8 @@ class Measured:
         Of a frame.
     load : (float, float)
         The machine's load average of a minute, before and after.
+    told : str or None
+        What the player said of itself: more sound is kept than was wished.
     """
 
     stages: dict[str, Floats]
@@ -76,6 +78,7 @@ class Measured:
     rate_hz: int
     message_bytes: int
     load: tuple[float, float]
+    told: str | None = None
 
 
 def asks_ms(calls: Floats, rate_hz: int) -> float:

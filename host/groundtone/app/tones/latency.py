@@ -111,6 +111,7 @@ def figures_of(measured: Measured, settings: SoundSettings, cases: list[RadioCas
         "frames": measured.frames,
         "frames missed": measured.missed,
         "times the sound ran dry": measured.dry,
+        "said of the sound": measured.told or "",
         "ms": parts,
         "radio, modelled": [asdict(case) for case in cases],
         "ok": median <= ASKED_USB_MS[0]

@@ -96,6 +96,7 @@ def measure(steps: int, rate_hz: int, settings: SoundSettings, card: str, seed: 
         rate_hz,
         size,
         (load_before, _load()),
+        output.told,
     )
 
 
