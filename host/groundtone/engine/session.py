@@ -181,9 +181,9 @@ class Follower:
                 log.recorder.event("rate", sentence)
         if (sentence := self.late.sentence_at(item)) is not None:
             session.noticed.append(sentence)
-        if (told := output.told) is not None and told != self._told:
-            self._told = told
-            session.noticed.append(told)
+        if output.told is not None and output.told != self._told:
+            self._told = output.told
+            session.noticed.append(output.told)
         if self.rate.too_slow:
             live = replace(live, sizes=SILENT)
         if self.guessing:

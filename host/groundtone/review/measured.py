@@ -203,7 +203,7 @@ def rows_of_frames(
                 force = np.nan_to_num(force)
                 total = force.sum(axis=(1, 2))
             there = total > NOBODY_N
-            carried.flat += there.astype(np.float64) @ force.reshape(len(force), carried.size)
+            carried[:] += (there.astype(np.float64) @ force.reshape(len(force), carried.size)).reshape(carried.shape)
             count += int(there.sum())
 
     rows = joined(blocks(), len(frames))

@@ -160,7 +160,7 @@ class CreepMemory:
         system = np.where(_BELOW[: len(t_s), : len(t_s)], self._weight * decay @ fed.T, 0.0)
         system.flat[:: len(t_s) + 1] = 1 + self._weight * taken.sum(1)
         # The inverse of so small and plain a matrix is exact enough, and far quicker than a threaded library's solver.
-        force = np.linalg.inv(system) @ (flat - self._weight * (decay @ state))
+        force: NDArray[np.float64] = np.linalg.inv(system) @ (flat - self._weight * (decay @ state))
         remembered = force if nothing is None else np.where(nothing[0].reshape(-1), 0.0, force)
         state = decay[-1, :, None] * (state + fed.T @ remembered)
         self._state = state.reshape(self._state.shape)
