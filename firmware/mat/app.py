@@ -86,8 +86,6 @@ class App:
         if other_rows:  # only then: somebody may stand on the mat, and a loaded mat cannot be proven
             self.prove_rows()
 
-    # Rows
-
     def prove_rows(self) -> None:
         """Prove the rows apart; say so when that changes."""
         self.tell_rows(self.rows.prove())
@@ -105,8 +103,6 @@ class App:
             self._complaint = ""
             self.event(_EVENT_READY, "")
             self.signals.beep(150)
-
-    # Requests ask for these
 
     def state(self) -> int:
         """0 ready, 1 running, 2 rows not proven apart."""

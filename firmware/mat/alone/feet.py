@@ -40,8 +40,10 @@ class Frame:
 
     def strike(self, link, peak: int, offset: int) -> None:
         """A strike follows its feet, in a message of its own: its moment, and its peak in the cells' scale."""
-        t = (int.from_bytes(self.message[4:8], "little") - offset) & 0xFFFFFFFF
-        link.tell(wire.message(wire.EVENT, bytes((_STRIKE,)) + t.to_bytes(4, "little") + str(peak).encode()))
+        low = wire.u16(self.message, 4) - offset
+        high = wire.u16(self.message, 6) + (low >> 16)
+        t = bytes((_STRIKE, low & 255, low >> 8 & 255, high & 255, high >> 8 & 255))
+        link.tell(wire.message(wire.EVENT, t + str(peak).encode()))
 
 
 @micropython.viper
