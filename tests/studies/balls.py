@@ -1,15 +1,16 @@
 """Every struck ball: wide golfers, who were not what the detection was learnt on; what is seen, when, and what is not.
 
 Golfers, families of swings and drills come from the twin's populations (`twin.population`, `drill_acts`), the frames
-from an ordinary mat with its bench calibration. The seeds are others than those of `learn_swings`.
+from an ordinary mat with its bench calibration. The seeds are others than those of `learn_swings`. It may be cut and
+goes on (`studies.study`).
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -29,10 +30,11 @@ from groundtone.twin.population import (
 from groundtone.twin.scenario import Doing, Session
 from groundtone.twin.swing_knots import SwingTimes
 from studies.measuring import measured
+from studies.study import study
 
 MATS = 6
 # Golfers from here on were drawn after the last change.
-FIRST = 3_000
+FIRST = 4_000
 BALLS_A_SESSION = 10
 # What a strike sensor takes for a strike at all (firmware/WIRE.md), of the ADC's range.
 STRIKE_LEAST = 0.12
@@ -49,23 +51,20 @@ def study_balls(seeds: int | None = None) -> dict[str, Any]:
         Sessions of ten balls (300); drills and hours of no swing go with it.
     """
     count = seeds or 300
-    jobs = [("balls", FIRST + k) for k in range(count)]
-    jobs += [("idle", FIRST + k) for k in range(max(1, count // 5))]
-    jobs += [("drill", FIRST + k) for k in range(max(len(DRILLS), count // 6))]
-    with ProcessPoolExecutor(2) as pool:
-        done = list(pool.map(_job, jobs, chunksize=2))
-    of: dict[str, list[Any]] = {"balls": [], "idle": [], "drill": []}
-    for (what, _), out in zip(jobs, done, strict=True):
-        of[what].append(out)
-    figures = _seen_figures(of["balls"]) | _event_figures(of["balls"])
+    drills = max(len(DRILLS), count // 6)
+    asked = {"balls": (balls_of, count), "idle": (idle_of, max(1, count // 5)), "drill": (drill_of, drills)}
+    rooms = ("calibration", "mat", "pressure", "swing", "twin")
+    made_by = ("balls.py", "measuring.py", str(files("groundtone.swing") / "evidence.toml"))
+    runs = {
+        what: study(f"balls, {what}", job, range(FIRST, FIRST + many), rooms, made_by)
+        for what, (job, many) in asked.items()
+    }
+    of = {what: list(run.results) for what, run in runs.items()}
+    figures = {"looked at": {what: f"{len(run.seeds)} of {run.asked}" for what, run in runs.items()}}
+    figures |= _seen_figures(of["balls"]) | _event_figures(of["balls"])
     figures |= _idle_figures(of["idle"]) | _drill_figures(of["drill"])
     figures["ok"] = all(value.get("ok", True) for value in figures.values() if isinstance(value, dict))
     return figures
-
-
-def _job(job: tuple[str, int]) -> Any:
-    what, seed = job
-    return {"balls": balls_of, "idle": idle_of, "drill": drill_of}[what](seed)
 
 
 def balls_of(seed: int) -> dict[str, Any]:

@@ -2,19 +2,18 @@
 
 The golfers' own curves stand for the mat's: share, force and heel-toe positions, each session with the doubts of
 another mat on them (invented sizes, worse than a good mat's, so that the answers that noise, a wrong gain or
-a wrong weight would change count for less). Logistic regression with a small ridge, by scipy. What is printed is the
-file; --seeds asks for fewer sessions.
+a wrong weight would change count for less). What is printed is the file; --seeds asks for fewer golfers. It may be cut
+and goes on (`studies.study`); the fit is `studies.swing_weights`.
 """
 
 from __future__ import annotations
 
 import math
-from concurrent.futures import ProcessPoolExecutor
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 
 from groundtone.swing.bursts import Bursts, Seen
 from groundtone.swing.evidence import AFTER_S
@@ -22,10 +21,13 @@ from groundtone.twin.drill_acts import drill_session
 from groundtone.twin.population import RESTLESS, draw_doings, draw_families, draw_golfer, draw_swings
 from groundtone.twin.scenario import Doing, MatSpec, Scenario, Session
 from groundtone.twin.truth import truth
+from studies.study import study
+from studies.swing_weights import as_toml, learnt
 
 Array = NDArray[np.float64]
 
-FIRST = 1000  # seeds of the golfers that are learnt from
+# Seeds of the golfers that are learnt from, and how many they are.
+FIRST, GOLFERS = 1000, 240
 IDLE = (*RESTLESS, "visitor", "walk", "heels", "rocks", "sides", "turn_back", *("pick_up", "look_round") * 2)
 # Those that are learnt from; drills that came later are there to be judged on.
 DRILLS = (
@@ -36,7 +38,6 @@ DRILLS = (
 RATE_HZ = 200.0
 # A burst this near to a swing's impact is that swing's, s; slow ones have their own way (swing.phasing).
 NEAR_S, FULL_SPEED = 0.5, 2.1
-RIDGE, RAISED = 3.0, -1.0
 # Moments at random at which nobody swings, a second, and how far they stay from any impact, s.
 RANDOM, FAR_S = 0.1, 1.0
 # So long after a moment its evidence is complete, s.
@@ -49,26 +50,24 @@ def study_learn_swings(seeds: int | None = None) -> dict[str, Any]:
     Parameters
     ----------
     seeds : int, optional
-        Golfers with ten balls each (100); half as many idle stretches of five minutes and drills go with them.
+        Golfers with ten balls each (GOLFERS); half as many idle stretches of five minutes and drills go with them.
     """
-    count = seeds or 100
-    jobs = [("balls", FIRST + k) for k in range(count)]
-    jobs += [("idle", FIRST + k) for k in range(0, count, 2)] + [("drill", FIRST + k) for k in range(1, count, 2)]
-    with ProcessPoolExecutor(2) as pool:
-        rows = [row for part in pool.map(_bursts_of, jobs, chunksize=4) for row in part]
-    names = list(rows[0][1].evidence.values)
-    table = np.array([[seen.evidence.values[name] for name in names] for _, seen in rows])
-    was = np.array([swing for swing, _ in rows], dtype=np.float64)
-    middle = np.nanmedian(table, axis=0)
-    low, high = np.nanpercentile(table, [16, 84], axis=0)
-    unit = np.maximum((high - low) / 2, 1e-3)
-    weights = _fitted(np.nan_to_num(np.clip((table - middle) / unit, -3, 3)), was)
-    text = f"begin = {weights[0] + RAISED:.3f}\n"
-    for k, name in enumerate(names):
-        straight, square = weights[1 + k], weights[1 + len(names) + k]
-        text += f'\n[weight."{name}"]\nmiddle = {middle[k]:.4f}\nunit = {unit[k]:.4f}\n'
-        text += f"straight = {straight:.3f}\nsquare = {square:.3f}\n"
-    return {"bursts": len(rows), "swings among them": int(was.sum()), "evidence.toml": "\n" + text}
+    # What is gathered depends on no weights.
+    swing = files("groundtone.swing")
+    made_by = ("learn_swings.py", *(str(swing / name) for name in ("evidence.py", "bursts.py")))
+    run = study("learn-swings", rows_of, range(FIRST, FIRST + (seeds or GOLFERS)), ("twin",), made_by)
+    rows = [row for part in run.results for row in part]
+    was = np.array([swung for swung, _ in rows], dtype=np.float64)
+    names = list(rows[0][1])
+    table = np.array([[values[name] for name in names] for _, values in rows], dtype=np.float64)
+    text = as_toml(learnt(names, table, was))
+    return {"bursts": len(was), "swings among them": int(was.sum()), "evidence.toml": "\n" + text, "ok": run.whole}
+
+
+def rows_of(seed: int) -> list[tuple[bool, dict[str, float]]]:
+    """One golfer's balls, and an idle stretch or a drill: of each moment looked at, was it a swing, and the answers."""
+    rows = _bursts_of(("balls", seed)) + _bursts_of(("drill" if seed % 2 else "idle", seed))
+    return [(swing, {name: round(value, 5) for name, value in seen.evidence.values.items()}) for swing, seen in rows]
 
 
 def _session(what: str, seed: int) -> Session:
@@ -139,18 +138,3 @@ def _frames(known: Any, session: Session, rng: np.random.Generator) -> list[list
     kept = rng.random(t.size) >= rng.choice([0.0, 0.05, 0.3, 0.6])
     rows: list[list[float]] = np.column_stack([t, share, weights, toes])[kept].tolist()
     return rows
-
-
-def _fitted(x: Array, was: Array) -> Array:
-    """Begin, straight and square weights."""
-    design = np.hstack([np.ones((len(x), 1)), x, x**2])
-
-    def loss(w: Array) -> tuple[float, Array]:
-        z = design @ w
-        held = w.copy()
-        held[0] = 0.0
-        gradient = design.T @ (1 / (1 + np.exp(-z)) - was) + RIDGE * held
-        return float((np.logaddexp(0, z) - was * z).sum() + RIDGE / 2 * held @ held), gradient
-
-    out: Array = minimize(loss, np.zeros(design.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 3000}).x
-    return out

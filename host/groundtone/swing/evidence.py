@@ -3,10 +3,11 @@
 No single threshold tells a chip from a shift of weight, or a centred player's swing from a waggle. So every burst of
 movement is looked at once, 1.27 s after its middle, with what came before and after it in view: how still the golfer
 stood, how hard and how briefly they pushed, how far and how fast the share went, whether the finish was held, what the
-feet did. Each answer adds to the odds, for or against; their weights stand in evidence.toml and were learnt on some of
-the twin's golfers (`make study NAME=learn-swings`), with worse mats than it has, and judged on others and on golfers of
-another model (`make study NAME=balls`, `NAME=strangers`). What noise alone would make is taken off the answers that it
-would raise. Causal: nothing after the 1.27 s is used, so the live form and review say the same.
+feet did. Each answer adds to the odds, for or against, and so does what a few of them say together; the weights stand
+in evidence.toml and were learnt on some of the twin's golfers (`make study NAME=learn-swings`), with worse mats than it
+has, and judged on others and on golfers of another model (`make study NAME=balls`, `NAME=stranger-balls`). What noise
+alone would make is taken off the answers that it would raise. Causal: nothing after the 1.27 s is used, so the live
+form and review say the same.
 """
 
 from __future__ import annotations
@@ -223,13 +224,21 @@ def odds(evidence: Evidence) -> float:
 
 
 def reasons(evidence: Evidence) -> list[tuple[str, float]]:
-    """Each answer with what it adds to the logarithm of the odds; the first is what every burst begins with."""
+    """Each answer with what it adds to the logarithm of the odds; the first is what every burst begins with.
+
+    The last is what the answers say together beyond that: a sum of a few bent sums of them.
+    """
     table = _weights()
     out = [("any burst", float(table["begin"]))]
+    answers = []
     for name, entry in table["weight"].items():
         x = (evidence.values[name] - entry["middle"]) / entry["unit"]
         x = min(max(x, -3.0), 3.0) if math.isfinite(x) else 0.0  # what is not known speaks neither way
+        answers.append(x)
         out.append((name, entry["straight"] * x + entry["square"] * x * x))
+    # What single answers cannot say: a long push belongs to a rise when nobody had stood still before, and so on.
+    inner, outer = _together()
+    out.append(("together", float(np.tanh(inner[0] + np.array(answers) @ inner[1:]) @ outer)))
     return out
 
 
@@ -237,6 +246,13 @@ def reasons(evidence: Evidence) -> list[tuple[str, float]]:
 def _weights() -> Mapping[str, Any]:
     table: Mapping[str, Any] = tomllib.loads((files("groundtone.swing") / "evidence.toml").read_text("utf-8"))
     return table
+
+
+@cache
+def _together() -> tuple[Array, Array]:
+    """Weights of the answers (a row each, the first for none) in each bent sum, and of the bent sums."""
+    table = _weights()["together"]
+    return np.array(table["inner"]), np.array(table["outer"])
 
 
 def _slow(values: Array) -> Array:
