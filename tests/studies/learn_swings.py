@@ -40,6 +40,14 @@ RATE_HZ = 200.0
 NEAR_S, FULL_SPEED = 0.5, 2.1
 # Moments at random at which nobody swings, a second, and how far they stay from any impact, s.
 RANDOM, FAR_S = 0.1, 1.0
+# Every so many of the swings that come across so far are shown once more as none, as if nothing had been pushed with:
+# nobody swings so, but who shifts may, and the population holds none so quick (invented).
+EVERY, FAR = 60, 0.20
+NO_FORCE = {
+    "push": math.log(0.01), "width": math.nan, "width after": math.nan, "time to peak": math.nan, "excess": 0.0,
+    "sharp": 0.0, "dip after": 0.0, "least force": 0.0, "force before": math.log(0.01), "force back": math.log(0.01),
+    "push to before": 0.0, "force way": math.log(0.05), "finish force": math.log(0.01),
+}  # fmt: skip
 # So long after a moment its evidence is complete, s.
 COMPLETE_S = AFTER_S + 0.03
 
@@ -57,6 +65,7 @@ def study_learn_swings(seeds: int | None = None) -> dict[str, Any]:
     made_by = ("learn_swings.py", *(str(swing / name) for name in ("evidence.py", "bursts.py")))
     run = study("learn-swings", rows_of, range(FIRST, FIRST + (seeds or GOLFERS)), ("twin",), made_by)
     rows = [row for part in run.results for row in part]
+    rows += [(False, values | NO_FORCE) for swung, values in rows if swung and values["across"] >= FAR][::EVERY]
     was = np.array([swung for swung, _ in rows], dtype=np.float64)
     names = list(rows[0][1])
     table = np.array([[values[name] for name in names] for _, values in rows], dtype=np.float64)

@@ -51,6 +51,16 @@ def test_noise_makes_no_push():
     assert abs(odds(noisy) - odds(quiet)) < 3.0
 
 
+def test_noise_hides_no_swing():
+    assert odds(seen(push(0.3, 0.12))) > 0 < odds(seen(push(0.3, 0.12), noise=0.01))
+
+
+def test_what_a_few_answers_say_together_is_told_as_one_more_reason():
+    parts = reasons(seen(push(0.3, 0.12)))
+    assert parts[-1][0] == "together"
+    assert abs(parts[-1][1]) > 0.1
+
+
 def test_what_is_not_known_of_the_feet_speaks_neither_way():
     evidence = evidence_at(drawn(SHARE), drawn(push(0.3, 0.1)), np.full(T.size, math.nan), AT)
     parts = dict(reasons(evidence))

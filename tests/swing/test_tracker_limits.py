@@ -195,10 +195,11 @@ def test_who_rests_for_45_hundredths_of_the_backswing_is_not_in_a_slow_one(rests
     assert any(now for _, _, now in play(share, LEVEL)[1]) == sure
 
 
-def test_a_strike_makes_a_swing_without_force_or_way_across():
+def test_a_strike_makes_a_swing_with_hardly_any_force_or_way_across():
     share = (*SHARE[:3], (3.0, 0.50), (7.0, 0.50))
-    assert play(share, LEVEL, toes=0.0)[2] == []
-    (swing,) = play(share, LEVEL, toes=0.0, strike_s=3.0)[2]
+    hardly = ((0, 1.0), (2.5, 1.0), (2.75, 0.983), (2.97, 1.033), (3.2, 1.0), (7.0, 1.0))
+    assert play(share, hardly, toes=0.0)[2] == []
+    (swing,) = play(share, hardly, toes=0.0, strike_s=3.0)[2]
     assert swing.impact.t_s == 3.0
 
 
