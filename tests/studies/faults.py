@@ -107,7 +107,10 @@ def cases_of(got: Measured, clubs: Sequence[str]) -> list[dict[str, Any]]:
             size, outside = true_size(band, true, bands)
             if band.name in said and math.isfinite(size):
                 over = (seen[band.measure].value - true[band.measure]) / seen[band.measure].u
-                out.append({"name": band.name, "p": said[band.name], "size": size, "outside": outside, "over": over})
+                out.append({
+                    "name": band.name, "p": float(said[band.name]), "size": float(size), "outside": bool(outside),
+                    "over": float(over),
+                })  # fmt: skip
     return out
 
 
