@@ -1,13 +1,14 @@
 """Balls of golfers of another model than the twin's (`studies.strangers`), on good mats and on bad ones: what is seen.
 
-Nothing was learnt on them, but the answers of `swing.evidence` were chosen with an eye on other seeds of theirs.
+Nothing was learnt on them, but the answers of `swing.evidence` were chosen with an eye on other seeds of theirs. It may
+be cut and goes on (`studies.study`).
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter, deque
-from concurrent.futures import ProcessPoolExecutor
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ import numpy as np
 from groundtone.swing.tracker import SwingTracker
 from studies import strangers
 from studies.strangers import STYLES, Act, Doubts
+from studies.study import study
 
 MATS = {
     "good": Doubts(),
@@ -27,7 +29,7 @@ MATS = {
 }
 RATES_HZ = (50.0, 100.0, 200.0)
 NEAR_S = 0.35
-FIRST = 500
+FIRST = 900
 
 
 def study_stranger_balls(seeds: int | None = None) -> dict[str, Any]:
@@ -38,16 +40,20 @@ def study_stranger_balls(seeds: int | None = None) -> dict[str, Any]:
     seeds : int, optional
         Strangers on each sort of mat (10), eleven balls and three idle minutes each; putts are printed apart.
     """
-    count = seeds or 10
-    jobs = [(mat, seed, heard) for mat in MATS for seed in range(FIRST, FIRST + count) for heard in (True, False)]
-    with ProcessPoolExecutor(2) as pool:
-        done = list(pool.map(_of, jobs, chunksize=2))
+    made_by = ("stranger_balls.py", "strangers.py", str(files("groundtone.swing") / "evidence.toml"))
+    run = study("stranger-balls", balls_of, range(FIRST, FIRST + (seeds or 10)), ("swing",), made_by)
+    jobs = [(mat, heard) for mat in MATS for heard in (True, False)]
     figures: dict[str, Any] = {}
     for mat in MATS:
         for heard, title, asked in ((True, "with sensor", 0.995), (False, "without", 0.97)):
-            parts = [out for job, out in zip(jobs, done, strict=True) if job[0] == mat and job[2] == heard]
+            parts = [outs[jobs.index((mat, heard))] for outs in run.results]
             figures[f"{mat}, {title}"] = _figures(parts, asked)
-    return figures
+    return {"looked at": f"{len(run.seeds)} of {run.asked} golfers"} | figures
+
+
+def balls_of(seed: int) -> list[dict[str, Any]]:
+    """One stranger on each sort of mat, with the strike sensor and without."""
+    return [_of((mat, seed, heard)) for mat in MATS for heard in (True, False)]
 
 
 def _figures(parts: list[dict[str, Any]], asked: float) -> dict[str, Any]:
