@@ -60,7 +60,7 @@ def study_balls(seeds: int | None = None) -> dict[str, Any]:
         for what, (job, many) in asked.items()
     }
     of = {what: list(run.results) for what, run in runs.items()}
-    figures = {"looked at": {what: f"{len(run.seeds)} of {run.asked}" for what, run in runs.items()}}
+    figures: dict[str, Any] = {"looked at": {what: f"{len(run.seeds)} of {run.asked}" for what, run in runs.items()}}
     figures |= _seen_figures(of["balls"]) | _event_figures(of["balls"])
     figures |= _idle_figures(of["idle"]) | _drill_figures(of["drill"])
     figures["ok"] = all(value.get("ok", True) for value in figures.values() if isinstance(value, dict))
