@@ -17,7 +17,7 @@ from groundtone.build.pins import firmware_folder, known_boards
 from groundtone.build.scan_budget import budget, column_farad
 from groundtone.build.schematic import schematic
 from groundtone.build.steps import first_hour, steps, total_minutes
-from groundtone.build.wiring import plug, table, ways, wires
+from groundtone.build.wiring import SOUND_OHM, plug, table, ways, wires
 from groundtone.errors import BuildError
 from groundtone.files import write_file
 from groundtone.mat.layout import layout_from, layout_text
@@ -133,10 +133,12 @@ def test_coarse_and_short_grids_are_told():
 def test_parts_are_counted_from_the_description(mat):
     layout = mat.layout
     bill = {part.name: part.quantity for part in parts(mat)}
-    assert bill["resistor 100 Ω 1 %"] == layout.rows
-    # Pull-down and input of each column; reference; inputs of 0 V and tap; test resistor.
+    # Rows, and across the earphones' socket; the other of its two is 1 kΩ.
+    assert bill["resistor 100 Ω 1 %"] == layout.rows + 1
+    # Pull-down and input of each column; reference; inputs of 0 V and tap; test resistor; sound.
     kilo = next(n for name, n in bill.items() if name.startswith("resistor 1 kΩ 1 %"))
-    assert kilo == 2 * layout.columns + 1 + 2 + 1
+    assert kilo == 2 * layout.columns + 1 + 2 + 1 + 1
+    assert bill["earphone socket 3.5 mm"] == bill["capacitor 10 µF"] == 1
     assert bill["resistor 220 Ω 1 %"] == bill["resettable fuse 0.5 A"] == bill["capacitor 100 nF"] == 1
     assert (
         next(n for name, n in bill.items() if name.startswith("transient suppressor"))
@@ -149,6 +151,14 @@ def test_parts_are_counted_from_the_description(mat):
     assert next(n for name, n in bill.items() if name.startswith("copper tape")) >= copper_m(mat)
     assert film_pieces(mat) == (2 * layout.columns_per_panel * 2, 162.0)
     assert 50 < total_eur(parts(mat)) <= 125
+
+
+def test_earphones_get_no_more_than_a_player_may_give():
+    before, across = SOUND_OHM
+    # A square wave of 3.3 V is 1.65 V rms behind the capacitor, at most; 150 mV by EN 50332-2 (from memory).
+    assert 1.65 * across / (before + across) <= 0.150 + 1e-9
+    # A pin of the RP2040 may be shorted through it: 12 mA are its strongest setting (data sheet, from memory).
+    assert 3.3 / before < 0.004
 
 
 def test_other_resistors_are_on_the_bill_and_in_the_table():

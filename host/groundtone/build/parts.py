@@ -17,7 +17,9 @@ from groundtone.build.soldered import TEST_OHM
 from groundtone.build.wiring import (
     CAPACITOR,
     DIODE,
+    EARPHONES,
     FUSE,
+    SOUND_CAPACITOR,
     STRIKE_LEAD_M,
     SUPPRESSOR,
     TRANSISTOR,
@@ -130,11 +132,12 @@ def _electronics(mat: Mat) -> list[Part]:
         DIODE: "1N4148",
         "button": "leave it out",
         "small piezo buzzer": "leave it out",
+        EARPHONES: "leave it out with its capacitor, and join the buzzer's other lead to ground through the 100 Ω",
     }
     # In a bag of parts, the test resistor lies beside those that are soldered.
     count[resistor(TEST_OHM)] += 1
     prices = {FUSE: 0.5, SUPPRESSOR: 0.2, CAPACITOR: 0.1, DIODE: 0.15, TRANSISTOR: 0.1, "button": 0.5,
-              "small piezo buzzer": 1.0}  # fmt: skip
+              "small piezo buzzer": 1.0, EARPHONES: 0.8, SOUND_CAPACITOR: 0.1}  # fmt: skip
     extra = {
         SUPPRESSOR: ", one-way, 5 V working voltage at most, 50 pF at most", DIODE: " (clamp)",
         resistor(TEST_OHM): ", one of them on two short bare leads for commissioning",

@@ -18,6 +18,7 @@ from groundtone.build.wiring import (
     FUSE,
     INPUT_OHM,
     OUTPUT_OHM,
+    SOUND_OHM,
     STRIKE_LEAD_M,
     STRIKE_LEAK_OHM,
     STRIKE_SERIES_OHM,
@@ -212,7 +213,9 @@ def _strike(drawing: Any, pins: Pins, ohm: float | None) -> None:
     _end(drawing, node + 6.2, collector.y, f"{pins.where(pins.edge)} (its own pull-up)")
     drawing += elm.Label().at((_COLUMNS_X + 2.6, y - 0.4)).label(
         f"Button (optional): {pins.where(pins.button)} to ground\n"
-        f"Buzzer (optional): {pins.where(pins.buzzer)} to ground\n"
+        f"Sound (optional): {pins.where(pins.buzzer)} through the buzzer to the\n"
+        f"earphone socket's switch; {in_words(SOUND_OHM[0])} and 10 µF to tip and\n"
+        f"ring, {in_words(SOUND_OHM[1])} from there to ground\n"
         f"Feed: USB plug, 5 V, through the {FUSE}\nin the red wire of its lead; nothing else."
         + (f"\n{in_words(ohm)}, 1 W, from there to ground: only with a\npower bank that switches off" if ohm else ""),
         loc="right", halign="left",

@@ -25,6 +25,10 @@ INPUT_OHM, OUTPUT_OHM = 1000.0, 220.0
 FUSE = "resettable fuse 0.5 A"
 SUPPRESSOR = "transient suppressor"
 CAPACITOR = "capacitor 100 nF"
+SOUND_CAPACITOR = "capacitor 10 µF"
+EARPHONES = "earphone socket 3.5 mm"
+SOUND_OHM = (1e3, 100.0)
+"""Before the earphones' socket, and across it: 0.15 V at most, what EN 50332-2 lets a player give (from memory)."""
 DIODE = "Schottky diode, small signal"
 TRANSISTOR = "NPN transistor, small signal"
 STRIKE_LEAD_M = 2.0
@@ -102,9 +106,24 @@ def wires(mat: Mat) -> list[Wire]:
         (pins.where(pins.edge), ((TRANSISTOR, "by its collector"), (resistor(100e3), "before its base")),
          "the piezo's clamped node"),
         (pins.where(pins.button), (("button", "(optional)"),), "ground"),
-        (pins.where(pins.buzzer), (("small piezo buzzer", "(optional)"),), "ground"),
+        *_sound(pins.where(pins.buzzer)),
     ]  # fmt: skip
     return out + [Wire(*line) for line in rest]
+
+
+def _sound(pin: str) -> list[tuple[str, tuple[tuple[str, str], ...], str]]:
+    """The buzzer, and a socket for earphones that cuts it off while a plug is in: its tip's switch opens then.
+
+    A square wave of 3.3 V is at most 0.15 V at the open socket behind these two resistors, and in the other way they
+    keep a shorted buzzer within what a pin gives.
+    """
+    contacts = f"{EARPHONES}, tip and ring"
+    return [
+        (pin, (("small piezo buzzer", "(optional)"),), f"{EARPHONES}, switch of the tip"),
+        (f"{pin} too", ((resistor(SOUND_OHM[0]), ""), (SOUND_CAPACITOR, "plus to the resistor")), contacts),
+        (contacts, ((resistor(SOUND_OHM[1]), ""),), "ground"),
+        (f"{EARPHONES}, sleeve", ((EARPHONES, "with a switch at its tip"),), "ground"),
+    ]
 
 
 def soldered(mat: Mat) -> Counter[str]:
