@@ -48,7 +48,10 @@ class App:
 on = onmat.read(bytes.fromhex(plan["uid"]), plan["layout"], "sent.bin")
 alone = solo.Solo(App, on)
 say = alone.voice.say
-alone.voice.say = lambda name, t: print("say", t, name)
+def told(name, t):
+    print("say", t, name)
+    say(name, t)
+alone.voice.say = told
 file = open("frames.bin", "rb")
 values = array("H", bytes(2 * (on.pressure.cells + 2)))
 for i, seq in enumerate(plan["seqs"]):
@@ -57,8 +60,7 @@ for i, seq in enumerate(plan["seqs"]):
     App.clock.tenths = t // 1000
     if on.pressure.frame(values, seq & 1):
         alone.frame(t, plan["strikes"].get(str(i), -1))
-    left, right = alone.prints.position(0), alone.prints.position(1)
-    overall = alone.prints.overall(left, right)
+    left, right, overall = alone.prints.look()
     print("frame", t, alone.follow.phase, left, right, overall, alone.weight, *alone.cues.sizes)
     if alone.book.waiting and alone.quiet(): alone.book.write()
 alone.book.write()
