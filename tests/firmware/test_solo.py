@@ -233,6 +233,19 @@ def test_it_begins_when_nobody_asks_and_ends_when_somebody_does(mpy, tmp_path):
     ]  # fmt: skip
 
 
+def test_who_stands_there_at_power_up_is_asked_to_step_off(mpy, tmp_path):
+    (tmp_path / "onmat.bin").write_bytes(given())
+    script = IDLE.replace("{uid}", UID).replace("{layout}", "reference-16x4")
+    looks = "app.rows.proven = False\nfor tenths in (19, 20, 60, 119, 120): look(tenths)\n"
+    looks += "app.rows.proven = True\nlook(130)\n"
+    script = script[: script.index("look(19)")] + looks
+    lines = mpy(script, {"machine": "class Pin:\n    pass\n"}).splitlines()
+    assert lines == [
+        "19 False False ", "beep 600", "20 False False ", "60 False False ", "119 False False ", "beep 600",
+        "120 False False ", "130 True True ",
+    ]  # fmt: skip
+
+
 def test_with_nothing_on_it_or_another_mats_it_stays_silent(mpy, tmp_path):
     assert idle(mpy)[-1] == ["20", "False", "False"]
     (tmp_path / "onmat.bin").write_bytes(given("0011223344556678"))

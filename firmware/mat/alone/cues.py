@@ -41,7 +41,25 @@ _SURE = const(1)
 _ENDS_AT_IMPACT = const(2)
 _LEAST_SIZE = const(2458)  # 0.15
 
-# A cue's state, by place: outside since, or -1; sounds; how far outside the frame before; when that was.
+_A_LIMIT = const(12)
+
+# A pointer to words reads nothing below zero on every machine: what may be is kept so much higher.
+_ABOVE = const(0x20000000)
+
+# What a frame says, by place, for `sized`.
+_T = const(0)
+_PHASE = const(1)
+_SLOW = const(2)
+_AFTER = const(3)  # after impact
+_TURN = const(4)  # the moment and one; 0 without
+_IMPACT = const(5)
+_SURELY = const(6)  # a tone may tell of the swing under way
+_COMES = const(7)  # the share is still on its way across
+_VALUES = const(8)  # overall position, the lead foot's, the share, each with _ABOVE more
+_HIGHEST = const(11)  # of each, in the downswing
+_FRAME = const(14)
+
+# A cue's state, by place: outside since (and one), or 0; sounds; how far outside the frame before; when that was.
 _SINCE = const(0)
 _SOUNDS = const(1)
 _BEFORE = const(2)
@@ -53,12 +71,7 @@ class Cues:
     """Follows one golfer; `sizes` are those that are to be heard, 0 for silence."""
 
     def __init__(self, limits: list, later: bool) -> None:
-        # Of each cue the bands that hold in each phase; what stands still counts as a setup that will be one.
-        bits = (0, 1, 1, 2, 4, 8)
-        self.limits = [
-            [[limit for limit in limits if limit[_CUE] == cue and limit[_WHEN] & bit] for bit in bits]
-            for cue in range(CUES)
-        ]
+        self._limits = table(limits)
         self.later = later  # from the takeaway on nothing sounds before impact
         self.rehearsing = False
         self.stillness = stillness.Stillness()
@@ -67,15 +80,13 @@ class Cues:
         self._out = array("i", [0] * CUES)
         self._state = array("i", [0] * (CUES * _A_CUE))
         for cue in range(CUES):
-            self._state[cue * _A_CUE] = -1
-            self._state[cue * _A_CUE + _BEFORE] = 0 - _NOTHING
-        self._highest = array("i", [0] * 3)
-        self._values = array("i", [0] * 3)
+            self._state[cue * _A_CUE + _BEFORE] = _ABOVE - _NOTHING
+        self._frame = array("i", [0] * _FRAME)
         self._kept = array("i", [0] * CUES)
         self._impact = -1
-        self._told = self._turn = -1
+        self._told = -1
         self._forth = 0
-        self._in_swing = self._comes = False
+        self._in_swing = False
 
     @micropython.native
     def step(self, t: int, follow: phases.Phases, share: int, overall: int, lead_foot: int, weights: int) -> None:
@@ -84,21 +95,15 @@ class Cues:
         still = self.stillness
         still.step(t, follow, share, overall, weights)
         after_impact = follow.swing and follow.impact >= 0 and t > follow.impact
-        values, highest = self._values, self._highest
-        values[0] = overall
-        values[1] = lead_foot
-        values[2] = share
+        frame = self._frame
+        frame[_VALUES] = overall + _ABOVE
+        frame[_VALUES + 1] = lead_foot + _ABOVE
+        frame[_VALUES + 2] = share + _ABOVE
+        extremes(frame, int(phase >= _DOWNSWING))
         if not after_impact or phase < _DOWNSWING:
             self._impact = -1
         elif self._impact < 0:
             self._impact = t
-        i = 0
-        while i < 3:
-            if phase < _DOWNSWING:
-                highest[i] = 0 - _NOTHING
-            elif values[i] != _NOTHING and values[i] > highest[i]:
-                highest[i] = values[i]
-            i += 1
         slow = 256 if phase == _SETUP or not follow.swing else follow.slow
         trusted = still.swings
         if trusted and slow != 256:
@@ -108,15 +113,23 @@ class Cues:
         if still.stepped and follow.source != _STRUCK and not self.rehearsing:
             trusted = False
         # Pressure did not turn: what counts from the turn on counts from impact on.
-        self._turn = follow.turn
-        if follow.swing and follow.turn < 0 and follow.source == _STRUCK:
-            self._turn = follow.impact - _TURN_TO_IMPACT
+        turn = follow.turn if follow.swing else -1
+        if follow.swing and turn < 0 and follow.source == _STRUCK:
+            turn = follow.impact - _TURN_TO_IMPACT
         # In a slow swing the trail side waits until the share has come to the end of its way.
-        self._comes = False
+        frame[_COMES] = 0
         if phase >= _DOWNSWING and share != _NOTHING and slow > 256:
-            self._comes = share - follow.track.share_at(max(self._forth, t - ((_RISES_T * slow) >> 8))) > _WAY
+            if share - follow.track.share_at(max(self._forth, t - ((_RISES_T * slow) >> 8))) > _WAY:
+                frame[_COMES] = 1
         elif phase < _DOWNSWING:
             self._forth = t + 1
+        frame[_T] = t
+        frame[_PHASE] = phase
+        frame[_SLOW] = slow
+        frame[_AFTER] = 1 if after_impact else 0
+        frame[_TURN] = turn + 1
+        frame[_IMPACT] = self._impact + 1
+        frame[_SURELY] = 1 if follow.swing and follow.sure() else 0
         swinging = phase >= _BACKSWING
         goes_on = not swinging and not self._in_swing  # what sounds at setup does so until the golfer has moved back
         if not swinging or not self._in_swing:
@@ -131,7 +144,7 @@ class Cues:
         heard = 0
         cue = 0
         while cue < CUES:
-            size = self._size(cue, t, phase, follow, slow, after_impact)
+            size = sized(self._state, self._limits, frame, cue)
             if size and trusted and swinging:
                 self.outs |= 1 << cue
             if not trusted and not (goes_on and self.sizes[cue]):
@@ -153,57 +166,117 @@ class Cues:
             self._told = t
         return max(size, self._kept[cue]) if t - self._told < _TELL else size
 
-    @micropython.native
-    def _size(self, cue: int, t: int, phase: int, follow: phases.Phases, slow: int, after_impact: bool) -> int:
-        state = self._state
-        at = cue * _A_CUE
-        sounds = state[at + _SOUNDS]
-        excess = 0 - _NOTHING
-        dwell = 0
-        ease = full = 0
-        for limit in self.limits[cue][phase]:
-            ease = limit[_EASE]
-            full = limit[_FULL]
-            flags = limit[_FLAGS]
-            if (flags & _SURE and not follow.sure()) or (flags & _ENDS_AT_IMPACT and after_impact):
+
+def table(limits: list) -> array:
+    """Bands as `sized` reads them: of each cue and phase where its bands begin and how many there are, then these."""
+    # What stands still counts as a setup that will be one.
+    bits = (0, 1, 1, 2, 4, 8)
+    heads = []
+    bands: list[int] = []
+    for cue in range(CUES):
+        for bit in bits:
+            held = [limit for limit in limits if limit[_CUE] == cue and limit[_WHEN] & bit]
+            heads += [2 * CUES * len(bits) + len(bands), len(held)]
+            for limit in held:
+                bands += limit
+    return array("i", heads + bands)
+
+
+@micropython.viper
+def extremes(frame: ptr32, on: int):
+    # The highest of each value since the downswing began.
+    i = 0
+    while i < 3:
+        v = frame[_VALUES + i]
+        if on == 0:
+            frame[_HIGHEST + i] = _ABOVE - _NOTHING
+        elif v != _ABOVE + _NOTHING and v > frame[_HIGHEST + i]:
+            frame[_HIGHEST + i] = v
+        i += 1
+
+
+@micropython.viper
+def sized(state: ptr32, limits: ptr32, frame: ptr32, cue: int) -> int:
+    # How large a cue is in this frame, 14 places; 0: it does not sound. `state` goes on from frame to frame.
+    s = ptr32(uint(state) + 16 * cue)
+    t = frame[_T]
+    phase = frame[_PHASE]
+    slow = frame[_SLOW]
+    sounds = s[_SOUNDS]
+    nothing = 0 - _NOTHING
+    excess = nothing
+    dwell = 0
+    ease = 0
+    full = 1
+    head = 2 * (6 * cue + phase)
+    at = limits[head]
+    left = limits[head + 1]
+    while left:
+        limit = ptr32(uint(limits) + 4 * at)
+        left -= 1
+        at += _A_LIMIT
+        ease = limit[_EASE]
+        full = limit[_FULL]
+        flags = limit[_FLAGS]
+        if flags & _SURE:
+            if frame[_SURELY] == 0:
                 continue
-            if limit[_FROM_TURN] != _OPEN:
-                if not follow.swing or self._turn < 0 or (t - self._turn) * 256 < limit[_FROM_TURN] * 10 * slow:
+        if flags & _ENDS_AT_IMPACT:
+            if frame[_AFTER]:
+                continue
+        if limit[_FROM_TURN] != _OPEN:
+            if frame[_TURN] == 0 or (t + 1 - frame[_TURN]) * 256 < limit[_FROM_TURN] * 10 * slow:
+                continue
+        if limit[_FROM_IMPACT] != _OPEN:
+            if frame[_IMPACT] == 0 or (t + 1 - frame[_IMPACT]) * 256 < limit[_FROM_IMPACT] * 10 * slow:
+                continue
+        measure = limit[_MEASURE]
+        value = frame[_VALUES + measure] - _ABOVE
+        if value == _NOTHING:
+            continue
+        if sounds == 0:
+            if measure == 2:
+                if frame[_COMES]:
                     continue
-            if limit[_FROM_IMPACT] != _OPEN:
-                if self._impact < 0 or (t - self._impact) * 256 < limit[_FROM_IMPACT] * 10 * slow:
+            if limit[_ONCE_OVER] != _OPEN:
+                if frame[_HIGHEST + measure] - _ABOVE >= limit[_ONCE_OVER]:
                     continue
-            measure = limit[_MEASURE]
-            value = self._values[measure]
-            if value == _NOTHING:
-                continue
-            if measure == 2 and self._comes and not sounds:
-                continue
-            if not sounds and limit[_ONCE_OVER] != _OPEN and self._highest[measure] >= limit[_ONCE_OVER]:
-                continue
-            beyond = 0 - _NOTHING
-            if limit[_HIGH] != _OPEN:
-                beyond = value - limit[_HIGH]
-            if limit[_LOW] != _OPEN:
-                beyond = max(beyond, limit[_LOW] - value)
-            if beyond > excess:
-                excess = beyond
-                dwell = (limit[_DWELL] * 10 * slow) >> 8
-        before = state[at + _BEFORE]
-        before_t = state[at + _AT]
-        state[at + _BEFORE] = excess
-        state[at + _AT] = t
-        if excess <= (0 - ease if sounds else 0):
-            state[at] = -1
-            state[at + _SOUNDS] = 0
-            return 0
-        if state[at] < 0:
-            since = t
-            if before > 0 - _NOTHING and t - before_t <= _NEXT:
+        beyond = nothing
+        if limit[_HIGH] != _OPEN:
+            beyond = value - limit[_HIGH]
+        if limit[_LOW] != _OPEN:
+            if limit[_LOW] - value > beyond:
+                beyond = limit[_LOW] - value
+        if beyond > excess:
+            excess = beyond
+            dwell = (limit[_DWELL] * 10 * slow) >> 8
+    before = s[_BEFORE] - _ABOVE
+    before_t = s[_AT]
+    s[_BEFORE] = excess + _ABOVE
+    s[_AT] = t
+    edge = 0
+    if sounds:
+        edge = 0 - ease
+    if excess <= edge:
+        s[_SINCE] = 0
+        s[_SOUNDS] = 0
+        return 0
+    if s[_SINCE] == 0:
+        since = t
+        if before > nothing:
+            if t - before_t <= _NEXT and excess > before:
                 since -= (t - before_t) * excess // (excess - before)  # it crossed the limit between the two frames
-            state[at] = since
-        if phase == _STANDING or not (sounds or t - state[at] >= dwell):
-            state[at + _SOUNDS] = 0
+        s[_SINCE] = since + 1
+    if phase == _STANDING:
+        s[_SOUNDS] = 0
+        return 0
+    if sounds == 0:
+        if t + 1 - s[_SINCE] < dwell:
             return 0
-        state[at + _SOUNDS] = 1
-        return min(16384, max(_LEAST_SIZE, (excess << 14) // full))
+    s[_SOUNDS] = 1
+    size = (excess << 14) // full
+    if size < _LEAST_SIZE:
+        size = _LEAST_SIZE
+    if size > 16384:
+        size = 16384
+    return size

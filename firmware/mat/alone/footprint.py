@@ -16,7 +16,7 @@ _LONGEST_MM = const(360)
 
 
 class Footprints:
-    """`found` once both feet have rocked; `heel` and `toe` of each then."""
+    """`found` once both feet have rocked; `edges` then are the ends of each."""
 
     def __init__(self, meter: forces.Forces, quarters: int) -> None:
         self._meter = meter
@@ -24,8 +24,8 @@ class Footprints:
         self._quarters = quarters  # the pitch of the rows, 1/4 mm
         self._envelope = array("i", bytes(8 * self._rows))  # the greatest force of each row, 1/32 N, left then right
         self._sums = array("i", bytes(8 * self._rows))
-        self.heel = [0, 0]
-        self.toe = [0, 0]
+        self.edges = array("i", [0] * 4)  # heel and toe of the left foot, of the right one
+        self._places = array("i", [0] * 3)
         self.forget()
 
     def forget(self) -> None:
@@ -53,7 +53,7 @@ class Footprints:
                 self._high[foot] = max(self._high[foot], u)
                 # The centre is on its way back: only then it is worth looking at the edges.
                 if self._high[foot] - u > 256 and u - self._low[foot] > 256 and self._edges(foot):
-                    length = self.toe[foot] - self.heel[foot]
+                    length = self.edges[2 * foot + 1] - self.edges[2 * foot]
                     far = self._high[foot] - self._low[foot] >= (length * 2) // 5
                     if far and self._low[foot] + length * 3 // 20 < u < self._high[foot] - length * 3 // 20:
                         done += 1
@@ -67,10 +67,10 @@ class Footprints:
         strongest = max(of)
         if sum([100 * force > strongest for force in of]) < 3:
             return False
-        self.heel[foot] = self._edge(of, strongest)
+        heel = self.edges[2 * foot] = self._edge(of, strongest)
         of = array("i", reversed(of))
-        self.toe[foot] = rows * 256 - self._edge(of, strongest)
-        mm = ((self.toe[foot] - self.heel[foot]) * self._quarters) >> 10
+        toe = self.edges[2 * foot + 1] = rows * 256 - self._edge(of, strongest)
+        mm = ((toe - heel) * self._quarters) >> 10
         return _SHORTEST_MM <= mm <= _LONGEST_MM
 
     def _edge(self, of: array, strongest: int) -> int:
@@ -90,24 +90,36 @@ class Footprints:
         return at * 256 + (target * 256 // of[at] if of[at] else 0)
 
     @micropython.native
-    def position(self, foot: int) -> int:
-        """Heel-toe position of a foot, 14 places, which may lie beyond both ends; NOTHING where it is not known."""
-        u = self._meter.feet[foot * _A_FOOT + _U]
-        if not self.found or u == NOTHING:
-            return NOTHING
-        heel = self.heel[foot]
-        return ((u + 128 - heel) << 14) // (self.toe[foot] - heel)
+    def look(self) -> array:
+        """Heel-toe positions of the left and the right foot and of both weighted by their force, 14 places.
 
-    @micropython.native
-    def overall(self, left: int, right: int) -> int:
-        """Both feet's positions, weighted by their force."""
-        if left == NOTHING:
-            return right
-        if right == NOTHING:
-            return left
-        a = self._meter.feet[_FORCE] >> 4
-        b = self._meter.feet[_A_FOOT + _FORCE] >> 4
-        return left + (right - left) * b // max(a + b, 1)
+        They may lie beyond both ends; NOTHING where they are not known. The array is the same each time.
+        """
+        places(self._meter.feet, self.edges, self._places, 1 if self.found else 0)
+        return self._places
+
+
+@micropython.viper
+def places(feet: ptr32, edges: ptr32, out: ptr32, found: int):
+    left = NOTHING
+    right = NOTHING
+    if found:
+        if feet[_U] != NOTHING:
+            left = ((feet[_U] + 128 - edges[0]) << 14) // (edges[1] - edges[0])
+        if feet[_A_FOOT + _U] != NOTHING:
+            right = ((feet[_A_FOOT + _U] + 128 - edges[2]) << 14) // (edges[3] - edges[2])
+    out[0] = left
+    out[1] = right
+    if left == NOTHING:
+        out[2] = right
+    elif right == NOTHING:
+        out[2] = left
+    else:
+        a = feet[_FORCE] >> 4
+        b = feet[_A_FOOT + _FORCE] >> 4
+        if a + b < 1:
+            a = 1
+        out[2] = left + (right - left) * b // (a + b)
 
 
 @micropython.viper

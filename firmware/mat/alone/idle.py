@@ -8,6 +8,7 @@ from micropython import const
 
 _AT_FIRST = const(20)  # tenths of a second from power-up
 _AFTER = const(300)  # and from the last request
+_STEP_OFF = const(100)  # whoever stands there already is asked so often to step off
 _FILE = "onmat.bin"
 
 
@@ -19,15 +20,21 @@ class Idle:
         self._heard = asked
         self._wait = _AFTER if asked else _AT_FIRST
         self._tried = False
+        self._asked = 0 - _STEP_OFF
 
     def turn(self, app) -> None:
         """Begins to work alone when nobody has asked for anything for a while."""
-        if app.running or self._tried or app.clock.tenths - self._heard < self._wait or not app.rows.proven:
+        now = app.clock.tenths
+        if app.running or self._tried or now - self._heard < self._wait:
+            return
+        if not app.rows.proven:
+            # Somebody stands there already, or something lies there: that has to go first.
+            if now - self._asked >= _STEP_OFF and _given():
+                self._asked = now
+                app.signals.beep(600)
             return
         self._tried = True
-        try:
-            os.stat(_FILE)
-        except OSError:
+        if not _given():
             return
         try:
             # The large pieces first, while memory is whole.
@@ -67,3 +74,12 @@ class Idle:
             parts = solo.PARTS
             del solo
             kinds.forget(mat.alone, *parts)
+
+
+def _given() -> bool:
+    # Has anything been put onto the mat?
+    try:
+        os.stat(_FILE)
+    except OSError:
+        return False
+    return True

@@ -1,11 +1,13 @@
 # What is noted of a swing (mat/alone/notes.py), looked up in the last moments once it has been told.
 #
 # Shares, positions and forces (body weights) are fractions with 14 places, times of a note milliseconds.
+import micropython
 from mat.alone import phases, track
 from micropython import const
 
 _RING = const(1023)
 _NOTHING = const(0xFFFF)
+_NOWHERE = const(0x1FFFFFFF)  # mat/alone/phases.py
 _UNKNOWN = const(255)
 _MOST_MS = const(65534)
 _AFTER_T = const(6000)
@@ -19,17 +21,6 @@ class Moments:
 
     def __init__(self) -> None:
         self.places = bytearray(1024)  # 1/256 of the foot; 255 not known
-        self._n = 0
-
-    def add(self, n: int, overall: int) -> None:
-        """The position that belongs to the track's newest moment; n: how many have come to it."""
-        if n == self._n:
-            return
-        self._n = n
-        place = _UNKNOWN
-        if overall != phases.NOTHING:
-            place = min(max(overall >> 6, 0), 254)
-        self.places[(n - 1) & _RING] = place
 
     def fill(self, note: bytearray, follow: phases.Phases, weight: int, outs: int, left_handed: int, peak: int) -> None:
         """What is known of the swing that has just been told. weight: 1/32 N; peak: 12 bits, 0 without a strike."""
@@ -105,6 +96,19 @@ class Moments:
     def _place(self, ring: track.Track, begin: int, end: int, t: int) -> int:
         at = _at(ring, begin, end, t)
         return self.places[at] << 6 if at >= 0 and self.places[at] != _UNKNOWN else _NOTHING
+
+
+@micropython.viper
+def put(places: ptr8, n: int, overall: int):
+    """The position that belongs to the track's newest moment; n: how many have come to it."""
+    place = _UNKNOWN
+    if overall != _NOWHERE:
+        place = overall >> 6
+        if place < 0:
+            place = 0
+        if place > 254:
+            place = 254
+    places[(n - 1) & _RING] = place
 
 
 def _at(ring: track.Track, begin: int, end: int, t: int) -> int:

@@ -73,6 +73,7 @@ class Pressure:
         self.slow = array("H", bytes(2 * meter.plan[forces.ROWS] * meter.plan[forces.COLUMNS]))
         self.hum = array("i", bytes(4 * hum.STATE))
         self.cells = meter.plan[forces.ROWS] * meter.plan[forces.COLUMNS]
+        self.both = False  # two hundred scans a second: who is there is asked in every second one
 
     @micropython.native
     def frame(self, values: array, odd: int) -> int:
@@ -87,6 +88,9 @@ class Pressure:
                 state[HUMS] = 0
         meter.frame(values)
         feet = meter.feet
+        if odd and self.both:
+            centred(state, feet)
+            return 1
         quiet = watched(state, feet)
         if not state[HUMS] and hums(state, feet):
             state[HUMS] = 1

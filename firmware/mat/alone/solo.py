@@ -7,9 +7,13 @@ from mat import tally
 from mat.alone import cues, footprint, moments, notes, onmat, phases, pressure, voice
 from micropython import const
 
-RATE_HZ = const(100)
-_LISTEN_US = const(500)
-_NEAR_US = const(1800)  # nearer to a scan nothing is looked at any more
+RATE_HZ = const(200)
+_PERIOD_US = const(5000)
+_HUMMED_US = const(10000)  # to take hum off takes longer than there is
+_LISTEN_US = const(3000)  # at most, between two looks at the sound
+_ROOM_US = const(700)  # so long before a scan the last look begins
+_NEAR_US = const(1000)  # nearer to a scan nothing is looked at any more
+_PATIENT = const(20)  # but for every so many turns
 _A_FOOT = const(8)
 _NOBODY = const(1920)  # 60 N in 1/32 N
 _AWAY = const(4000)  # tenths of a millisecond
@@ -18,6 +22,7 @@ _ASK = const(150000)  # who has not rocked is asked to, and again
 _AGAIN = const(600000)
 _SAME_STRIKE = const(6000)
 _JUDGED = const(14000)
+_HUMS = const(15)  # a place in the pressure's state
 _QUIET = const(15000)  # a swing is written down so long after it was told, when nothing is going on
 _PRESSING = const(4)  # so many notes do not wait for the golfer to stand
 _LOUD = const(1638)  # a strike that may be the golfer's own: 0.40 of 12 bits
@@ -43,7 +48,8 @@ class Solo:
         self.voice = voice.Voice(app.signals.buzzer)
         self.book = notes.Book(digest, app.began_s)
         self._moments = moments.Moments()
-        self._ended_at = self._peak = 0
+        self._places = self._moments.places
+        self._ended_at = self._peak = self._unheard = 0
         self.t = 0  # since it began, tenths of a millisecond
         self._part = 0
         self._last = time.ticks_us()
@@ -82,26 +88,31 @@ class Solo:
 
     @micropython.native
     def turn(self) -> None:
-        """One turn of the loop: a scan when it is due, else what came from a host, the sound, the strike sensor."""
+        """One turn of the loop: the sound, what came from a host, the strike sensor, and a scan when it is due."""
         app = self._app
         numbers = app.tally
         now = time.ticks_us()
         self.voice.turn(self.time(now), self._silence if self.paused or self.ended else self.cues.sizes)
-        if time.ticks_diff(numbers[tally.DUE], now) < _NEAR_US:
-            self._scan(app, numbers)
-            return
-        n = app.link.receive(0)
-        if n:
-            app.take(app.link.at.message, n)
-            return
-        if self._pressed >= 0 and self.t - self._pressed > _TWICE:
-            self._pressed = -1
-            self.paused = not self.paused
-            self.voice.say("pause" if self.paused else "on", self.t)
-        if self.book.waiting and self.quiet():
-            self.book.write()
-            return
-        app.scan.listen(_LISTEN_US)
+        left = time.ticks_diff(numbers[tally.DUE], now)
+        self._unheard += 1
+        if left > _NEAR_US or self._unheard > _PATIENT:
+            self._unheard = 0
+            n = app.link.receive(0)
+            if n:
+                app.take(app.link.at.message, n)
+                return
+            if self._pressed >= 0 and self.t - self._pressed > _TWICE:
+                self._pressed = -1
+                self.paused = not self.paused
+                self.voice.say("pause" if self.paused else "on", self.t)
+            if self.book.waiting and self.quiet():
+                self.book.write()
+                return
+            if left > _NEAR_US:
+                app.scan.listen(min(left - _ROOM_US, _LISTEN_US))
+                if left > _LISTEN_US + _NEAR_US:
+                    return
+        self._scan(app, numbers)
 
     @micropython.native
     def _scan(self, app, numbers: array) -> None:
@@ -116,8 +127,12 @@ class Solo:
         if scan.hear(start) and app.strike.peak >= _LOUD:
             strike = t - app.strike.offset_us // 100
             self._peak = app.strike.peak
-        if self._pressure.frame(app.values, odd):
+        pressure = self._pressure
+        if pressure.frame(app.values, odd):
             self.frame(t, strike)
+        hums = pressure.state[_HUMS]
+        numbers[tally.PERIOD] = _HUMMED_US if hums else _PERIOD_US
+        pressure.both = not hums
 
     @micropython.native
     def frame(self, t: int, strike: int) -> None:
@@ -133,36 +148,42 @@ class Solo:
         else:
             self._left_at = -1
             if follow.phase <= phases.SETUP:
-                self._weigh(total)
-        if self.prints.add():
+                # A mean over the last 128 frames or so, 1/4096 N; of fewer while there are no more.
+                if self._standing < 128:
+                    self._standing += 1
+                self._summed += ((total << 7) - self._summed) // self._standing
+        prints = self.prints
+        if not prints.found and prints.add():
             self.weight = self._summed >> 7
             self._pressure.state[pressure.LEAST] = max(960, self.weight // 20)
             self.voice.say("ready", t)
             self._app.signals.rest(1)
-        left = self.prints.position(0)
-        right = self.prints.position(1)
-        overall = self.prints.overall(left, right)
-        lead = right if self._lead else left
-        trail = left if self._lead else right
+        places = prints.look()
+        overall = places[2]
+        lead = places[self._lead]
+        trail = places[1 - self._lead]
         toes = footprint.NOTHING
         if lead != footprint.NOTHING and trail != footprint.NOTHING:
             toes = trail - lead
         share = self._pressure.state[pressure.SHARE]
         weights = 16384
-        if self.prints.found:
+        if prints.found:
             weights = (total << 10) // (self.weight >> 4)
         else:
             share = footprint.NOTHING
         brought = follow.step(t, share, strike, weights, toes)
-        self._moments.add(follow.track.n, overall)
+        if share != footprint.NOTHING:
+            moments.put(self._places, follow.track.n, overall)
         if brought & phases.ENDED:
             self._note(t)
         self.cues.step(t, follow, share, overall, lead, weights)
         if brought & phases.ENDED:
             self.voice.say("tick", t)
             self._told = follow.impact
-        self._strikes(t, strike)
-        self._ask(t, total)
+        if strike >= 0 or self._strike >= 0:
+            self._strikes(t, strike)
+        if self._came_at >= 0 or not prints.found:
+            self._ask(t, total)
 
     def _note(self, t: int) -> None:
         # A swing has been told: what is known of it waits for a quiet moment.
@@ -184,13 +205,6 @@ class Solo:
         if sizes[0] or sizes[1] or sizes[2]:
             return False
         return phase <= phases.STANDING or self.book.waiting >= _PRESSING
-
-    @micropython.native
-    def _weigh(self, total: int) -> None:
-        # A mean over the last 128 frames or so, 1/4096 N; of fewer while there are no more.
-        if self._standing < 128:
-            self._standing += 1
-        self._summed += ((total << 7) - self._summed) // self._standing
 
     def _forget(self) -> None:
         self._standing = self._summed = 0

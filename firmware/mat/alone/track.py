@@ -32,10 +32,11 @@ class Track:
         at = self.n & _MASK
         self.t[at] = t
         self.share[at] = share
-        self.force[at] = min(force, 65535)
-        self.n += 1
-        self.begin = max(self.begin, first(self.t, self.begin, self.n, t - 32000))
-        self.forced = max(self.forced, first(self.t, self.forced, self.n, t - 10000))
+        self.force[at] = force if force < 65536 else 65535
+        n = self.n + 1
+        self.n = n
+        self.begin = first(self.t, self.begin, n, t - 32000)
+        self.forced = first(self.t, self.forced, n, t - 10000)
 
     def clear(self, keep: int) -> None:
         """Forget the shares, but for so many of the last."""

@@ -74,6 +74,12 @@ class Voice:
                 self._until = t + self._notes[self._note + 1]
             self._sound(self._notes[self._note], self.loud, t - self._from, self._until - t)
             return
+        if not (sizes[0] or sizes[1] or sizes[2]):
+            on = self._on
+            on[0] = on[1] = on[2] = False
+            if self._duty > 0:
+                self._set(0, 0)
+            return
         # The last that is due has the slower beat: its pulses first, and what came before it in their gaps.
         cue = 2
         while cue >= 0:
