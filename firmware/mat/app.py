@@ -47,8 +47,7 @@ class App:
         self._stale = False  # settings changed while running
         self.inbox = kinds.untyped(None)  # what is being put onto the mat (mat/alone/onmat.py)
         self.brisk = kinds.untyped(None)  # takes the turns of a quick run (mat/brisk_rp2.py), or of a mat alone
-        self.began_s = 0  # of this power-up, seconds since 1970, once a computer has told the time
-        self.asked = 0  # when a host last asked for something, tenths
+        self.asked = self.began_s = 0  # last request, tenths; power-up, s since 1970, once a computer has told the time
         self.idle = kinds.untyped(None)  # what begins when nobody asks (mat/alone/idle.py)
         self.listens = False  # to the strike sensor, between scans
         self.shape = boards.shape(self.settings["layout"])  # rows, columns of both panels
@@ -242,8 +241,7 @@ class App:
         flags = self.pace.halvings * pace.FLAG_SLOWED
         if scan.ceiling:
             flags |= wire.FLAG_CEILING
-        peak = 0
-        offset = 0
+        peak = offset = 0
         if listens and scan.hear(start):
             flags |= wire.FLAG_STRIKE
             peak = self.strike.peak << (self.bits - 12)
@@ -255,11 +253,10 @@ class App:
             sent = self.link.send_frame(frame.message)
             if not sent:
                 tally.unsent(numbers, before)
-        if peak:
-            if not sent:
-                self.strike.keep(start)
-            elif not frame.bits:
-                frame.strike(self.link, peak, offset)
+        if peak and sent:
+            frame.strike(self.link, peak, offset)
+        elif peak:
+            self.strike.keep(start)
         if self.pace.rate_hz:
             self._keep_pace(not sent)
 
