@@ -26,7 +26,7 @@ from studies.as_they_come import bench_of
 from studies.film_causes import _true_film
 from studies.mats import bench_placements
 
-POOLED, JUDGED = 8, 6
+POOLED, JUDGED = 6, 4
 FIRST_SEED = 97_000
 _LOADS_N = (8.0, 20.0, 50.0, 100.0, 200.0)
 # Of one maker: ln of the level, exponent, ln of saturation and of creep, standard deviations.
