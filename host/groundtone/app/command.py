@@ -77,7 +77,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "strike": ("groundtone.app.lesson.strike:strike", "Tell where the ball met the face."),
     "from-mat": (
         "groundtone.app.live.from_mat:from_mat",
-        "Fetch the swings that the mat noted while it was alone.",
+        "Fetch the swings that the mat noted while it was alone; what was fetched before does not come twice.",
     ),
     "to-mat": (
         "groundtone.app.live.to_mat:to_mat",
