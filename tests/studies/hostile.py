@@ -12,7 +12,7 @@ import struct
 import tempfile
 import zlib
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,9 @@ import numpy as np
 
 from groundtone.build.mat_file import read_mat
 from groundtone.calibration.checking.check_log import KeptCheck, append_check, read_checks
+from groundtone.calibration.fitting.expected import FilmFacts
 from groundtone.calibration.guided.run_log import read_run
+from groundtone.calibration.pooled_films import read_films, write_films
 from groundtone.calibration.profile import _checksum, profile_from_text
 from groundtone.cue.rulefile import default_rules, read_rules
 from groundtone.errors import GroundtoneError
@@ -101,6 +103,7 @@ def readers(folder: Path) -> dict[str, Reader]:
         "a bench run": Reader(of_file(read_run), [_run()], 4),
         "sound settings": Reader(of_file(read_settings), [(folder / "sound.toml").read_bytes()], 10),
         "rules": Reader(of_file(read_rules), [rules.read_bytes()], 1),
+        "films of other mats": Reader(of_file(read_films), [_films(folder)], 4),
         "a layout": Reader(of_file(read_layout), [path.read_bytes() for path in layouts], 8),
         "a mat's description": Reader(of_file(lambda path: read_mat(str(path))), [p.read_bytes() for p in mats], 2),
         "on-board data": Reader(unpacked, [_on_board()], 40),
@@ -148,6 +151,13 @@ def _sealed_profile(data: bytes) -> object:
         raise GroundtoneError("no table: nothing to seal")
     content.pop("checksum", None)
     return profile_from_text(json.dumps({**content, "checksum": _checksum(content)}), "x")
+
+
+def _films(folder: Path) -> bytes:
+    """Two mats' films, of which one does not know all."""
+    one = FilmFacts("0123456789abcdef", 3.5, 0.2, 1.1, 0.02, 0.05, 200.0, 0.1, 0.5, 0.6, 0.05, 0.01, "bench")
+    write_films(folder / "films.json", [one, replace(one, about="b", inverse=float("nan"), by="standing")])
+    return (folder / "films.json").read_bytes()
 
 
 def _on_board() -> bytes:
