@@ -86,6 +86,7 @@ class CellWatch:
         self._off = np.zeros(shape, bool)
         for row, column in known:
             self._off[row, column] = True
+        self._usable = self._told_by_neighbours()
         self.ill: list[Ill] = []
         self.lying_n = np.zeros(shape)
         self._alive_s, self._nothing_s, self._seen_s = np.zeros(shape), np.zeros(shape), np.zeros(shape)
@@ -161,20 +162,25 @@ class CellWatch:
 
     def _between_neighbours(self, t_s: float, force_n: Array, passed_s: float) -> list[str]:
         said: list[str] = []
-        before, after = force_n[:-2], force_n[2:]
-        inside = slice(1, -1)
-        tells = (before > _CARRIES_N) & (after > _CARRIES_N) & ~(self._off[inside] | self._off[:-2] | self._off[2:])
+        before, own, after = force_n[:-2], force_n[1:-1], force_n[2:]
+        tells = (before > _CARRIES_N) & (after > _CARRIES_N) & self._usable
         if not tells.any():
             return said
         mean = np.where(tells, (before + after) / 2, 1.0)
-        part = np.maximum(force_n[inside], 0.0) / mean
-        step = np.where(tells, passed_s, 0.0)
-        self._alive_s[inside] += np.where(part > _ALIVE, step, 0.0)
-        nothing = (part < _NOTHING) & (force_n[inside] < _NOTHING_N)
-        self._nothing_s[inside] = np.where(tells & ~nothing, 0.0, self._nothing_s[inside] + np.where(nothing, step, 0))
+        part = np.maximum(own, 0.0) / mean
+        step = tells * passed_s
+        self._alive_s[1:-1] += step * (part > _ALIVE)
+        nothing = (part < _NOTHING) & (own < _NOTHING_N)
+        silent_s = self._nothing_s[1:-1]
+        silent_s += step * nothing
+        np.copyto(silent_s, 0.0, where=tells & ~nothing)
         self._drifts(part, step, nothing)
-        for row, column in np.argwhere((self._nothing_s >= _DEAD_S) & (self._alive_s >= _ALIVE_S) & ~self._off):
-            said.append(self._found(int(row), int(column), "dead", t_s))
+        # Which cells it is, is seldom asked.
+        if silent_s.max() >= _DEAD_S:
+            for row, column in np.argwhere((self._nothing_s >= _DEAD_S) & (self._alive_s >= _ALIVE_S) & ~self._off):
+                said.append(self._found(int(row), int(column), "dead", t_s))
+        if self._other_s.max() < _LONG_S:
+            return said
         far = np.where((self._other_s >= _LONG_S) & ~self._off, np.abs(self._now - self._first), 0.0)
         if far.any():
             # Its neighbours seem to have drifted the other way: the one that has done most is the one.
@@ -183,6 +189,11 @@ class CellWatch:
             self._other_s[:] = 0.0
         return said
 
+    def _told_by_neighbours(self) -> NDArray[np.bool_]:
+        """Cells within their column that are well, between two that are."""
+        out: NDArray[np.bool_] = ~(self._off[1:-1] | self._off[:-2] | self._off[2:])
+        return out
+
     def _drifts(self, part: Array, step: Array, nothing: NDArray[np.bool_]) -> None:
         """Means of how much a cell carries against its neighbours, at first and now, and for how long they differ."""
         inside = slice(1, -1)
@@ -190,10 +201,13 @@ class CellWatch:
         log = np.log(np.maximum(part, _NOTHING))
         seen = self._seen_s[inside] + step
         early = seen <= _FIRST_S
-        weight = np.where(early & (step > 0), step / np.maximum(seen, _EVERY_S), 0.0)
-        first = self._first[inside] + weight * (log - self._first[inside])
-        self._square[inside] += weight * (log**2 - self._square[inside])
-        self._first[inside] = first
+        learns = early & (step > 0)
+        first = self._first[inside]
+        if learns.any():
+            weight = np.where(learns, step / np.maximum(seen, _EVERY_S), 0.0)
+            first = first + weight * (log - first)
+            self._square[inside] += weight * (log**2 - self._square[inside])
+            self._first[inside] = first
         now = self._now[inside]
         weight = np.maximum(step / _NOW_S, step / np.maximum(seen, 1e-9))
         self._now[inside] = now + weight * (log - now)
@@ -241,6 +255,7 @@ class CellWatch:
 
     def _found(self, row: int, column: int, what: str, t_s: float) -> str:
         self._off[row, column] = True
+        self._usable = self._told_by_neighbours()
         self.lying_n = np.where(self._off, 0.0, self.lying_n)
         self.ill.append(Ill(row, column, what, t_s))
         rows, columns = self._off.shape

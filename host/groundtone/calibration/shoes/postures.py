@@ -113,8 +113,12 @@ class _Recent:
 
     def _count(self, frame: tuple[float, float], sign: float) -> None:
         t, f = frame
-        for i, value in enumerate((t, f, t * t, t * f, f * f)):
-            self._sums[i] += sign * value
+        sums = self._sums
+        sums[0] += sign * t
+        sums[1] += sign * f
+        sums[2] += sign * (t * t)
+        sums[3] += sign * (t * f)
+        sums[4] += sign * (f * f)
 
 
 class SteadyFrames:
