@@ -168,7 +168,7 @@ class CellWatch:
             return said
         mean = np.where(tells, (before + after) / 2, 1.0)
         part = np.maximum(own, 0.0) / mean
-        step = tells * passed_s
+        step: Array = tells * np.float64(passed_s)
         self._alive_s[1:-1] += step * (part > _ALIVE)
         nothing = (part < _NOTHING) & (own < _NOTHING_N)
         silent_s = self._nothing_s[1:-1]
