@@ -13,7 +13,8 @@ _HUMMED_US = const(10000)  # to take hum off takes longer than there is
 _LISTEN_US = const(3000)  # at most, between two looks at the sound
 _ROOM_US = const(700)  # so long before a scan the last look begins
 _NEAR_US = const(1000)  # nearer to a scan nothing is looked at any more
-_PATIENT = const(20)  # but for every so many turns
+_OFTEN = const(3)  # turns between two looks at what a host says
+_PATIENT = const(20)  # the same where there is no time for it
 _A_FOOT = const(8)
 _NOBODY = const(1920)  # 60 N in 1/32 N
 _AWAY = const(4000)  # tenths of a millisecond
@@ -95,12 +96,13 @@ class Solo:
         self.voice.turn(self.time(now), self._silence if self.paused or self.ended else self.cues.sizes)
         left = time.ticks_diff(numbers[tally.DUE], now)
         self._unheard += 1
-        if left > _NEAR_US or self._unheard > _PATIENT:
+        if self._unheard > (_OFTEN if left > _NEAR_US else _PATIENT):
             self._unheard = 0
             n = app.link.receive(0)
             if n:
                 app.take(app.link.at.message, n)
                 return
+        if left > _NEAR_US:
             if self._pressed >= 0 and self.t - self._pressed > _TWICE:
                 self._pressed = -1
                 self.paused = not self.paused
@@ -108,10 +110,9 @@ class Solo:
             if self.book.waiting and self.quiet():
                 self.book.write()
                 return
-            if left > _NEAR_US:
-                app.scan.listen(min(left - _ROOM_US, _LISTEN_US))
-                if left > _LISTEN_US + _NEAR_US:
-                    return
+            app.scan.listen(min(left - _ROOM_US, _LISTEN_US))
+            if left > _LISTEN_US + _NEAR_US:
+                return
         self._scan(app, numbers)
 
     @micropython.native

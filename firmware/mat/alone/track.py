@@ -65,6 +65,8 @@ class Track:
     def drifts(self, n: int) -> bool:
         """The last n shares go one way, more than standing still does."""
         third = n // 3
+        if self.out[1] - self.out[0] <= _DRIFT:  # of the last look, which they all lie in
+            return False
         return third > 0 and abs(self.middle(self.n - n, third) - self.middle(self.n - third, third)) > _DRIFT
 
     @micropython.native
