@@ -169,7 +169,7 @@ def test_a_puck_off_its_cell_is_corrected():
     # In the mean 15 % lie beside, and at an edge a quarter of that is lost and not seen: 4 % that are put back.
     on_cell = (np.array(fit.on_cell_n) / [p.force_n for p in made]).reshape(ROWS, COLUMNS, 4)
     assert np.mean(on_cell[inner]) == pytest.approx(0.85, abs=0.02)
-    assert abs(np.mean(error[~inner])) < 0.015
+    assert abs(np.mean(error[~inner])) < 0.025
     assert np.median(fit.level_u[~inner]) > 1.5 * np.median(fit.level_u[inner])
 
 

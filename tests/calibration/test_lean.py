@@ -57,6 +57,17 @@ def test_hands_that_scatter_by_a_tenth_do_not_make_exponents():
     assert errors(fit, level, exponent).std() < 1.1 * errors(shared, level, exponent).std()
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_cell_that_leans_is_not_held_for_slipped(seed):
+    """Nothing slipped: with two loads a cell none may be taken for it because its exponent lies far from the others."""
+    made, level, exponent = run(0.18, 0.04, seed, (10.0, 80.0))
+    fit = fit_curves(made, ROWS, COLUMNS)
+    assert np.mean(fit.trust < 0.5) < 0.02
+    # Two loads of 4 % with their logarithms 2.1 apart tell an exponent to 0.03.
+    assert (fit.exponent_cell - exponent).std() < 0.045
+    assert errors(fit, level, exponent, 3.0).std() < 0.09
+
+
 def test_a_profile_keeps_each_cells_lean():
     lean = np.round(np.random.default_rng(1).normal(0.0, 0.1, PROFILE.film.curves.level.shape), 6)
     curves = replace(PROFILE.film.curves, lean=lean, lean_from=0.25)

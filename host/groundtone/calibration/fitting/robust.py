@@ -9,9 +9,13 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.fitting.pooled import Cells
 
-# A slipped weight must not spoil a cell. Residuals beyond this many standard deviations are pulled in (Huber 1964);
-# from there on, those beyond so many more count next to nothing (bisquare; Beaton and Tukey 1974).
-_HUBER, _BISQUARE = 1.5, 4.685
+# A slipped weight must not spoil a cell. Up to so many standard deviations a placement counts whole, from so many on
+# next to nothing (F. R. Hampel, J. Amer. Statist. Assoc. 69, 1974). Weights that fall from the middle on (bisquare) fed
+# on themselves where a cell has two loads: a cell that leans was held for slipped, so leans were found too small, and
+# more cells were held for slipped.
+_WHOLE, _NOTHING = 3.0, 6.0
+# What tells the scatter by its own weights (bisquare; Beaton and Tukey 1974).
+_BISQUARE = 4.685
 _BISQUARE_SQUARE = 0.828
 # What "next to nothing" is: a cell whose points are all odd still has a level of its own.
 _LEAST_WEIGHT = 0.05
@@ -21,6 +25,7 @@ EXPONENT_SPREAD = 0.08
 """How far the exponent differs from cell to cell where placements cannot tell."""
 # A point that its cell's level follows by more than the rest of this tells nothing of the scatter.
 LEAST_FREED = 0.1
+_LEAST_LEFT = 1e-4
 # Scatters and spreads of the exponent that are tried, and what is believed of the spread beforehand, in ln.
 _SCATTERS = np.geomspace(LEAST_SCATTER, 0.5, 24)
 _SPREADS = np.geomspace(0.002, 0.5, 48)
@@ -45,7 +50,7 @@ def first_look(rest: NDArray[np.float64], cells: Cells) -> tuple[NDArray[np.floa
     if several.sum() < 6:
         return np.ones_like(rest), middle
     size = np.abs(error) / max(1.4826 * float(np.median(np.abs(error[several]))), LEAST_SCATTER)
-    return np.where(several, bisquare(size), 1.0), middle
+    return np.where(several, trusted(size), 1.0), middle
 
 
 def exponent_spread(
@@ -128,15 +133,25 @@ def final_scatter(
     return math.sqrt(max((before**2 + middle) * ratio - middle, LEAST_SCATTER**2))
 
 
-def huber(size: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Trust of an error of so many standard deviations: from 1.5 on it falls with the error."""
-    return np.minimum(1.0, _HUBER / np.maximum(size, 1e-12))
+def surprise(
+    error: NDArray[np.float64], freed: NDArray[np.float64], variance: NDArray[np.float64], trust: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Each placement against what all others say of it, in standard deviations.
+
+    Its own trust does not count: a placement that is trusted little is followed little, lies far off for that alone,
+    and would never be trusted again.
+    """
+    left = np.maximum(freed, _LEAST_LEFT)
+    known = np.isfinite(variance)
+    whole = np.where(known, variance, 1.0)
+    predicted = whole / np.maximum(trust, _LEAST_WEIGHT) * (1 / left - 1)
+    return np.where(known, np.abs(error) / left / np.sqrt(whole + predicted), 0.0)
 
 
-def bisquare(size: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Trust of an error of so many standard deviations: next to nothing from 4.7 on."""
-    weight: NDArray[np.float64] = np.maximum((1 - np.minimum(size / _BISQUARE, 1.0) ** 2) ** 2, _LEAST_WEIGHT)
-    return weight
+def trusted(size: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Trust of an error of so many standard deviations: whole up to three, next to nothing from six on."""
+    part: NDArray[np.float64] = np.clip((_NOTHING - size) / (_NOTHING - _WHOLE), _LEAST_WEIGHT, 1.0)
+    return part
 
 
 def robust_deviation(residual: NDArray[np.float64]) -> float:
