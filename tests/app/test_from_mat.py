@@ -8,8 +8,8 @@ from scripted_mat import scripted  # noqa: F401 (a fixture)
 
 from groundtone.files import data_folder
 from groundtone.mat.layout import layout_of
-from groundtone.onboard.collect import keep_owner
 from groundtone.record.library import Library
+from groundtone.record.on_mat import keep_owner
 from groundtone.record.session import Golfer
 from groundtone.review.library_reader import session_lines, sessions_of
 

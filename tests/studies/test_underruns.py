@@ -112,7 +112,8 @@ def test_every_core_is_watched():
 def test_a_few_seconds_of_the_study(monkeypatch):
     monkeypatch.setattr(underruns, "_SETTLED_S", 1.0)
     figures = underruns_in_practice(0.05)
-    assert figures["sound"] == "the system's sound card (PulseAudio, 10 ms)"
+    # A busy machine is given a larger buffer on the way.
+    assert re.fullmatch(r"the system's sound card \(PulseAudio, (10|20|40) ms\)", figures["sound"])
     assert figures["frames"] > 30
     count, own = next(each for name, each in figures.items() if name.startswith("underruns of the session's stream"))
     assert 0 <= own <= count

@@ -11,15 +11,13 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 
-from sqlalchemy import delete, insert, select
-
 from groundtone.errors import RequestError
 from groundtone.link.base import Link
 from groundtone.onboard.pack import PackError
+from groundtone.record import on_mat
 from groundtone.record.library import Library
 from groundtone.record.recorder import begin
 from groundtone.record.session import About, Block, Golfer, Settings
-from groundtone.record.tables import golfers, own_files, recordings
 from groundtone.review.noted import NOTED
 from groundtone.wire.messages import Command, Hello, Status
 from groundtone.wire.notes import NOTE_BYTES, Note, NoteFlag
@@ -98,8 +96,7 @@ def session_id(uid: str, book: int, first: int, last: int) -> str:
 
 def next_wanted(library: Library, uid: str, book: int) -> int:
     """The number behind the last note of a mat that the library has, or had before it was erased."""
-    rows = library.rows(select(recordings.c.session).where(recordings.c.session.like(f"%-{uid}-{book:04x}-%")))
-    known = [int(row.session.rsplit("-", 1)[1]) for row in rows]
+    known = [int(session.rsplit("-", 1)[1]) for session in on_mat.sessions_of_notes(library, uid, book)]
     kept = _kept(library.folder, uid, book)
     with contextlib.suppress(OSError, ValueError):
         known.append(int(kept.read_text("ascii")))
@@ -117,29 +114,10 @@ def _kept(folder: Path, uid: str, book: int) -> Path:
     return folder / "fetched" / f"{uid}-{book:04x}"
 
 
-# For whom something was put onto a mat.
-
-
-def keep_owner(library: Library, golfer: str, uid: str, digest: int) -> None:
-    """Remembers for whom something was put onto a mat; a golfer whom the library does not know is not remembered."""
-    with library.writing() as execute:
-        known = library.rows(select(golfers.c.id).where(golfers.c.name == golfer))
-        kind = _kind(uid, digest)
-        execute(delete(own_files).where(own_files.c.kind == kind))
-        if golfer and known:
-            execute(insert(own_files), {"golfer_id": known[0].id, "kind": kind, "text": "", "bay": library.bay})
-
-
 def owner_of(library: Library, note: Note, uid: str) -> Golfer:
     """Whose swing it is, as far as the library remembers for whom the mat had been set up."""
-    of_it = own_files.c.kind == _kind(uid, note.digest)
     hand = "left" if note.has(NoteFlag.LEFT_HANDED) else "right"
-    rows = library.rows(select(golfers.c.name).select_from(golfers.join(own_files)).where(of_it))
-    return library.golfer(rows[0].name) if rows else Golfer("", hand)
-
-
-def _kind(uid: str, digest: int) -> str:
-    return f"on mat {uid} {digest:08x}"
+    return on_mat.owner_of(library, uid, note.digest) or Golfer("", hand)
 
 
 # Recordings

@@ -42,12 +42,12 @@ def to_mat(
     from groundtone.calibration.profile import profile_text
     from groundtone.cue.personal import bands_for
     from groundtone.files import data_folder
-    from groundtone.onboard.collect import keep_owner
     from groundtone.onboard.make import made_for, sentences, table_words
     from groundtone.onboard.pack import packed
     from groundtone.onboard.switch import keep_own
     from groundtone.onboard.transfer import put_on, take_off, what_is_on
     from groundtone.record.library import Library
+    from groundtone.record.on_mat import keep_owner
 
     console = Console()
     with real_mat(port) as mat:
