@@ -149,10 +149,10 @@ def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tr
             "two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs
         ),
         "load": _beside(60),
-        "bytes": _changed(thousands),
-        "unplugged": _unplugged(unplugs),
         "window killed": _ended("kill -9", "the window, somebody practising in it", seldom, ends.window_killed),
         "window stopped": _ended("SIGTERM", "the same", seldom, ends.window_stopped),
+        "unplugged": _unplugged(unplugs),
+        "bytes": _changed(thousands),
     }
 
 
