@@ -143,8 +143,6 @@ def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tr
         "library stopped": _ended("SIGTERM", "the same", times, ends.library_stopped, 2),
         "full": _ended("disk full", "while a session is recorded, a write cut anywhere", times, disk.full),
         "read-only": _ended("read-only disk", "from a moment on while a session is recorded", times, disk.read_only),
-        "slow": _ended("slow disk", "a write takes up to 90 s of the session's time", max(1, times // 4), disk.slow),
-        "clock": _ended("host's clock set", "by up to a day either way, up to five times", times, disk.clock_set),
         "two programs on one mat": _ended(
             "two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs
         ),
@@ -152,6 +150,8 @@ def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tr
         "window killed": _ended("kill -9", "the window, somebody practising in it", seldom, ends.window_killed),
         "window stopped": _ended("SIGTERM", "the same", seldom, ends.window_stopped),
         "unplugged": _unplugged(unplugs),
+        "slow": _ended("slow disk", "a write takes up to 90 s of the session's time", max(1, times // 4), disk.slow),
+        "clock": _ended("host's clock set", "by up to a day either way, up to five times", times, disk.clock_set),
         "bytes": _changed(thousands),
     }
 
