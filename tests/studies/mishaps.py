@@ -144,7 +144,7 @@ def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tr
         "full": _ended("disk full", "while a session is recorded, a write cut anywhere", times, disk.full),
         "read-only": _ended("read-only disk", "from a moment on while a session is recorded", times, disk.read_only),
         "two programs on one mat": _ended(
-            "two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs
+            "two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs, 4
         ),
         "load": _beside(60),
         "window killed": _ended("kill -9", "the window, somebody practising in it", seldom, ends.window_killed),
