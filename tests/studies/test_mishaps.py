@@ -30,7 +30,7 @@ def test_processes_that_are_ended_lose_nothing_that_was_committed(one, tmp_path)
     assert one(1, tmp_path) == []
 
 
-def test_a_second_program_at_the_same_mat_is_refused_and_costs_no_frame(tmp_path):
+def test_a_second_program_at_the_same_mat_is_refused_and_takes_nothing_away(tmp_path):
     assert ends.two_programs(1, tmp_path) == []
 
 
