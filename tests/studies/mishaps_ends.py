@@ -245,7 +245,7 @@ def window_stopped(seed: int, folder: Path) -> list[str]:
 
 
 def two_programs(seed: int, folder: Path) -> list[str]:
-    """A second program opens the port of a mat whose frames a first one takes: it is refused, takes no byte away, and frames go on."""
+    """A second program opens the port of a mat that a first one reads: refused, it takes nothing away."""
     del folder
     draw = np.random.default_rng(seed)
     wrong = []
