@@ -248,7 +248,7 @@ def two_programs(seed: int, folder: Path) -> list[str]:
     """A second program opens the port of a mat that a first one reads: refused, it takes nothing away."""
     del folder
     draw = np.random.default_rng(seed)
-    wrong = []
+    wrong: list[str] = []
     scenario = Scenario(MatSpec(layout="starter-10x3", seed=seed), Empty(3600.0))
     # A mat that is let go on scan by scan skips nothing, however busy the machine is.
     with MatProcess(scenario, fast=True) as mat, SerialLink(mat.port) as link:
