@@ -10,6 +10,7 @@ from test_onmat_line import send
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.engine.live import LiveEngine
 from groundtone.link.serial_link import SerialLink
+from groundtone.link.talk import MessageLink
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.onboard.switch import NOT_ON, SHORT, FeetSwitch, keep_own
 from groundtone.pressure.feet import Stance, centres
@@ -186,3 +187,38 @@ def asked(link, data):
 def test_a_strike_that_came_by_itself_is_recorded_with_the_feet_after_it(tmp_path):
     frame = Frame(1, 5, 1000, 7000, 1234, 0, 0, np.zeros(0, np.uint16))
     assert feet_bytes(b"x" * 20, frame)[20:] == (7000).to_bytes(2, "little") + (1234).to_bytes(2, "little")
+
+
+@pytest.mark.long
+def test_a_practice_over_short_packets_goes_over_to_feet_by_itself(tmp_path, monkeypatch, session):
+    from click.testing import CliRunner
+
+    from groundtone.app.command import cli
+    from groundtone.calibration.profile import write_profile
+
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))
+    monkeypatch.setattr(MessageLink, "short_packets", property(lambda self: True))
+    film = beside_host.film_for(session)
+    profile = Profile(
+        session.uid, session.layout.id, session.layout.digest, "2026-11-01T10:00:00+00:00", (49.0,), 0.02, film
+    )
+    write_profile(tmp_path / "own.json", profile)
+    with MatProcess(Scenario(session.mat, session.act), fast=True) as process:
+        with SerialLink(process.port) as link:
+            link.least_reply_s = 20.0
+            data = beside_host.sent(session, film)
+            asked(link, data)
+        keep_own(tmp_path / "home", session.uid, int.from_bytes(data[-4:], "little"), profile_text(profile))
+        process.free()
+        said = CliRunner().invoke(
+            cli,
+            ["practise", "--port", process.port, "--device-time", "--seconds", "20", "--no-echo",
+             "--profile", str(tmp_path / "own.json"), "--wav", str(tmp_path / "heard.wav")],
+        )  # fmt: skip
+    assert said.exit_code == 0, said.output
+    assert SHORT.split(":")[0] in " ".join(said.output.split())
+    (recorded,) = (tmp_path / "home" / "recordings").glob("*.mcap")
+    recording = open_recording(recorded)
+    assert len(recording.frames) > 50
+    assert len(recording.feet) > 50  # faster than time, so many find no credit
+    assert recording.feet.t_s.min() > recording.frames.t_s.min() + 4.0
