@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from groundtone.twin.golfer import session_curves
+from groundtone.mat.layout import layout_of
 from groundtone.twin.population import (
     MEMORIES,
     POPULATIONS,
@@ -62,6 +63,8 @@ def test_wide_mats_fill_their_ranges_and_have_each_kind_of_memory():
 @pytest.mark.parametrize("layout", ["reference-16x4", "starter-10x3"])
 def test_what_is_drawn_can_be_scanned(population, layout):
     mat = draw_mat(population, 3, layout)
+    told = layout_of(layout)
+    assert (mat.row_pitch_mm, mat.column_pitch_mm) == (told.row_pitch_mm, told.column_pitch_mm)
     golfer = replace(draw_golfer(population, 3), shoe_mm=200.0)
     swings = draw_swings(population, 3, ["taught", "chip"])
     run = scans(Scenario(mat, Session(golfer, swings, seed=3)), 50.0)

@@ -15,7 +15,8 @@ from groundtone.twin.golfer_spec import HANDS, SOLES, WIDE_SOLES, Doing, GolferS
 from groundtone.twin.mat_spec import MatSpec
 
 POPULATIONS = ("ordinary", "wide", "worst")
-_LAYOUTS = {"reference-16x4": (16, 4), "starter-10x3": (10, 3)}
+# Rows, columns of a panel, and their pitches, mm.
+_LAYOUTS = {"reference-16x4": (16, 4, 20.0, 35.0), "starter-10x3": (10, 3, 32.0, 46.0)}
 # Creep on the wide populations: all on the gain (as real film), all kept as conductance, or anything between.
 MEMORIES = ("gain", "kept", "between")
 
@@ -69,12 +70,12 @@ def draw_mat(population: str, seed: int, layout: str = "reference-16x4") -> MatS
         "reference-16x4" or "starter-10x3".
     """
     rng = np.random.default_rng([seed, 71])
-    rows, columns = _LAYOUTS[layout]
+    rows, columns, row_pitch_mm, column_pitch_mm = _LAYOUTS[layout]
     values = drawn("mat", population, rng)
     choice = int(rng.integers(len(MEMORIES)))
     mat = MatSpec(
         seed=seed, uid=f"{0x6774_7000_0000_0000 | seed % 2**40:016x}", layout=layout, rows=rows,
-        columns_per_panel=columns, **values,  # type: ignore[arg-type]
+        columns_per_panel=columns, row_pitch_mm=row_pitch_mm, column_pitch_mm=column_pitch_mm, **values,  # type: ignore[arg-type]
     )  # fmt: skip
     if population == "ordinary":
         return mat
