@@ -285,3 +285,36 @@ def test_a_run_of_another_mat_is_refused(groundtone, home, example):
     said = groundtone("calibrate", "bench", "--twin", "8", "--fast", *STARTER, "--resume", "--profile", example)
     assert said.code == 2
     assert "belongs to mat 67746d0000000007" in said.err
+
+
+def test_of_a_strip_that_was_replaced_its_cells_are_taken_again_and_no_others(groundtone, home, example):
+    """The twin's mat 7 with another film: only the new strip's cells tell of it."""
+    run, before = read_run(example.with_name("mat.run.jsonl")), read_profile(example)
+    said = groundtone(
+        "calibrate", "bench", "--twin", "7", "--fast", *STARTER[:2], "--strip", "left", "1", "--profile", example
+    )
+    assert said.code == 0, said.err
+    again, after = read_run(example.with_name("mat.run.jsonl")), read_profile(example)
+    kept = [p for p in run.placements if p.column != 1]
+    assert [(p.row, p.column, p.force_n) for p in again.placements[: len(kept)]] == [
+        (p.row, p.column, p.force_n) for p in kept
+    ]
+    assert {p.column for p in again.placements[len(kept) :]} == {1}
+    assert len(again.placements) == len(run.placements)
+    assert np.abs(np.delete(after.film.curves.level - before.film.curves.level, 1, axis=1)).max() < 0.03
+    assert example.with_name("mat.run.jsonl.1").exists()
+
+
+@pytest.mark.parametrize(("arguments", "says"), [(("left", "3"), "has no strip 3"), (("middle", "1"), "middle")])
+def test_strips_that_are_none(groundtone, home, example, arguments, says):
+    said = groundtone(
+        "calibrate", "bench", "--twin", "7", "--fast", *STARTER[:2], "--strip", *arguments, "--profile", example
+    )
+    assert said.code == 2
+    assert says in said.err
+
+
+def test_a_strip_without_the_run_of_the_other_cells(groundtone, home):
+    said = groundtone("calibrate", "bench", "--twin", "7", "--fast", *STARTER[:2], "--strip", "left", "1")
+    assert said.code == 2
+    assert "calibrate the whole mat" in said.err

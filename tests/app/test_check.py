@@ -189,3 +189,28 @@ def test_ctrl_c_asks_nothing_and_keeps_nothing(groundtone, path, monkeypatch, ru
     assert "was ended before it was done: " in said.err
     assert path.read_bytes() == before
     assert not checks_path(path).exists()
+
+
+def test_a_new_board_in_an_old_mat_takes_the_profile_over_after_a_check(groundtone, check, path, tmp_path):
+    home = tmp_path / "home" / "profiles"
+    new = "00000000000000b2"
+    refused = check(Check(GOLFER, seed=7), uid=new)
+    assert refused.code == 2
+    assert "--new-board" in refused.err
+    said = check(Check(GOLFER, seed=7), "--mass", "78.4", "--new-board", uid=new)
+    assert said.code == 0
+    moved = read_profile(home / f"{new}.json")
+    assert (moved.uid, moved.note.endswith("moved from board 67746d0000000007")) == (new, True)
+    np.testing.assert_array_equal(moved.film.curves.level, read_profile(path).film.curves.level)
+    (kept,) = read_checks(checks_path(home / f"{new}.json"))
+    assert (kept.uid, kept.verdict) == (new, "ready")
+    assert read_profile(path).uid == "67746d0000000007"
+    again = groundtone("check", "--twin", tmp_path / "scenario.json", "--fast", "--new-board")
+    assert "Name the old board's profile" in again.err
+
+
+def test_a_mat_that_the_profile_does_not_fit_does_not_get_it(check, tmp_path):
+    said = check(Check(GOLFER, seed=7), "--mass", "78.4", "--new-board", uid="00000000000000b3", aged_each=0.9)
+    assert said.code == 2
+    assert "it has not moved" in said.out
+    assert not (tmp_path / "home" / "profiles" / "00000000000000b3.json").exists()

@@ -132,3 +132,35 @@ def test_a_film_that_nobody_knows_is_learnt_from_the_mass_alone(at_100n_s, expon
     assert np.sqrt(np.mean((feet / true[loaded] - 1) ** 2)) < 0.07
     assert result.film.curves.exponent == pytest.approx(1 / exponent, abs=0.2)
     assert result.film.shape_cov[0, 0] > 0
+
+
+def test_a_child_on_a_film_that_conducts_little_is_there_and_not_refused():
+    """By the typical curve 26 kg weigh as much as a bag: nobody would be there, and no foot."""
+    child = GolferSpec(mass_kg=26.0, shoe_mm=215.0)
+    mat = replace(MAT, seed=28, conductance_at_100n_s=0.0625e-3, exponent=1.1)
+    run = Played(mat, Standing(child, seed=3, rock_s=32.0, fast_s=2.0), child)
+    follow = StandingRun(LAYOUT, sold_film(16, 8), 26.0)
+    for t, conductance in zip(run.t_s[::3], run.conductance_s[::3], strict=True):
+        follow.step(float(t), conductance)
+    film = follow.result().film
+    rows = run.rows[300:-300]
+    true = run.known.force_n[rows]
+    loaded = true.min(1) > 40.0
+    feet = LAYOUT.by_panel(run.above_empty(film)[300:-300]).sum((-2, -1))[loaded]
+    assert np.median(feet.sum(1) / true[loaded].sum(1)) == pytest.approx(1.0, abs=0.04)
+    share = feet[:, 0] / feet.sum(1) - true[loaded, 0] / true[loaded].sum(1)
+    assert np.sqrt(np.mean(share**2)) < 0.04
+
+
+def test_who_never_stands_still_is_not_asked_for_ever():
+    follow = StandingRun(LAYOUT, sold_film(16, 8), 80.0)
+    asked = []
+    for i in range(110 * 20):
+        t = i / 20
+        bounce = 1.0 + 0.4 * np.sin(2 * np.pi * 2.1 * t)
+        asked.append(follow.step(t, np.full((16, 8), (2e-5 if 2.0 < t < 101.0 else 0.0) * bounce)))
+    assert asked[60 * 20] is Ask.ROCK
+    assert asked[97 * 20] is Ask.LEAVE
+    assert asked[-1] is Ask.DONE
+    with pytest.raises(CalibrationError, match="too quick"):
+        follow.result()

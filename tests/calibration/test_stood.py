@@ -37,6 +37,16 @@ def test_who_does_not_step_off_tells_nothing():
     assert np.isnan(kept_creep(t[still_on], reading[still_on]))
 
 
+def test_a_posture_on_cells_that_read_little_is_no_empty_mat():
+    """The second cell reads a fifth: on it alone the mat reads half as much for a while, and somebody stands there."""
+    t, reading = stood(0.05)
+    reading[:, 0, 1] *= 0.2
+    assert kept_creep(t, reading) == pytest.approx(0.05, abs=0.012)
+    still_on = t < 29.5  # on that cell mostly
+    assert reading[still_on][-1].sum() < 0.6 * np.percentile(reading.sum((1, 2)), 80)
+    assert np.isnan(kept_creep(t[still_on], reading[still_on]))
+
+
 def counted(noise, bounce):
     """Frames in which a person of 700 N is taken to stand still, of 20 s at 50 Hz."""
     rng = np.random.default_rng(3)

@@ -105,6 +105,20 @@ def test_a_club_of_8_n_is_no_foot_and_left_out():
     assert np.abs(share(out[there]) - share(plain[there])).max() < 0.002
 
 
+@pytest.mark.parametrize("begin", [0, 3000], ids=["of who was there before", "of who has just left"])
+def test_what_the_film_keeps_of_who_has_left_is_nothing_that_lies_there(begin):
+    """A fortieth of what each cell carried, slowly less."""
+    t_s, force = session()
+    stood = force[(t_s > 12.0) & (t_s < 20.0)].mean(0)
+    after_s = np.arange(0.0, 6.0, 0.01)
+    kept = 0.025 * stood * (1.0 - 0.2 * np.log10(1.0 + after_s))[:, None, None]
+    if begin:
+        kept[:, :, 4:] = 0.0  # of one foot alone
+    assert 4.0 < np.where(kept[-1] > 0.7, kept[-1], 0.0).sum() < 20.0
+    watch, said, _ = watched(np.concatenate([t_s[:begin], t_s[begin] + after_s]), np.concatenate([force[:begin], kept]))
+    assert (said, watch.lying_n.any()) == ([], False)
+
+
 def test_who_takes_it_off_the_mat_meanwhile_has_it_no_longer_left_out():
     t_s, plain = session()
     force = np.where((t_s < 15.0)[:, None, None], session(leant_n=8.0)[1], plain)

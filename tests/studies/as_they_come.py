@@ -8,7 +8,6 @@ Shares of mats come with their 95 % interval (C. J. Clopper and E. S. Pearson, B
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -20,7 +19,7 @@ from scipy.stats import beta
 from groundtone.calibration.film import Film, typical_film
 from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.shoes.shoe import film_prior, shoe_from, soles_from
-from groundtone.calibration.shoes.standing import remembering, standing_film
+from groundtone.calibration.shoes.standing import standing_film, stood_on
 from groundtone.errors import GroundtoneError
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.population import (
@@ -107,10 +106,11 @@ def rocked(run: Played, film: Film) -> list[float]:
 def standing_of(stood: Played, mat: MatSpec) -> Film | str:
     """The film that standing finds; what is said where it is refused."""
     layout = stood.layout
-    typical = remembering(typical_film(layout.rows, layout.columns), stood.t_s, stood.conductance_s)
-    postures = gathered(stood, stood.above_empty(typical), math.inf, across=True, unknown=True)
+    weight_n = stood.golfer.mass_kg * STANDARD_GRAVITY
+    typical = typical_film(layout.rows, layout.columns)
+    typical, postures = stood_on(typical, layout, stood.t_s, stood.conductance_s, weight_n)
     try:
-        return standing_film(postures, typical, layout, stood.golfer.mass_kg * STANDARD_GRAVITY).film
+        return standing_film(postures, typical, layout, weight_n).film
     except GroundtoneError as error:
         return str(error)
 

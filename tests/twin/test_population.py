@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from groundtone.twin.golfer import session_curves
 from groundtone.mat.layout import layout_of
+from groundtone.twin.golfer import session_curves
 from groundtone.twin.population import (
     MEMORIES,
     POPULATIONS,

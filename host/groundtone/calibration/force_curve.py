@@ -25,7 +25,7 @@ from groundtone.errors import CalibrationError
 
 UNIT_S = 100e-6
 # Below this, about 1 N on the reference film and a few times the noise, force goes straight with conductance.
-_STRAIGHT_S = 2e-6
+STRAIGHT_S = 2e-6
 # Up to this part of the saturation its formula is believed; from there on the curve keeps its slope. (At half of it the
 # slope's kink kept the search from saturations below twice the highest reading.)
 _BELIEVED = 0.8
@@ -77,7 +77,7 @@ class Curves:
     def __post_init__(self) -> None:
         least = self.exponent + (0.0 if self.lean is None else float(np.min(self.lean)))
         ends = (least + 2 * self.bend * x for x in (self.x_low, self.x_high))
-        if any(slope <= 0 for slope in ends) or self.saturation_s <= 2 * _STRAIGHT_S:
+        if any(slope <= 0 for slope in ends) or self.saturation_s <= 2 * STRAIGHT_S:
             raise CalibrationError("force falls where conductance rises: weights and readings do not belong together")
 
     def force_n(self, conductance_s: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -95,7 +95,7 @@ class Curves:
         """
         above = conductance_s - self.offset_s if self.offset_s else conductance_s
         size = np.abs(above)
-        x = log_conductance(np.maximum(size, _STRAIGHT_S), self.saturations_s)
+        x = log_conductance(np.maximum(size, STRAIGHT_S), self.saturations_s)
         if self.bend:
             inside = np.minimum(np.maximum(x, self.x_low), self.x_high)
             slope = self.exponent + 2 * self.bend * inside
@@ -105,7 +105,7 @@ class Curves:
         if self.lean is not None:
             log_force += self.lean * (x - self.lean_from)
         np.exp(log_force, out=log_force)
-        size /= _STRAIGHT_S
+        size /= STRAIGHT_S
         log_force *= np.minimum(size, 1.0, out=size)
         force: NDArray[np.float64] = np.copysign(log_force, above)
         return force
@@ -121,7 +121,7 @@ class Curves:
 
     def x_of(self, conductance_s: NDArray[np.float64], gain: NDArray[np.float64] | float = 1.0) -> NDArray[np.float64]:
         """Logarithm x of conductances, any shape; what lies on the straight part counts as its upper end."""
-        size = np.maximum(np.abs(conductance_s - self.offset_s), _STRAIGHT_S)
+        size = np.maximum(np.abs(conductance_s - self.offset_s), STRAIGHT_S)
         return log_conductance(size, self.saturation_s * gain)
 
     def slope(self, conductance_s: NDArray[np.float64], gain: NDArray[np.float64] | float = 1.0) -> NDArray[np.float64]:
@@ -136,8 +136,8 @@ class Curves:
         slope = self.exponent + 2 * self.bend * np.minimum(np.maximum(x, self.x_low), self.x_high)
         free = 1 / (1 - np.minimum(above / (self.saturation_s * gain), _BELIEVED))
         # d ln F / d ln G' is turned to the conductance itself, of which the offset is a part.
-        whole = np.abs(conductance_s) / np.maximum(above, _STRAIGHT_S)
-        out: NDArray[np.float64] = np.where(above < _STRAIGHT_S, 1.0, slope * free * whole)
+        whole = np.abs(conductance_s) / np.maximum(above, STRAIGHT_S)
+        out: NDArray[np.float64] = np.where(above < STRAIGHT_S, 1.0, slope * free * whole)
         return out
 
 

@@ -73,7 +73,10 @@ class Profile:
     def check_mat(self, hello: Hello, layout: Layout) -> None:
         """ProfileError where this profile is not this mat's."""
         if hello.uid != self.uid:
-            raise ProfileError(f"the profile belongs to mat {self.uid} and this is mat {hello.uid}: calibrate this one")
+            raise ProfileError(
+                f"the profile belongs to mat {self.uid} and this is mat {hello.uid}: calibrate this one, "
+                "or check it with --new-board where that mat has got another board"
+            )
         if layout.id != self.layout or layout.digest != self.layout_digest:
             raise ProfileError(
                 f"the profile was made for layout {self.layout} and the mat now has {layout.id} "

@@ -30,6 +30,10 @@ _TIMES, _SPREADS, _FIRST_S, _NOW_S, _LONG_S, _USUAL = 3.0, 2.5, 30.0, 6.0, 20.0,
 # Nobody stands there below this, N; then what stays within this for so long lies there. One cell with this much is no
 # club but sticks, and less than that in all is nothing.
 _NOBODY_N, _STEADY_N, _LIES_S, _STUCK_N, _SOMETHING_N, _CELL_N = 60.0, 0.7, 1.0, 20.0, 4.0, 0.7
+# A film keeps something of who has left: it lies on both panels over this much of a foot's length, mm, or is shared out
+# as the load of who stood there was (cosine), learnt with this weight a look; cells with this much count, N. A club
+# does neither.
+_SOLE_MM, _ALIKE, _FOLLOWS, _KEEPS_N = 90.0, 0.85, 0.02, 0.25
 # Something that was taken away leaves less than nothing where it lay, for so long.
 _GONE_N, _GONE_S = 0.6, 0.3
 
@@ -96,6 +100,7 @@ class CellWatch:
         self._filling: tuple[Filling, tuple[tuple[int, int, float], ...]] | None = None
         self._rest: Array | None = None
         self._rest_s = self._gone_s = 0.0
+        self._stood_n = np.zeros(shape)
 
     @property
     def cells(self) -> tuple[tuple[int, int], ...]:
@@ -124,6 +129,7 @@ class CellWatch:
         if float(force_n.sum()) < _NOBODY_N + float(self.lying_n.sum()):
             return self._nobody(t_s, force_n, passed_s)
         self._rest, self._rest_s = None, 0.0
+        self._stood_n = self._stood_n + _FOLLOWS * (force_n - self._stood_n)
         self._taken_away(force_n, passed_s)
         return self._between_neighbours(t_s, force_n, passed_s)
 
@@ -232,6 +238,8 @@ class CellWatch:
             for row, column in np.argwhere((self._rest > _STUCK_N) & ~self._off)
         ]
         lies = np.where(self._off | (self._rest < _CELL_N), 0.0, self._rest)
+        if self._is_kept(np.where(self._off | (self._rest < _KEEPS_N), 0.0, self._rest)):
+            return said
         new = lies.sum() > _SOMETHING_N and not self.lying_n.any()
         if new or (self.lying_n.any() and float(np.abs(lies - self.lying_n).max()) > _STEADY_N):
             self.lying_n = lies if lies.sum() > _SOMETHING_N else np.zeros_like(lies)
@@ -242,6 +250,16 @@ class CellWatch:
                 "take it off the mat."
             )
         return said
+
+    def _is_kept(self, lies_n: Array) -> bool:
+        """Whether it is what the film keeps of somebody's feet, and nothing that lies there."""
+        spans, alike, size = [], 0.0, 1e-9
+        for kept, stood in zip(self._layout.by_panel(lies_n), self._layout.by_panel(self._stood_n), strict=True):
+            rows = np.flatnonzero(kept.any(axis=1))
+            spans.append(float(np.ptp(self._layout.u_mm[rows])) if rows.size else 0.0)
+            alike += float((kept * stood).sum())
+            size += float(np.linalg.norm(kept) * np.linalg.norm(stood))
+        return min(spans) >= _SOLE_MM or alike > _ALIKE * size
 
     def _taken_away(self, force_n: Array, passed_s: float) -> None:
         """What lay there is gone when less than nothing is left of it."""

@@ -14,6 +14,7 @@ from rich.console import Console
 
 from groundtone.app.calibration.bench_loop import ANSWERS, FAST_HZ, RATE_HZ, BenchLoop, Ending
 from groundtone.app.calibration.bench_screen import BenchScreen
+from groundtone.app.calibration.strip import without_strip
 from groundtone.app.console import say
 from groundtone.app.json_lines import keys_for, line
 from groundtone.app.mat import real_mat, twin_mat
@@ -61,6 +62,8 @@ class BenchWish:
         Where a picture of the coverage goes in the end.
     device_time : bool
         Only the mat's clock counts.
+    strip : (str, int) or None
+        Panel and column of a strip of film that was replaced: its cells are taken again.
     """
 
     weights: WeightSet | None
@@ -73,6 +76,7 @@ class BenchWish:
     wait_s: float
     map_path: Path | None = None
     device_time: bool = False
+    strip: tuple[str, int] | None = None
 
 
 def bench(console: Console, wish: BenchWish) -> bool:
@@ -109,13 +113,16 @@ def _begin(console: Console, wish: BenchWish, path: Path, uid: str, layout: Layo
     earlier = read_run(path) if path.exists() and not wish.anew else None
     if wish.resume and earlier is None:
         raise CalibrationError(f"there is no run {path} to go on with: begin one without --resume")
-    if earlier is not None and not wish.resume and not earlier.finished and earlier.placements:
+    going_on = wish.resume or wish.strip is not None
+    if earlier is not None and not going_on and not earlier.finished and earlier.placements:
         raise CalibrationError(
             f"a run of {len(earlier.placements)} placements lies in {path}: go on with it by --resume, "
             "or begin another with --anew (the old file is kept)"
         )
     shape = (layout.rows, layout.columns)
-    if wish.resume and earlier is not None:
+    if wish.strip is not None and earlier is None:
+        without_strip(path, earlier, wish.strip, layout)
+    if going_on and earlier is not None:
         if (earlier.head.uid, earlier.head.layout_digest) != (uid, layout.digest):
             raise CalibrationError(f"the run {path} belongs to mat {earlier.head.uid}: name another profile, or --anew")
         if wish.weights is not None:
@@ -124,6 +131,8 @@ def _begin(console: Console, wish: BenchWish, path: Path, uid: str, layout: Layo
             say(
                 console, f"{earlier.damaged} damaged lines of the run were left out; what they held is asked for again."
             )
+        if wish.strip is not None:
+            earlier = without_strip(path, earlier, wish.strip, layout)
         guide = BenchGuide(*shape, layout.columns_per_panel, earlier.head.plan, earlier.placements)
         left = len(guide.work.left)
         say(

@@ -7,7 +7,7 @@ import datetime
 import math
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
@@ -27,12 +27,13 @@ from groundtone.app.twin import TwinChoice
 from groundtone.calibration.checking.check_log import KeptCheck, append_check, kept_from, read_checks
 from groundtone.calibration.checking.check_result import CheckResult, Verdict
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Now, Step
-from groundtone.calibration.own_profile import checks_path, own_profile, profile_path
-from groundtone.calibration.profile import Profile
+from groundtone.calibration.own_profile import checks_path, own_profile, profile_path, set_aside
+from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.errors import CalibrationError, GroundtoneError, sentence_of
 from groundtone.files import try_place
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.scenario import Check, GolferSpec
+from groundtone.wire.messages import Hello
 
 RATE_HZ = 50
 # A common change of this size with a stated mass is asked about before it is kept.
@@ -67,6 +68,8 @@ class CheckWish:
         None is the mat's own.
     device_time : bool
         Only the mat's clock counts.
+    new_board : bool
+        The profile is that of this very mat with another board; it becomes this board's when the check is passed.
     """
 
     mass_kg: float | None
@@ -76,6 +79,7 @@ class CheckWish:
     twin: TwinChoice | None
     profile: Path | None
     device_time: bool = False
+    new_board: bool = False
 
 
 def check(console: Console, wish: CheckWish) -> int:
@@ -93,7 +97,11 @@ def check(console: Console, wish: CheckWish) -> int:
             opened = stack.enter_context(twin_mat(wish.twin, _act(wish, wish.twin)))
         hello, layout = opened.link.hello, opened.layout
         path = wish.profile or profile_path(hello.uid)
-        profile = own_profile(hello, layout, path)[0] if path.exists() else None
+        if wish.new_board:
+            profile, path = _from_old_board(wish, hello), profile_path(hello.uid)
+            profile.check_mat(hello, layout)
+        else:
+            profile = own_profile(hello, layout, path)[0] if path.exists() else None
         if profile is None:
             raise CalibrationError(f"there is no profile {path}: calibrate the mat first, or name one with --profile")
         try_place(checks_path(path))
@@ -114,6 +122,16 @@ def check(console: Console, wish: CheckWish) -> int:
         output.signal("again" if result.verdict is Verdict.NOT_FIT else "ready")
         output.advance(1.0)
     return _tell(console, wish, path, profile, result)
+
+
+def _from_old_board(wish: CheckWish, hello: Hello) -> Profile:
+    """The old board's profile in the new one's name; nothing is written yet."""
+    if wish.profile is None:
+        raise CalibrationError("name the old board's profile with --profile: it is called after that board's id")
+    old = read_profile(wish.profile)
+    if old.uid == hello.uid:
+        raise CalibrationError("the profile is this board's already: leave --new-board away")
+    return replace(old, uid=hello.uid, note=f"{old.note}; moved from board {old.uid}".strip("; "))
 
 
 def _act(wish: CheckWish, twin: TwinChoice) -> Check:
@@ -145,6 +163,13 @@ def _tell(console: Console, wish: CheckWish, path: Path, profile: Profile, resul
     hand = wish.hand or _ask_hand(console)
     say(console, f"{result.verdict.words.upper()}. {figures(result)}")
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
+    if wish.new_board:
+        if result.verdict is Verdict.NOT_FIT:
+            say(console, "The profile does not belong to this mat as it is now: it has not moved.")
+            return result.verdict.value
+        set_aside(path)
+        write_profile(path, profile)
+        say(console, f"The profile is this board's now: {path}")
     append_check(checks_path(path), kept_from(result, profile.film, date, profile, hand))
     if result.verdict is Verdict.CORRECTED:
         say(console, "The correction is kept: whoever practises on this mat has it.")

@@ -62,6 +62,10 @@ def calibrate() -> None:
 @_of_a_mat
 @click.option("--resume", is_flag=True, help="Go on with the run that was stopped.")
 @click.option("--anew", is_flag=True, help="Begin anew; the earlier run's file is kept under another name.")
+@click.option(
+    "--strip", type=(click.Choice(["left", "right"]), int), metavar="PANEL COLUMN",
+    help="This strip of film was replaced: its cells again, and no others.",
+)  # fmt: skip
 @click.option("--profile", "--out", type=_FILE, help="Where the profile goes; without it, into the mat's own place.")
 @click.option("--map", "map_path", type=_FILE, help="Write a picture of the coverage here in the end, PNG.")
 @click.option("--wait", type=Number(0, 3600, "s"), default=60.0, show_default=True, help="Wait for a lost mat so long.")
@@ -74,6 +78,7 @@ def bench(
     twin: TwinChoice | None,
     resume: bool,
     anew: bool,
+    strip: tuple[str, int] | None,
     profile: Path | None,
     map_path: Path | None,
     wait: float,
@@ -89,12 +94,14 @@ def bench(
     from groundtone.app.calibration.bench_run import bench as run_bench
     from groundtone.calibration.guided.weight_sets import read_weight_set, set_of_masses
 
+    if strip is not None and anew:
+        raise CalibrationError("name --strip or --anew, not both")
     if masses and weight_file is not None:
         raise CalibrationError("name --mass or --weights, not both")
     weights = read_weight_set(weight_file) if weight_file is not None else None
     if masses:
         weights = set_of_masses(masses, weighed=weighed)
-    wish = BenchWish(weights, minutes, port, twin, resume, anew, profile, wait, map_path, device_time)
+    wish = BenchWish(weights, minutes, port, twin, resume, anew, profile, wait, map_path, device_time, strip)
     sys.exit(0 if run_bench(console, wish) else _OUTSIDE)
 
 
@@ -184,6 +191,7 @@ def _mats(count: int) -> str:
 @click.option("--mass", type=Mass(20, 160), help="Of the person who stands there, with clothes and shoes, kg.")
 @click.option("--weight", type=Mass(1, 50), help="A known weight, kg, that you lay on each panel's mark first.")
 @click.option("--hand", type=click.Choice(["right", "left"]), help="The golfer's hand; without it the check asks.")
+@click.option("--new-board", is_flag=True, help="The mat of --profile has got this board: its profile moves to it.")
 @click.option("--history", "show_history", is_flag=True, help="Show the earlier checks of this mat: how it ages.")
 @_of_a_mat
 @click.option(
@@ -193,6 +201,7 @@ def check(
     mass: float | None,
     weight: float | None,
     hand: str | None,
+    new_board: bool,
     show_history: bool,
     port: str | None,
     twin: TwinChoice | None,
@@ -207,7 +216,7 @@ def check(
     from groundtone.app.calibration.check_run import CheckWish, history
     from groundtone.app.calibration.check_run import check as run_check
 
-    wish = CheckWish(mass, weight, hand, port, twin, profile, device_time)
+    wish = CheckWish(mass, weight, hand, port, twin, profile, device_time, new_board)
     if show_history:
         if isinstance(console, JsonLines):
             raise GroundtoneError("--history is a table for eyes: ask for it without --json-lines")

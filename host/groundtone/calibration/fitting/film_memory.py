@@ -254,7 +254,8 @@ def kept_creep(t_s: NDArray[np.float64], conductance_s: NDArray[np.float64]) -> 
     count = max(1, round(_OVER_S / 2 / max(float(np.median(np.diff(t_s))), 1e-3)))
     total = np.convolve(np.pad(total, (count - 1, 0), mode="edge"), np.full(count, 1 / count), "valid")
     mostly = float(np.percentile(total, 80))
-    after = np.maximum.accumulate(total > mostly)
+    # Only after the last frame that reads much is nobody there: a posture on cells that read little is no empty mat.
+    after = np.arange(len(total)) > np.max(np.flatnonzero(total >= _GONE * mostly), initial=-1)
     earlier = np.interp(t_s - _OVER_S, t_s, total)
     free = after & (np.maximum(total, earlier) < _GONE * mostly)
     # On a film without a memory nothing is left that could fall.
@@ -274,7 +275,8 @@ def kept_creep(t_s: NDArray[np.float64], conductance_s: NDArray[np.float64]) -> 
     for _ in range(8):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if left(middle) > 0.0 else (low, middle)
-    return 0.5 * (low + high)
+    # No film keeps so much: somebody stands there still.
+    return 0.5 * (low + high) if high < MOST_CREEP else math.nan
 
 
 def told(kept_u: float) -> bool:

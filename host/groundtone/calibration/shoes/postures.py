@@ -134,6 +134,8 @@ class SteadyFrames:
 
     def __init__(self, rows: int, columns: int, *, across: bool = False, unknown: bool = False) -> None:
         self._unknown = unknown
+        # By the typical curve a film that conducts little makes a child of 25 kg as light as this.
+        self._nobody_n = NOBODY_N / 4 if unknown else NOBODY_N
         self._rows, self._columns = rows, columns
         self._place = (np.arange(rows) + 0.5) / rows
         half = columns // 2
@@ -175,7 +177,7 @@ class SteadyFrames:
 
     def _take(self, t_s: float, force_n: Array, left: float, right: float, by_foot: Array) -> bool:
         total = left + right
-        if total < NOBODY_N:
+        if total < self._nobody_n:
             self._recent = _Recent(self._unknown)
             return False
         if math.isnan(self._first_s):

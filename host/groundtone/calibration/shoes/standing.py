@@ -22,10 +22,10 @@ from numpy.typing import NDArray
 from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.fitting.expected import TYPICAL, Expected
 from groundtone.calibration.fitting.film_memory import kept_creep
-from groundtone.calibration.force_curve import UNIT_S
-from groundtone.calibration.shoes.body_weight import Gains, Weighed, prior_gains, sole_basis, weigh
+from groundtone.calibration.shoes.body_weight import Gains, Weighed, sole_basis, weigh
 from groundtone.calibration.shoes.postures import NOBODY_N, Postures, SteadyFrames
-from groundtone.calibration.shoes.shoe import MASS_U, SHOE_SPAN, film_prior, soles_from
+from groundtone.calibration.shoes.shoe import MASS_U, film_prior, soles_from
+from groundtone.calibration.shoes.unknown_film import LEAN_U, UNKNOWN_LEVEL_U, learn, read_back
 from groundtone.errors import CalibrationError
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.layout import Layout
@@ -36,6 +36,8 @@ Array = NDArray[np.float64]
 TARE_S, EMPTY_N = 1.5, 25.0
 # Still time that a run wants, s, and postures without which it is refused.
 STILL_S, LEAST_POSTURES = 25.0, 12
+# Who does not stand still enough (or whose film trembles) is not asked for ever: what there is after so long counts, s.
+LONGEST_S = 90.0
 # Free is a mat that reads less than this part of what the person made it read, for so long; who does not leave is
 # waited for this long, s.
 GONE, FREE_S, WAIT_S = 0.6, 1.2, 30.0
@@ -44,18 +46,12 @@ _DOUBT = 3.5
 # A cell counts as seen when the run has taken this part of its own prior variance away.
 _SEEN = 0.25
 MASSES_KG = (20.0, 160.0)
-# A film that was never calibrated: standard deviation of ln of its level against the typical one (films of other makers
-# and thicknesses lie from a quarter to four times it) and of its exponent over the typical one (both invented).
-UNKNOWN_LEVEL_U, UNKNOWN_EXPONENT_U = 0.7, 0.2
-# Exponents that are tried, over the typical one; the load about which they turn, N; and no exponent is surer than this.
-_EXPONENTS = np.linspace(0.7, 1.6, 10)
-# Those of pooled films, in standard deviations about theirs.
-_AROUND = np.linspace(-2.0, 2.0, 9)
-_ABOUT_N, _LEAST_EXPONENT_U = 20.0, 0.03
-# Saturations, spreads between cells (ln of conductance), and what creep, hysteresis and a body that is not quite still
-# leave of a posture's total: each is tried.
-_SATURATIONS_S, _SPREADS = (math.inf, 5e-3, 2.5e-3, 1.5e-3), (0.25, 0.5)
-_LEFT = (0.01, 0.02, 0.04, 0.08)
+# What another exponent does to the reading of a person, in ln.
+EXPONENT_TELLS_U = 0.3
+# Nobody has seen a film keep more a decade (published: 3 to 28 % in all); what seems more is noise that lies there.
+MOST_KEPT = 0.28
+# Before and after somebody stood there, so long of stepping on and off tells nothing, s.
+_STEPS_S = 0.4
 
 
 class Ask(Enum):
@@ -133,8 +129,9 @@ class StandingRun:
         self._steady = SteadyFrames(layout.rows, layout.columns, across=True, unknown=film.level_u is None)
         self._empty: list[Array] = []
         self._tare: Array | None = None
-        self._start_s = math.nan
+        self._start_s = self._newest_s = math.nan
         self._rate = 0.0
+        self._nobody_n = NOBODY_N / 4 if film.level_u is None else NOBODY_N
         # Of a film that was never calibrated everything is kept, for what it remembers shows when the person leaves.
         self._seen: list[tuple[float, Array]] | None = [] if film.level_u is None else None
         self._stood_s, self._left_s, self._total_s = math.nan, math.nan, 0.0
@@ -142,10 +139,10 @@ class StandingRun:
 
     @property
     def progress(self) -> float:
-        """Part of the still time that has been gathered, 0 to 1."""
+        """Part of the still time that has been gathered, or of the longest that is waited for it, 0 to 1."""
         if self._rate <= 0:
             return 0.0
-        return min(1.0, self._steady.still / self._rate / STILL_S)
+        return min(1.0, max(self._steady.still / self._rate / STILL_S, (self._newest_s - self._start_s) / LONGEST_S))
 
     def step(self, t_s: float, conductance_s: Array) -> Ask:
         """One frame; what the person is to do now.
@@ -167,11 +164,12 @@ class StandingRun:
         if self.progress >= 1.0 and self._seen is not None:
             self.ask = self._leaving(t_s, conductance_s)
             return self.ask
-        if float(force.sum()) < NOBODY_N:
+        if float(force.sum()) < self._nobody_n:
             done = self.progress >= 1.0
             self.ask = Ask.DONE if done else Ask.STEP_ON
             return self.ask
         before = self._steady.moving + self._steady.still
+        self._newest_s = t_s
         self._steady.add(t_s, force)
         if before == 0:
             self._start_s = t_s
@@ -217,16 +215,38 @@ class StandingRun:
         film, postures = self._film, self._steady.postures()
         if self._seen:
             t_s, conductance_s = np.array([t for t, _ in self._seen]), np.stack([frame for _, frame in self._seen])
-            film = remembering(film, t_s, conductance_s)
-            force = ForceMeter(film, self._layout.pitch_mm).forces_n(t_s, conductance_s)
-            quiet = force[(t_s >= t_s[0]) & (t_s < t_s[0] + TARE_S)].mean(0)
-            steady = SteadyFrames(self._layout.rows, self._layout.columns, across=True, unknown=True)
-            for at, frame in zip(t_s, force - quiet, strict=True):
-                steady.add(float(at), frame)
-            postures = steady.postures()
+            film, postures = stood_on(film, self._layout, t_s, conductance_s, self._mass_kg * self._gravity)
         return standing_film(
             postures, film, self._layout, self._mass_kg * self._gravity, gravity=self._gravity, expected=self._expected
         )
+
+
+def stood_on(film: Film, layout: Layout, t_s: Array, conductance_s: Array, weight_n: float) -> tuple[Film, Postures]:
+    """A film that was never calibrated, with its memory, and the postures of who stood on it.
+
+    What a film keeps of a person who has left, or reads of one who comes, is no posture: only the time in which the
+    person was there from beginning to end counts.
+
+    Parameters
+    ----------
+    t_s, conductance_s : ndarray, shapes (n,) and (n, rows, columns)
+        From the empty mat on, s and S.
+    weight_n : float
+        The person's: a film that conducts a fifth of the typical one makes them a fifth as heavy, and nobody is there.
+    """
+    film = remembering(film, t_s, conductance_s)
+    force = ForceMeter(film, layout.pitch_mm).forces_n(t_s, conductance_s)
+    force = force - force[t_s < t_s[0] + TARE_S].mean(0)
+    total = force.sum((1, 2))
+    mostly = float(np.median(total[total > 0.2 * float(np.percentile(total, 90))]))
+    factor = weight_n / mostly if mostly > 0 else 1.0
+    there = t_s[total > 0.5 * mostly]
+    steady = SteadyFrames(layout.rows, layout.columns, across=True, unknown=True)
+    if there.size and mostly > NOBODY_N / 4:
+        inside = (t_s > there[0] + _STEPS_S) & (t_s < there[-1] - _STEPS_S)
+        steady.add_all(t_s[inside], factor * force[inside])
+    postures = steady.postures()
+    return film, replace(postures, force_n=postures.force_n / factor)
 
 
 def remembering(film: Film, t_s: Array, conductance_s: Array) -> Film:
@@ -241,6 +261,7 @@ def remembering(film: Film, t_s: Array, conductance_s: Array) -> Film:
     stays = kept_creep(t_s, conductance_s - empty)
     if math.isnan(stays):
         return film
+    stays = min(stays, MOST_KEPT)
     # What does not stay is not seen by standing: as much as films usually have, and none where more than that stays.
     whole = max(stays, film.creep / film.curves.exponent)
     return replace(film, creep=whole * film.curves.exponent, kept=stays / whole if whole > 0 else 1.0)
@@ -272,7 +293,6 @@ def standing_film(
     ------
     CalibrationError
     """
-    level_u = expected.level_u if expected.mats else UNKNOWN_LEVEL_U
     count = len(postures.frames)
     if postures.still + postures.moving == 0:
         raise CalibrationError("nobody stood on the mat: step on with both feet and rock slowly")
@@ -281,92 +301,68 @@ def standing_film(
             f"only {count} of {LEAST_POSTURES} postures were seen ({postures.moving} frames were too quick): "
             "rock slowly from heels to toes and from foot to foot, for half a minute"
         )
-    soles = soles_from(postures.force_n.max(0), layout)
+    unknown = film.level_u is None
+    # On an unknown film every newton is another's: soles are looked for by what the weight makes of it.
+    size = weight_n / max(float(np.median(postures.force_n.sum((1, 2)))), 1.0) if unknown else 1.0
+    soles = soles_from(size * postures.force_n.max(0), layout)
     if soles is None:
         raise CalibrationError("only one foot was seen: stand with one foot on each panel")
     basis = sole_basis(soles, layout.u_mm, layout.rows, layout.columns)
-    prior = film_prior(film, raw_common_u=level_u)
-    if film.level_u is None:
-        film, postures, prior = _by_weight(postures, film, basis, weight_n, level_u, expected)
+    if unknown:
+        level_u = expected.level_u if expected.mats else UNKNOWN_LEVEL_U
+        # The mass is what is known here; only a film that nobody sells contradicts it, its exponent another too.
+        if abs(math.log(size)) > _DOUBT * (level_u + EXPONENT_TELLS_U):
+            raise CalibrationError(_no_such_mass(weight_n / size, 2 * level_u, weight_n, gravity))
+        return _by_weight(postures, film, basis, weight_n, gravity, expected)
+    prior = film_prior(film)
     alone = weigh(prior, basis, postures.force_n, postures.u)
-    # On an unknown film the mass is what is known; only a film that nobody sells contradicts it.
-    u = level_u if film.level_u is None else math.hypot(alone.weight_u, MASS_U)
-    doubt = math.log(alone.weight_n / weight_n) / u
+    doubt = math.log(alone.weight_n / weight_n) / math.hypot(alone.weight_u, MASS_U)
     if abs(doubt) > _DOUBT:
-        raise CalibrationError(
-            f"the mat says {alone.weight_n / gravity:.0f} kg (within {200 * alone.weight_u:.0f} %) where "
-            f"{weight_n / gravity:.1f} kg were stated: give the mass in kilograms, with shoes and clothes, "
-            "of the person who stands there"
-        )
+        raise CalibrationError(_no_such_mass(alone.weight_n, 2 * alone.weight_u, weight_n, gravity))
     told = weigh(prior, basis, postures.force_n, postures.u, weight_n, MASS_U)
     return _result(postures, film, prior, told, alone, gravity)
 
 
-def _by_weight(
-    postures: Postures, film: Film, basis: Array, weight_n: float, level_u: float, expected: Expected
-) -> tuple[Film, Postures, Gains]:
-    """An uncalibrated film with what a known weight tells of its curve, the postures as it reads them, and its prior.
-
-    Exponents, saturations and spreads between cells are tried; each is as likely as it makes the weight in all.
-    A smaller exponent makes every difference smaller, right or wrong: what it does to the scale of the readings is
-    counted (the determinant of a change of variables).
-    """
-    curves, force = film.curves, np.maximum(np.nan_to_num(postures.force_n), 0.0)
-    conductance = UNIT_S * np.exp((np.log(np.maximum(force, 1e-3)) - curves.level) / curves.exponent)
-    shape = curves.level.shape
-    # A saturation near what was read or below it is none; pooled films tell theirs.
-    tried = (math.inf, 1 / max(expected.values["inverse"], 1.0)) if expected.mats else _SATURATIONS_S
-    saturations = [s for s in tried if s > 1.2 * float(conductance.max())]
-    exponent_u = expected.widths["exponent"] / curves.exponent if expected.mats else UNKNOWN_EXPONENT_U
-    exponents = _EXPONENTS if not expected.mats else 1.0 + exponent_u * _AROUND
-    spread_s = _SPREADS if math.isnan(expected.spread) else (max(expected.spread / curves.exponent, 0.05),)
-    found = []
-    for saturation in saturations:
-        bent = force * (1 - np.minimum(conductance / saturation, 0.9)) ** -curves.exponent
-        for q in exponents:
-            read = _to_power(bent, float(q))
-            for spread in spread_s:
-                prior = prior_gains(np.full(shape, spread * q), level_u, SHOE_SPAN)
-                for left, cost in zip(_LEFT, _costs(prior, basis, read, weight_n), strict=True):
-                    cost += ((q - 1) / exponent_u) ** 2 - 2 * len(force) * math.log(q)
-                    found.append((cost, float(q), saturation, spread, left))
-    cost, qs, at_s, spreads, lefts = (np.array(column) for column in zip(*found, strict=True))
-    likely = np.exp(-0.5 * (cost - cost.min()))
-    saturation = max(saturations, key=lambda s: float(likely[at_s == s].sum()))
-    likely = np.where(at_s == saturation, likely, 0.0)
-    q, spread = float(np.average(qs, weights=likely)), float(np.average(spreads, weights=likely))
-    u = np.hypot(postures.u, float(np.average(lefts, weights=likely)))
-    least_u = min(_LEAST_EXPONENT_U, exponent_u)
-    u_q = math.sqrt(float(np.average((qs - q) ** 2, weights=likely)) + least_u**2)
-    fresh = replace(
-        curves,
-        level=q * curves.level + (1 - q) * math.log(_ABOUT_N),
-        exponent=q * curves.exponent,
-        bend=q * curves.bend,
-        saturation_s=saturation,
+def _no_such_mass(says_n: float, within: float, weight_n: float, gravity: float) -> str:
+    return (
+        f"the mat says {says_n / gravity:.0f} kg (within {100 * within:.0f} %) where "
+        f"{weight_n / gravity:.1f} kg were stated: give the mass in kilograms, with shoes and clothes, "
+        "of the person who stands there"
     )
-    shape_cov = np.diag([(u_q * curves.exponent) ** 2, 0.0])
-    read = np.where(force > 0.0, fresh.force_n(conductance), postures.force_n)
-    prior = prior_gains(np.full(shape, spread * q), level_u, SHOE_SPAN)
-    return replace(film, curves=fresh, shape_cov=shape_cov), replace(postures, force_n=read, u=u), prior
 
 
-def _costs(prior: Gains, basis: Array, force_n: Array, weight_n: float) -> Array:
-    """How unlikely it is that all postures weigh what the person does, for each of `_LEFT`: -2 ln of the density."""
-    force = force_n.reshape(len(force_n), -1)
-    total = np.maximum(force.sum(1), 1.0)
-    slope = (force / total[:, None]) @ basis
-    values, vectors = np.linalg.eigh(slope @ prior.covariance @ slope.T + MASS_U**2)
-    missing = (math.log(weight_n) - np.log(total)) @ vectors
-    variance = np.maximum(values, 0.0) + np.square(_LEFT)[:, None]
-    out: Array = (missing**2 / variance + np.log(variance)).sum(1)
-    return out
-
-
-def _to_power(force_n: Array, q: float) -> Array:
-    """What forces become when the curve's exponent is q times as large."""
-    out: Array = np.copysign(_ABOUT_N * (np.abs(force_n) / _ABOUT_N) ** q, force_n)
-    return out
+def _by_weight(
+    postures: Postures, film: Film, basis: Array, weight_n: float, gravity: float, expected: Expected
+) -> StandingResult:
+    """An uncalibrated film with what a known weight tells of it; the result without what was said of the run."""
+    learnt = learn(postures, film, basis, weight_n, expected)
+    curves = replace(
+        film.curves,
+        level=learnt.level - learnt.exponent * learnt.x_from,
+        exponent=learnt.exponent,
+        bend=0.0,
+        saturation_s=learnt.saturation_s,
+        lean=learnt.lean,
+        lean_from=learnt.x_from,
+    )
+    force = np.maximum(np.nan_to_num(postures.force_n), 0.0)
+    read = curves.force_n(read_back(film.curves, force))
+    by_typical = float(np.median(force.sum((1, 2)))) / gravity
+    unseen = np.argwhere(learnt.level_u**2 > (1 - _SEEN) * learnt.before_u**2)
+    fresh = replace(
+        film,
+        curves=curves,
+        level_u=learnt.level_u,
+        highest_n=float(read.max()),
+        # Errors of the exponent turn about the loads that this person's cells carried.
+        x_centre=learnt.x_from,
+        shape_cov=np.diag([learnt.exponent_u**2, 0.0]),
+        exponent_spread=LEAN_U,
+    )
+    factor = np.exp(learnt.level - film.curves.level - film.curves.exponent * learnt.x_from)
+    cells = tuple((int(row), int(column)) for row, column in unseen)
+    count, still, moving = len(postures.frames), postures.still, postures.moving
+    return StandingResult(fresh, factor, cells, count, still, moving, learnt.left, by_typical, UNKNOWN_LEVEL_U)
 
 
 def _result(
@@ -383,10 +379,6 @@ def _result(
     heaviest = float(np.nanmax(postures.force_n * factor))
     highest = heaviest if math.isnan(film.highest_n) else max(film.highest_n, heaviest)
     fresh = replace(film, curves=curves, level_u=np.sqrt(after).reshape(shape), highest_n=highest)
-    if film.level_u is None:
-        # Errors of the exponent turn about the loads that this person's cells carried.
-        centre = (math.log(_ABOUT_N) - float(np.nanmedian(curves.level))) / curves.exponent
-        fresh = replace(fresh, x_centre=centre)
     return StandingResult(
         fresh,
         factor,
