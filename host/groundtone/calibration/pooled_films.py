@@ -19,7 +19,7 @@ from groundtone.calibration.fitting.expected import LEAST_MATS, TYPICAL, Expecte
 from groundtone.calibration.fitting.forms import EXPONENT, EXPONENT_U, SATURATION_S, SATURATION_U
 from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.profile import Profile
-from groundtone.calibration.shoes.standing import UNKNOWN_LEVEL_U
+from groundtone.calibration.shoes.unknown_film import UNKNOWN_LEVEL_U
 from groundtone.errors import CalibrationError, GroundtoneError, Telling
 from groundtone.files import data_folder, write_whole
 

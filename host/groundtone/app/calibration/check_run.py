@@ -32,6 +32,7 @@ from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.errors import CalibrationError, GroundtoneError, sentence_of
 from groundtone.files import try_place
 from groundtone.gravity import STANDARD_GRAVITY
+from groundtone.mat.layout import Layout
 from groundtone.twin.scenario import Check, GolferSpec
 from groundtone.wire.messages import Hello
 
@@ -97,9 +98,9 @@ def check(console: Console, wish: CheckWish) -> int:
             opened = stack.enter_context(twin_mat(wish.twin, _act(wish, wish.twin)))
         hello, layout = opened.link.hello, opened.layout
         path = wish.profile or profile_path(hello.uid)
+        profile: Profile | None
         if wish.new_board:
-            profile, path = _from_old_board(wish, hello), profile_path(hello.uid)
-            profile.check_mat(hello, layout)
+            profile, path = _from_old_board(wish, hello, layout), profile_path(hello.uid)
         else:
             profile = own_profile(hello, layout, path)[0] if path.exists() else None
         if profile is None:
@@ -124,14 +125,16 @@ def check(console: Console, wish: CheckWish) -> int:
     return _tell(console, wish, path, profile, result)
 
 
-def _from_old_board(wish: CheckWish, hello: Hello) -> Profile:
+def _from_old_board(wish: CheckWish, hello: Hello, layout: Layout) -> Profile:
     """The old board's profile in the new one's name; nothing is written yet."""
     if wish.profile is None:
         raise CalibrationError("name the old board's profile with --profile: it is called after that board's id")
     old = read_profile(wish.profile)
     if old.uid == hello.uid:
         raise CalibrationError("the profile is this board's already: leave --new-board away")
-    return replace(old, uid=hello.uid, note=f"{old.note}; moved from board {old.uid}".strip("; "))
+    moved = replace(old, uid=hello.uid, note=f"{old.note}; moved from board {old.uid}".strip("; "))
+    moved.check_mat(hello, layout)
+    return moved
 
 
 def _act(wish: CheckWish, twin: TwinChoice) -> Check:
@@ -166,7 +169,7 @@ def _tell(console: Console, wish: CheckWish, path: Path, profile: Profile, resul
     if wish.new_board:
         if result.verdict is Verdict.NOT_FIT:
             say(console, "The profile does not belong to this mat as it is now: it has not moved.")
-            return result.verdict.value
+            return int(result.verdict.value)
         set_aside(path)
         write_profile(path, profile)
         say(console, f"The profile is this board's now: {path}")

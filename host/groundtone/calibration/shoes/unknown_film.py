@@ -156,15 +156,13 @@ def learn(postures: Postures, film: Film, basis: Array, weight_n: float, expecte
         cost = min(found.cost for found in row.values())
         if best is None or cost < best[0]:
             best = cost, saturation, read, row
-    if best is None:
-        saturation = math.inf
-        read = _read(force, conductance, saturation, postures)
-        best = 0.0, saturation, read, {1.0: tried(read, curves.exponent, usual.spreads[-1], _LEFT_FIRST)}
+    assert best is not None  # no saturation at all is always tried
     _, saturation, read, row = best
     peak = min(row.values(), key=lambda found: found.cost)
     read = replace(read, u=_pulled_in(read.u, peak.rest))
     spread, left = min(
-        ((s, u) for s in usual.spreads for u in _LEFT), key=lambda how: tried(read, peak.q, *how, peak.at).cost
+        ((s, u) for s in usual.spreads for u in _LEFT),
+        key=lambda how: tried(read, peak.q, how[0], how[1], peak.at).cost,
     )
     near = [found.q for found in row.values() if abs(math.log(found.q / peak.q)) < 0.35]
     again = [tried(read, q, spread, left, peak.at) for q in near]
