@@ -11,8 +11,7 @@ import multiprocessing
 import time
 from collections.abc import Iterator
 from multiprocessing.connection import Connection
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from groundtone.app.twin import mat_of
 from groundtone.errors import RequestError
@@ -34,28 +33,39 @@ def messages(seed: int = 1) -> list[bytes]:
     return [encode(frame) for frame in InProcessMat(scenario).frames(RATE_HZ)]
 
 
-def _send(pipe: Connection, whole: list[bytes]) -> None:
-    """Sends until the pipe is closed: each message with its number in the run."""
-    began, sent, taken = time.monotonic(), 0, 0
-    number = 0
+def _serve(pipe: Connection, whole: list[bytes]) -> None:
+    """Sends whenever it is told to start, until the pipe is closed: a mat stays on between two practices."""
     try:
         while True:
-            due = began + number / RATE_HZ
-            late = time.monotonic() - due
-            if late < 0:
-                time.sleep(-late)
-            while pipe.poll():
-                taken = pipe.recv()
-            if sent - taken < WINDOW or late > _LATE_S:
-                pipe.send((number, whole[number % len(whole)]))
-                sent += 1
-            number += 1
+            if pipe.recv() == "start":
+                _send(pipe, whole)
     except (EOFError, OSError):
         return
 
 
+def _send(pipe: Connection, whole: list[bytes]) -> None:
+    """Sends until it is told to stop: each message with its number in the run; None is the last."""
+    began, sent, taken = time.monotonic(), 0, 0
+    number = 0
+    while True:
+        due = began + number / RATE_HZ
+        late = time.monotonic() - due
+        if late < 0:
+            time.sleep(-late)
+        while pipe.poll():
+            told = pipe.recv()
+            if told == "stop":
+                pipe.send(None)
+                return
+            taken = told
+        if sent - taken < WINDOW or late > _LATE_S:
+            pipe.send((number, whole[number % len(whole)]))
+            sent += 1
+        number += 1
+
+
 class SteadyMat:
-    """A link to that process; a context manager."""
+    """A link to that process, which runs from the first start to `close`."""
 
     def __init__(self, whole: list[bytes], seed: int = 1) -> None:
         mat = mat_of(seed)
@@ -67,15 +77,21 @@ class SteadyMat:
         self.missed = 0
         self._whole = whole
         self._process: Any = None
+        self._sends = False
         self._clock = DeviceClock()
 
     def start(self, rate_hz: int) -> int:
         """Begins to send."""
-        context = multiprocessing.get_context("spawn")
-        self._pipe, there = context.Pipe()
-        self._process = context.Process(target=_send, args=(there, self._whole), daemon=True)
-        self._process.start()
-        there.close()
+        if self._process is None:
+            context = multiprocessing.get_context("spawn")
+            self._pipe, there = context.Pipe()
+            self._process = context.Process(target=_serve, args=(there, self._whole), daemon=True)
+            self._process.start()
+            there.close()
+        self._pipe.send("start")
+        self._sends = True
+        # The device's time begins anew.
+        self._clock = DeviceClock()
         return round(1e6 / rate_hz)
 
     def frames(self, patience_s: float = 0.05) -> Iterator[Stamped | None]:
@@ -101,11 +117,12 @@ class SteadyMat:
             yield Stamped(frame, device_us, now, self._clock.arrived(device_us, now), missed, message)
 
     def stop(self) -> None:
-        """No more frames."""
-        if self._process is not None:
-            self._pipe.close()
-            self._process.join(5)
-            self._process = None
+        """No more frames; those under way are dropped."""
+        if self._sends:
+            self._sends = False
+            self._pipe.send("stop")
+            while self._pipe.recv() is not None:
+                pass
 
     def request(self, command: int, arguments: bytes = b"", patience_s: float = 1.0) -> bytes:
         """Nothing answers here."""
@@ -113,12 +130,8 @@ class SteadyMat:
 
     def close(self) -> None:
         """Ends the process."""
-        self.stop()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
+        self._sends = False
+        if self._process is not None:
+            self._pipe.close()
+            self._process.join(5)
+            self._process = None

@@ -136,7 +136,7 @@ def model_lines(models: Mapping[str, StrikeModel], say: Words) -> list[str]:
             if proposal.moved:
                 numbers = {
                     "usual": notation.percent(proposal.usual), "proposed": notation.percent(proposal.proposed),
-                    "sure": notation.percent(proposal.sure), "gain": notation.number(proposal.gain),
+                    "least": notation.number(proposal.least, 1), "gain": notation.number(proposal.gain),
                 }  # fmt: skip
                 out.append(_capital(say("feel.proposed", line=_line(line, say), **numbers)))
             else:
