@@ -43,6 +43,7 @@ def test_a_practice_and_what_follows_are_told_in_german(groundtone):
     assert "unsicherheit" in said("review", "last", "--swing", "1")
     assert "Schwung 1: Mitte, sauber." in said("strike", "last", "5 c")
     said("library", "list")
+    assert "Rechtshänder" in said("library", "list", "Anna")
     said("bands", "show", "Anna")
     said("plan", "--golfer", "Anna", "--new", "--clubs", "7 iron,driver")
     said("feel", "--golfer", "Anna")

@@ -4,7 +4,19 @@ from dataclasses import dataclass
 
 from PyQt5.QtCore import QPoint, QRect, QRectF, Qt
 from PyQt5.QtGui import QFontMetricsF, QPainter
-from PyQt5.QtWidgets import QAbstractScrollArea, QComboBox, QLabel, QWidget
+from PyQt5.QtWidgets import (
+    QAbstractButton,
+    QAbstractScrollArea,
+    QComboBox,
+    QHeaderView,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QStyle,
+    QStyleOptionButton,
+    QStyleOptionComboBox,
+    QWidget,
+)
 
 from groundtone.app.window.widgets.foot import Line
 from groundtone.app.window.widgets.parts import Elided
@@ -104,16 +116,51 @@ def faults(window, spy):
         for other_box, other in boxes[i + 1 :]:
             if box.intersects(other_box) and (text.text, text.room) != (other.text, other.room):
                 out.append(f"{text.text!r} ({text.where}) and {other.text!r} ({other.where}) lie over each other")
-    for box in window.findChildren(QComboBox):
-        if box.isVisible() and box.height() < QFontMetricsF(box.font()).height():
-            out.append(f"the choice {box.accessibleName()!r} is cut")
-    return out + overlaps(window)
+    return out + cut_controls(window) + overlaps(window)
+
+
+def cut_controls(window):
+    """Buttons, choices, fields and heads, drawn by Qt itself, whose words have less room than they fill."""
+    out = []
+    for widget in window.findChildren(QWidget):
+        if not widget.isVisible() or widget.visibleRegion().isEmpty():
+            continue
+        for what, text, room in _written_on(widget):
+            metrics = QFontMetricsF(widget.font())
+            wide = metrics.size(Qt.TextFlag.TextShowMnemonic, text).width()
+            if text and (wide > room.width() + 1 or metrics.height() * (1 - 2 * _SPARE) > room.height() + 1):
+                out.append(f"{what} {text!r} is cut: {wide:.0f} wide in {_size(QRectF(room))}")
+    return out
+
+
+def _written_on(widget):
+    """What stands on a control, and the room that its style leaves for it."""
+    style = widget.style()
+    if isinstance(widget, QPushButton):
+        option = QStyleOptionButton()
+        widget.initStyleOption(option)
+        room = style.subElementRect(QStyle.SubElement.SE_PushButtonContents, option, widget)
+        yield "the button", widget.text(), room if room.isValid() else widget.rect()
+    elif isinstance(widget, QAbstractButton):
+        yield "the button", widget.text(), widget.rect()
+    elif isinstance(widget, QComboBox):
+        option = QStyleOptionComboBox()
+        widget.initStyleOption(option)
+        part = QStyle.SubControl.SC_ComboBoxEditField
+        room = style.subControlRect(QStyle.ComplexControl.CC_ComboBox, option, part, widget)
+        yield "the choice", widget.currentText(), room
+    elif isinstance(widget, QLineEdit) and not isinstance(widget.parent(), QComboBox):
+        # What somebody types may be longer than its field; what the program writes into an empty one may not.
+        yield "the field", widget.placeholderText() if not widget.text() else "", widget.rect()
+    elif isinstance(widget, QHeaderView) and widget.orientation() == Qt.Orientation.Horizontal:
+        for at in range(widget.count()):
+            head = str(widget.model().headerData(at, Qt.Orientation.Horizontal) or "")
+            if not widget.isSectionHidden(at):
+                yield "the head", head, QRect(0, 0, widget.sectionSize(at), widget.height())
 
 
 def overlaps(window):
     """Fields and buttons that lie over each other."""
-    from PyQt5.QtWidgets import QAbstractButton, QLineEdit
-
     parts = [w for kind in (QAbstractButton, QLineEdit, QComboBox) for w in window.findChildren(kind) if w.isVisible()]
     parts = [w for w in parts if not w.visibleRegion().isEmpty() and not isinstance(w.parent(), QComboBox)]
     rects = [(QRect(w.mapTo(window, QPoint(0, 0)), w.size()).adjusted(1, 1, -1, -1), w) for w in parts]

@@ -3,7 +3,7 @@
 import pytest
 from drawn_texts import Spy, faults
 from place_states import STATES, build
-from PyQt5.QtWidgets import QApplication
+from PyQt5.QtWidgets import QAbstractButton, QApplication
 
 from groundtone.app.window.theme import THEMES
 
@@ -69,3 +69,11 @@ def test_the_test_itself_sees_what_is_cut(shell, qtbot, monkeypatch):
     label.setGeometry(*shell.places["build"].words.geometry().getRect())
     label.move(shell.places["build"].words.mapTo(shell, shell.places["build"].words.rect().topLeft()))
     assert any("lie over each other" in text for text in faults(shell, spy))
+
+
+def test_it_sees_a_button_that_is_too_small_for_its_word(shell, qtbot, monkeypatch):
+    build(shell, qtbot)
+    button = shell.places["build"].acts.findChild(QAbstractButton)
+    button.setFixedWidth(20)
+    QApplication.processEvents()
+    assert any(f"the button {button.text()!r} is cut" in text for text in faults(shell, Spy(monkeypatch)))

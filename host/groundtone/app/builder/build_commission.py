@@ -95,7 +95,8 @@ def commission(
     if as_json:
         click.echo(json.dumps({"verdict": verdict(record), "steps": steps}, indent=1))
     else:
-        say(console, "\n" + to_text(record).rstrip())
+        for text in ("", *to_text(record).rstrip().splitlines()):
+            say(console, text)
     sys.exit(code)
 
 

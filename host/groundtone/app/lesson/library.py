@@ -111,17 +111,19 @@ def _show_golfer(console: Console, found: Library, name: str) -> None:
     parts = [f"{golfer.hand}-handed"]
     parts += [f"{golfer.mass_kg:g} kg"] if golfer.mass_kg is not None else []
     parts += [f"shoe {golfer.shoe_mm:g} mm"] if golfer.shoe_mm is not None else []
-    say(console, f"{one_line(golfer.name) or _NOBODY}: {', '.join(parts)}.")
+    say(console, Given(f"{one_line(golfer.name) or tr(_NOBODY)}: {', '.join(map(tr, parts))}."))
     if golfer.notes:
-        say(console, one_line(golfer.notes))
+        say(console, Given(one_line(golfer.notes)))
     for seen in sessions_of(found, name):
         words = "; ".join(
-            f"{block.role}{' ' + one_line(block.club) if block.club else ''}"
-            f"{'' if block.cues else ', silent'}, {len(block.swings)} swings"
+            f"{tr(block.role)}{' ' + one_line(block.club) if block.club else ''}"
+            f"{'' if block.cues else ', ' + tr('silent')}, "
+            + tr("1 swing" if len(block.swings) == 1 else f"{len(block.swings)} swings")
             for block in seen.blocks
         )
-        say(console, f"{seen.started[:16].replace('T', ' ')}  {seen.path}")
-        say(console, f"    {one_line(seen.lesson)}: {words}")
+        # Turned above, word by word: dates, places and names stay as they are.
+        say(console, Given(f"{seen.started[:16].replace('T', ' ')}  {seen.path}"))
+        say(console, Given(f"    {tr(one_line(seen.lesson))}: {words}"))
 
 
 @library.command()
