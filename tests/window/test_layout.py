@@ -2,8 +2,10 @@
 
 import pytest
 from drawn_texts import Spy, faults
-from place_states import STATES, build
-from PyQt5.QtWidgets import QAbstractButton, QApplication
+from place_states import STATES, build, review
+from PyQt5.QtCore import QEvent, QPoint
+from PyQt5.QtGui import QHelpEvent
+from PyQt5.QtWidgets import QAbstractButton, QApplication, QToolTip
 
 from groundtone.app.window.theme import THEMES
 
@@ -77,3 +79,13 @@ def test_it_sees_a_button_that_is_too_small_for_its_word(shell, qtbot, monkeypat
     button.setFixedWidth(20)
     QApplication.processEvents()
     assert any(f"the button {button.text()!r} is cut" in text for text in faults(shell, Spy(monkeypatch)))
+
+
+def test_a_choice_that_is_too_long_ends_in_dots_and_is_whole_under_the_pointer(shell, qtbot, monkeypatch):
+    review(shell, qtbot)
+    box, seen = shell.places["review"].sessions, []
+    box.setFixedWidth(120)
+    assert box.shown().endswith("…")
+    monkeypatch.setattr(QToolTip, "showText", lambda at, text, widget: seen.append(text))
+    QApplication.sendEvent(box, QHelpEvent(QEvent.Type.ToolTip, QPoint(5, 5), QPoint(5, 5)))
+    assert seen == [box.currentText()]

@@ -6,7 +6,6 @@ from typing import Any
 
 from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import (
-    QComboBox,
     QFormLayout,
     QGridLayout,
     QHBoxLayout,
@@ -23,7 +22,7 @@ from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import Ended, MatState, Verdict, Wanted
 from groundtone.app.window.widgets.call import Call
 from groundtone.app.window.widgets.curve import Curve
-from groundtone.app.window.widgets.lists import Sentences, Steps
+from groundtone.app.window.widgets.lists import Choice, Sentences, Steps
 from groundtone.app.window.widgets.parts import ActRow, button, label, sheet
 
 _SIGNS = ("disc", "half", "cross", "dashed")
@@ -55,7 +54,7 @@ class CheckPlace(Place):
         self.history = Curve(common.look, "the film reads more, %")
         self.history_words = label("No check has been kept yet.", "note")
         self.mass, self.mark = QLineEdit(), QLineEdit()
-        self.hand = QComboBox()
+        self.hand = Choice()
         self.hand.addItems(tr_all(("not said", "right", "left")))
         form = QWidget()
         fields = QFormLayout(form)

@@ -24,7 +24,7 @@ from PyQt5.QtWidgets import (
 from groundtone.app.language import LANGUAGES, SPOKEN, tr, tr_all
 from groundtone.app.window import page_jobs as jobs
 from groundtone.app.window.places.place import Common, Place
-from groundtone.app.window.widgets.lists import Sentences
+from groundtone.app.window.widgets.lists import Choice, Sentences
 from groundtone.app.window.widgets.parts import ActRow, Elided, Tick, bind, button, label, sheet
 from groundtone.app.window.widgets.picture import Picture
 from groundtone.files import data_folder
@@ -54,10 +54,10 @@ class HandOverPlace(Place):
         self._languages: tuple[str, ...] = ("en",)
         self._drills: tuple[tuple[str, str], ...] = ()
         self._number = 0
-        self.lessons = QComboBox()
+        self.lessons = Choice()
         self.lessons.setAccessibleName(tr("lesson"))
-        self.language, self.length, self.mass = QComboBox(), QComboBox(), QComboBox()
-        self.paper, self.drill = QComboBox(), QComboBox()
+        self.language, self.length, self.mass = Choice(), Choice(), Choice()
+        self.paper, self.drill = Choice(), Choice()
         self.length.addItems(tr_all(("metres", "yards")))
         self.mass.addItems(["kg", "lb"])
         self.paper.addItems(["A4", "Letter"])

@@ -6,12 +6,13 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PyQt5.QtWidgets import QComboBox, QFileDialog
+from PyQt5.QtWidgets import QFileDialog
 
 from groundtone.app.language import tr
 from groundtone.app.window import jobs, pupil_jobs
 from groundtone.app.window.jobs import day_words
 from groundtone.app.window.places.place import Common, Place
+from groundtone.app.window.widgets.lists import Choice
 from groundtone.app.window.widgets.parts import Entry
 from groundtone.cue.personal import called_faults
 from groundtone.lesson.outside import title_of
@@ -30,7 +31,7 @@ class OpenSession(Place):
         self._lines: list[SessionLine] = []
         self._opening = self._wanted = 0
         self._path: Path | None = None
-        self.sessions = QComboBox()
+        self.sessions = Choice()
         self.sessions.setAccessibleName(tr("session"))
         self.sessions.activated.connect(self._chosen)
         self.note = Entry("note")

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PyQt5.QtWidgets import QComboBox, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PyQt5.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from groundtone.app.language import tr, tr_all
 from groundtone.app.window import jobs
 from groundtone.app.window.places.place import Common
 from groundtone.app.window.widgets.curve import Curve
-from groundtone.app.window.widgets.lists import Sentences
+from groundtone.app.window.widgets.lists import Choice, Sentences
 from groundtone.app.window.widgets.outcome_chart import OutcomeChart
 from groundtone.app.window.widgets.parts import label, sheet
 
@@ -28,7 +28,7 @@ class ComparePane(QWidget):
         self._view: RecordedSession | None = None
         self._blocks: list[jobs.BlockChoice] = []
         self._earlier: list[tuple[str, list[jobs.BlockChoice]]] = []
-        self.lesson, self.before, self.after = QComboBox(), QComboBox(), QComboBox()
+        self.lesson, self.before, self.after = Choice(), Choice(), Choice()
         self.sentences = Sentences()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -117,7 +117,7 @@ class ProgressPane(QWidget):
         self._common = common
         self._golfer = ""
         self._seen: jobs.ProgressSeen | None = None
-        self.which = QComboBox()
+        self.which = Choice()
         self.which.setAccessibleName(tr("fault or measure"))
         self.which.setMinimumWidth(40)
         self.title, self.words = label("Progress over lessons", "claim"), label("", "lead")

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from PyQt5.QtWidgets import QComboBox, QFormLayout, QHBoxLayout, QLineEdit, QWidget
 
-from groundtone.app.language import tr, tr_all
+from groundtone.app.language import tr
 from groundtone.app.window.places.pupil import Feet, Pupil, feet_of
+from groundtone.app.window.widgets.lists import Choice, tr_all
 
 if TYPE_CHECKING:
     from groundtone.lesson.pupils import PupilLine
@@ -26,7 +27,7 @@ class Today(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.hand, self.lie, self.drill = QComboBox(), QComboBox(), QComboBox()
+        self.hand, self.lie, self.drill = Choice(), Choice(), Choice()
         self.club = QLineEdit()
         self.club.setMaxLength(60)
         self.feet = [QLineEdit() for _ in _FEET]

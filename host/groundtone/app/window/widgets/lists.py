@@ -1,11 +1,25 @@
-"""Lists to be read: all keys of a place, sentences one below the other, steps of which some are done."""
+"""Lists: all keys of a place, sentences one below the other, steps of which some are done, one of several chosen."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PyQt5.QtCore import QEvent, Qt
-from PyQt5.QtWidgets import QDialog, QGridLayout, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+from PyQt5.QtCore import QEvent, QRect, Qt
+from PyQt5.QtGui import QHelpEvent, QPaintEvent
+from PyQt5.QtWidgets import (
+    QComboBox,
+    QDialog,
+    QGridLayout,
+    QLabel,
+    QScrollArea,
+    QSizePolicy,
+    QStyle,
+    QStyleOptionComboBox,
+    QStylePainter,
+    QToolTip,
+    QVBoxLayout,
+    QWidget,
+)
 
 from groundtone.app.language import tr
 from groundtone.app.window.keys import of_place
@@ -29,6 +43,44 @@ class KeysDialog(QDialog):
         close = ActButton("Close", "Esc")
         close.clicked.connect(self.accept)
         grid.addWidget(close, half, 0, 1, 4, Qt.AlignmentFlag.AlignRight)
+
+
+class Choice(QComboBox):
+    """One of several; what is chosen is shortened at its end where there is no room, and whole under the pointer."""
+
+    def setAccessibleName(self, name: str | None) -> None:
+        """See Qt, which on Linux names a choice by what is chosen: what it is a choice of is its description."""
+        super().setAccessibleName(name)
+        self.setAccessibleDescription(name)
+
+    def room(self) -> QRect:
+        """Where the chosen one is written."""
+        option, style = QStyleOptionComboBox(), self.style()
+        self.initStyleOption(option)
+        if style is None:
+            return self.rect()
+        part = QStyle.SubControl.SC_ComboBoxEditField
+        return style.subControlRect(QStyle.ComplexControl.CC_ComboBox, option, part, self)
+
+    def shown(self) -> str:
+        """What is written."""
+        width = self.room().width() - self.fontMetrics().averageCharWidth()
+        return self.fontMetrics().elidedText(self.currentText(), Qt.TextElideMode.ElideRight, width)
+
+    def paintEvent(self, event: QPaintEvent | None) -> None:
+        """See Qt."""
+        painter, option = QStylePainter(self), QStyleOptionComboBox()
+        self.initStyleOption(option)
+        option.currentText = self.shown()
+        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
+        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
+
+    def event(self, event: QEvent | None) -> bool:
+        """See Qt."""
+        if isinstance(event, QHelpEvent) and self.shown() != self.currentText():
+            QToolTip.showText(event.globalPos(), self.currentText(), self)
+            return True
+        return super().event(event)
 
 
 class Sentences(QScrollArea):
