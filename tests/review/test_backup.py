@@ -7,6 +7,7 @@ from library_cases import known, session
 
 from groundtone.cue.personal import Own, Personal, bands_for, write_personal
 from groundtone.errors import LibraryError
+from groundtone.feel.plan import Plan, read_plan, write_plan
 from groundtone.record.contents import check
 from groundtone.record.library import Library
 from groundtone.record.session import Golfer
@@ -21,12 +22,15 @@ def whole(library):
     profiles = library.folder / "profiles"
     profiles.mkdir()
     (profiles / "mat.json").write_text("{}")
+    write_plan(Plan("Ann", ("7 iron",), "", 24, 4, made="2026-03-14"), library.folder)
+    (library.folder / "layouts").mkdir()
+    (library.folder / "layouts" / "own-10x3.toml").write_text("x")
     return library
 
 
 def test_a_library_moves_to_another_home(whole, tmp_path):
     kept = tmp_path / "out" / "all.zip"
-    assert back_up(whole.folder, kept) == 4
+    assert back_up(whole.folder, kept) == 6
     home = tmp_path / "other"
     assert restore(kept, home) == (1, 0)
     with Library(home) as other:
@@ -37,6 +41,9 @@ def test_a_library_moves_to_another_home(whole, tmp_path):
         assert check(other) == []
     assert bands_for("Ann", home).as_bands().trail == 0.64
     assert (home / "profiles" / "mat.json").read_text() == "{}"
+    # With the plan the date of its test moves too.
+    assert read_plan("Ann", home) == read_plan("Ann", whole.folder) is not None
+    assert (home / "layouts" / "own-10x3.toml").read_text() == "x"
 
 
 def test_what_is_there_stays(whole, tmp_path):

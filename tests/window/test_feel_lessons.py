@@ -1,4 +1,4 @@
-"""Two lessons a week apart from the window: asked, guessed, plan, at home by sound alone, retention, and the page."""
+"""Two lessons a week apart from the window: asked, guessed, drill, test, plan, at home by sound alone, kept; the page."""
 
 import datetime
 import functools
@@ -98,10 +98,12 @@ def test_two_lessons_a_week_apart_from_the_window(practised, at_home, press, qtb
             taps.append(Doing("tap", 0.2, number, place=tap))
     practised("2026-03-14", 10, "G", act(places, taps))
     practised("2026-03-14", 11, "B", act([BEFORE] * 6))
+    practised("2026-03-14", 12, "D", act([BEFORE, 0.58, 0.56], setup_s=2.5))
+    practised("2026-03-14", 13, "E", act([0.57] * 4))
     write_plan(Plan("Jo", ("7 iron",), "heels-down", 24, 4, made="2026-03-14", seen="2026-03-14"))
     balls = read_plan("Jo").all_balls()
     hit = [learner.does(HEEL_TOE.goal(b.asked, "impact")) if b.asked else 0.60 for b in balls[:18]]
-    practised("2026-03-14", 12, "W", act(hit[:9]))
+    practised("2026-03-14", 14, "W", act(hit[:9]))
     assert read_plan("Jo").done == 9
     at_home("2026-03-15", act([*hit[9:], *[LEARNT] * 6]))
     assert read_plan("Jo").due == "2026-03-22"

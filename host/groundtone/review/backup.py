@@ -1,4 +1,4 @@
-"""The whole library in one file, and back: recordings, pupils, their bands, the mats' profiles and checks."""
+"""The whole library in one file, and back: recordings, pupils with bands and plans, layouts, profiles and checks."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from groundtone.record.reader import open_recording
 from groundtone.review.session_review import analysed
 
 MARK = "groundtone-library.txt"
-_FOLDERS = ("recordings", "bands", "profiles")
+_FOLDERS = ("recordings", "bands", "plans", "profiles", "layouts")
 _FILES = ("rules.toml",)
 
 
