@@ -1,4 +1,4 @@
-"""Two lessons a week apart from the window: asked, guessed, drill, test, plan, at home by sound alone, kept; the page."""
+"""Two lessons a week apart from the window: asked, guessed, drill, test, plan, at home by sound alone, what stayed."""
 
 import datetime
 import functools
