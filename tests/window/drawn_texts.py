@@ -19,6 +19,7 @@ from PyQt5.QtWidgets import (
 )
 
 from groundtone.app.window.widgets.foot import Line
+from groundtone.app.window.widgets.lists import Sentences
 from groundtone.app.window.widgets.parts import Elided
 
 # A font's box is higher than what is drawn of it.
@@ -130,6 +131,12 @@ def cut_controls(window):
             wide = metrics.size(Qt.TextFlag.TextShowMnemonic, text).width()
             if text and (wide > room.width() + 1 or metrics.height() * (1 - 2 * _SPARE) > room.height() + 1):
                 out.append(f"{what} {text!r} is cut: {wide:.0f} wide in {_size(QRectF(room))}")
+    for sentences in window.findChildren(Sentences):
+        # What is below may be scrolled to; the first one is read without that.
+        first = next(iter(sentences.findChildren(QLabel)), None)
+        port = sentences.viewport()
+        if sentences.isVisible() and first is not None and first.heightForWidth(port.width()) > port.height() + 2:
+            out.append(f"the sentence {first.text()!r} is cut: {port.height()} high")
     return out
 
 

@@ -68,7 +68,9 @@ class CheckPlace(Place):
         self.worth_title = label("What today's numbers are worth", "head")
         column = self._column = QVBoxLayout()
         column.addWidget(self.call, 4)
-        column.addWidget(sheet(self.bar, self.worth_title, self.worth, self.reasons, stretch=3))
+        column.addWidget(self.bar)
+        self.result = sheet(self.worth_title, self.worth, self.reasons, stretch=2)
+        column.addWidget(self.result)
         column.addWidget(sheet(self.history_words, self.history, stretch=1))
         row = QHBoxLayout(self)
         row.addLayout(column, 7)
@@ -189,7 +191,8 @@ class CheckPlace(Place):
                 old.deleteLater()
         self.worth_title.setVisible(bool(lines))
         # What a check came to has the room; while there is nothing of it, the mat's history has.
-        for at, share in ((1, 7 if lines else 3), (2, 3 if lines else 6)):
+        self.result.setVisible(bool(lines or self.reasons.texts))
+        for at, share in ((2, 7), (3, 3 if lines else 6)):
             self._column.setStretch(at, share)
         for i, (measure, good, then) in enumerate(lines):
             for k, (text, kind) in enumerate(((measure, "head"), (good, ""), (then, "note"))):

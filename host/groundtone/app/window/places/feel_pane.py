@@ -42,7 +42,7 @@ class FeelPane(QWidget):
         self.clubs.setMaxLength(120)
         self.clubs.setPlaceholderText(tr("clubs, commas between"))
         self.clubs.setAccessibleName(tr("clubs of a new plan, commas between"))
-        new = button("new plan", self.new_plan, home)
+        self.new_button = button("new plan", self.new_plan, home)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         left = QVBoxLayout()
@@ -51,7 +51,9 @@ class FeelPane(QWidget):
         left.addWidget(
             sheet(label("Where the good strikes come from", "head"), self.model, self.set_button, stretch=1), 5
         )
-        row.addWidget(sheet(label("The plan", "head"), self.plan_words, self.balls, self.clubs, new, stretch=2), 5)
+        row.addWidget(
+            sheet(label("The plan", "head"), self.plan_words, self.balls, self.clubs, self.new_button, stretch=2), 5
+        )
 
     def show_golfer(self, golfer: str) -> None:
         """Another pupil's session is open."""

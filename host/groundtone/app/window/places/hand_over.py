@@ -25,7 +25,7 @@ from groundtone.app.language import LANGUAGES, SPOKEN, tr, tr_all
 from groundtone.app.window import page_jobs as jobs
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.widgets.lists import Choice, Sentences
-from groundtone.app.window.widgets.parts import ActRow, Elided, Tick, bind, button, label, sheet
+from groundtone.app.window.widgets.parts import LOOK, ActRow, Elided, Tick, bind, button, label, sheet
 from groundtone.app.window.widgets.picture import Picture
 from groundtone.files import data_folder
 
@@ -121,7 +121,8 @@ class HandOverPlace(Place):
         self.lessons.activated.connect(lambda _: self.preview())
         inner = QWidget()
         inside = QVBoxLayout(inner)
-        inside.setContentsMargins(0, 0, 0, 0)
+        # Room for the bar that scrolls beside the fields.
+        inside.setContentsMargins(0, 0, round(0.8 * LOOK.em), 0)
         for each in (ticks, form, label("Empty lines are written by the program.", "note"), self.folder_words):
             inside.addWidget(each)
         inside.addStretch(1)
@@ -134,7 +135,7 @@ class HandOverPlace(Place):
         column = QVBoxLayout()
         row.addLayout(column, 8)
         column.addWidget(self.title)
-        column.addWidget(self.words)
+        column.addWidget(self.words, 1)
         self.pages = QWidget()
         sides = QHBoxLayout(self.pages)
         sides.setContentsMargins(0, 0, 0, 0)

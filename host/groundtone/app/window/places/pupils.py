@@ -48,7 +48,7 @@ class PupilsPlace(Place):
         self.search.setAccessibleName(tr("search, or a new name"))
         self.count = Elided("", "note")
         heads = ("pupil", "last time", "found", "drill", "kept since")
-        self.table = Table(common.look, "pupils", heads, (4.4, 3.5, 4.6, 4, 4), high=3.5)
+        self.table = Table(common.look, "pupils", heads, (5, 3.3, 5, 4, 4.2), high=3.5)
         self.table.chosen = self._row_chosen
         self.title = Elided("", "title")
         self.about_words = label("", "")
@@ -73,7 +73,7 @@ class PupilsPlace(Place):
     def _lay_out(self) -> None:
         row = QHBoxLayout(self)
         left = QVBoxLayout()
-        row.addLayout(left, 8)
+        row.addLayout(left, 9)
         top = QHBoxLayout()
         left.addLayout(top)
         top.addWidget(self.search, 3)
@@ -84,10 +84,12 @@ class PupilsPlace(Place):
         grid.setContentsMargins(0, 0, 0, 0)
         self.rename_button = button("rename", self.rename, self)
         self.name_button = button("name session", self.name_session, self)
+        # A pupil is renamed, a walk-in named: one of the two is there.
+        grid.addWidget(self.name_button, 0, 0)
         for i, each in enumerate(
             (
-                self.rename_button, self.name_button, button("merge", self.merge, self),
-                button("lessons", self.lessons, self), button("erase", self.erase, self),
+                self.rename_button, button("lessons", self.lessons, self), button("merge", self.merge, self),
+                button("erase", self.erase, self),
             )
         ):  # fmt: skip
             grid.addWidget(each, i // 2, i % 2)

@@ -65,14 +65,14 @@ class ReviewPlace(OpenSession):
         self.feel_pane = FeelPane(common, self)
         self.right = QStackedWidget()
         self.tabs: dict[str, QPushButton] = {}
-        fit = button("fit tone", self.fit_tone, self)
         quiet = [
             button("delete empty", self.delete_empty, self), button("call fault", self.call_described, self),
-            button("open session", self.ask_file, self),
-            button("second swing", self.second, self), button("beside", self.beside, self),
-            button("echo", self.echo, self), button("note", self.note.setFocus, self),
+            button("open session", self.ask_file, self), button("second swing", self.second, self),
+            button("beside", self.beside, self), button("echo", self.echo, self),
+            button("note", self.note.setFocus, self),
         ]  # fmt: skip
-        self.acts = ActRow(quiet, fit)
+        self.fit = button("fit tone", self.fit_tone, self)
+        self.acts = ActRow(quiet, self.fit)
         self._lay_out()
         self.lane.cursor_moved.connect(self._cursor)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -381,6 +381,9 @@ class ReviewPlace(OpenSession):
         now = _TABS[at + 1] if at else "pair" if self._pair is not None else "one swing"
         for name, to in self.tabs.items():
             to.setChecked(name == now)
+        # Filled is what this tab leads to.
+        role(self.fit, "" if at else "primary")
+        role(self.feel_pane.new_button, "primary" if now == _TABS[-1] else "")
 
     def told(self, what: Any) -> None:
         """See `Place.told`."""
@@ -393,8 +396,7 @@ class ReviewPlace(OpenSession):
         self.swings.renew()
         # Two lines of a claim and one below it, however short the room is.
         self.top.setMinimumHeight(round(8 * self.common.look.em))
-        self.strike.pad.update()
-        self.lane.update()
-        self.field.update()
+        for drawn in (self.strike.pad, self.lane, self.field):
+            drawn.update()
         self.progress_pane.renew()
         self.feel_pane.renew()

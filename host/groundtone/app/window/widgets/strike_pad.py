@@ -166,10 +166,14 @@ class StrikePad(QWidget):
             painter.setPen(QPen(QColor(theme.sheet), em / 5))
             painter.setBrush(QColor(theme.ink))
             painter.drawEllipse(at, size, size)
-        foot = QRectF(em / 4, self.height() - 1.3 * em, self.width() / 2 - em / 2, 1.2 * em)
+        # Right below the face, which has a fifth of its height on either side of its fields.
+        side, low = 0.2 * box.height(), box.bottom() + 0.1 * box.height() + 0.4 * em
+        low = min(low, self.height() - 1.3 * em)
+        foot = QRectF(max(em / 4, box.left() - side), low, self.width() / 2 - em, 1.2 * em)
         ends = ("toe", "heel") if self.hand != "left" else ("heel", "toe")
         fit(painter, foot, tr(ends[0]), em, bold=True, colour=theme.ink)
-        other = foot.translated(self.width() / 2, 0)
+        other = QRectF(foot)
+        other.moveRight(min(self.width() - em / 4, box.right() + side))
         fit(painter, other, tr(ends[1]), em, bold=True, colour=theme.ink, right=True)
         painter.end()
 

@@ -108,7 +108,7 @@ class Strip(QWidget):
         row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(self.who, 27)
         middle = QWidget()
-        grid = QGridLayout(middle)
+        grid = self._grid = QGridLayout(middle)
         grid.setContentsMargins(8, 4, 0, 4)
         grid.addWidget(self.block, 0, 0, 1, 2)
         grid.addWidget(self.dots, 1, 0)
@@ -163,6 +163,7 @@ class Strip(QWidget):
         self.count.setText(f"{swings} of {BLOCK_SWINGS} swings{counted}" if block else "no block runs")
         self.dots.show_count(swings)
         self.dots.setVisible(bool(block))
+        self._grid.setColumnStretch(0, 6 if block else 0)
         self._show_trust(pupil, checked, mat)
 
     def _show_trust(self, pupil: Pupil, checked: Checked | None, mat: MatState) -> None:
