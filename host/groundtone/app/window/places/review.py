@@ -54,11 +54,9 @@ class ReviewPlace(OpenSession):
         self._numbers: list[int] = []
         self.swings = Table(common.look, "swings, the newest first", ("no.", "pair", "strike", "found"), (2, 2.6, 3, 3))
         self.swings.chosen = self._row_chosen
-        self.lane = LaneView(common.look)
-        self.field = CellField(common.look)
+        self.lane, self.field = LaneView(common.look), CellField(common.look)
         self.cursor_words = Elided("", "note")
-        self.title = label("No session is open", "claim")
-        self.sentences = Sentences()
+        self.title, self.sentences = label("No session is open", "claim"), Sentences()
         self.strike = StrikeCard(common.look, "review", self, narrow=True)
         self.strike.changed.connect(self.tell)
         self.compare_pane, self.progress_pane = ComparePane(common), ProgressPane(common)
