@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from PyQt5.QtWidgets import QComboBox, QFormLayout, QHBoxLayout, QLineEdit, QWidget
 
-from groundtone.app.language import tr
+from groundtone.app.language import tr, tr_all
 from groundtone.app.window.places.pupil import Feet, Pupil, feet_of
-from groundtone.app.window.widgets.lists import Choice, tr_all
+from groundtone.app.window.widgets.lists import Choice
 
 if TYPE_CHECKING:
     from groundtone.lesson.pupils import PupilLine
