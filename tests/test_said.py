@@ -24,7 +24,8 @@ COMMANDS = [
     "engine/feel_block.py", "lesson/compare.py", "lesson/outcome.py", "lesson/pair.py", "lesson/strike_links.py",
     "lesson/progress.py", "lesson/pupils.py", "calibration/checking/verdict.py", "calibration/checking/check_steps.py",
     "app/calibration/bench_screen.py", "app/lesson/library.py", "app/lesson/bands.py", "feel/plan.py",
-    "pressure/cell_watch.py", "review/feet_words.py",
+    "pressure/cell_watch.py", "review/feet_words.py", "app/builder/build_commission.py", "app/builder/build_install.py",
+    "app/builder/commission_run.py", "build/commission_more.py", "build/faults.py", "wire/findings.py",
 ]  # fmt: skip
 # What may stand in a field.
 FILLINGS = ("3", "toes", "", "Anna", "left", "3 Dec 2026", "2 of 8")
