@@ -13,6 +13,7 @@ from PyQt5.QtWidgets import (
     QLabel,
     QLineEdit,
     QPushButton,
+    QScrollArea,
     QStyle,
     QStyleOptionButton,
     QWidget,
@@ -131,6 +132,10 @@ def cut_controls(window):
             wide = metrics.size(Qt.TextFlag.TextShowMnemonic, text).width()
             if text and (wide > room.width() + 1 or metrics.height() * (1 - 2 * _SPARE) > room.height() + 1):
                 out.append(f"{what} {text!r} is cut: {wide:.0f} wide in {_size(QRectF(room))}")
+    for area in window.findChildren(QAbstractScrollArea):
+        inner = area.widget() if isinstance(area, QScrollArea) else None
+        if area.isVisible() and inner is not None and inner.width() > area.viewport().width() + 1:
+            out.append(f"what {_name(area)} holds is cut at its side: {inner.width()} in {area.viewport().width()}")
     for sentences in window.findChildren(Sentences):
         # What is below may be scrolled to; the first one is read without that.
         first = next(iter(sentences.findChildren(QLabel)), None)

@@ -7,6 +7,7 @@ from PyQt5.QtCore import QEvent, QPoint
 from PyQt5.QtGui import QHelpEvent
 from PyQt5.QtWidgets import QAbstractButton, QApplication, QToolTip
 
+from groundtone.app.window.keys import PLACES
 from groundtone.app.window.theme import THEMES
 
 # What is left of usual screens: with a title bar, maximised, and at scales of 1.25, 1.5 and 2.
@@ -79,6 +80,20 @@ def test_it_sees_a_button_that_is_too_small_for_its_word(shell, qtbot, monkeypat
     button.setFixedWidth(20)
     QApplication.processEvents()
     assert any(f"the button {button.text()!r} is cut" in text for text in faults(shell, Spy(monkeypatch)))
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_place_is_right_when_it_is_first_opened(shell_in, qtbot, monkeypatch, language):
+    """No size has changed since it was made."""
+    shell, spy, wrong = shell_in(language), Spy(monkeypatch), {}
+    shell.resize(1280, 720)
+    for name in PLACES:
+        shell.go(name)
+        qtbot.waitUntil(lambda: shell.desk.waiting == 0)
+        for _ in range(3):
+            QApplication.processEvents()
+        wrong[name] = faults(shell, spy)
+    assert {name: found for name, found in wrong.items() if found} == {}
 
 
 def test_a_choice_that_is_too_long_ends_in_dots_and_is_whole_under_the_pointer(shell, qtbot, monkeypatch):

@@ -324,6 +324,7 @@ class Shell(QMainWindow):
         self.stack.addWidget(place)
         self.foot.acts.addWidget(place.acts)
         self._space(place)
+        place.renew()
         return place
 
     def _show_first(self) -> None:

@@ -25,7 +25,7 @@ from groundtone.app.language import LANGUAGES, SPOKEN, tr, tr_all
 from groundtone.app.window import page_jobs as jobs
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.widgets.lists import Choice, Sentences
-from groundtone.app.window.widgets.parts import LOOK, ActRow, Elided, Tick, bind, button, label, sheet
+from groundtone.app.window.widgets.parts import ActRow, Elided, Tick, bind, button, label, sheet
 from groundtone.app.window.widgets.picture import Picture
 from groundtone.files import data_folder
 
@@ -120,9 +120,11 @@ class HandOverPlace(Place):
             grid.addWidget(box, i // 2, i % 2)
         self.lessons.activated.connect(lambda _: self.preview())
         inner = QWidget()
-        inside = QVBoxLayout(inner)
+        whole, inside = QHBoxLayout(inner), QVBoxLayout()
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addLayout(inside, 1)
         # Room for the bar that scrolls beside the fields.
-        inside.setContentsMargins(0, 0, round(0.8 * LOOK.em), 0)
+        whole.addSpacing(8)
         for each in (ticks, form, label("Empty lines are written by the program.", "note"), self.folder_words):
             inside.addWidget(each)
         inside.addStretch(1)
@@ -131,7 +133,7 @@ class HandOverPlace(Place):
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         scroll.setWidget(inner)
-        row.addWidget(sheet(self.lessons, scroll, stretch=1), 4)
+        row.addWidget(sheet(self.lessons, scroll, stretch=1), 5)
         column = QVBoxLayout()
         row.addLayout(column, 8)
         column.addWidget(self.title)

@@ -73,7 +73,7 @@ class PupilsPlace(Place):
     def _lay_out(self) -> None:
         row = QHBoxLayout(self)
         left = QVBoxLayout()
-        row.addLayout(left, 9)
+        row.addLayout(left, 8)
         top = QHBoxLayout()
         left.addLayout(top)
         top.addWidget(self.search, 3)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable
 
-from PyQt5.QtCore import QPointF, QRectF, Qt, QTimer
+from PyQt5.QtCore import QPointF, QRectF, QSize, Qt, QTimer
 from PyQt5.QtGui import QColor, QPainter, QPaintEvent
 from PyQt5.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QWidget
 
@@ -30,6 +30,10 @@ class Dots(QWidget):
         """So many swings have been hit."""
         self.done = done
         self.update()
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(round((0.75 * BLOCK_SWINGS + 0.5) * LOOK.em), LOOK.em)
 
     def paintEvent(self, event: QPaintEvent | None) -> None:
         """See Qt."""
@@ -108,14 +112,13 @@ class Strip(QWidget):
         row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(self.who, 27)
         middle = QWidget()
-        grid = self._grid = QGridLayout(middle)
+        grid = QGridLayout(middle)
         grid.setContentsMargins(8, 4, 0, 4)
         grid.addWidget(self.block, 0, 0, 1, 2)
         grid.addWidget(self.dots, 1, 0)
         grid.addWidget(self.count, 1, 1)
         grid.setSpacing(4)
-        grid.setColumnStretch(0, 6)
-        grid.setColumnStretch(1, 7)
+        grid.setColumnStretch(1, 1)
         row.addWidget(middle, 38)
         trust = QWidget()
         lines = QGridLayout(trust)
@@ -163,7 +166,6 @@ class Strip(QWidget):
         self.count.setText(f"{swings} of {BLOCK_SWINGS} swings{counted}" if block else "no block runs")
         self.dots.show_count(swings)
         self.dots.setVisible(bool(block))
-        self._grid.setColumnStretch(0, 6 if block else 0)
         self._show_trust(pupil, checked, mat)
 
     def _show_trust(self, pupil: Pupil, checked: Checked | None, mat: MatState) -> None:
