@@ -97,6 +97,7 @@ def test_a_place_is_right_when_it_is_first_opened(shell_in, qtbot, monkeypatch, 
 
 
 def test_a_choice_that_is_too_long_ends_in_dots_and_is_whole_under_the_pointer(shell, qtbot, monkeypatch):
+    shell.go("practise")
     review(shell, qtbot)
     box, seen = shell.places["review"].sessions, []
     box.setFixedWidth(120)

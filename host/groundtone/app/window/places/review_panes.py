@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PyQt5.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PyQt5.QtWidgets import QGridLayout, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from groundtone.app.language import tr, tr_all
 from groundtone.app.window import jobs
@@ -33,15 +33,17 @@ class ComparePane(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         fields = QWidget()
-        line = QHBoxLayout(fields)
-        line.setContentsMargins(0, 0, 0, 0)
+        grid = QGridLayout(fields)
+        grid.setContentsMargins(0, 0, 0, 0)
         boxes = (("Lesson", self.lesson, self._lesson_chosen), ("Before", self.before, self._compare),
                  ("After", self.after, self._compare))  # fmt: skip
-        for words, box, act in boxes:
+        # A block's words are long: the two have a row of their own.
+        for (words, box, act), (row, at) in zip(boxes, ((0, 0), (1, 0), (1, 2)), strict=True):
             box.setAccessibleName(tr(words))
             box.setMinimumWidth(40)
-            line.addWidget(label(words, "note", wrap=False))
-            line.addWidget(box, 1)
+            grid.addWidget(label(words, "note", wrap=False), row, at)
+            grid.addWidget(box, row, at + 1)
+            grid.setColumnStretch(at + 1, 1)
             box.activated.connect(act)
         self.lesson.setAccessibleName(tr("lesson that the block before is of"))
         column.addWidget(sheet(fields, self.sentences, stretch=1), 1)
