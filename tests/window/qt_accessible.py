@@ -17,7 +17,7 @@ KNOWN = sys.platform == "linux" and platform.machine() == "x86_64"
 _NAME, _DESCRIPTION, _VALUE = 0, 1, 2
 _CHILD, _CHILDREN, _TEXT, _ROLE, _STATE = 9, 10, 12, 15, 16
 # Bits of the state, and roles that say what kind of part it is.
-_DISABLED, _FOCUSABLE, _CHECKED, _INVISIBLE = 1 << 0, 1 << 2, 1 << 6, 1 << 19
+_DISABLED, _FOCUSABLE, _CHECKED, _INVISIBLE = 1 << 0, 1 << 2, 1 << 6, 1 << 17
 NO_ROLE = 0
 
 
