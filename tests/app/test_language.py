@@ -104,7 +104,10 @@ def test_tables_and_panels_are_turned_with_what_is_in_them():
     assert (inner[1].plain, str(inner[1].style)) == ("spielen", "bold")
 
 
-@pytest.mark.parametrize("words", [(), ("practise",), ("library",), ("library", "rename"), ("review",), ("check",)])
+@pytest.mark.parametrize(
+    "words",
+    [(), ("practise",), ("library",), ("library", "rename"), ("review",), ("check",), ("build",), ("build", "install")],
+)
 def test_help_is_german(groundtone, words):
     told = groundtone("--language", "de", *words, "--help").out
     assert told.startswith("Aufruf: ")
