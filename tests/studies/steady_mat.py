@@ -11,7 +11,8 @@ import multiprocessing
 import time
 from collections.abc import Iterator
 from multiprocessing.connection import Connection
-from typing import Any
+from types import TracebackType
+from typing import Any, Self
 
 from groundtone.app.twin import mat_of
 from groundtone.errors import RequestError
@@ -65,7 +66,7 @@ def _send(pipe: Connection, whole: list[bytes]) -> None:
 
 
 class SteadyMat:
-    """A link to that process, which runs from the first start to `close`."""
+    """A link to that process, which runs from the first start to `close`; a context manager."""
 
     def __init__(self, whole: list[bytes], seed: int = 1) -> None:
         mat = mat_of(seed)
@@ -135,3 +136,11 @@ class SteadyMat:
             self._pipe.close()
             self._process.join(5)
             self._process = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()

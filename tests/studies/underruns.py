@@ -71,7 +71,7 @@ def practised(output: ProcessPlayer, seconds: float, folder: Path, settled: Call
     whole = messages()
     console = Console(file=io.StringIO(), force_terminal=True, width=120, height=40)
     with contextlib.ExitStack() as held:
-        mat = held.enter_context(contextlib.closing(SteadyMat(whole)))
+        mat = held.enter_context(SteadyMat(whole))
         layout, stance = layout_of(mat.hello.layout), Stance(LEFT, 400.0)
         about = About(mat.hello, settings_of(stance, RATE_HZ), simulated=True)
         log = held.enter_context(recording(folder / "underruns.mcap", about, threaded=True))
