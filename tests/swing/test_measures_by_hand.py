@@ -317,6 +317,14 @@ def test_to_the_lead_side_in_the_backswing(up, value):
     assert measured(share=drawn(share, T))["share_over_back"].value == pytest.approx(value, abs=0.004)
 
 
+@pytest.mark.parametrize(("low", "value"), [(0.52, 0.07), (0.50, 0.0)])
+def test_who_has_turned_early_goes_forth_after_it_and_not_to_the_lead_side(low, value):
+    """No turn is claimed of so small a fall; of 0.01 nobody can say that it was one, of 0.03 it is beyond doubt."""
+    share = ((0, 0.53), (3.0, 0.53), (3.1, low), (3.64, 0.60), (4.0, 0.8), (8, 0.8))
+    got = measured(swing_of(turn=None), share=drawn(share, T))
+    assert got["share_over_back"].value == pytest.approx(value, abs=0.003)
+
+
 @pytest.mark.parametrize(("low", "value"), [(0.50, 0.46), (0.30, 0.30), (0.20, 0.20)])
 def test_the_least_late_in_the_downswing(low, value):
     """Turn 3.7 s, impact 4.0: what lies before 3.8 does not count."""

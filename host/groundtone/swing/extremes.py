@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from groundtone.swing.events import Moment
 
 Array = NDArray[np.float64]
+# How well the lowest place of a small turn is known, s (invented).
+TURN_U_S = 0.03
 Pick = Callable[[Array], float]
 
 
@@ -62,6 +64,20 @@ def extreme(t_s: Array, values: Array, begin: Moment, end: Moment, pick: Pick) -
     ]
     moved = [max((abs(other - value) for other in pair if math.isfinite(other)), default=0.0) for pair in ends]
     return value, math.hypot(*moved, _noise(known(begin.t_s, end.t_s)))
+
+
+def most_back(t_s: Array, share: Array, back: tuple[Moment, Moment] | None, below: float) -> tuple[float, float]:
+    """The most of the share on the way back and its doubt; NaN, 0 where no way back is known.
+
+    Where the share falls `below` a limit the way back ends at its lowest: a turn too small to be claimed is one still,
+    and what rises after it is the way forth.
+    """
+    if back is None:
+        return math.nan, 0.0
+    inside = np.flatnonzero((t_s >= back[0].t_s) & (t_s <= back[1].t_s) & np.isfinite(share))
+    if inside.size and share[least := inside[np.argmin(share[inside])]] < below:
+        back = back[0], Moment(float(t_s[least]), "pressure", TURN_U_S)
+    return extreme(t_s, share, *back, np.max)
 
 
 def _noise(values: Array) -> float:

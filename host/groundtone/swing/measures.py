@@ -15,7 +15,7 @@ from groundtone.pressure.ellipse import ellipse, sway
 from groundtone.pressure.series import Series
 from groundtone.swing.doubts import Doubts, Measure
 from groundtone.swing.events import Kind, Moment, Swing, backswing, later, part_way, unturned
-from groundtone.swing.extremes import Pick, extreme
+from groundtone.swing.extremes import Pick, extreme, most_back
 from groundtone.swing.ground import ground_measures
 from groundtone.swing.putting import putt_measures
 from groundtone.swing.track import GRID_S, smooth
@@ -333,7 +333,7 @@ class _Measuring:
         change_u = math.hypot(0.5 * self.doubts.share, 0.01)
         self.put("share_change_back", turn.value - setup.value, change_u, "1", turn.reason or setup.reason)
         back = backswing(self.swing, self.moments["down"])
-        most, edge = extreme(self.w.t_s, self.w.share, *back, np.max) if back is not None else (math.nan, 0.0)
+        most, edge = most_back(self.w.t_s, self.w.share, back, setup.value - 2 * change_u)
         over_u, why = math.hypot(change_u, edge), setup.reason or NO_EVENT.format("impact")
         self.put("share_over_back", most - setup.value, over_u, "1", why)
         impact = self.swing.impact
