@@ -321,8 +321,9 @@ def test_to_the_lead_side_in_the_backswing(up, value):
 def test_who_has_turned_early_goes_forth_after_it_and_not_to_the_lead_side(low, value):
     """No turn is claimed of so small a fall; of 0.01 nobody can say that it was one, of 0.03 it is beyond doubt."""
     share = ((0, 0.53), (3.0, 0.53), (3.1, low), (3.64, 0.60), (4.0, 0.8), (8, 0.8))
-    got = measured(swing_of(turn=None), share=drawn(share, T))
-    assert got["share_over_back"].value == pytest.approx(value, abs=0.003)
+    for takeaway in (Moment(3.0, "pressure", 0.3), Moment(3.3, "pressure", 0.3)):
+        got = measured(replace(swing_of(turn=None), takeaway=takeaway), share=drawn(share, T))
+        assert got["share_over_back"].value == pytest.approx(value, abs=0.003)
 
 
 @pytest.mark.parametrize(("low", "value"), [(0.50, 0.46), (0.30, 0.30), (0.20, 0.20)])

@@ -70,13 +70,14 @@ def most_back(t_s: Array, share: Array, back: tuple[Moment, Moment] | None, belo
     """The most of the share on the way back and its doubt; NaN, 0 where no way back is known.
 
     Where the share falls `below` a limit the way back ends at its lowest: a turn too small to be claimed is one still,
-    and what rises after it is the way forth.
+    and what rises after it is the way forth. It is looked for from when the way back may have begun.
     """
     if back is None:
         return math.nan, 0.0
-    inside = np.flatnonzero((t_s >= back[0].t_s) & (t_s <= back[1].t_s) & np.isfinite(share))
+    first_s = back[0].t_s - back[0].doubt_s
+    inside = np.flatnonzero((t_s >= first_s) & (t_s <= back[1].t_s) & np.isfinite(share))
     if inside.size and share[least := inside[np.argmin(share[inside])]] < below:
-        back = back[0], Moment(float(t_s[least]), "pressure", TURN_U_S)
+        back = Moment(first_s, "pressure", 0.0), Moment(float(t_s[least]), "pressure", TURN_U_S)
     return extreme(t_s, share, *back, np.max)
 
 
