@@ -13,7 +13,7 @@ import os
 import tempfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -163,8 +163,8 @@ def rows(times: int, unplugs: int, thousands: int) -> list[Tried]:
     counts = {"unplugged": unplugs, "bytes": thousands}
     of_all = parts(times, unplugs, thousands)
     for number, (name, part) in enumerate(of_all.items()):
-        # A study that is cut leaves what it has, and says what is missing.
-        _write(out, list(of_all)[number:])
+        # A study that is cut leaves what it has, what earlier code left, and says what is missing.
+        _left(out, list(of_all)[number:], folder)
         digest = f"{made_by(_ROOMS)} {counts.get(name, times)}"
         kept = Path(folder) / f"mishaps-{name.replace(' ', '-')}.json" if folder else None
         if kept is not None and kept.exists() and (found := json.loads(kept.read_text("utf-8")))["of"] == digest:
@@ -179,6 +179,18 @@ def rows(times: int, unplugs: int, thousands: int) -> list[Tried]:
             kept.write_text(json.dumps({"of": digest, "lines": [asdict(line) for line in lines]}), "utf-8")
     _write(out, [])
     return out
+
+
+def _left(lines: list[Tried], missing: list[str], folder: str | None) -> None:
+    """The document of a study that is not done: what is missing as earlier code left it, where that was kept."""
+    earlier: list[Tried] = []
+    for name in list(missing):
+        kept = Path(folder or "") / f"mishaps-{name.replace(' ', '-')}.json"
+        if folder and kept.exists():
+            found = [Tried(**line) for line in json.loads(kept.read_text("utf-8"))["lines"]]
+            earlier += [replace(line, how=f"{line.how} (earlier code)") for line in found]
+            missing.remove(name)
+    _write(lines + earlier, missing)
 
 
 def _write(lines: list[Tried], missing: list[str]) -> None:
