@@ -46,7 +46,7 @@ def beside(processors: int, steps: int) -> tuple[list[str], str]:
     total = found.stages["total"] * 1e3
     median, late, most = (float(v) for v in np.percentile(total, [50, 95, 100]))
     words = (
-        f"{median:.0f} ms, 95 % {late:.0f}, most {most:.0f}; {found.missed:,} scans skipped beside {found.frames:,} frames; "
+        f"{median:.0f} ms, 95 % {late:.0f}, most {most:.0f}; {found.missed:,} scans skipped, {found.frames:,} came; "
         f"ran dry {found.dry} times; {'more sound kept, and said' if found.told else 'as much sound kept as wished'}; "
         f"load {found.load[1]:.0f}"
     )
