@@ -9,7 +9,8 @@ MOST_LINES, MOST_IN_FUNCTION = 400, 80
 MOST_FILES, MOST_IN_ALL = 300, 49_000
 # Added since: (files, lines) that each new capability may weigh, so that growth is decided, never drifted into.
 ADDED = {
-    "films as they come": (4, 700),
+    # Raised once: standing on a film of which nothing is known, a strip that was replaced.
+    "films as they come": (6, 1_300),
     # Raised once: putts, a golfer who comes back, and what is asked of who has not rocked.
     "every ball": (7, 1_400),
     # Raised twice: pupils, strip, tables, shapes, progress in counts and the back-up weighed twice what was thought;
