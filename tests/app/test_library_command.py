@@ -130,7 +130,7 @@ def test_practising_records_into_the_library_or_says_that_it_does_not(groundtone
     assert len(got.swings) == 1
     assert {entry.table["sound"] for entry in got.heard} == {"ready", "tick"}
     listed = groundtone("library", "list", "Ann").out
-    assert "baseline 7 iron, silent, 1 swings" in listed
+    assert "baseline 7 iron, silent, 1 swing" in listed
     time.sleep(1.1)
     out = practise("--no-record")
     assert "Nothing is recorded (--no-record)." in out
