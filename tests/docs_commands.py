@@ -55,6 +55,7 @@ def runnable(words, folder):
     live = words[0] in ("practise", "check") or words[:2] in (["calibrate", "bench"], ["calibrate", "standing"])
     if live and "--twin" not in words:
         words += TWIN
-    if words[:2] == ["calibrate", "bench"] and "--weights" not in words and "--resume" not in words:
+    # A run that goes on has its weights already.
+    if words[:2] == ["calibrate", "bench"] and not {"--weights", "--resume", "--strip"} & set(words):
         words += ["--weights", "calibration/weights/kitchen.toml"]
     return words + (["--seconds", "15"] if words[0] == "practise" else [])
