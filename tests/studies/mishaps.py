@@ -70,7 +70,7 @@ class Tried:
 
     def line(self) -> str:
         """The row."""
-        lost = "none" if not self.lost else "; ".join([f"**{len(self.lost)}**", *self.lost[:3]])
+        lost = "none" if not self.lost else "; ".join([f"**{len(self.lost)}**", *list(dict.fromkeys(self.lost))[:3]])
         how = f"{self.how}{'; ' if self.told else ''}{self.told}"
         return f"| {self.what} | {how} | {self.tried:,} | {self.survived:,} | {lost} |\n"
 
@@ -111,8 +111,8 @@ def _beside(steps: int) -> Callable[[], list[Tried]]:
     def all_of_them() -> list[Tried]:
         out = []
         for processors in load.BESIDE:
-            lost, words = load.beside(processors, steps)
-            out.append(Tried("load", f"foot to ear beside stress-ng --cpu {processors}", steps, lost, words))
+            tried, lost, words = load.beside(processors, steps)
+            out.append(Tried("load", f"foot to ear beside stress-ng --cpu {processors}", tried, lost, words))
         return out
 
     return all_of_them

@@ -1,14 +1,20 @@
 """The studies of mishaps and of what stands beside ours, in small; and that they would see what goes wrong."""
 
+import contextlib
+
+import numpy as np
 import pytest
 
+from groundtone.engine.foot_to_ear import Measured
+from groundtone.errors import GroundtoneError
 from groundtone.record.recorder import Recorder
 from studies import mishaps_disk as disk
 from studies import mishaps_ends as ends
+from studies import mishaps_load as load
 from studies.beside import text as beside_text
 from studies.beside import verdict
 from studies.beside_parts import Beside, _flipped, text_line
-from studies.mishaps import Tried
+from studies.mishaps import Tried, parts
 from studies.mishaps import text as faults_text
 from studies.wire import frames as random_frames
 
@@ -55,6 +61,35 @@ def test_the_table_tells_losses():
     assert "| kill -9 | x | 200 | 200 | none |" in said
     assert said.endswith("The study was cut; not tried in this run: two.\n")
     assert "| SIGTERM | y; told | 1,000 | 999 | **1**; seed 3: a frame is another |" in said
+
+
+def measured(frames: int, missed: int, late_ms: float = 50.0, unheard: int = 0, told: str | None = None) -> Measured:
+    stages = {"total": np.full(60 - unheard, late_ms * 1e-3)}
+    return Measured(stages, 60, unheard, frames, missed, 0, "", 10.0, "", 200, 100, (1.0, 1.0), told)
+
+
+def test_beside_load_scans_that_never_came_and_late_tones_are_losses():
+    assert load.judged(measured(5000, 0), 60.0)[0] == []
+    assert load.judged(measured(4990, 10), 60.0)[0] == []  # a tenth of a step
+    lost, _ = load.judged(measured(1855, 3204, 256.0, told="more is kept"), 60.0)
+    assert lost[:38] == ["3,204 of 5,059 scans did not come"] * 38
+    assert lost[38:] == ["95 % within 256 ms where 60 were asked"]
+    assert len(load.judged(measured(5000, 0, unheard=2), 60.0)[0]) == 2
+
+
+@pytest.mark.parametrize("processors", load.BESIDE)
+def test_a_load_beside_which_nothing_was_measured_survived_nothing(processors, monkeypatch):
+    def none(*_: object) -> Measured:
+        raise GroundtoneError("The simulated mat gave no port within 30 s.")
+
+    monkeypatch.setattr(load, "BESIDE", (processors,))
+    monkeypatch.setattr(load, "missing_tools", list)
+    monkeypatch.setattr(load.shutil, "which", lambda name: "/bin/true")
+    monkeypatch.setattr(load, "_stressed", contextlib.nullcontext)
+    monkeypatch.setattr(load, "measure", none)
+    (line,) = parts(20, 1, 1)["load"]()
+    assert (line.tried, line.survived, len(line.lost)) == (0, 0, 1)
+    assert line.line().endswith("| 0 | 0 | **1**; not measured: The simulated mat gave no port within 30 s. |\n")
 
 
 def test_the_document_says_where_ours_is_behind():
