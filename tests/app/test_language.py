@@ -50,6 +50,27 @@ def test_a_practice_and_what_follows_are_told_in_german(groundtone):
 
 
 @pytest.mark.parametrize(
+    ("words", "told", "code"),
+    [
+        (("divider",), "Brauchbare Kraft einer Zelle: 0,108 N (dreimal das Rauschen) bis 6050 N", 0),
+        (("divider", "--series", "10"), "ABGELEHNT: nicht so bauen\n- Zwei Reihen verbunden, Matte leer: ein", 1),
+        (("scan", "--settle", "1"), "NICHT RICHTIG\n- Nach der Kapazität der Folie braucht eine Spalte 3,3 µs", 1),
+        (("layout", "--rows", "8"), "8 von 16 Anschlüssen für Reihen", 0),
+        (("parts",), "| Elektronik | Kondensator 100 nF | 1 St. | 0,10 | - |", 0),
+        (("steps",), "| Grundplatten | Beide Platten sägen, Löcher bohren", 0),
+        (("wiring",), "| GP28, Anschluss 34 | NPN-Transistor, Kleinsignal am Kollektor, 100 kΩ 1 % vor der Basis |", 0),
+    ],
+)  # fmt: skip
+def test_what_a_builder_reads_is_german_line_by_line(groundtone, tmp_path, words, told, code):
+    out = ("--out", str(tmp_path)) if words[0] in ("layout", "wiring") else ()
+    done = groundtone("--language", "de", "build", *words, *out)
+    assert done.code == code, done.err
+    assert told in done.out
+    assert not english(re.sub(r"`[^`]*`|[\w-]+-from-below", "", done.out))
+    assert words[0] not in ("divider", "scan") or max(map(len, done.out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
     ("words", "sentence"),
     [
         (("review", "last"), "groundtone: Noch ist nichts aufgenommen: „groundtone practise“ nimmt auf."),

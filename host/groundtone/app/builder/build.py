@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 from groundtone.app.click_parts import LazyGroup, Number
+from groundtone.app.language import tr
 from groundtone.errors import BuildError
 from groundtone.files import write_file
 
@@ -135,7 +136,7 @@ def network(name: str, load: str, joined: int | None, wet: bool, out: Path | Non
         click.echo(text)
     else:
         write_file(out, text)
-        click.echo(f"{out}: run it with ngspice -b {out}")
+        click.echo(tr(f"{out}: run it with ngspice -b {out}"))
 
 
 @build.command()
@@ -143,22 +144,24 @@ def network(name: str, load: str, joined: int | None, wet: bool, out: Path | Non
 @_json_option
 def parts(name: str, as_json: bool) -> None:
     """What to buy, with quantities; prices are approximate."""
+    from groundtone.app.builder.build_words import markdown
     from groundtone.build.mat_file import read_mat
     from groundtone.build.parts import parts as bill_of
     from groundtone.build.parts import table
 
     mat = read_mat(name)
-    click.echo(_json(bill_of(mat)) if as_json else table(mat))
+    click.echo(_json(bill_of(mat)) if as_json else markdown(table(mat)))
 
 
 @build.command()
 @_mat_option
 def steps(name: str) -> None:
     """The order of work with minutes, drawings, and what must be true after each step."""
+    from groundtone.app.builder.build_words import markdown
     from groundtone.build.mat_file import read_mat
     from groundtone.build.steps import table
 
-    click.echo(table(read_mat(name)))
+    click.echo(markdown(table(read_mat(name))))
 
 
 @build.command()
@@ -177,8 +180,8 @@ def templates(names: tuple[str, ...], paper: str, out: Path) -> None:
     papers = ("a4", "letter") if paper == "both" else (paper,)
     for mat in mats:
         written = write_templates(mat, out, papers)
-        click.echo(f"{written[0].parent}: {len(written)} files")
-    click.echo("Print at 100 %, measure the 100 mm line, then cut.")
+        click.echo(tr(f"{written[0].parent}: {len(written)} files"))
+    click.echo(tr("Print at 100 %, measure the 100 mm line, then cut."))
 
 
 @build.command()
@@ -198,7 +201,7 @@ def pictures(name: str, out: Path) -> None:
     ready[f"{mat.layout.id}-schematic.svg"] = schematic(mat, "svg").decode()
     for file, text in ready.items():
         write_file(out / file, text)
-    click.echo(f"Written into {out}: {', '.join(ready)}")
+    click.echo(tr(f"Written into {out}: {', '.join(ready)}"))
 
 
 @build.command()
@@ -206,18 +209,19 @@ def pictures(name: str, out: Path) -> None:
 @_out_option
 def wiring(name: str, out: Path) -> None:
     """The pin table, and the schematic as SVG and PNG."""
+    from groundtone.app.builder.build_words import markdown
     from groundtone.build.mat_file import read_mat
     from groundtone.build.schematic import schematic
     from groundtone.build.wiring import table
 
     mat = read_mat(name)
-    text = table(mat)
+    text = markdown(table(mat))
     ready: list[tuple[Path, bytes | str]] = [(out / mat.layout.id / "wiring.md", text)]
     ready += [(out / mat.layout.id / f"schematic.{form}", schematic(mat, form)) for form in ("svg", "png")]
     for path, content in ready:
         write_file(path, content)
     click.echo(text)
-    click.echo("Also written: " + ", ".join(str(path) for path, _ in ready))
+    click.echo(tr("Also written: " + ", ".join(str(path) for path, _ in ready)))
 
 
 @build.command()

@@ -1,4 +1,4 @@
-"""What `groundtone build` found, in words and tables that fit a terminal of 80 columns."""
+"""What `groundtone build` found, in words and tables that fit a terminal of 80 columns, in the language in force."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 
+from groundtone.app.language import tr, tr_all
 from groundtone.build.board_limits import MULTIPLEXER, limits_of
 from groundtone.build.divider import Divider
 from groundtone.build.eseries import in_words
@@ -14,28 +15,35 @@ from groundtone.build.layout_check import LayoutCheck
 from groundtone.build.mat_file import Mat
 from groundtone.build.scan_budget import ScanBudget
 from groundtone.errors import sentence_of
+from groundtone.lesson.sentences import Given
 from groundtone.wire.messages import MAX_MESSAGE
 
 
-def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def text_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Given:
     """Columns under their heads, the first one to the left, the others to the right."""
-    widths = [max(len(line[i]) for line in (heads, *rows)) for i in range(len(heads))]
+    said = [tr_all(line) for line in (heads, *rows)]
+    widths = [max(len(line[i]) for line in said) for i in range(len(heads))]
     out = []
-    for line in (heads, *rows):
+    for line in said:
         cells = [cell.rjust(width) for cell, width in zip(line, widths, strict=True)]
         out.append("  " + "  ".join([line[0].ljust(widths[0]), *cells[1:]]).rstrip())
-    return "\n".join(out)
+    return Given("\n".join(out))
 
 
-def sentences(heading: str, found: Sequence[str]) -> list[str]:
+def markdown(text: str) -> Given:
+    """A text with Markdown tables, cell by cell and line by line in the language in force."""
+    lines = [line.split("|") if line.startswith("| ") else [line] for line in text.split("\n")]
+    return Given("\n".join("|".join(tr_all(parts)) for parts in lines))
+
+
+def sentences(heading: str, found: Sequence[str]) -> list[Given]:
     """Sentences under a heading, each wrapped; nothing where there are none."""
     if not found:
         return []
-    lines = [heading]
+    lines = [tr(heading)]
     for text in found:
-        whole = sentence_of(text)
-        lines += textwrap.wrap(whole, 78, initial_indent="- ", subsequent_indent="  ")
-    return ["", *lines]
+        lines += textwrap.wrap(tr(sentence_of(text)), 78, initial_indent="- ", subsequent_indent="  ")
+    return [Given(line) for line in ("", *lines)]
 
 
 def newtons(value: float) -> str:
@@ -85,7 +93,7 @@ def divider_words(mat: Mat, found: Divider, *, own_film: bool) -> str:
         *sentences("To know", found.notes),
         *sentences("REFUSED: do not build it so", found.refusals),
     ]
-    return "\n".join(lines)
+    return "\n".join(tr_all(lines))
 
 
 def scan_words(mat: Mat, found: ScanBudget) -> str:
@@ -112,7 +120,7 @@ def scan_words(mat: Mat, found: ScanBudget) -> str:
             f"put {found.load_ohm:.0f} Ω (1 W) across 5 V"
         )
     lines += sentences("In all", facts)
-    return "\n".join([*lines, *sentences("NOT RIGHT", found.wrong)])
+    return "\n".join(tr_all([*lines, *sentences("NOT RIGHT", found.wrong)]))
 
 
 def layout_words(mat: Mat, found: LayoutCheck, description: Path, layout: Path) -> str:
@@ -129,4 +137,4 @@ def layout_words(mat: Mat, found: LayoutCheck, description: Path, layout: Path) 
         f"Layout, for this program: {layout}",
         f"Onto the mat: groundtone build install --mat {description}",
     ]
-    return "\n".join(lines)
+    return "\n".join(tr_all(lines))
