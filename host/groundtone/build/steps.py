@@ -30,7 +30,7 @@ def first_hour(mat: Mat) -> list[Step]:
         Step("Print", "Print at 100 %, measure the 100 mm line, join the pages at the crosses.",
              "all-a4.pdf or all-letter.pdf, left panel", 5, "the line measures 100 mm"),
         Step("Film", "Lay film between two strips, a pad on it, two weights in turn; read the multimeter.",
-             "-", 5, "`groundtone build divider --at KG OHM --at KG OHM` refuses nothing"),
+             "none", 5, "`groundtone build divider --at KG OHM --at KG OHM` refuses nothing"),
         Step("Strips", "Tape rows on the lower foil, columns on the upper one laid on the mirrored sheet.",
              "left-2-rows, left-4-columns-from-below", round(0.6 * strips), "every strip is under 1 Ω end to end"),
         Step("Film strips", "Cut one strip a column, seams between rows; fix each end with tape.",
@@ -38,7 +38,7 @@ def first_hour(mat: Mat) -> list[Step]:
         Step("Board", "Copy the firmware, plug board, multiplexer and resistors on a breadboard, solder the tails.",
              "schematic", 8 + round(0.35 * joints), "`groundtone doctor` finds the mat"),
         Step("Stack", "Foils face to face on any stiff board, the cover's rubber on top; pads come later (see below).",
-             "-", 6, "every press of a finger is seen"),
+             "none", 6, "every press of a finger is seen"),
     ]  # fmt: skip
 
 
