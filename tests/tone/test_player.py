@@ -405,6 +405,20 @@ def test_a_machine_that_runs_dry_keeps_more_and_says_so() -> None:
     out.close()
 
 
+def test_a_clock_that_stands_in_for_a_lost_card_keeps_what_it_keeps(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(player, "list_devices", list)
+    out = Player(Synth(), buffer_ms=5, periods=2)
+    out.start()
+    out._fall_back("The sound card has stopped")
+    monkeypatch.setattr(player, "list_devices", lambda: pytest.fail("a card is looked for, and nobody asked for that"))
+    for _ in range(8):
+        out.late += 1
+        out.drain()
+    assert out.told is None
+    assert "has stopped" in str(out.trouble)
+    out.close()
+
+
 def test_stereo_is_played_and_written_in_two_channels(tmp_path: Path) -> None:
     out = OfflinePlayer(Synth(lead="left"), tmp_path / "a.wav")
     session(out, 100, 0.01)

@@ -92,8 +92,7 @@ class Player:
         self._insist, self._seek, self._backend = insist, seek, backend
         self._commands: deque[Callable[[], None]] = deque(maxlen=1024)  # the oldest go first: news counts
         self._blocks: deque[NDArray[np.float32]] = deque()
-        self._blocks_max = round(_BACKLOG_S * 1000 / buffer_ms)
-        self.dropped_blocks = 0
+        self._blocks_max, self.dropped_blocks = round(_BACKLOG_S * 1000 / buffer_ms), 0
         self.trouble: ToneError | None = None
         self._broken: Exception | None = None
         self._rendered = 0
@@ -212,7 +211,7 @@ class Player:
         Raises
         ------
         ToneError
-            If there is no signal of that name.
+            There is no signal of that name.
         """
         check_signal(name)
         self._commands.append(lambda: self._synth.signal(name))
@@ -237,11 +236,10 @@ class Player:
         self.drain()
 
     def drain(self) -> None:
-        """Writes finished blocks to the file, and looks whether the device is still there.
+        """Writes finished blocks to the file, and looks whether the device is still there: ten times a second or so.
 
-        To be called about ten times a second from the main loop. Where the device has failed, `trouble` says so
-        from then on, and the sound goes on into the file without a sound card. Where the file has failed, `trouble`
-        says so and the sound goes on without it.
+        Where the device has failed, `trouble` says so from then on, and the sound goes on into the file without a
+        sound card. Where the file has failed, `trouble` says so and the sound goes on without it.
         """
         while self._blocks:
             block = self._blocks.popleft()
@@ -261,13 +259,15 @@ class Player:
             self._return()
             self._sought_s = time.monotonic()
             self._progress = (self._rendered, self._sought_s)
-        if self._dry.often(now, self.late) and 2 * self._periods * self._buffer_ms <= MOST_MS:
-            self._widen()
+        # Not for a clock that stands in for a lost card: nobody hears it.
+        if self._dry.often(now, self.late) and (self._heard or self._backend == "null"):
+            self._widen(self._periods * self._buffer_ms)
 
-    def _widen(self) -> None:
-        """Keeps twice as much sound ready: the machine cannot hold what was asked for."""
-        before, self._buffer_ms = self._periods * self._buffer_ms, 2 * self._buffer_ms
-        self._kept_s = 2 * before * 1e-3 + _LATE_S
+    def _widen(self, before: int) -> None:
+        """Keeps twice as much sound ready, ms: the machine cannot hold what was asked for."""
+        if 2 * before > MOST_MS:
+            return
+        self._buffer_ms, self._kept_s = 2 * self._buffer_ms, 2 * before * 1e-3 + _LATE_S
         self.told = sentence(before, 2 * before)
         self._device.close()
         self._called_s, self._began = math.inf, self._rendered
