@@ -1,6 +1,7 @@
 """The feet message in place of whole frames: the live engine, a recording and its review work from it."""
 
 import json
+from types import SimpleNamespace
 
 import beside_host
 import numpy as np
@@ -9,6 +10,8 @@ from test_onmat_line import send
 
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.engine.live import LiveEngine
+from groundtone.errors import LostError
+from groundtone.link.lasting_link import LastingLink
 from groundtone.link.serial_link import SerialLink
 from groundtone.link.talk import MessageLink
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
@@ -187,6 +190,24 @@ def asked(link, data):
 def test_a_strike_that_came_by_itself_is_recorded_with_the_feet_after_it(tmp_path):
     frame = Frame(1, 5, 1000, 7000, 1234, 0, 0, np.zeros(0, np.uint16))
     assert feet_bytes(b"x" * 20, frame)[20:] == (7000).to_bytes(2, "little") + (1234).to_bytes(2, "little")
+
+
+def test_a_mat_lost_while_it_is_asked_for_feet_is_looked_for_and_ends_no_practice(monkeypatch, tmp_path):
+    link = object.__new__(LastingLink)
+    link._link, asked = SimpleNamespace(short_packets=True, sends_feet=False), []
+
+    def lost(self, on):
+        asked.append(on)
+        raise LostError("the mat is gone")
+
+    monkeypatch.setattr(LastingLink, "feet", lost)
+    switch = FeetSwitch(link, SimpleNamespace(ready=True, panel=None), tmp_path, None)
+    switch._own = True  # it had been asked what lies on it
+    assert switch.look(SimpleNamespace(phase=Phase.STANDING)) == ""
+    assert asked == [True]
+    link._link.sends_feet, switch._engine.ready = True, False
+    assert switch.look(SimpleNamespace(phase=Phase.STANDING)) == ""
+    assert asked == [True, False]
 
 
 @pytest.mark.long

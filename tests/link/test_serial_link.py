@@ -3,6 +3,7 @@
 import itertools
 import struct
 import time
+import zlib
 from types import SimpleNamespace
 
 import pytest
@@ -14,7 +15,8 @@ from groundtone.errors import LinkError, LostError, RequestError, VersionError, 
 from groundtone.link import serial_link, talk
 from groundtone.link.base import Stamped
 from groundtone.link.serial_link import SerialLink
-from groundtone.wire.messages import Ack, Command, Event
+from groundtone.record.feet_frames import feet_bytes
+from groundtone.wire.messages import Ack, Command, Event, EventCode, Flag
 
 
 def take(link, n):
@@ -204,6 +206,24 @@ def test_frames_and_events_that_come_with_a_reply_are_kept(scripted):
         assert isinstance(said, Event)
         assert (said.code, said.text) == (4, "défaut")
         assert (first.frame.seq, second.frame.seq, second.missed) == (0, 3, 2)
+
+
+@pytest.mark.parametrize(("text", "peak"), [(b"7000", 7000), (b"99999", 65535), (b"-5", 0), (b"loud", 0)])
+def test_a_strike_comes_with_the_next_feet_and_fits_a_recording(scripted, text, peak):
+    mat = scripted()
+    with SerialLink(mat.port) as link:
+        link.start(100)
+        mat.send(message(EVENT, struct.pack("<BI", EventCode.STRIKE, 1000) + text), feet(5, 3000))
+        (item,) = take(link, 1)
+    assert item.frame.strike_peak == peak
+    assert bool(item.frame.flags & Flag.STRIKE) == bool(peak)
+    assert feet_bytes(item.raw, item.frame)[20:22] == struct.pack("<H", peak)
+
+
+def feet(seq, t_us):
+    """A feet message's bytes; its checksum is the low half of the usual one."""
+    whole = struct.pack("<BBHI10x", 0x16, 0, seq, t_us)
+    return whole + struct.pack("<H", zlib.crc32(whole) & 0xFFFF)
 
 
 def test_a_mat_that_never_answers_is_given_up_in_time(scripted):

@@ -259,7 +259,8 @@ class MessageLink(Closing):
                 self._replies[message.id] = message
             case Event(code=EventCode.STRIKE):
                 with contextlib.suppress(ValueError):
-                    self._struck = message.t_us, int(message.text)
+                    peak = min(int(message.text), 0xFFFF)  # a recording has two bytes for it
+                    self._struck = (message.t_us, peak) if peak > 0 else None
             case Event():
                 self._waiting.append(message)
             case _:

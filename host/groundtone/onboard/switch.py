@@ -12,7 +12,7 @@ import struct
 from pathlib import Path
 
 from groundtone.engine.live import Live, LiveEngine
-from groundtone.errors import GroundtoneError, RequestError
+from groundtone.errors import GroundtoneError, LinkError, RequestError
 from groundtone.files import make_folder
 from groundtone.link.lasting_link import LastingLink
 from groundtone.link.talk import MessageLink
@@ -78,7 +78,7 @@ class FeetSwitch:
         link, ready = self._link, self._engine.ready
         if link.sends_feet:
             if not ready:
-                link.feet(False)
+                self._ask(False)
             return ""
         if not (ready and live.phase in _CALM and self._engine.panel is None and link.short_packets):
             return ""
@@ -87,7 +87,17 @@ class FeetSwitch:
             self._own = own_is_on(link, self._folder, link.hello.uid, self._profile_text)
         if self._own:
             try:
-                link.feet(True)
+                self._ask(True)
             except RequestError:
                 self._own = False
         return "" if asked else SHORT if self._own else NOT_ON
+
+    def _ask(self, feet: bool) -> None:
+        try:
+            self._link.feet(feet)
+        except RequestError:
+            raise
+        except LinkError:
+            # A mat that is lost just now is looked for as at any other moment, by `frames`.
+            if not isinstance(self._link, LastingLink):
+                raise
