@@ -6,11 +6,14 @@ import zlib
 import pytest
 from scripted_mat import scripted  # noqa: F401 (a fixture)
 
+from groundtone.errors import RecordError
 from groundtone.files import data_folder
 from groundtone.mat.layout import layout_of
 from groundtone.record.library import Library
 from groundtone.record.on_mat import keep_owner
+from groundtone.record.recorder import Recorder
 from groundtone.record.session import Golfer
+from groundtone.review import golfers
 from groundtone.review.library_reader import session_lines, sessions_of
 
 LAYOUT = layout_of("reference-16x4")
@@ -94,6 +97,42 @@ def test_swings_come_once_and_by_power_up(groundtone, noted):
     assert rebuilt.code == 0, rebuilt.err
     with Library(data_folder()) as library:
         assert sum(line.swings for line in session_lines(library)) == 4
+
+
+def test_a_fetch_that_is_cut_leaves_nothing_that_counts_for_all_of_its_swings(groundtone, noted, monkeypatch):
+    noted.notes += [note(0), note(1, since_s=140)]
+
+    def cut(self):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as then:
+        then.setattr(Recorder, "close", cut)
+        assert groundtone("from-mat", "--port", noted.port, "--golfer", "Cut").code != 0
+    assert groundtone("library", "list").code == 0
+    with monkeypatch.context() as then:  # and where the disk is full
+        then.setattr(Recorder, "trouble", RecordError("the disk is full"))
+        said = groundtone("from-mat", "--port", noted.port, "--golfer", "Cut", "--clear")
+        assert said.code == 2
+        assert "disk is full" in said.err
+    assert noted.forgot == []
+    assert "2 swings of Cut came." in fetch(groundtone, noted, "--golfer", "Cut")
+    assert list(data_folder().rglob("*.part")) == []
+
+
+def test_a_mat_full_of_notes_forgets_them_a_little_at_a_time(groundtone, noted):
+    noted.notes += [note(k) for k in range(600)]
+    fetch(groundtone, noted, "--golfer", "Full", "--clear")
+    assert noted.forgot == [256, 512, 600]
+
+
+def test_what_was_put_on_for_who_is_merged_is_the_others(groundtone, noted):
+    with Library(data_folder()) as library:
+        for name in ("Old name", "New name"):
+            library.add(Golfer(name))
+        keep_owner(library, "Old name", noted.uid, 77)
+        golfers.merge(library, "Old name", "New name")
+    noted.notes.append(note(0))
+    assert "1 swing of New name came." in fetch(groundtone, noted)
 
 
 def test_an_erased_golfers_swings_do_not_come_back(groundtone, noted):

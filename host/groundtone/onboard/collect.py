@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 
-from groundtone.errors import RequestError
+from groundtone.errors import RecordError, RequestError, Telling
 from groundtone.link.base import Link
 from groundtone.onboard.pack import PackError
 from groundtone.record import on_mat
@@ -23,6 +23,8 @@ from groundtone.wire.messages import Command, Hello, Status
 from groundtone.wire.notes import NOTE_BYTES, Note, NoteFlag
 
 _OLD = "the mat's firmware keeps no notes: bring it up to date with groundtone build install"
+# So many notes are let go of with one request: four segments of the mat's (WIRE.md, Notes).
+_AT_ONCE = 256
 
 
 @dataclass(frozen=True)
@@ -73,9 +75,14 @@ def fetched(
     return notes, damaged
 
 
-def forget(link: Link, before: int) -> None:
-    """Lets the mat drop what has been fetched, as far as it lies in segments that are full."""
-    _ask(link, Command.FORGET_NOTES, struct.pack("<I", before))
+def forget(link: Link, span: Span) -> None:
+    """Lets the mat drop what has been fetched, as far as it lies in segments that are full.
+
+    A little at a time: each segment is a file to be removed, and all of them at once would take longer than a reply
+    is waited for, and nearly as long as the board's watchdog waits.
+    """
+    for before in (*range(span.oldest + _AT_ONCE, span.following, _AT_ONCE), span.following):
+        _ask(link, Command.FORGET_NOTES, struct.pack("<I", before))
 
 
 def _ask(link: Link, command: int, arguments: bytes = b"") -> bytes:
@@ -155,12 +162,24 @@ def time_sentence(note: Note) -> str:
 
 
 def write(path: Path, about: About, notes: list[Note]) -> None:
-    """Writes a recording of notes; errors as `groundtone.record.recorder.begin`, and those of the disk."""
-    recorder = begin(path, about)
+    """Writes a recording of notes; errors as `groundtone.record.recorder.begin`, and those of the disk.
+
+    All of it or nothing: its id says which notes are in it, so half of one would keep the others from coming.
+    """
+    part = path.with_name(f"{about.hello.uid}.part")
+    with Telling(RecordError, f"the recording {path} cannot be written", "check the folder"):
+        part.unlink(missing_ok=True)
+    recorder = begin(part, about)
     for number, note in enumerate(notes, 1):
         takeaway_s = note.since_s - note.takeaway_s
         recorder.swing({"number": number, "takeaway_s": takeaway_s, "impact_s": note.since_s, NOTED: note.raw.hex()})
     recorder.note(time_sentence(notes[0]))
     recorder.close()
-    if recorder.trouble is not None:
-        raise recorder.trouble
+    trouble = recorder.trouble
+    with Telling(RecordError, f"the recording {path} cannot be written", "check the folder"):
+        if trouble is None:
+            part.replace(path)
+        else:
+            part.unlink()
+    if trouble is not None:
+        raise trouble

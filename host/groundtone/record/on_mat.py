@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import delete, insert, select, update
 
-from groundtone.record.library import Library
+from groundtone.record.library import Execute, Library
 from groundtone.record.session import Golfer
 from groundtone.record.tables import golfers, own_files, recordings
+
+_ON_MAT = "on mat "
 
 
 def sessions_of_notes(library: Library, uid: str, book: int) -> list[str]:
@@ -25,6 +27,12 @@ def keep_owner(library: Library, golfer: str, uid: str, digest: int) -> None:
             execute(insert(own_files), {"golfer_id": known[0].id, "kind": kind, "text": "", "bay": library.bay})
 
 
+def hand_on_mats(execute: Execute, source: int, into: int) -> None:
+    """What had been put onto mats for one golfer is another's from now on (rows); within `writing`."""
+    of_it = (own_files.c.golfer_id == source, own_files.c.kind.like(f"{_ON_MAT}%"))
+    execute(update(own_files).where(*of_it).values(golfer_id=into))
+
+
 def owner_of(library: Library, uid: str, digest: int) -> Golfer | None:
     """For whom it was put there, as far as the library remembers."""
     of_it = own_files.c.kind == _kind(uid, digest)
@@ -33,4 +41,4 @@ def owner_of(library: Library, uid: str, digest: int) -> Golfer | None:
 
 
 def _kind(uid: str, digest: int) -> str:
-    return f"on mat {uid} {digest:08x}"
+    return f"{_ON_MAT}{uid} {digest:08x}"

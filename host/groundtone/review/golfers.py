@@ -17,6 +17,7 @@ from groundtone.feel.plan import forget_plan, hand_on_plan
 from groundtone.record.channels import Channel
 from groundtone.record.contents import DAMAGED, drop_empty_lessons, files_of, inside, lesson_id, take_down
 from groundtone.record.library import Execute, Library
+from groundtone.record.on_mat import hand_on_mats
 from groundtone.record.reader import open_recording, read_about
 from groundtone.record.recorder import append, hold
 from groundtone.record.session import Golfer, check_name, renamed
@@ -68,6 +69,7 @@ def merge(library: Library, source: str, into: str) -> int:
         for lesson in library.rows(select(lessons).where(lessons.c.golfer_id == ids[source])):
             to = lesson_id(library, ids[into], lesson.name)
             execute(update(recordings).where(recordings.c.lesson_id == lesson.id).values(lesson_id=to))
+        hand_on_mats(execute, ids[source], ids[into])
         if library.shared:
             execute(update(erased).where(erased.c.golfer_id == ids[source]).values(golfer_id=ids[into]))
         library.bury(source, ids[into])

@@ -50,7 +50,7 @@ def from_mat(port: str | None, golfer: str, clear: bool) -> None:
         if damaged:
             say(console, f"{_swings(damaged)} could not be read and were left out.")
         if clear and span.following:
-            collect.forget(mat.link, span.following)
+            collect.forget(mat.link, span)
         if not notes:
             say(console, "Nothing new is on the mat.")
 
