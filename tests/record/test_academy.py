@@ -78,6 +78,24 @@ def test_an_older_library_is_brought_up_and_a_newer_one_refused(tmp_path, server
         Library(tmp_path / "one", at=Where(url, "one"))
 
 
+def test_coaches_of_a_library_that_is_brought_up_may_merge_as_before(tmp_path, server, monkeypatch):
+    server.sql("CREATE DATABASE coached")
+    url = server.url("coached")
+    with monkeypatch.context() as then:
+        then.setattr(postgres, "MIGRATIONS", schema.MIGRATIONS[:3])
+        migrating.bring_up(url, "3")
+        make_roles(url, "chris", "coach")
+    # As the program of that form left it.
+    server.sql("REVOKE UPDATE ON erased FROM groundtone_coach", "coached")
+    with Library(tmp_path / "owner", at=Where(url, "owner")):
+        pass
+    with Library(tmp_path / "coach", at=Where(server.url("coached", user="chris"), "coach")) as library:
+        for name in ("Ann", "Anne"):
+            library.add(Golfer(name))
+        golfers.merge(library, "Anne", "Ann")
+        assert list(known(library)) == ["Ann"]
+
+
 def test_a_database_without_a_library_wants_its_owner(tmp_path, server):
     server.sql("CREATE DATABASE bare")
     server.sql("CREATE ROLE guest LOGIN")

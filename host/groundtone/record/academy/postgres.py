@@ -88,6 +88,9 @@ class PostgresDatabase:
                 else f"there is no library in {self.name} yet: let its owner open it once, who may make tables"
             )
         bring_up(self.url)
+        from groundtone.record.academy.roles import grant_again
+
+        grant_again(connection)
 
     def begin(self, connection: Connection, alone: bool) -> None:
         """Begins a stretch of changes, and waits for whoever has the library alone."""

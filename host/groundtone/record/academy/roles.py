@@ -71,6 +71,13 @@ def grant(connection: Connection) -> None:
         connection.exec_driver_sql(statement.format(schema=schema))
 
 
+def grant_again(connection: Connection) -> None:
+    """After a library was brought up, what roles may do in this program's form, where they were made in it before."""
+    made = "SELECT has_table_privilege(rolname, 'erased', 'INSERT') FROM pg_roles WHERE rolname = 'groundtone_coach'"
+    if connection.exec_driver_sql(made).scalar():
+        grant(connection)
+
+
 def _make(connection: Connection, name: str, how: str) -> None:
     if connection.exec_driver_sql("SELECT 1 FROM pg_roles WHERE rolname = %s", (name,)).first() is None:
         connection.exec_driver_sql(f"CREATE ROLE {_quoted(connection, name)} {how}")
