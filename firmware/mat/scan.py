@@ -17,8 +17,9 @@ class Scan:
     the strike sensor, which is read once a row, and the clock.
     """
 
-    def __init__(self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int,
-                 strike, clock) -> None:
+    def __init__(
+        self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int, strike, clock
+    ) -> None:
         self._clock = clock
         self.t = bytearray(4)
         self._struck = False

@@ -35,8 +35,9 @@ else:
 class Scan(portable.Scan):
     """The portable scan with its loop on the registers. What is not asked for in every frame stays the portable one."""
 
-    def __init__(self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int,
-                 strike, clock) -> None:
+    def __init__(
+        self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int, strike, clock
+    ) -> None:
         chip = boards.chip()
         self._cycles = chip["cycles"]
         self.registers = uctypes.bytearray_at(boards.address(chip["out_set"]), 64)

@@ -71,6 +71,7 @@ print("notes", notes.read(0, 9)[1].hex())
 
 IDLE = """
 import sys
+import time
 from array import array
 from mat import kinds, tally
 from mat.alone import idle, onmat, solo
@@ -110,6 +111,17 @@ if at.solo:
     print("asked", app.running, at.solo, [name for name in sys.modules if "solo" in name or "forces" in name])
     look(319)
     look(320)
+    app.idle, app.link, app.scan = at, Thing(), Thing()
+    for standing in (1, 0):
+        alone = at.solo
+        alone.t, alone._standing, alone._unheard = (1 << 28) + 1, standing, 99
+        app.tally = [0] * 60  # ticks are longer here than on a board
+        app.tally[tally.DUE] = time.ticks_add(time.ticks_us(), 500000)
+        alone.turn()
+        print("long", app.running, at.solo is not None)
+    app.tally = array("I", [0] * 60)
+    look(620)
+    print("anew", at.solo.t < 1 << 20)
 """
 
 
@@ -230,6 +242,9 @@ def test_it_begins_when_nobody_asks_and_ends_when_somebody_does(mpy, tmp_path):
         ["press", "7", "False"], ["press", "5", "False"], ["press", "5", "True"], ["press", "5", "False"],
         ["asked", "False", "None", "[]"],
         ["319", "False", "False"], ["320", "True", "True"],
+        # After hours it begins anew, but not under somebody's feet.
+        ["long", "True", "True"], ["long", "False", "False"],
+        ["620", "True", "True"], ["anew", "True"],
     ]  # fmt: skip
 
 

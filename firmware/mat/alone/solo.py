@@ -26,6 +26,7 @@ _JUDGED = const(14000)
 _HUMS = const(15)  # a place in the pressure's state
 _QUIET = const(15000)  # a swing is written down so long after it was told, when nothing is going on
 _PRESSING = const(4)  # so many notes do not wait for the golfer to stand
+_ANEW = const(1 << 28)  # after seven hours it begins anew once nobody stands there: `t` is to stay a small number
 _LOUD = const(1638)  # a strike that may be the golfer's own: 0.40 of 12 bits
 
 # What is let go of when a host takes over: memory is for its frames then.
@@ -98,6 +99,9 @@ class Solo:
         self._unheard += 1
         if self._unheard > (_OFTEN if left > _NEAR_US else _PATIENT):
             self._unheard = 0
+            if self.t > _ANEW and not self._standing:
+                app.idle.asked(app)
+                return
             n = app.link.receive(0)
             if n:
                 app.take(app.link.at.message, n)
