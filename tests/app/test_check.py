@@ -1,6 +1,7 @@
 """`groundtone check` in use: verdicts and exit codes, what is kept, what practising makes of it, and bad input."""
 
 import io
+import json
 import re
 import shutil
 from dataclasses import replace
@@ -213,4 +214,10 @@ def test_a_mat_that_the_profile_does_not_fit_does_not_get_it(check, tmp_path):
     said = check(Check(GOLFER, seed=7), "--mass", "78.4", "--new-board", uid="00000000000000b3", aged_each=0.9)
     assert said.code == 2
     assert "it has not moved" in said.out
-    assert not (tmp_path / "home" / "profiles" / "00000000000000b3.json").exists()
+    told = check(
+        Check(GOLFER, seed=7), "--mass", "78.4", "--hand", "right", "--new-board", "--json-lines",
+        uid="00000000000000b3", aged_each=0.9,
+    )  # fmt: skip
+    last = json.loads(told.out.splitlines()[-1])
+    assert (last["result"], last["exit"], last["hand"]) == ("not fit", 2, "right")
+    assert not list((tmp_path / "home" / "profiles").glob("00000000000000b3*"))

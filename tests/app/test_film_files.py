@@ -31,9 +31,9 @@ def test_commands_write_and_take_in(home, groundtone, request):
     (film,) = read_films(home / "one.json")
     assert film.exponent == profile.film.curves.exponent
     assert film.by == "bench"
-    assert "nothing changes until a second one" in " ".join(
-        groundtone("calibrate", "film-in", home / "one.json").out.split()
-    )
+    words = " ".join(groundtone("calibrate", "film-in", home / "one.json").out.split())
+    assert "1 mat is new, 1 in all" in words
+    assert "nothing changes until a second one" in words
     write_films(home / "more.json", [film_of(f"{i}", 1.4 + 0.01 * i) for i in range(3)])
     said = groundtone("calibrate", "film-in", home / "more.json", home / "one.json")
     words = " ".join(said.out.split())

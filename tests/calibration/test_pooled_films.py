@@ -21,6 +21,7 @@ from groundtone.calibration.pooled_films import (
     write_films,
 )
 from groundtone.calibration.profile import read_profile
+from groundtone.calibration.shoes.unknown_film import _usual
 from groundtone.errors import CalibrationError
 
 ROWS, COLUMNS = 16, 8
@@ -90,6 +91,11 @@ def test_a_film_that_was_not_measured_is_the_pools():
     assert expected_film(2, 4, TYPICAL).curves.exponent == 1.1
 
 
+def test_films_that_do_not_agree_leave_exponents_that_films_have():
+    apart = expect([film_of("a", 0.5), film_of("b", 2.0)])
+    assert min(_usual(apart, apart.values["exponent"]).exponents) > 0.3
+
+
 def test_ageing_is_told_by_checks_that_lie_apart(request):
     profile = read_profile(request.config.rootpath / "calibration" / "example" / "mat.json")
     check = KeptCheck("2026-01-01T10:00:00+00:00", profile.uid, "ready", 0.0, (), (), (), 0.0, 0.0, 0.0, "", ())
@@ -103,6 +109,7 @@ def test_ageing_is_told_by_checks_that_lie_apart(request):
     [
         ({"exponent": 30.0}, "holds no films"),
         ({"level": None}, "holds no films"),
+        ({"level": 10**400}, "holds no films"),
         ({"about": 7}, "holds no films"),
         ({"groundtone films": 2}, "another program version"),
         (None, "holds no films"),

@@ -60,7 +60,7 @@ def facts_of(profile: Profile, checks: Sequence[KeptCheck] = ()) -> FilmFacts:
     if film.level_u is None or not alive.any():
         raise CalibrationError("this profile says nothing of its film: calibrate the mat first")
     bench = bool(profile.weights_n)
-    # Without four loads a saturation was not fitted; by standing one of four was chosen.
+    # Without four loads a saturation was not fitted; what standing chose of a few, without notes, is none either.
     saturation_told = profile.notes is not None and "saturation was not fitted" not in " ".join(profile.notes.said)
     inverse = (0.0 if math.isinf(curves.saturation_s) else 1 / curves.saturation_s) if saturation_told else math.nan
     return FilmFacts(
@@ -107,7 +107,7 @@ def read_films(path: Path) -> list[FilmFacts]:
         if table[_KEY] != _FORMAT:
             raise CalibrationError(f"{path} was written by another program version: bring this one up to date")
         return [_film(row) for row in table["films"]]
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
+    except (ValueError, KeyError, TypeError, OverflowError, RecursionError) as error:
         raise CalibrationError(f"{path} holds no films: write it with 'groundtone calibrate film-out'") from error
 
 

@@ -166,14 +166,15 @@ def _tell(console: Console, wish: CheckWish, path: Path, profile: Profile, resul
     hand = wish.hand or _ask_hand(console)
     say(console, f"{result.verdict.words.upper()}. {figures(result)}")
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")
-    if wish.new_board:
-        if result.verdict is Verdict.NOT_FIT:
-            say(console, "The profile does not belong to this mat as it is now: it has not moved.")
-            return int(result.verdict.value)
+    moves = not (wish.new_board and result.verdict is Verdict.NOT_FIT)
+    if not moves:
+        say(console, "The profile does not belong to this mat as it is now: it has not moved.")
+    elif wish.new_board:
         set_aside(path)
         write_profile(path, profile)
         say(console, f"The profile is this board's now: {path}")
-    append_check(checks_path(path), kept_from(result, profile.film, date, profile, hand))
+    if moves:
+        append_check(checks_path(path), kept_from(result, profile.film, date, profile, hand))
     if result.verdict is Verdict.CORRECTED:
         say(console, "The correction is kept: whoever practises on this mat has it.")
     line(

@@ -176,7 +176,8 @@ def film_in(files: tuple[Path, ...]) -> None:
 
     films, new = taken_in(files)
     console, expected = Console(), expect(films)
-    say(console, f"{new} mats are new, {len(films)} in all, in {films_path()}: without that file all is as it was.")
+    are = "1 mat is" if new == 1 else f"{new} mats are"
+    say(console, f"{are} new, {len(films)} in all, in {films_path()}: without that file all is as it was.")
     if expected.mats:
         say(console, f"From now on {expected.sentence}.")
     else:

@@ -31,8 +31,8 @@ UNKNOWN_LEVEL_U, UNKNOWN_EXPONENT_U, LEAN_U = 0.7, 0.2, 0.10
 # Exponents that are tried, over the typical one, and no exponent is surer than this.
 _EXPONENTS = np.linspace(0.7, 1.6, 10)
 _LEAST_EXPONENT_U = 0.03
-# Those of pooled films, in standard deviations about theirs.
-_AROUND = np.linspace(-2.0, 2.0, 9)
+# Those of pooled films, in standard deviations about theirs; films that agree little leave none below this, over theirs.
+_AROUND, _LEAST_EXPONENT = np.linspace(-2.0, 2.0, 9), 0.4
 # Saturations, spreads between cells (ln of conductance), and what creep, hysteresis and a body that is not quite still
 # leave of a posture's total: each is tried.
 _SATURATIONS_S, _SPREADS = (math.inf, 5e-3, 2.5e-3, 1.5e-3, 0.8e-3, 0.5e-3), (0.25, 0.5)
@@ -100,7 +100,8 @@ def _usual(expected: Expected, exponent: float) -> _Usual:
     u = expected.widths["exponent"] / exponent
     spreads = _SPREADS if math.isnan(expected.spread) else (max(expected.spread / exponent, 0.05),)
     saturations = (math.inf, 1 / max(expected.values["inverse"], 1.0))
-    return _Usual(expected.level_u, u, tuple((1.0 + u * _AROUND).tolist()), saturations, spreads)
+    tried = np.unique(np.maximum(1.0 + u * _AROUND, _LEAST_EXPONENT))
+    return _Usual(expected.level_u, u, tuple(tried.tolist()), saturations, spreads)
 
 
 @dataclass(frozen=True)
