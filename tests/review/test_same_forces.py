@@ -15,11 +15,14 @@ from groundtone.errors import ProfileError
 from groundtone.link.twin_link import TwinLink
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.mat.layout import layout_of
+from groundtone.pressure.feet import centres
 from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
 from groundtone.review.measured import film_forces, film_of, force_blocks, measure, strikes_of
 from groundtone.review.settings import stance_in
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
+from groundtone.wire.codec import encode
+from groundtone.wire.messages import NO_U, NO_V, Feet
 from studies.record import about_of
 
 ONE = Scenario(
@@ -164,3 +167,42 @@ def test_force_meter_of_blocks(session):
     wanted = by_frames(one, t_s, conductance)
     got = np.concatenate([many.forces_n(t_s[c : c + 64], conductance[c : c + 64]) for c in range(0, 200, 64)])
     np.testing.assert_allclose(got, wanted, rtol=1e-9, atol=1e-9)
+
+
+def told_by(item, force_n, layout):
+    """A frame as it comes where the mat tells feet: its message in place of its cells."""
+    force, u, v = (each[0] for each in centres(force_n[None], layout, 30.0))
+    along = np.nan_to_num(256 * (u / layout.row_pitch_mm - 0.5), nan=NO_U)
+    across = np.nan_to_num(64 * (v / layout.column_pitch_mm - 0.5), nan=NO_V)
+    feet = np.stack([8 * np.maximum(force, 0.0), along, across], axis=1).round().astype(int)
+    message = Feet(0, item.frame.seq, item.frame.t_us, *feet.ravel().tolist())
+    return dataclasses.replace(item, feet=message, raw=encode(message))
+
+
+def test_what_the_mat_told_of_feet_is_on_the_soles_in_review_as_it_was_live(tmp_path):
+    scenario = dataclasses.replace(ONE, mat=MatSpec(seed=6), act=dataclasses.replace(ONE.act, rock_s=6.0))
+    layout = layout_of(scenario.mat.layout)
+    film = Film(typical_curves(layout.rows, layout.columns), creep=0.025, arch=0.08)
+    told = about_of(scenario, Profile(scenario.mat.uid, layout.id, layout.digest, "2026-01-01", (20.0,), 0.01, film))
+    recorder, live, factors = begin(tmp_path / "feet.mcap", told), [], []
+    conductance, meter = ConductanceMeter(layout), ForceMeter(film)
+    engine = LiveEngine(layout, film, stance_in(told.settings))
+    with TwinLink(scenario, fast=True) as link:
+        link.start(100)
+        for item in link.frames():
+            if item is None:
+                break
+            force_n = meter.force_n(item.device_us * 1e-6, conductance.measure(item.frame))
+            sent = told_by(item, force_n, layout) if engine.ready else item
+            recorder.frame(sent)
+            share = engine.take_frame(sent.frame, sent.device_us, sent.feet).share
+            live.append(share if sent.feet is not None else np.nan)
+            factors += [engine.shoe.result.factor] if engine.shoe.result is not None else []
+    recorder.close()
+    # The shoes make a difference between the feet that must not be lost.
+    left, right = layout.by_panel(factors[-1]).mean((-2, -1))
+    assert right / left > 1.05
+    reviewed = measure(open_recording(tmp_path / "feet.mcap")).series.share
+    apart = np.abs(reviewed - np.array(live))
+    assert np.isfinite(apart).sum() > 500
+    assert np.nanmedian(apart) < 0.003

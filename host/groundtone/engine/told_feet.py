@@ -22,11 +22,10 @@ class ToldFeet:
     def force_n(self, feet: Feet) -> NDArray[np.float64]:
         """Forces of cells, N, shape (rows, columns), whose sums and centres are the soles'; NaN where not known."""
         force, u, v = told_feet([feet])
-        result, pitch_mm = self._shoe.result, self._layout.row_pitch_mm
+        result = self._shoe.result
         if result is not None:
             if self._known is None or self._known[0] is not result:
                 self._known = result, FootFactors(self._shoe.frames(), result.factor, self._layout)
-            force, u_mm = self._known[1].on_soles(force, (u + 0.5) * pitch_mm)
-            u = u_mm / pitch_mm - 0.5
+            force, u = self._known[1].on_soles(force, u)
         cells: NDArray[np.float64] = forces_from_feet(force, u, v, self._layout)[0]
         return cells

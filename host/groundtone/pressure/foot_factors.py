@@ -34,6 +34,7 @@ class FootFactors:
     def __init__(self, force_n: Array, factor: Array, layout: Layout) -> None:
         raw, u, _ = centres(force_n, layout, _CARRIES_N)
         right, to_u, _ = centres(force_n * factor, layout, _CARRIES_N / 2)
+        self._pitch_mm = layout.row_pitch_mm
         self._fits: list[tuple[float, float, Array, Array] | None] = []
         for foot in range(len(PANELS)):
             seen = np.isfinite(u[:, foot]) & np.isfinite(to_u[:, foot])
@@ -49,9 +50,13 @@ class FootFactors:
             shift = np.polynomial.polynomial.polyfit(place, to_u[seen, foot] - at, degree, w=weight)
             self._fits.append((low, high, ratio, shift))
 
-    def on_soles(self, force_n: Array, u_mm: Array) -> tuple[Array, Array]:
-        """Forces on the soles and places along the feet, each of shape (n, 2); NaN in, NaN out."""
-        force, u = force_n.copy(), u_mm.copy()
+    def on_soles(self, force_n: Array, u: Array) -> tuple[Array, Array]:
+        """Forces on the soles and places along the feet, each of shape (n, 2); NaN in, NaN out.
+
+        Places are told as a mat tells them: cells from the first one's middle.
+        """
+        force, u_mm = force_n.copy(), (u + 0.5) * self._pitch_mm
+        moved = u_mm.copy()
         for foot, fit in enumerate(self._fits):
             if fit is None:
                 continue
@@ -59,8 +64,8 @@ class FootFactors:
             # Who carries too little for a centre: as in the middle.
             place = _scaled(np.where(np.isfinite(u_mm[:, foot]), u_mm[:, foot], (low + high) / 2), low, high)
             force[:, foot] *= np.polynomial.polynomial.polyval(place, ratio)
-            u[:, foot] += np.polynomial.polynomial.polyval(place, shift)
-        return force, u
+            moved[:, foot] += np.polynomial.polynomial.polyval(place, shift)
+        return force, moved / self._pitch_mm - 0.5
 
 
 def _scaled(at: Array, low: float, high: float) -> Array:

@@ -75,11 +75,11 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     layout, settings = recording.layout, recording.about.settings
     shoe_mm = settings.shoe_mm if settings.shoe_mm is not None else recording.about.golfer.shoe_mm
     watch = CellWatch(layout, film.dead)
-    soles = SoleForces(layout, film)
+    soles = SoleForces(layout, film, feet=len(recording.feet) > 0)
     rows, carried_n = rows_of_frames(recording.frames, layout, film, settings.panel, watch, soles)
     strikes = strikes_of(recording.frames)
     if len(recording.feet):
-        rows, strikes = _with_feet(recording, rows, strikes)
+        rows, strikes = _with_feet(recording, rows, strikes, soles)
     handed_over = [rows]
     del rows  # an hour's are 100 MB, and go as soon as they have been read
     series = series_from_rows(
@@ -110,12 +110,13 @@ def _no_frames(recording: Recording, notes: list[Note]) -> Series:
 
 
 def _with_feet(
-    recording: Recording, rows: Rows, strikes: list[tuple[float, float]]
+    recording: Recording, rows: Rows, strikes: list[tuple[float, float]], soles: SoleForces
 ) -> tuple[Rows, list[tuple[float, float]]]:
-    """Rows of frames and of what the mat told of the feet, in order of time; strikes of both."""
+    """Rows of frames and of what the mat told of the feet, in order of time, both on the soles; strikes of both."""
     feet = recording.feet
-    force = forces_from_feet(*told_feet(feet.messages()), recording.layout)
-    own = rows_of(feet.t_s, force, recording.layout)
+    force_n, u, v = told_feet(feet.messages())
+    force_n, u = soles.on_feet(feet.t_s, force_n, u)
+    own = rows_of(feet.t_s, forces_from_feet(force_n, u, v, recording.layout), recording.layout)
     t_s = np.concatenate([rows.t_s, own.t_s])
     order = np.argsort(t_s, kind="stable")
     both = Rows(

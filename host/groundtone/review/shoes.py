@@ -14,6 +14,7 @@ from groundtone.calibration.shoes.postures import NOBODY_N
 from groundtone.calibration.shoes.shoe import ShoeLearner, soles_from
 from groundtone.mat.layout import Layout
 from groundtone.pressure.feet import foot_forces
+from groundtone.pressure.foot_factors import FootFactors
 
 Array = NDArray[np.float64]
 
@@ -31,6 +32,11 @@ _FAST_SHARE, _FAST_S = 0.2, 0.5
 class SoleForces:
     """Turns forces of the film into forces on the soles, block after block.
 
+    Parameters
+    ----------
+    feet : bool
+        The mat told feet too, see `on_feet`.
+
     Attributes
     ----------
     left : float
@@ -38,8 +44,9 @@ class SoleForces:
         of all stands.
     """
 
-    def __init__(self, layout: Layout, film: Film) -> None:
+    def __init__(self, layout: Layout, film: Film, *, feet: bool = False) -> None:
         self.left = 0.0
+        self._told: list[tuple[float, FootFactors | None]] | None = [] if feet else None
         self._layout = layout
         self._learner = ShoeLearner(layout, film)
         self._waiting: list[Array] = []
@@ -65,7 +72,8 @@ class SoleForces:
         feet = foot_forces(force_n, self._layout)
         total = feet.sum(1)
         there = total >= NOBODY_N
-        calm = there & ~_fast(t_s, feet[:, 0] / np.maximum(total, NOBODY_N))
+        # Where the mat tells feet, frames end before the first swing: all of the rock counts, as it did live.
+        calm = there if self._told is not None else there & ~_fast(t_s, feet[:, 0] / np.maximum(total, NOBODY_N))
         changes = np.append(np.flatnonzero(np.diff(there)) + 1, len(t_s))
         at = 0
         while at < len(t_s):
@@ -108,6 +116,23 @@ class SoleForces:
             return []
         return [self._learner.on_soles(force_n)]
 
+    def on_feet(self, t_s: Array, force_n: Array, u: Array) -> tuple[Array, Array]:
+        """What the mat told of whole feet, on the soles as the frames of the same stand told them; after `end`.
+
+        Parameters
+        ----------
+        t_s : ndarray, shape (n,)
+        force_n, u : ndarray, shape (n, 2)
+            N, and cells from the first one's middle along the foot; NaN in, NaN out.
+        """
+        force, moved = force_n.copy(), u.copy()
+        told = self._told or []
+        stand = np.searchsorted([begun_s for begun_s, _ in told], t_s, side="right") - 1
+        for i, (_, factors) in enumerate(told):
+            if factors is not None:
+                force[stand == i], moved[stand == i] = factors.on_soles(force_n[stand == i], u[stand == i])
+        return force, moved
+
     def end(self) -> Array:
         """What is left at the end of the recording."""
         return np.concatenate([np.empty((0, self._layout.rows, self._layout.columns)), *self._ready()])
@@ -123,6 +148,10 @@ class SoleForces:
         if soles is not None:
             found = self._learner.solve(soles)
             self.left = max(self.left, found.left if found is not None else 0.0)
+        if self._told is not None and self._begun_s is not None:
+            result = self._learner.result
+            known = FootFactors(self._learner.frames(), result.factor, self._layout) if result is not None else None
+            self._told.append((self._begun_s, known))
         return [self._learner.on_soles(waiting)]
 
 

@@ -31,7 +31,7 @@ UNKNOWN_LEVEL_U, UNKNOWN_EXPONENT_U, LEAN_U = 0.7, 0.2, 0.10
 # Exponents that are tried, over the typical one, and no exponent is surer than this.
 _EXPONENTS = np.linspace(0.7, 1.6, 10)
 _LEAST_EXPONENT_U = 0.03
-# Those of pooled films, in standard deviations about theirs; films that agree little leave none below this, over theirs.
+# Those of pooled films, in standard deviations about theirs; films that do not agree leave none below this part of it.
 _AROUND, _LEAST_EXPONENT = np.linspace(-2.0, 2.0, 9), 0.4
 # Saturations, spreads between cells (ln of conductance), and what creep, hysteresis and a body that is not quite still
 # leave of a posture's total: each is tried.
