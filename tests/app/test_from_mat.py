@@ -2,6 +2,7 @@
 
 import struct
 import zlib
+from pathlib import Path
 
 import pytest
 from scripted_mat import scripted  # noqa: F401 (a fixture)
@@ -9,6 +10,7 @@ from scripted_mat import scripted  # noqa: F401 (a fixture)
 from groundtone.errors import RecordError
 from groundtone.files import data_folder
 from groundtone.mat.layout import layout_of
+from groundtone.onboard.switch import keep_own
 from groundtone.record.library import Library
 from groundtone.record.on_mat import keep_owner
 from groundtone.record.recorder import Recorder
@@ -163,6 +165,15 @@ def test_a_session_of_notes_is_reviewed_and_put_on_a_page(groundtone, noted, tmp
     assert "Traceback" not in exported.err
     page = groundtone("page", "last", "--out", tmp_path)
     assert "Traceback" not in page.err
+
+
+def test_security_says_what_a_fetch_leaves(groundtone, noted, tmp_path, monkeypatch):
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path))
+    noted.notes.append(note(0))
+    fetch(groundtone, noted)
+    keep_own(tmp_path, noted.uid, 77, "a profile")
+    told = (Path(__file__).parents[2] / "SECURITY.md").read_text("utf-8")
+    assert [path.name for path in tmp_path.iterdir() if path.is_dir() and f"`{path.name}/`" not in told] == []
 
 
 def test_old_firmware_is_told(groundtone, scripted):  # noqa: F811
