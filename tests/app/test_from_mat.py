@@ -1,5 +1,6 @@
 """`groundtone from-mat`: swings that the mat noted while it was alone stand in the library once, for whom they are."""
 
+import math
 import struct
 import zlib
 from pathlib import Path
@@ -17,6 +18,9 @@ from groundtone.record.recorder import Recorder
 from groundtone.record.session import Golfer
 from groundtone.review import golfers
 from groundtone.review.library_reader import session_lines, sessions_of
+from groundtone.review.noted import NOT_NOTED, measures_of
+from groundtone.swing.doubts import Doubts
+from groundtone.wire.notes import Note
 
 LAYOUT = layout_of("reference-16x4")
 MORNING = 1_790_000_000
@@ -165,6 +169,12 @@ def test_a_session_of_notes_is_reviewed_and_put_on_a_page(groundtone, noted, tmp
     assert "Traceback" not in exported.err
     page = groundtone("page", "last", "--out", tmp_path)
     assert "Traceback" not in page.err
+
+
+def test_what_the_mat_did_not_know_is_no_number():
+    unknown = Note.of(note(0, share=NOTHING / 16384))
+    assert math.isnan(unknown.share[0])
+    assert measures_of(unknown, Doubts())["share_setup"].reason == NOT_NOTED
 
 
 def test_security_says_what_a_fetch_leaves(groundtone, noted, tmp_path, monkeypatch):

@@ -101,7 +101,8 @@ class Note:
         return cls(
             flags, book, number, digest, time_s, tenths / 10, power_up, weight / 10, _known(takeaway, 1000),
             _known(turn, 1000), slow / 256, strike / 4096,
-            (setup / _PLACES, *(_known(v, _PLACES) for v in (at_turn, at_impact, most, after))),
+            (_known(setup, _PLACES), _known(at_turn, _PLACES), _known(at_impact, _PLACES), _known(most, _PLACES),
+             _known(after, _PLACES)),
             (_known(o_takeaway, _PLACES), _known(o_turn, _PLACES), _known(o_impact, _PLACES), _known(toes, _PLACES)),
             (_known(least, _PLACES), _known(most_force, _PLACES)), _known(peak, 1000), _known(crossed, 1000), raw,
         )  # fmt: skip
