@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -109,6 +110,12 @@ def test_nobody_and_too_little(stood, postures):
     for t, g in zip(run.t_s[:280], run.conductance_s[:280], strict=True):
         follow.step(float(t), g)
     with pytest.raises(CalibrationError, match="nobody stood"):
+        follow.result()
+    # On a film that nobody knows, an empty mat says the same, and nothing else.
+    follow = StandingRun(LAYOUT, sold_film(16, 8), 78.4)
+    for i in range(200):
+        follow.step(i / 50, np.zeros((16, 8)))
+    with warnings.catch_warnings(action="error"), pytest.raises(CalibrationError, match="nobody stood"):
         follow.result()
     few = replace(postures, force_n=postures.force_n[:9], frames=postures.frames[:9], u=postures.u[:9])
     with pytest.raises(CalibrationError, match="only 9 of 12 postures"):

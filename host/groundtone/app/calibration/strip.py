@@ -31,7 +31,8 @@ def without_strip(path: Path, earlier: Run | None, strip: tuple[str, int], layou
     panel, number = strip
     if not 0 <= number < layout.columns_per_panel:
         raise CalibrationError(
-            f"the {panel} panel has no strip {number}: its strips are columns 0 to {layout.columns_per_panel - 1}"
+            f"the {panel} panel has no strip {number}: count its strips from 0 on the left to "
+            f"{layout.columns_per_panel - 1}, whatever the map calls the column"
         )
     if earlier is None or not earlier.placements:
         raise CalibrationError(f"there is no run {path} that knows the other cells: calibrate the whole mat")

@@ -238,7 +238,8 @@ def stood_on(film: Film, layout: Layout, t_s: Array, conductance_s: Array, weigh
     force = ForceMeter(film, layout.pitch_mm).forces_n(t_s, conductance_s)
     force = force - force[t_s < t_s[0] + TARE_S].mean(0)
     total = force.sum((1, 2))
-    mostly = float(np.median(total[total > 0.2 * float(np.percentile(total, 90))]))
+    carried = total[total > 0.2 * float(np.percentile(total, 90))]
+    mostly = float(np.median(carried)) if carried.size else 0.0
     factor = weight_n / mostly if mostly > 0 else 1.0
     there = t_s[total > 0.5 * mostly]
     steady = SteadyFrames(layout.rows, layout.columns, across=True, unknown=True)
