@@ -9,8 +9,11 @@ import re
 import tomllib
 from pathlib import Path
 
+import click
 import pytest
 
+from groundtone.app.click_parts import paragraphs
+from groundtone.app.command import cli
 from groundtone.app.window.keys import KEYS, PLACES
 from groundtone.lesson.wording import sentences
 
@@ -28,16 +31,29 @@ COMMANDS = [
     "app/builder/commission_run.py", "build/commission_more.py", "build/faults.py", "wire/findings.py",
     "app/builder/build.py", "app/builder/build_words.py", "build/divider.py", "build/eseries.py", "build/film_law.py",
     "build/layout_check.py", "build/parts.py", "build/pin_load.py", "build/pins.py", "build/scan_budget.py",
-    "build/steps.py", "build/wiring.py",
+    "build/steps.py", "build/wiring.py", "app/doctor.py", "app/tones/latency.py", "app/tones/latency_measure.py",
+    "app/calibration/commands.py", "app/calibration/strip.py", "app/calibration/standing_run.py",
+    "app/calibration/bench_run.py", "app/lesson/academy.py", "app/lesson/academy_page.py", "app/lesson/remeasure.py",
+    "calibration/fitting/capture.py", "calibration/fitting/expected.py", "calibration/fitting/fit_quality.py",
+    "calibration/fitting/forms.py", "calibration/fitting/placement_table.py", "calibration/fitting/pooled.py",
+    "calibration/guided/bench_plan.py", "calibration/pages/certificate.py", "calibration/pooled_films.py",
+    "record/academy/keeping.py", "record/academy/own_files.py", "record/academy/places.py",
+    "record/academy/postgres.py", "record/academy/roles.py", "record/academy/signing_on.py", "record/academy/where.py",
 ]  # fmt: skip
 # What may stand in a field.
 FILLINGS = ("3", "toes", "", "Anna", "left", "3 Dec 2026", "2 of 8")
+# How what is for a program begins: pages' frames, questions to a database, figures of a measurement.
+NO_SENTENCE = ("<!DOCTYPE", "SELECT ", "a step in force on the simulated mat,")
 # No sentence for a person: names of actions, places, sounds and things, what a program reads.
 NOT_SAID = {
     *(key.name for key in KEYS), *PLACES, "strike set", "take back", "bold reverse", "say done",
     "`groundtone build commission`",
     "# {}, written by groundtone build layout; the entries are explained in hardware/mats.",
     "| step | what | drawing | minutes | done when |", "| contact of the plug | left panel | right panel |",
+    "sound asked for at a time, ms", "steps without a sound within 150 ms", "times the sound ran dry",
+    "said of the sound", "load average before and after", "blas core", "model name", "chosen by the library",
+    "groundtone films", "groundtone film {}", "own files.json", "does not exist", "not translate host",
+    "invalid connection option",
     "ask feel", "say where", "go {}", "name {}", "lesson {}", "kept.no clear change", "kept.too few swings to say",
     # Tried by a case of its own in tests/lesson/test_sentences.py.
     "Two clubs of one class ({}): compared as {}s.",
@@ -90,10 +106,25 @@ def missing_in(names):
     for name in names:
         for line, parts in texts(PROGRAM / name):
             text = "".join("{}" if part is None else part for part in parts)
-            if text not in NOT_SAID:
+            if text not in NOT_SAID and not text.startswith(NO_SENTENCE):
                 every += 1
                 missing += [] if known(say, parts, keys) else [f"{name}, line {line}: {text}"]
     return missing, every
+
+
+def test_every_help_text_of_every_command_is_known_in_german():
+    say = sentences("de")
+
+    def helps(command, context):
+        yield from paragraphs(command.help or "")
+        yield from filter(None, (getattr(option, "help", None) for option in command.params))
+        if isinstance(command, click.Group):
+            for name in command.list_commands(context):
+                yield from helps(command.get_command(context, name), context)
+
+    told = list(helps(cli, click.Context(cli)))
+    assert len(told) > 250
+    assert not [text for text in told if say(text) is None]
 
 
 @pytest.mark.parametrize("name", WINDOW)

@@ -11,6 +11,7 @@ import distributed
 import pytest
 from postgres_server import served
 
+from groundtone.app.language import SPOKEN
 from groundtone.app.lesson.academy_page import parts_of
 from groundtone.app.live.bay import clock_doubts
 from groundtone.app.live.recording import expect_filing, into_library, new_recording_path
@@ -159,3 +160,24 @@ def test_the_head_coachs_page_says_what_is_due():
     ]
     assert [row[0] for row in parts["Pupils"]] == ["Ann", "Bob"]
     assert json.dumps(parts)
+
+
+def test_the_head_coachs_page_is_german_where_german_is_spoken():
+    lines = [
+        Line("pupil", "Ann", "bay 1", 2, 30, "2026-03-01T10:00:00+01:00", "2026-03-13", ""),
+        Line("coach", "", "", 2, 30, "2026-03-01T10:00:00+01:00", "", ""),
+        Line("mat", "m3", "bay 3", 0, 0, "2026-03-13T08:00:00+01:00", "2026-01-01", "not fit"),
+    ]
+    SPOKEN.choose("de")
+    try:
+        parts = {title: (head, rows, empty) for title, head, rows, empty in parts_of(lines, datetime.date(2026, 3, 14))}
+    finally:
+        SPOKEN.choose("en")
+    assert parts["Fällige Behaltenstests"][:2] == (
+        ("Schüler", "Tag", "zuletzt gesehen an"), [("Ann", "2026-03-13, vor 1 Tag", "bay 1")]
+    )  # fmt: skip
+    assert parts["Matten, nach denen zu sehen ist"][1] == [
+        ("m3", "bay 3", "ihre letzte Prüfung sagte: nicht brauchbar")
+    ]
+    assert parts["Trainer"][1] == [("(niemand genannt)", "2", "30", "2026-03-01")]
+    assert parts["Plätze"][2] == "Noch hat kein Platz etwas abgelegt."

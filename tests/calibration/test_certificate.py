@@ -14,6 +14,7 @@ from groundtone.calibration.pages.certificate import certificate_lines, doubt_of
 from groundtone.calibration.pages.certificate_page import draw_certificate
 from groundtone.calibration.profile import Profile
 from groundtone.errors import GroundtoneError
+from groundtone.lesson.wording import sentences
 
 LEVEL = np.log([[30.0, 40.0], [50.0, 40.0]])
 CURVES = Curves(LEVEL, 1.1, 0.01, -1.5, 1.5, 5e-3, 0.0)
@@ -115,3 +116,24 @@ def test_a_folder_that_cannot_be_written(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(GroundtoneError, match="cannot be written"):
         draw_certificate(tmp_path / "file" / "page.png", PROFILE)
+
+
+def test_a_reader_of_german_finds_no_english_line_in_it():
+    say = sentences("de")
+    missed = []
+
+    def turned(text):
+        if say(text) is None:
+            missed.append(text)
+        return say(text) or text
+
+    told = "the heaviest load is 200 N: people put 200 N and more on a cell, a lever or a guided press reaches it"
+    known = replace(PROFILE, notes=notes(said=(told,)), temperature_c=21.0, film=replace(FILM, dead=((1, 0),)))
+    text = "\n".join(certificate_lines(known, turned))
+    for words in (
+        "Kalibrierschein der Matte 0123456789abcdef", "Exponent 1,100 ± 0,020", "Potenz mit Sättigung 3,00 %", "  tot",
+        "linke Hälfte: Lasten auf einer Zelle halten ihre Kurve auf 2,0 %", "- die schwerste Last", "200 N   ±  4,9 %",
+    ):  # fmt: skip
+        assert words in text
+    # The builder's own note, and the list of scores: its names are turned one by one.
+    assert {line.strip().split(" ")[0] for line in missed} == {"simulated:", "Potenz"}

@@ -14,6 +14,7 @@ from rich.console import Console
 from groundtone.app.click_parts import LazyGroup, Mass, Number, simulated_layout
 from groundtone.app.console import say
 from groundtone.app.json_lines import JsonLines, guided
+from groundtone.app.language import tr
 from groundtone.errors import CalibrationError, GroundtoneError, Telling
 
 if TYPE_CHECKING:
@@ -130,7 +131,7 @@ def certificate(profile: Path, out: Path | None) -> None:
 
     console = Console()
     known = read_profile(profile)
-    lines = certificate_lines(known)
+    lines = certificate_lines(known, tr)
     for line in lines:
         console.print(line, highlight=False, markup=False, soft_wrap=True)
     if out is None:

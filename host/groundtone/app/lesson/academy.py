@@ -10,6 +10,7 @@ import click
 from rich.console import Console
 
 from groundtone.app.console import at_once, say
+from groundtone.app.language import tr
 from groundtone.app.lesson.library import opened
 from groundtone.app.lesson.targets import one_line
 from groundtone.errors import GroundtoneError, sentence_of
@@ -128,7 +129,7 @@ def remeasure(since: str, pupil: str, cluster: str, workers: int | None, again: 
     names, failed = {row.session: Path(row.path).name for row in rows}, 0
     if rows:
         with Progress(console=console, transient=True) as bar:
-            task = bar.add_task("Measuring", total=len(rows))
+            task = bar.add_task(tr("Measuring"), total=len(rows))
             for session, why_not in remeasured(
                 folder, where(folder), list(names), version, cluster, again, workers or 0
             ):

@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Sequence
 from pathlib import Path
 
+from groundtone.app.language import SPOKEN, tr, tr_all
 from groundtone.calibration.checking.check_result import Verdict
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import write_whole
@@ -16,11 +17,11 @@ from groundtone.record.academy.head_coach import Line
 _AHEAD_DAYS, _CHECK_DAYS, _CALIBRATION_DAYS = 7, 7, 180
 
 _TEMPLATE = """<!DOCTYPE html>
-<html lang="en">
+<html lang="{{ code }}">
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<title>Academy, {{ day }}</title>
+<title>{{ title }}, {{ day }}</title>
 <style>
 html { font-family: "DejaVu Sans", Verdana, "Segoe UI", Helvetica, Arial, sans-serif; }
 html { font-size: 10pt; line-height: 1.4; }
@@ -36,8 +37,8 @@ td { border-bottom: 1px solid {{ k.LINE }}; padding: 0.22em 0.5em 0.22em 0; vert
 </head>
 <body>
 <main class="sheet">
-<h1>Academy</h1>
-<p class="sub">{{ day }}, from {{ library }}</p>
+<h1>{{ title }}</h1>
+<p class="sub">{{ of }}</p>
 {% for title, head, rows, empty in parts %}<h2>{{ title }}</h2>
 {% if rows %}<table>
 <tr>{% for cell in head %}<th>{{ cell }}</th>{% endfor %}</tr>
@@ -64,7 +65,11 @@ def write_academy(lines: Sequence[Line], library: str, today: datetime.date, out
     import jinja2
 
     shape = jinja2.Environment(autoescape=True, trim_blocks=False).from_string(_TEMPLATE)
-    text = shape.render(day=today.isoformat(), library=library, parts=parts_of(lines, today), k=colours)
+    day = today.isoformat()
+    text = shape.render(
+        code=SPOKEN.code, title=tr("Academy"), day=day, of=tr(f"{day}, of the library {library}"),
+        parts=parts_of(lines, today), k=colours,
+    )  # fmt: skip
     path = out / f"academy-{today.isoformat()}.html"
     with Telling(GroundtoneError, f"{path} cannot be written", "choose another folder"):
         write_whole(path, text)
@@ -72,20 +77,20 @@ def write_academy(lines: Sequence[Line], library: str, today: datetime.date, out
 
 
 def parts_of(lines: Sequence[Line], today: datetime.date) -> list[Part]:
-    """The parts of the page: what is to be done first, then everybody and everything."""
+    """The parts of the page, in the language in force: what is to be done first, then everybody and everything."""
     of = {kind: [line for line in lines if line.kind == kind] for kind in ("pupil", "coach", "bay", "mat")}
     due = sorted((line for line in of["pupil"] if _soon(line.due, today)), key=lambda line: line.due)
     old = [(line, why) for line in of["mat"] if (why := _ageing(line, today))]
     whole = ("lessons", "swings", "last session")
 
     def counted(kind: str) -> list[tuple[str, ...]]:
-        nobody = "(nobody named)"
+        nobody = tr("(nobody named)")
         return [(line.name or nobody, str(line.lessons), str(line.swings), _day(line.last)) for line in of[kind]]
 
-    return [
+    parts: list[Part] = [
         ("Retention tests due", ("pupil", "day", "last seen at"),
-         [(line.name, _when(line.due, today), line.where or "-") for line in due], "None is due this week."),
-        ("Mats to look after", ("mat", "bay", "why"), [(line.name, line.where, why) for line, why in old],
+         [(line.name, tr(_when(line.due, today)), line.where or "-") for line in due], "None is due this week."),
+        ("Mats to look after", ("mat", "bay", "why"), [(line.name, line.where, tr(why)) for line, why in old],
          "Every mat is calibrated and was checked this week."),
         ("Pupils", ("pupil", "last at", *whole),
          [(row[0], line.where or "-", *row[1:]) for line, row in zip(of["pupil"], counted("pupil"), strict=True)],
@@ -93,8 +98,10 @@ def parts_of(lines: Sequence[Line], today: datetime.date) -> list[Part]:
         ("Coaches", ("signed on as", *whole), counted("coach"), "Nobody has signed on yet."),
         ("Bays", ("bay", *whole), counted("bay"), "No bay has filed anything yet."),
         ("Mats", ("mat", "bay", "calibrated", "last check", "it said"),
-         [(m.name, m.where, _day(m.due), _day(m.last), m.words or "-") for m in of["mat"]], "No mat is known yet."),
+         [(m.name, m.where, _day(m.due), _day(m.last), tr(m.words) or "-") for m in of["mat"]],
+         "No mat is known yet."),
     ]  # fmt: skip
+    return [(tr(title), tuple(tr_all(head)), rows, tr(empty)) for title, head, rows, empty in parts]
 
 
 def _ageing(mat: Line, today: datetime.date) -> str:

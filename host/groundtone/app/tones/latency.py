@@ -15,7 +15,7 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from groundtone.app.console import at_once, say
+from groundtone.app.console import at_once, say, turned
 from groundtone.cue.bands import Bands
 from groundtone.engine.foot_to_ear import STAGES, Delays, Measured, RadioCase, feet_cases, radio_cases
 from groundtone.errors import GroundtoneError
@@ -178,7 +178,7 @@ def _print(console: Console, measured: Measured, settings: SoundSettings, cases:
         table.add_row(name, f"{part['median']:.1f}", f"{part['95 %']:.1f}", WORDS[name])
     total = spread_ms(measured.stages["total"])
     table.add_row("total", f"{total['median']:.1f}", f"{total['95 %']:.1f}", "not the sum: each part's own median")
-    console.print(table)
+    console.print(turned(table))
     say(
         console,
         f"{measured.steps - measured.unheard} of {measured.steps} steps heard; {measured.frames} frames, "
@@ -192,7 +192,7 @@ def _print(console: Console, measured: Measured, settings: SoundSettings, cases:
         "(reckoned 0.9 to 1.7 ms), real USB, a real card's own delay.",
     )
     if cases:
-        console.print(_radio_table(cases))
+        console.print(turned(_radio_table(cases)))
         say(
             console,
             "Modelled: no radio was used, and packets in an event are assumed. "

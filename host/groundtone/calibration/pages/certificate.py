@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -103,28 +104,28 @@ def readings_of(curves: Curves, force_n: Array) -> Array:
     return out
 
 
-def certificate_lines(profile: Profile) -> list[str]:
-    """The certificate as text."""
+def certificate_lines(profile: Profile, turned: Callable[[str], str] = str) -> list[str]:
+    """The certificate as text; `turned` puts a sentence into a reader's language."""
     film, notes = profile.film, profile.notes
     out = [
-        f"Calibration certificate of mat {profile.uid}",
-        f"Layout {profile.layout}, calibrated {profile.date}, written by groundtone {profile.program or '?'}",
+        turned(f"Calibration certificate of mat {profile.uid}"),
+        turned(f"Layout {profile.layout}, calibrated {profile.date}, written by groundtone {profile.program or '?'}"),
     ]
-    out += _wrapped(profile.note) if profile.note else []
+    out += _wrapped(turned(profile.note)) if profile.note else []
     if profile.temperature_c is not None:
-        out.append(f"Temperature of the mat: {profile.temperature_c:g} °C")
+        out.append(turned(f"Temperature of the mat: {profile.temperature_c:g} °C"))
     weights = ", ".join(profile.weights) or ", ".join(f"{n:.0f} N" for n in profile.weights_n)
-    out += _wrapped(f"Weights: {weights or 'none; a person of known mass stood on it'}")
-    out += ["", "Curve", *_curve_lines(profile)]
+    out += _wrapped(turned(f"Weights: {weights or 'none; a person of known mass stood on it'}"))
+    out += ["", turned("Curve"), *map(turned, _curve_lines(profile, turned))]
     if notes is not None and notes.made:
-        out += ["", "Placements", *_placement_lines(notes)]
-    out += ["", "Force of a cell for the same reading, per cent of the median cell (toes above, heels below)"]
-    out += _map_lines(gains_of(film))
-    out += ["", *_doubt_lines(film, notes)]
+        out += ["", turned("Placements"), *map(turned, _placement_lines(notes))]
+    told = "Force of a cell for the same reading, per cent of the median cell (toes above, heels below)"
+    out += ["", turned(told), *_map_lines(gains_of(film), turned("dead"))]
+    out += ["", *map(turned, _doubt_lines(film, notes))]
     if notes is not None and notes.said:
-        out += ["", "To be known"]
+        out += ["", turned("To be known")]
         for sentence in notes.said:
-            out += _wrapped(f"- {sentence}")
+            out += _wrapped(f"- {turned(sentence)}")
     return out
 
 
@@ -139,7 +140,7 @@ def kept_words(kept: float) -> str:
     return f"{100 * kept:.0f} % of it stays after lifting"
 
 
-def _curve_lines(profile: Profile) -> list[str]:
+def _curve_lines(profile: Profile, turned: Callable[[str], str]) -> list[str]:
     film, curves = profile.film, profile.film.curves
     saturation = "none fitted" if math.isinf(curves.saturation_s) else f"{1e3 * curves.saturation_s:.2f} mS"
     exponent_u = math.sqrt(max(0.0, float(film.shape_cov[0, 0])))
@@ -153,7 +154,8 @@ def _curve_lines(profile: Profile) -> list[str]:
     if math.isfinite(film.highest_n):
         out.append(f"  highest calibrated load {film.highest_n:.0f} N on one cell; above it the doubt widens")
     if profile.notes is not None:
-        scores = ", ".join(f"{name} {100 * value:.2f}\u00a0%" for name, value in profile.notes.scores.items())
+        told = {name: turned(f"{100 * value:.2f}") for name, value in profile.notes.scores.items()}
+        scores = ", ".join(f"{turned(name)} {value}\u00a0%" for name, value in told.items())
         out += [
             f"  form chosen: {profile.notes.model}; error of placements that were left out of the fit:",
             *(
@@ -186,12 +188,12 @@ def _placement_lines(notes: FitNotes) -> list[str]:
     return out
 
 
-def _map_lines(gains: Array) -> list[str]:
+def _map_lines(gains: Array, dead: str) -> list[str]:
     rows, columns = gains.shape
     half = columns // 2
 
     def cell(value: float) -> str:
-        return " dead" if math.isnan(value) else f"{100 * value:5.0f}"
+        return f" {dead:>4}" if math.isnan(value) else f"{100 * value:5.0f}"
 
     out = []
     for row in reversed(range(rows)):
