@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 
 import beside_host
 import numpy as np
@@ -246,6 +247,14 @@ def test_it_begins_when_nobody_asks_and_ends_when_somebody_does(mpy, tmp_path):
         ["long", "True", "True"], ["long", "False", "False"],
         ["620", "True", "True"], ["anew", "True"],
     ]  # fmt: skip
+
+
+def test_a_cue_that_is_full_at_once_divides_by_nothing(mpy):
+    book = default_rules()
+    book = replace(book, rules=tuple(replace(rule, full=1e-5) for rule in book.rules))
+    assert {limit.full for limit in limits_of(book)[0]} == {1}
+    script = "from mat.alone import cues\nbook = cues.table([[0, 0, 1] + [0] * 9])\nprint(book[-1], len(book))"
+    assert mpy(script) == "1 60\n"
 
 
 def test_who_stands_there_at_power_up_is_asked_to_step_off(mpy, tmp_path):

@@ -179,6 +179,7 @@ def table(limits: list) -> array:
             heads += [2 * CUES * len(bits) + len(bands), len(held)]
             for limit in held:
                 bands += limit
+                bands[-1] = max(bands[-1], 1)  # full, which is divided by
     return array("i", heads + bands)
 
 

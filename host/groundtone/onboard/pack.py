@@ -244,5 +244,5 @@ def _limit(band: Band, rule: Rule) -> Limit:
     return Limit(
         CUES.index(rule.name), ON_BOARD.index(band.measure), when, flags, place(band.low), place(band.high),
         ms(band.dwell_s), ms(band.from_turn_s), ms(band.from_impact_s), place(band.once_over), place(rule.ease),
-        place(rule.full),
+        max(place(rule.full), 1),
     )  # fmt: skip
