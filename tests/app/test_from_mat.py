@@ -27,12 +27,14 @@ MORNING = 1_790_000_000
 NOTHING = 0xFFFF
 
 
-def note(number, power_up=0, flags=4 | 16, digest=77, time_s=MORNING, since_s=100.0, weight_n=800, share=0.5):
+def note(
+    number, power_up=0, flags=4 | 16, digest=77, time_s=MORNING, since_s=100.0, weight_n=800, share=0.5, back=1100
+):  # fmt: skip
     """A note as the board would write it, packed by hand."""
     place = [round(x * 16384) for x in (share, 0.25, 0.8, 0.85)]
     body = struct.pack(
         "<BBHIIIIHHHHHHHHHHHHHHHHHHHHH", 1, flags, 0xBEEF, number, digest, time_s, round(since_s * 10), power_up,
-        round(weight_n * 10), 1100, 300, 256, 2048, *place, round(0.4 * 16384), NOTHING, round(0.6 * 16384),
+        round(weight_n * 10), back, 300, 256, 2048, *place, round(0.4 * 16384), NOTHING, round(0.6 * 16384),
         round(0.65 * 16384), round(0.9 * 16384), round(1.5 * 16384), 250, 150, round(0.95 * 16384), 0, 0,
     )  # fmt: skip
     return body + struct.pack("<H", zlib.crc32(body) & 0xFFFF)
@@ -175,6 +177,8 @@ def test_what_the_mat_did_not_know_is_no_number():
     unknown = Note.of(note(0, share=NOTHING / 16384))
     assert math.isnan(unknown.share[0])
     assert measures_of(unknown, Doubts())["share_setup"].reason == NOT_NOTED
+    # Whatever a recording says: a swing that never began is none, and nothing is measured around it.
+    assert Note.of(note(0, back=NOTHING)) is None
 
 
 def test_security_says_what_a_fetch_leaves(groundtone, noted, tmp_path, monkeypatch):

@@ -96,7 +96,8 @@ class Note:
         (_, flags, book, number, digest, time_s, tenths, power_up, weight, takeaway, turn, slow, strike,
          setup, at_turn, at_impact, most, o_takeaway, o_turn, o_impact, toes, least, most_force, peak, crossed, after,
          *_, crc) = _NOTE.unpack(raw)  # fmt: skip
-        if zlib.crc32(raw[:_SEALED]) & 0xFFFF != crc:
+        # Every swing has a takeaway: without one it is no note of a mat.
+        if zlib.crc32(raw[:_SEALED]) & 0xFFFF != crc or takeaway == _NOTHING:
             return None
         return cls(
             flags, book, number, digest, time_s, tenths / 10, power_up, weight / 10, _known(takeaway, 1000),
