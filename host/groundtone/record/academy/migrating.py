@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from sqlalchemy import create_engine
+from sqlalchemy import Connection, create_engine
 from sqlalchemy.pool import NullPool
 
 from groundtone.record.academy.signing_on import engine_of, password_of
@@ -23,6 +23,11 @@ _DIALECT = (
     (r"\bREAL\b", "DOUBLE PRECISION"),
     (r"\) WITHOUT ROWID\b", ")"),
 )
+
+_FILED = (
+    "lessons", "recordings", "blocks", "swings", "measures", "findings", "strikes", "feel", "former", "mats",
+    "own_files",
+)  # fmt: skip
 
 
 def statements(number: int) -> list[str]:
@@ -45,3 +50,23 @@ def bring_up(url: str, to: str = "head") -> None:
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")
         config.attributes["connection"] = connection
         command.upgrade(config, to)
+
+
+def grant(connection: Connection) -> None:
+    """What the roles may do with the tables there are; within the owner's transaction."""
+    for statement in (
+        "GRANT SELECT ON ALL TABLES IN SCHEMA {schema} TO groundtone_reader, groundtone_desk, groundtone_coach",
+        f"GRANT INSERT, UPDATE, DELETE ON {', '.join(_FILED)} TO groundtone_desk, groundtone_coach",
+        "GRANT INSERT, UPDATE ON golfers TO groundtone_desk, groundtone_coach",
+        "GRANT DELETE ON golfers TO groundtone_coach",
+        "GRANT INSERT, UPDATE ON erased TO groundtone_coach",
+    ):
+        schema = connection.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
+        connection.exec_driver_sql(statement.format(schema=schema))
+
+
+def grant_again(connection: Connection) -> None:
+    """After a library was brought up, what roles may do in this program's form, where they were made in it before."""
+    made = "SELECT has_table_privilege(rolname, 'erased', 'INSERT') FROM pg_roles WHERE rolname = 'groundtone_coach'"
+    if connection.exec_driver_sql(made).scalar():
+        grant(connection)

@@ -13,7 +13,7 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import DBAPIError, PendingRollbackError, ResourceClosedError
 
 from groundtone.errors import AwayError, BusyError, LibraryError
-from groundtone.record.academy.migrating import bring_up
+from groundtone.record.academy.migrating import bring_up, grant_again
 from groundtone.record.academy.signing_on import SERVICE, engine_of, named, password_of
 from groundtone.record.database import erased_meanwhile, newer
 from groundtone.record.schema import MIGRATIONS
@@ -88,8 +88,6 @@ class PostgresDatabase:
                 else f"there is no library in {self.name} yet: let its owner open it once, who may make tables"
             )
         bring_up(self.url)
-        from groundtone.record.academy.roles import grant_again
-
         grant_again(connection)
 
     def begin(self, connection: Connection, alone: bool) -> None:

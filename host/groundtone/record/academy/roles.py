@@ -5,6 +5,7 @@ from __future__ import annotations
 from sqlalchemy import Connection
 
 from groundtone.errors import LibraryError
+from groundtone.record.academy.migrating import grant
 from groundtone.record.academy.postgres import PostgresDatabase, owned
 
 ROLES = {
@@ -13,11 +14,6 @@ ROLES = {
     "coach": "also renames, merges and erases pupils",
 }
 """What each role is for."""
-
-_FILED = (
-    "lessons", "recordings", "blocks", "swings", "measures", "findings", "strikes", "feel", "former", "mats",
-    "own_files",
-)  # fmt: skip
 
 
 def make_roles(url: str, user: str = "", role: str = "") -> None:
@@ -56,26 +52,6 @@ def make_roles(url: str, user: str = "", role: str = "") -> None:
             connection.exec_driver_sql("COMMIT")
         finally:
             connection.close()
-
-
-def grant(connection: Connection) -> None:
-    """What the roles may do with the tables there are; within the owner's transaction."""
-    for statement in (
-        "GRANT SELECT ON ALL TABLES IN SCHEMA {schema} TO groundtone_reader, groundtone_desk, groundtone_coach",
-        f"GRANT INSERT, UPDATE, DELETE ON {', '.join(_FILED)} TO groundtone_desk, groundtone_coach",
-        "GRANT INSERT, UPDATE ON golfers TO groundtone_desk, groundtone_coach",
-        "GRANT DELETE ON golfers TO groundtone_coach",
-        "GRANT INSERT, UPDATE ON erased TO groundtone_coach",
-    ):
-        schema = connection.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
-        connection.exec_driver_sql(statement.format(schema=schema))
-
-
-def grant_again(connection: Connection) -> None:
-    """After a library was brought up, what roles may do in this program's form, where they were made in it before."""
-    made = "SELECT has_table_privilege(rolname, 'erased', 'INSERT') FROM pg_roles WHERE rolname = 'groundtone_coach'"
-    if connection.exec_driver_sql(made).scalar():
-        grant(connection)
 
 
 def _make(connection: Connection, name: str, how: str) -> None:
