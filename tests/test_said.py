@@ -39,6 +39,11 @@ COMMANDS = [
     "calibration/guided/bench_plan.py", "calibration/pages/certificate.py", "calibration/pooled_films.py",
     "record/academy/keeping.py", "record/academy/own_files.py", "record/academy/places.py",
     "record/academy/postgres.py", "record/academy/roles.py", "record/academy/signing_on.py", "record/academy/where.py",
+    "calibration/guided/weights.py", "calibration/own_profile.py", "cue/learning.py", "gravity.py",
+    "lesson/proposed.py", "link/ble_link.py", "link/find.py", "link/lasting_link.py", "link/scan.py",
+    "link/serial_link.py", "link/talk.py",
+    "link/uri.py", "onboard/collect.py", "onboard/make.py", "onboard/pack.py", "onboard/transfer.py",
+    "record/contents.py", "record/database.py", "record/recorder.py", "tone/devices.py",
 ]  # fmt: skip
 # What may stand in a field.
 FILLINGS = ("3", "toes", "", "Anna", "left", "3 Dec 2026", "2 of 8")

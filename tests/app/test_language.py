@@ -76,6 +76,12 @@ def test_what_a_builder_reads_is_german_line_by_line(groundtone, tmp_path, words
         (("review", "last"), "groundtone: Noch ist nichts aufgenommen: „groundtone practise“ nimmt auf."),
         (("page", "--example", "last"),
          "groundtone: --example ist eine erfundene Stunde: nenne dazu weder Aufnahme noch Golfer."),
+        (("library", "send"),
+         "groundtone: Kein Ort für Aufnahmen ist gesetzt: nenne einen mit „groundtone library at --recordings“."),
+        (("library", "roles"),
+         "groundtone: Die Bibliothek ist eine Datei dieses Rechners: wer sie öffnen kann, darf alles."),
+        (("practise", "--port", "nowhere:1"),
+         "groundtone: 'nowhere:1' nennt keine Verbindung: sie beginnt mit serial:, ble:, replay:, twin:."),
         (("progress",), "groundtone: Nenne einen Golfer der Bibliothek, oder --example für erfundene Stunden."),
     ],
 )  # fmt: skip
