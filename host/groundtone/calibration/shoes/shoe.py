@@ -129,15 +129,14 @@ def soles_from(envelope_n: Array, layout: Layout) -> tuple[Sole, Sole] | None:
     return out[0], out[1]
 
 
-def film_prior(film: Film, shoe_span: float = SHOE_SPAN, raw_common_u: float = RAW_COMMON_U) -> Gains:
+def film_prior(film: Film, shoe_span: float = SHOE_SPAN) -> Gains:
     """What is believed of a film's cells before anybody stands on it.
 
-    A film without uncertainties has never been calibrated, and gets those of a sheet as it is sold; `raw_common_u` is
-    what is believed of its level then.
+    A film without uncertainties has never been calibrated, and gets those of a sheet as it is sold.
     """
     shape = film.curves.level.shape
     if film.level_u is None:
-        return prior_gains(np.full(shape, RAW_FILM_U), raw_common_u, shoe_span)
+        return prior_gains(np.full(shape, RAW_FILM_U), RAW_COMMON_U, shoe_span)
     own = np.maximum(np.nan_to_num(film.level_u, nan=RAW_FILM_U), LEAST_FILM_U)
     for row, column in film.dead:
         own[row, column] = FILLED_U
