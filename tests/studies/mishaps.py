@@ -146,7 +146,8 @@ def parts(times: int, unplugs: int, thousands: int) -> dict[str, Callable[[], Tr
         "two programs on one mat": _ended(
             "two programs, one mat", "a second one opens the port", max(1, times // 5), ends.two_programs, 4
         ),
-        "load": _beside(60),
+        # Not under the name of an earlier judge, which counted as survived what nobody had measured.
+        "beside load": _beside(60),
         "window killed": _ended("kill -9", "the window, somebody practising in it", seldom, ends.window_killed),
         "window stopped": _ended("SIGTERM", "the same", seldom, ends.window_stopped),
         "unplugged": _unplugged(unplugs),

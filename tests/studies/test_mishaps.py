@@ -87,7 +87,7 @@ def test_a_load_beside_which_nothing_was_measured_survived_nothing(processors, m
     monkeypatch.setattr(load.shutil, "which", lambda name: "/bin/true")
     monkeypatch.setattr(load, "_stressed", contextlib.nullcontext)
     monkeypatch.setattr(load, "measure", none)
-    (line,) = parts(20, 1, 1)["load"]()
+    (line,) = parts(20, 1, 1)["beside load"]()
     assert (line.tried, line.survived, len(line.lost)) == (0, 0, 1)
     assert line.line().endswith("| 0 | 0 | **1**; not measured: The simulated mat gave no port within 30 s. |\n")
 
