@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from groundtone.app.language import date_words
+from groundtone.app.language import date_words, tr
 from groundtone.cue.bands import Bands
 from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
@@ -48,7 +48,9 @@ def day_words(iso: str) -> str:
 
 def _day(date: str) -> str:
     try:
-        return f"{datetime.datetime.fromisoformat(date):%d.%m. %H:%M}"
+        then = datetime.datetime.fromisoformat(date)
+        # The axis has no room for the year.
+        return f"{tr(date_words(then.date())).rsplit(' ', 1)[0]} {then:%H:%M}"
     except ValueError:
         return date[:10]
 

@@ -48,7 +48,7 @@ class PupilsPlace(Place):
         self.search.setAccessibleName(tr("search, or a new name"))
         self.count = Elided("", "note")
         heads = ("pupil", "last time", "found", "drill", "kept since")
-        self.table = Table(common.look, "pupils", heads, (5, 3.3, 5, 4, 4.2), high=3.5)
+        self.table = Table(common.look, "pupils", heads, (5, 3.3, 5.6, 3.9, 3.9), high=3.5)
         self.table.chosen = self._row_chosen
         self.title = Elided("", "title")
         self.about_words = label("", "")

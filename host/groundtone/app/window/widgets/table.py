@@ -206,10 +206,10 @@ class _Painter(QStyledItemDelegate):
             count = fit(painter, room, cell.count, em, bold=False, colour=theme.ink, right=True)
             fit(painter, room.adjusted(0, 0, -count - em / 2, 0), cell.text, em, bold=True, colour=theme.ink)
         elif cell is not None:
-            self._cell(painter, room, cell, chosen)
+            self._cell(painter, room, cell)
         painter.restore()
 
-    def _cell(self, painter: QPainter, room: QRectF, cell: Cell, chosen: bool) -> None:
+    def _cell(self, painter: QPainter, room: QRectF, cell: Cell) -> None:
         theme, em = self._look.theme, self._look.em
         if cell.strike is not None:
             wide = min(room.width(), 2.6 * em)
@@ -223,7 +223,7 @@ class _Painter(QStyledItemDelegate):
             sign = QRectF(room.left(), room.center().y() - side / 2, side, side)
             paint_shape(painter, sign, shape, theme.outside if filled else theme.ink, filled=filled)
             room = room.adjusted(side + em / 3, 0, 0, 0)
-        bold = cell.bold or chosen
+        bold = cell.bold
         if cell.second:
             half = room.height() / 2
             upper = QRectF(room.left(), room.center().y() - min(half, 1.35 * em), room.width(), min(half, 1.35 * em))
