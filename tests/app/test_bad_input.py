@@ -192,7 +192,8 @@ def test_a_profile_of_another_mat_of_another_layout_or_missing(groundtone, scrip
     said = groundtone("practise", "--no-wait", "--no-echo", "--port", scripted(**REFERENCE).port, "--profile", profile)
     assert said.code == 2
     assert sentences(said) == [
-        f"groundtone: The profile belongs to mat {uid} and this is mat 67742d7477696e21: calibrate this one."
+        f"groundtone: The profile belongs to mat {uid} and this is mat 67742d7477696e21: calibrate this one, or check "
+        "it with --new-board where that mat has got another board."
     ]
     starter = scripted(uid=bytes.fromhex(uid))
     said = groundtone("practise", "--no-wait", "--no-echo", "--port", starter.port, "--profile", profile)

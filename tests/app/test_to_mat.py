@@ -51,8 +51,8 @@ def there(process):
 
 def test_it_goes_onto_the_mat_is_shown_and_taken_off(groundtone, process, own):
     with Library(data_folder()) as library:
-        library.add(Golfer("Wren", "left", 62.0, None))
-    said = groundtone("to-mat", "--port", process.port, "--profile", own, "--golfer", "Wren", "--days", "3")
+        library.add(Golfer("Heron", "left", 62.0, None))
+    said = groundtone("to-mat", "--port", process.port, "--profile", own, "--golfer", "Heron", "--days", "3")
     assert said.code == 0, said.err
     last = (datetime.date.today() + datetime.timedelta(2)).isoformat()
     assert f"For a left-handed golfer of 62.0 kg, until {last}." in said.out

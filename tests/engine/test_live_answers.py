@@ -49,6 +49,11 @@ def frame(share, lead, trail, weights=1.0):
     return force
 
 
+def pushed(strike_s):
+    """Whoever strikes a ball pushes: body weights around the strike."""
+    return ((0.0, 1.0), (strike_s - 0.5, 1.0), (strike_s - 0.25, 0.9), (strike_s - 0.05, 1.15), (strike_s + 0.15, 1.0))
+
+
 class Player:
     """An engine, the time, and all that came out."""
 
@@ -72,7 +77,9 @@ class Player:
             at = i / RATE_HZ
             now = not struck and any(at >= s for s in golfer.strikes)
             struck = struck or now
-            self.hold(frame(*(curve(k, at) for k in (golfer.share, golfer.lead, golfer.trail))), 0.01, strike=now)
+            push = curve(pushed(golfer.strikes[0]), at) if golfer.strikes else 1.0
+            loads = (curve(k, at) for k in (golfer.share, golfer.lead, golfer.trail))
+            self.hold(frame(*loads, push), 0.01, strike=now)
         return self.out[begin:]
 
     def tap(self):

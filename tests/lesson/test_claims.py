@@ -25,7 +25,11 @@ ALWAYS = {
     "de": r"\b(immer|nie|niemals|jedes mal|beweist)\b",
 }
 # This one says that going together proves nothing; what to do, what to mind and what a drill is called are no causes.
-SPARED = re.compile(r"limits\.link|drills\..*\.(steps|title|care)")
+# Nor is what is said of wires, files and options: a line may be always low, and recordings are never written over.
+SPARED = re.compile(
+    r"limits\.link|drills\..*\.(steps|title|care)"
+    r"|said\.(builder|build-parts|build-steps|troubles|rarer|help-rest|academy)\..*"
+)
 
 
 def texts(table, at=""):
