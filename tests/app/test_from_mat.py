@@ -40,10 +40,16 @@ def note(
     return body + struct.pack("<H", zlib.crc32(body) & 0xFFFF)
 
 
+@pytest.fixture(autouse=True)
+def own_home(tmp_path, monkeypatch):
+    """A library that no other test has written into: what it holds is counted."""
+    monkeypatch.setenv("GROUNDTONE_HOME", str(tmp_path / "home"))
+
+
 @pytest.fixture
 def noted(scripted, request):  # noqa: F811
     """A mat that answers with notes, and what it was asked to forget."""
-    uid = zlib.crc32(request.node.name.encode()).to_bytes(8, "big")  # the home is all tests'
+    uid = zlib.crc32(request.node.name.encode()).to_bytes(8, "big")
     mat = scripted(rows=16, columns=8, layout=LAYOUT.id, uid=uid)
     mat.notes, mat.forgot, mat.times, mat.uid = [], [], [], uid.hex()
 
@@ -100,7 +106,7 @@ def test_swings_come_once_and_by_power_up(groundtone, noted):
     noted.notes.append(note(3, power_up=1, flags=8, since_s=150))
     assert "1 swing of Wren came." in fetch(groundtone, noted)
     with Library(data_folder()) as library:
-        assert [line.swings for line in session_lines(library)] == [1, 1, 2] or len(session_lines(library)) == 3
+        assert [line.swings for line in session_lines(library)] == [1, 1, 2]
     rebuilt = groundtone("library", "rebuild")
     assert rebuilt.code == 0, rebuilt.err
     with Library(data_folder()) as library:
