@@ -11,7 +11,7 @@ demo: $(VENV)/demo
 	$(BIN)/groundtone demo
 
 test: system $(VENV)/test lint
-	$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder -m "not long"
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -m "not long"
 
 # What takes minutes by itself: every command of the documents.
 long: $(VENV)/test
