@@ -137,7 +137,7 @@ def test_an_academy(tmp_path, server, groundtone, monkeypatch):
 
 def test_a_clock_that_is_an_hour_off_is_told():
     off = [clock_doubts(SimpleNamespace(bay="bay 2", clock_off_s=off_s)) for off_s in (3600.0, -3600.0, 30.0)]
-    words = "The clock of bay 2 was 60 min {} the library's: set it; the times of this session are as it told them."
+    words = "The clock of bay 2 was 60 min {} the library's: set it; the times of what it records are as it told them."
     assert off == [[words.format("ahead of")], [words.format("behind")], []]
 
 

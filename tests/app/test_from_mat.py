@@ -113,6 +113,15 @@ def test_swings_come_once_and_by_power_up(groundtone, noted):
         assert sum(line.swings for line in session_lines(library)) == 4
 
 
+@pytest.mark.parametrize("command", [18, 19])
+def test_a_reply_that_makes_no_sense_is_said(groundtone, noted, command):
+    noted.notes += [note(0)]
+    noted._answers[command] = lambda number, _: noted.reply(number, command, 0, b"two")
+    said = groundtone("from-mat", "--port", noted.port)
+    assert said.code == 2
+    assert "What the mat says of its notes makes no sense" in said.err
+
+
 def test_a_fetch_that_is_cut_leaves_nothing_that_counts_for_all_of_its_swings(groundtone, noted, monkeypatch):
     noted.notes += [note(0), note(1, since_s=140)]
 

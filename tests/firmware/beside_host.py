@@ -87,7 +87,7 @@ def by_host(session, film):
 
 
 def sent(session, film):
-    """What goes onto this session's mat."""
+    """What goes onto the mat of a test."""
     layout, drivers = session.layout, session.layout.nominal_drivers()
     left = session.golfer.hand == "left"
     return packed(OnMat(

@@ -148,6 +148,17 @@ for name in os.listdir():
 keep(book, 77)
 print(json.dumps([book.lost, there()[-1][22]]))
 """
+BROKEN = """
+book = notes.Book(1, 0)
+for k in range(20): keep(book, *range(8 * k, 8 * k + 8))
+class Broken:
+    def __getattr__(self, name): return getattr(os, name)
+    def remove(self, path): raise OSError(5)
+def refuse(*wanted): raise OSError(28)
+notes.os, notes.open = Broken(), refuse
+keep(book, 1, 2)
+print(json.dumps([book.lost]))
+"""
 CUTS = """
 old, new = open("{folder}/old.bin", "rb").read(), open("{folder}/new.bin", "rb").read()
 uid, layout = bytes.fromhex("00112233445566aa"), "starter-10x3"
@@ -241,6 +252,10 @@ def test_a_full_flash_costs_the_oldest_or_the_newest_and_stops_nothing(flash):
     assert newest_lost[0] > 0
     assert newest_lost[1] >= 40
     assert again == [newest_lost[0], 77]
+
+
+def test_a_flash_on_which_nothing_can_be_removed_costs_what_waits_and_no_more(flash):
+    assert flash(BROKEN, 40) == [[2]]
 
 
 @pytest.mark.parametrize("count", [40, pytest.param(500, marks=pytest.mark.long)])

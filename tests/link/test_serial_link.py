@@ -220,6 +220,17 @@ def test_a_strike_comes_with_the_next_feet_and_fits_a_recording(scripted, text, 
     assert feet_bytes(item.raw, item.frame)[20:22] == struct.pack("<H", peak)
 
 
+def test_frames_come_back_at_the_rate_that_was_asked_for(scripted):
+    mat = scripted()
+    mat._answers[Command.START_FEET] = lambda n, a: mat.reply(n, Command.START_FEET, payload=struct.pack("<I", 10_000))
+    with SerialLink(mat.port) as link:
+        link.start(200)
+        link.feet(on=True)
+        link.feet(on=False)
+    asked = [(c, struct.unpack("<H", a)[0]) for c, a in mat.requests if c in (START, Command.START_FEET)]
+    assert asked == [(START, 200), (Command.START_FEET, 100), (START, 200)]
+
+
 def feet(seq, t_us):
     """A feet message's bytes; its checksum is the low half of the usual one."""
     whole = struct.pack("<BBHI10x", 0x16, 0, seq, t_us)

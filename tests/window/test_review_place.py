@@ -340,7 +340,7 @@ def test_a_damaged_file_leaves_nobody_elses_picture(review_place, tmp_path, qtbo
     bad.write_bytes(content)
     place.open_path(bad)
     assert place.lane.first is None
-    qtbot.waitUntil(lambda: place.title.text() == "This session cannot be opened")
+    qtbot.waitUntil(lambda: place.title.text() == "This recording cannot be opened")
     assert "bad.mcap" in shell.line.text()
     assert place.view is None
     assert place.swings.rowCount() == 0
@@ -441,7 +441,7 @@ def test_an_empty_session_can_be_deleted(review_place, press, qtbot, lesson_home
     empty = lesson_home / "recordings" / "empty.mcap"
     begin(empty, about).close()
     place.open_path(empty)
-    qtbot.waitUntil(lambda: place.title.text() == "There is no swing in this session")
+    qtbot.waitUntil(lambda: place.title.text() == "There is no swing in this recording")
     press(shell, "Del")
     qtbot.waitUntil(lambda: shell.desk.waiting == 0)
     assert not empty.exists()

@@ -123,7 +123,10 @@ class Book:
                 names = _segments()
                 if len(names) < 2:
                     break
-                os.remove(_FOLDER + "/" + names[0])
+                try:
+                    os.remove(_FOLDER + "/" + names[0])
+                except OSError:  # a flash on which nothing goes any more: the notes are lost, the tones are not
+                    break
         self.lost += self.waiting
         self.waiting = 0
 

@@ -39,7 +39,7 @@ class GoodOnes:
         self._chosen: dict[str, EchoPath | None] = {}
 
     def add(self, club: str, path: EchoPath) -> None:
-        """One more, of this session."""
+        """One more, of the practice under way."""
         self._paths.setdefault(club, []).append(path)
         self._chosen.pop(club, None)
 

@@ -265,7 +265,7 @@ class LastingLink(Closing):
             if fresh.uid != self.hello.uid:
                 raise LinkError(f"this is mat {fresh.uid} and no longer {self.hello.uid}: plug the first one in again")
             if (fresh.layout, fresh.cells, fresh.bits) != (self.hello.layout, self.hello.cells, self.hello.bits):
-                raise LinkError("the mat has come back with other settings: end this session and begin a new one")
+                raise LinkError("the mat has come back with other settings: end this practice and begin a new one")
             if self._rate_hz is not None:
                 link.start(self._rate_hz)
         except BaseException:

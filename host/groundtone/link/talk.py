@@ -124,7 +124,9 @@ class MessageLink(Closing):
 
     def start(self, rate_hz: int) -> int:
         """See `Link.start`."""
-        return self._begin(Command.START, rate_hz)
+        period_us = self._begin(Command.START, rate_hz)
+        self._rate_hz = rate_hz
+        return period_us
 
     def feet(self, on: bool) -> None:
         """What the mat makes of each scan in place of whole frames, or frames again, on a mat that was started.
@@ -135,12 +137,14 @@ class MessageLink(Closing):
             The mat cannot: nothing is on it (`groundtone to-mat`), or its firmware is older. Frames go on.
         """
         self.stop()
+        if not on:
+            self._begin(Command.START, self._rate_hz)
+            return
         try:
-            self._begin(Command.START_FEET if on else Command.START, min(self._rate_hz, _FEET_HZ))
+            self._begin(Command.START_FEET, min(self._rate_hz, _FEET_HZ))
         except RequestError:
             self._begin(Command.START, self._rate_hz)
             raise
-        self.sends_feet = on
 
     @property
     def short_packets(self) -> bool:
@@ -158,7 +162,7 @@ class MessageLink(Closing):
         # Until the reply says what it really is; frames that come with the reply are not too many.
         self._period_us = 1
         payload = self.request(command, struct.pack("<H", rate_hz))
-        self._running, self._rate_hz, self.sends_feet = True, rate_hz, command == Command.START_FEET
+        self._running, self.sends_feet = True, command == Command.START_FEET
         self._heard_s = self._framed_s = time.monotonic()
         (period_us,) = struct.unpack("<I", payload)
         self._period_us = max(1, int(period_us))

@@ -22,6 +22,7 @@ from groundtone.review.noted import NOTED
 from groundtone.wire.messages import Command, Hello, Status
 from groundtone.wire.notes import NOTE_BYTES, Note, NoteFlag
 
+_SENSELESS = "what the mat says of its notes makes no sense: bring it up to date with groundtone build install"
 _OLD = "the mat's firmware keeps no notes: bring it up to date with groundtone build install"
 # So many notes are let go of with one request: four segments of the mat's (WIRE.md, Notes).
 _AT_ONCE = 256
@@ -45,7 +46,10 @@ def span_of(link: Link) -> Span:
         Its firmware keeps none.
     LinkError
     """
-    return Span(*struct.unpack("<HII", _ask(link, Command.NOTES)))
+    payload = _ask(link, Command.NOTES)
+    if len(payload) != struct.calcsize("<HII"):
+        raise PackError(_SENSELESS)
+    return Span(*struct.unpack("<HII", payload))
 
 
 def fetched(
@@ -62,6 +66,8 @@ def fetched(
     damaged, number = 0, max(first, span.oldest)
     while number < span.following:
         payload = _ask(link, Command.READ_NOTES, struct.pack("<I", number))
+        if len(payload) % NOTE_BYTES != struct.calcsize("<I"):
+            raise PackError(_SENSELESS)
         (at,) = struct.unpack_from("<I", payload)
         came = [payload[k : k + NOTE_BYTES] for k in range(4, len(payload), NOTE_BYTES)]
         if not came:

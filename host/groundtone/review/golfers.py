@@ -130,7 +130,7 @@ def name_session(library: Library, path: Path, name: str) -> None:
     name = library.spelt(name)
     about = open_recording(path).about
     if about.golfer.name:
-        raise LibraryError(f"this session belongs to {about.golfer.name!r} already: rename or merge that golfer")
+        raise LibraryError(f"this recording belongs to {about.golfer.name!r} already: rename or merge that golfer")
     golfer = library.golfer(name) if library.knows(name) else renamed(about.golfer, name)
     _free([path])
     with library.writing() as execute:

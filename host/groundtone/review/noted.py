@@ -13,7 +13,7 @@ NOTED = "note"
 """Key of a recorded swing that holds the mat's own note, as hexadecimal digits."""
 NOT_NOTED = "the mat alone does not note this"
 WITHOUT_FRAMES = "The mat noted these swings while it was alone: there are key figures of each, and no frames."
-# What the board's whole numbers and its simpler decisions add to what the calibration leaves.
+# What the board's whole numbers and simpler decisions add to what the calibration leaves (invented, not measured).
 _SHARE_U, _POSITION_U = 0.01, 0.015
 # Of takeaway, turn, and impact without and with the strike sensor, s.
 _TAKEAWAY_U_S, _TURN_U_S, _IMPACT_U_S, _STRUCK_U_S = 0.06, 0.03, 0.03, 0.006

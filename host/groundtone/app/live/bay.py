@@ -30,7 +30,7 @@ def clock_doubts(library: Library) -> list[str]:
         return []
     way = "ahead of" if off_s > 0 else "behind"
     words = f"The clock of {library.bay} was {abs(off_s) / 60:.0f} min {way} the library's"
-    return [f"{words}: set it; the times of this session are as it told them."]
+    return [f"{words}: set it; the times of what it records are as it told them."]
 
 
 def after_filing(library: Library, path: Path, about: About) -> None:

@@ -288,7 +288,7 @@ def told_strike(path: Path, number: int, strike: Strike) -> Strike:
 
     found = [swing for swing in open_session(path).swings if swing.number == number]
     if not found:
-        raise GroundtoneError(f"swing {number} is not in this session: choose again")
+        raise GroundtoneError(f"swing {number} is not in this recording: choose again")
     tell_strike(path, found[0], strike)
     return found[0].strike
 

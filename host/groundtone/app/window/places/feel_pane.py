@@ -64,7 +64,7 @@ class FeelPane(QWidget):
     def ask(self) -> None:
         """Asks for what is known of the pupil."""
         if not self._golfer:
-            self.lines.show_all((("Nobody is named in this session: feel and plan belong to a pupil.", False),))
+            self.lines.show_all((("Nobody is named in this recording: feel and plan belong to a pupil.", False),))
             return
         day = self._common.clock().date().isoformat()
         done = partial(self._came, self._golfer)

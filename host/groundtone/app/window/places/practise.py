@@ -224,7 +224,7 @@ class PractisePlace(Place):
             return
         path = self._paths.get(session)
         if path is None:
-            self.common.say("This session was not saved: its strikes cannot be changed.", True)
+            self.common.say("This practice was not saved: its strikes cannot be changed.", True)
             return
         self.common.desk.do(
             jobs.told_strike, _path(path), number, strike, done=partial(self._mended, session, number, strike),

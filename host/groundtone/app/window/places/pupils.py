@@ -301,7 +301,7 @@ class PupilsPlace(Place):
         if line is None:
             return
         if not line.name and line.swings:
-            self.common.say("There are swings in this session: name it, then that pupil can be erased.", True)
+            self.common.say("There are swings in this recording: name it, then that pupil can be erased.", True)
         elif not line.name:
             done = lambda _: self._listed_after("The empty session is deleted.")  # noqa: E731
             self.common.desk.do(pupil_jobs.deleted, line.paths, done=done, failed=self._failed)

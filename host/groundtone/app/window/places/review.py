@@ -147,7 +147,7 @@ class ReviewPlace(OpenSession):
         if view.doubts:
             self.common.say(view.doubts[0], True)
         if not view.swings:
-            self.title.setText("There is no swing in this session")
+            self.title.setText("There is no swing in this recording")
             words = f"{labelled('delete empty')} removes it."
             self.sentences.show_all([*((doubt, True) for doubt in view.doubts), (words, False)])
             return

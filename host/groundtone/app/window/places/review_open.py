@@ -119,7 +119,7 @@ class OpenSession(Place):
     def _not_opened(self, number: int, text: str) -> None:
         if number == self._opening:
             self._wanted = 0
-            self._clear("This session cannot be opened", (text, True))
+            self._clear("This recording cannot be opened", (text, True))
             self.common.say(text, True)
 
     def _failed(self, text: str) -> None:

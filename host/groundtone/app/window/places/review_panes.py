@@ -147,7 +147,7 @@ class ProgressPane(QWidget):
     def ask(self) -> None:
         """Asks for what the library knows of the pupil."""
         if not self._golfer:
-            self._say("Nobody is named in this session: progress belongs to a pupil.")
+            self._say("Nobody is named in this recording: progress belongs to a pupil.")
             return
         self._common.desk.do(jobs.progress_of, self._golfer, done=self._came, failed=self._say)
 
