@@ -164,3 +164,13 @@ def shell_in(window, twin, lesson_home):
         return shell
 
     return make
+
+
+@pytest.fixture
+def review_place(window, twin, lesson_home, qtbot):
+    shell = window(twin())
+    shell.common.take(Pupil(PUPIL))
+    shell.go("review")
+    place = shell.places["review"]
+    qtbot.waitUntil(lambda: len(place.lanes) == 4)
+    return shell, place

@@ -33,12 +33,18 @@ def read(widget):
     return widget.accessibleName() or text, widget.accessibleDescription()
 
 
-@pytest.mark.parametrize("name", PLACES)
-def test_everything_that_can_be_reached_says_what_it_is(window, twin, lesson_home, qtbot, name):
+@pytest.fixture(params=PLACES)
+def opened(window, twin, lesson_home, qtbot, request):
+    """A window with a lesson, at a place: it, and the place's name."""
     shell = window(twin())
     shell.common.take(Pupil(PUPIL))
-    shell.go(name)
+    shell.go(request.param)
     qtbot.waitUntil(lambda: shell.desk.waiting == 0)
+    return shell, request.param
+
+
+def test_everything_that_can_be_reached_says_what_it_is(opened):
+    shell, name = opened
     nameless = []
     for widget in shell.findChildren(QWidget):
         inner = isinstance(widget.parent(), QComboBox | QAbstractItemView) or widget.objectName().startswith("qt_")
@@ -53,13 +59,9 @@ def test_everything_that_can_be_reached_says_what_it_is(window, twin, lesson_hom
 
 
 @ASKED
-@pytest.mark.parametrize("name", PLACES)
-def test_nothing_that_a_screen_reader_comes_to_is_silent(window, twin, lesson_home, qtbot, name):
+def test_nothing_that_a_screen_reader_comes_to_is_silent(opened):
     """The whole tree of a place as Qt hands it out: parts of tables and lists too."""
-    shell = window(twin())
-    shell.common.take(Pupil(PUPIL))
-    shell.go(name)
-    qtbot.waitUntil(lambda: shell.desk.waiting == 0)
+    shell, _ = opened
     parts = list(qt_accessible.everything(qt_accessible.interface(shell)))
     reached = [part for part in parts if part.focusable and not part.invisible]
     assert len(reached) > 10
