@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from groundtone.build.entries import same_names, section, whole, within
 from groundtone.errors import BuildError, LayoutError
 from groundtone.mat.layout import Layout
 
@@ -17,26 +17,18 @@ LEAST_GAP_MM = 3.0
 """Between neighbouring strips, of copper or of film: what a hand cuts and glues, with water kept out (chosen by us)."""
 
 
-def _within(low: float, high: float, unit: str = "") -> Any:
-    return field(metadata={"low": low, "high": high, "unit": unit})
-
-
-def _whole(low: int, high: int) -> Any:
-    return field(metadata={"low": low, "high": high, "unit": "", "whole": True})
-
-
 @dataclass(frozen=True)
 class Electrical:
     """Resistors, pins and lines; the layout file of the mat has the first three and the mean of the two pins."""
 
-    pulldown_ohm: float = _within(10, 1e6, "Ω")
-    series_ohm: float = _within(1, 10_000, "Ω")
-    reference_ohm: float = _within(100, 100_000, "Ω")
-    pin_high_ohm: float = _within(1, 1000, "Ω")
-    pin_low_ohm: float = _within(1, 1000, "Ω")
-    supply_v: float = _within(1.8, 5.5, "V")
-    adc_noise_lsb: float = _within(0.1, 100, "steps")
-    line_pf: float = _within(1, 100_000, "pF")
+    pulldown_ohm: float = within(10, 1e6, "Ω")
+    series_ohm: float = within(1, 10_000, "Ω")
+    reference_ohm: float = within(100, 100_000, "Ω")
+    pin_high_ohm: float = within(1, 1000, "Ω")
+    pin_low_ohm: float = within(1, 1000, "Ω")
+    supply_v: float = within(1.8, 5.5, "V")
+    adc_noise_lsb: float = within(0.1, 100, "steps")
+    line_pf: float = within(1, 100_000, "pF")
 
 
 @dataclass(frozen=True)
@@ -45,96 +37,96 @@ class FilmSheet:
 
     weight_kg: tuple[float, float]
     resistance_ohm: tuple[float, float]
-    thickness_mm: float = _within(0.02, 3, "mm")
-    strip_mm: float = _within(2, 100, "mm")
-    sheet_mm: float = _within(50, 5000, "mm")
+    thickness_mm: float = within(0.02, 3, "mm")
+    strip_mm: float = within(2, 100, "mm")
+    sheet_mm: float = within(50, 5000, "mm")
 
 
 @dataclass(frozen=True)
 class Person:
     """The heaviest person the mat is built for, and how much of it one foot gets at the hardest moment."""
 
-    mass_kg: float = _within(20, 200, "kg")
-    peak: float = _within(1, 4)
-    peak_lead: float = _within(0.5, 1)
+    mass_kg: float = within(20, 200, "kg")
+    peak: float = within(1, 4)
+    peak_lead: float = within(0.5, 1)
 
 
 @dataclass(frozen=True)
 class Water:
     """A wet mat: what stands between the strips."""
 
-    conductivity_s_m: float = _within(0, 10, "S/m")
-    depth_mm: float = _within(0, 5, "mm")
-    joined_ohm: float = _within(0.001, 1e6, "Ω")
+    conductivity_s_m: float = within(0, 10, "S/m")
+    depth_mm: float = within(0, 5, "mm")
+    joined_ohm: float = within(0.001, 1e6, "Ω")
 
 
 @dataclass(frozen=True)
 class ScanPlan:
     """How the mat is scanned; times from the firmware's bench, µs."""
 
-    rate_hz: float = _within(1, 400, "Hz")
-    oversample: int = _whole(1, 8)
-    bits: int = _whole(12, 14)
-    settle_us: float = _within(0, 1000, "µs")
-    conversion_us: float = _within(0.1, 1000, "µs")
-    read_us: float = _within(0, 1000, "µs")
-    again_us: float = _within(0, 1000, "µs")
-    row_us: float = _within(0, 1000, "µs")
-    strike_us: float = _within(0, 1000, "µs")
-    message_us: float = _within(0, 10_000, "µs")
+    rate_hz: float = within(1, 400, "Hz")
+    oversample: int = whole(1, 8)
+    bits: int = whole(12, 14)
+    settle_us: float = within(0, 1000, "µs")
+    conversion_us: float = within(0.1, 1000, "µs")
+    read_us: float = within(0, 1000, "µs")
+    again_us: float = within(0, 1000, "µs")
+    row_us: float = within(0, 1000, "µs")
+    strike_us: float = within(0, 1000, "µs")
+    message_us: float = within(0, 10_000, "µs")
 
 
 @dataclass(frozen=True)
 class RadioPlan:
     """What Bluetooth grants; from memory, no radio has been measured."""
 
-    interval_ms: float = _within(7.5, 4000, "ms")
-    packets: int = _whole(1, 20)
-    air_ms: float = _within(0.1, 20, "ms")
+    interval_ms: float = within(7.5, 4000, "ms")
+    packets: int = whole(1, 20)
+    air_ms: float = within(0.1, 20, "ms")
 
 
 @dataclass(frozen=True)
 class Power:
     """Currents at 5 V and the power bank."""
 
-    usb_ma: float = _within(1, 1000, "mA")
-    radio_ma: float = _within(1, 1000, "mA")
-    bank_mah: float = _within(100, 100_000, "mAh")
-    bank_v: float = _within(2, 5, "V")
-    bank_efficiency: float = _within(0.1, 1)
-    bank_stays_on_ma: float = _within(0, 1000, "mA")
+    usb_ma: float = within(1, 1000, "mA")
+    radio_ma: float = within(1, 1000, "mA")
+    bank_mah: float = within(100, 100_000, "mAh")
+    bank_v: float = within(2, 5, "V")
+    bank_efficiency: float = within(0.1, 1)
+    bank_stays_on_ma: float = within(0, 1000, "mA")
 
 
 @dataclass(frozen=True)
 class Panel:
     """Lengths of one panel, mm. The outer side is the side away from the other foot."""
 
-    strip_mm: float = _within(2, 100, "mm")
-    margin_heel_mm: float = _within(5, 200, "mm")
-    margin_toe_mm: float = _within(5, 200, "mm")
-    margin_outer_mm: float = _within(5, 200, "mm")
-    margin_inner_mm: float = _within(5, 200, "mm")
-    corner_mm: float = _within(0, 50, "mm")
-    hole_mm: float = _within(1, 20, "mm")
-    hole_inset_mm: float = _within(2, 50, "mm")
-    slot_mm: float = _within(5, 100, "mm")
-    pad_gap_mm: float = _within(0, 20, "mm")
-    button_mm: float = _within(2, 100, "mm")
-    weight_mark_mm: float = _within(20, 400, "mm")
-    puck_mm: float = _within(5, 100, "mm")
-    widest_stance_mm: float = _within(300, 1200, "mm")
+    strip_mm: float = within(2, 100, "mm")
+    margin_heel_mm: float = within(5, 200, "mm")
+    margin_toe_mm: float = within(5, 200, "mm")
+    margin_outer_mm: float = within(5, 200, "mm")
+    margin_inner_mm: float = within(5, 200, "mm")
+    corner_mm: float = within(0, 50, "mm")
+    hole_mm: float = within(1, 20, "mm")
+    hole_inset_mm: float = within(2, 50, "mm")
+    slot_mm: float = within(5, 100, "mm")
+    pad_gap_mm: float = within(0, 20, "mm")
+    button_mm: float = within(2, 100, "mm")
+    weight_mark_mm: float = within(20, 400, "mm")
+    puck_mm: float = within(5, 100, "mm")
+    widest_stance_mm: float = within(300, 1200, "mm")
 
 
 @dataclass(frozen=True)
 class Stack:
     """Thickness of each layer from below, mm."""
 
-    base_mm: float = _within(1, 40, "mm")
-    foil_mm: float = _within(0.02, 2, "mm")
-    copper_mm: float = _within(0.01, 1, "mm")
-    button_mm: float = _within(0.2, 10, "mm")
-    pad_mm: float = _within(0.5, 10, "mm")
-    cover_mm: float = _within(0.5, 20, "mm")
+    base_mm: float = within(1, 40, "mm")
+    foil_mm: float = within(0.02, 2, "mm")
+    copper_mm: float = within(0.01, 1, "mm")
+    button_mm: float = within(0.2, 10, "mm")
+    pad_mm: float = within(0.5, 10, "mm")
+    cover_mm: float = within(0.5, 20, "mm")
 
 
 @dataclass(frozen=True)
@@ -197,8 +189,8 @@ def mat_from(table: Mapping[str, Any], source: str) -> Mat:
     BuildError
         Names the entry that is missing, unknown, no number or outside its range.
     """
-    _same_names(f"mat {source}", set(table), {*_GRID, *_SECTIONS})
-    parts = {name: _section(kind, name, table[name], source) for name, kind in _SECTIONS.items()}
+    same_names(f"mat {source}", set(table), {*_GRID, *_SECTIONS})
+    parts = {name: section(kind, name, table[name], source) for name, kind in _SECTIONS.items()}
     electrical, panel, film = parts["electrical"], parts["panel"], parts["film"]
     if not isinstance(table["board"], str):
         raise BuildError(f"mat {source}: board must be a name in quotation marks, as in firmware/mat/board.py")
@@ -240,43 +232,6 @@ def mat_from(table: Mapping[str, Any], source: str) -> Mat:
 def _fits(right: bool, source: str, what: str) -> None:
     if not right:
         raise BuildError(f"mat {source}: {what}: change one of them")
-
-
-def _same_names(where: str, got: set[str], wanted: set[str]) -> None:
-    missing, unknown = sorted(wanted - got), sorted(got - wanted)
-    if missing or unknown:
-        parts = [f"{', '.join(names)} {word}" for names, word in ((missing, "missing"), (unknown, "unknown")) if names]
-        raise BuildError(f"{where}: {'; '.join(parts)}: compare it with hardware/mats")
-
-
-def _section(kind: type, name: str, table: object, source: str) -> Any:
-    if not isinstance(table, Mapping):
-        raise BuildError(f"mat {source}: [{name}] must be a table of its own: compare it with hardware/mats")
-    known = fields(kind)
-    _same_names(f"mat {source}, [{name}]", set(table), {entry.name for entry in known})
-    values: dict[str, Any] = {}
-    for entry in known:
-        value = table[entry.name]
-        if not entry.metadata:
-            values[entry.name] = _pair(value, f"mat {source}: {name}.{entry.name}")
-            continue
-        low, high, unit = (entry.metadata[key] for key in ("low", "high", "unit"))
-        whole = entry.metadata.get("whole", False)
-        right = type(value) is int if whole else type(value) in (int, float) and math.isfinite(value)
-        if not (right and low <= value <= high):
-            kind_of = "a whole number" if whole else "a number"
-            raise BuildError(
-                f"mat {source}: {name}.{entry.name} = {value!r}: it must be {kind_of} "
-                f"from {low:g} to {high:g} {unit}".rstrip()
-            )
-        values[entry.name] = value
-    return kind(**values)
-
-
-def _pair(value: object, what: str) -> tuple[float, float]:
-    if isinstance(value, list) and len(value) == 2 and all(type(v) in (int, float) and math.isfinite(v) for v in value):
-        return float(value[0]), float(value[1])
-    raise BuildError(f"{what} = {value!r}: it must be two numbers in brackets, one for each weight")
 
 
 def mats_folder() -> Path:
