@@ -1,0 +1,120 @@
+"""Two sides in blocks: what lies between them, with the doubt that swings of a person deserve."""
+
+import math
+
+import numpy as np
+import pytest
+
+from groundtone.feel.in_blocks import GRID, PRIOR, Swings, between, habit
+
+
+def hit(rng, blocks, each, follows=0.0, gap=0.0, slope=0.0, measures=1):
+    """Swings of a stationary autoregression in blocks that go to and fro between the sides."""
+    n = blocks * each
+    values = rng.standard_normal((n, measures))
+    for i in range(1, n):
+        values[i] = follows * values[i - 1] + math.sqrt(1 - follows**2) * values[i]
+    block = np.repeat(np.arange(blocks), each)
+    after = block % 2 == 1
+    along = slope * np.linspace(-0.5, 0.5, n)
+    return Swings(values + gap * after[:, None] + along[:, None], block, after)
+
+
+def test_the_gap_is_found_and_levels_differ_by_it():
+    gap = between(hit(np.random.default_rng(1), 8, 10, gap=2.0))[0]
+    assert gap.low < 2.0 < gap.high
+    assert gap.low > 0
+    assert gap.p < 0.05
+    assert gap.after - gap.before == pytest.approx(gap.size)
+    assert gap.n == 40
+
+
+def test_p_is_below_one_in_twenty_just_where_the_interval_leaves_out_nought():
+    rng = np.random.default_rng(2)
+    gaps = [g for size in (0.4, 0.8, 1.2) for g in between(hit(rng, 6, 8, gap=size, measures=12), looks=10)]
+    out = [g.low > 0 or g.high < 0 for g in gaps]
+    assert any(out)
+    assert not all(out)
+    assert [g.p < 0.05 for g in gaps] == out
+
+
+@pytest.mark.parametrize(("blocks", "each"), [(2, 12), (6, 8)])
+@pytest.mark.parametrize("slope", [0.0, 1.0])
+def test_swings_that_hang_together_claim_hardly_anything(blocks, each, slope):
+    rng = np.random.default_rng(3)
+    claims = 0
+    for _ in range(30):
+        gaps = between(hit(rng, blocks, each, follows=0.6, slope=slope, measures=9), looks=10)
+        claims += any(g.low > 0 or g.high < 0 for g in gaps)
+    assert claims <= 4  # 5 %, and two standard deviations of 30 lessons
+
+
+def test_one_block_a_side_is_never_sure_however_many_its_swings():
+    rng = np.random.default_rng(4)
+    short, long = (between(hit(rng, 2, each, measures=20), alpha=0.05) for each in (15, 60))
+    mean = [np.mean([g.high - g.low for g in gaps]) for gaps in (short, long)]
+    # Blocks differ, and lessons drift, by what no number of swings takes away.
+    assert mean[1] > 0.5 * mean[0]
+
+
+def test_three_blocks_a_side_in_turn_say_more_than_two():
+    swings = hit(np.random.default_rng(5), 6, 6)
+    assert swings.in_turn
+    assert swings.blocks == (3, 3)
+    assert not hit(np.random.default_rng(5), 4, 6).in_turn
+    after = swings.block >= 3
+    assert not Swings(swings.values, swings.block, after).in_turn  # one side, then the other
+
+
+def test_blocks_of_one_swing_and_empty_sides_say_nothing():
+    rng = np.random.default_rng(6)
+    assert math.isnan(between(hit(rng, 12, 1))[0].size)
+    assert math.isnan(between(Swings(np.zeros((0, 1)), np.zeros(0, int), np.zeros(0, bool)))[0].size)
+
+
+def test_all_alike_is_no_change_and_no_error():
+    swings = hit(np.random.default_rng(7), 6, 8)
+    gap = between(Swings(np.zeros((48, 1)), swings.block, swings.after), floors=[0.02])[0]
+    assert gap.size == 0.0
+    assert -0.02 < gap.low <= 0.0 <= gap.high < 0.02
+
+
+def test_a_missing_value_leaves_the_others_where_they_were():
+    swings = hit(np.random.default_rng(8), 6, 8, measures=2)
+    holed = swings.values.copy()
+    holed[3, 1] = math.nan
+    one, two = between(swings), between(Swings(holed, swings.block, swings.after))
+    assert one[0] == two[0]
+    assert one[1].size == pytest.approx(two[1].size, abs=0.2)
+    assert one[1].size != two[1].size
+
+
+def test_one_wild_swing_moves_little():
+    swings = hit(np.random.default_rng(9), 6, 8)
+    wild = swings.values.copy()
+    wild[10] = 50.0
+    before, after = between(swings)[0], between(Swings(wild, swings.block, swings.after))[0]
+    assert abs(after.size - before.size) < 0.4
+
+
+def test_a_doubt_that_swings_do_not_make_smaller_joins():
+    swings = hit(np.random.default_rng(10), 8, 20)
+    free, held = between(swings)[0], between(swings, doubts=[5.0])[0]
+    assert held.high - held.low > 2 * 1.96 * 5.0
+    assert free.high - free.low < 3
+
+
+def test_earlier_lessons_tell_how_swings_hang_together():
+    rng = np.random.default_rng(11)
+    apart = habit([hit(rng, 2, 30, follows=0.0) for _ in range(6)])
+    together = habit([hit(rng, 2, 30, follows=0.7) for _ in range(6)])
+
+    def usual(prior):
+        weight = np.exp(prior - prior.max())
+        return weight @ GRID[:, 0] / weight.sum()
+
+    assert usual(apart) < usual(PRIOR) < usual(together)
+    swings = hit(rng, 2, 12)
+    sure, unsure = (between(swings, prior=prior)[0] for prior in (apart, together))
+    assert sure.high - sure.low < unsure.high - unsure.low
+    assert habit([hit(rng, 2, 3)]) == pytest.approx(PRIOR - PRIOR.max())
