@@ -163,7 +163,7 @@ def between(
     out = [Gap.unknown()] * many
     for mask, columns in _alike(swings):
         keep = mask & _counts(swings.block, mask)
-        n = min(np.count_nonzero(keep & swings.after), np.count_nonzero(keep & ~swings.after))
+        n = int(min(np.count_nonzero(keep & swings.after), np.count_nonzero(keep & ~swings.after)))
         if n < 4:
             for column in columns:
                 out[column] = Gap.unknown(n)
@@ -171,7 +171,7 @@ def between(
         block = swings.block[keep]
         place = np.flatnonzero(keep)
         fits = _fits(tuple(block), tuple(swings.after[keep]), tuple(place))
-        values = _tamed(swings.values[np.ix_(keep, columns)], block)
+        values = _tamed(swings.values[keep][:, columns], block)
         for column, one in zip(columns, values.T, strict=True):
             floor = _FLOOR * floors[column]
             out[column] = _gap(fits, one, n, prior[column], floor, doubts[column], alpha / looks)
