@@ -86,7 +86,7 @@ class Swings:
     def in_turn(self) -> bool:
         """Blocks enough a side, hit in turn: what they say is more than that blocks differ."""
         turns = 1 + np.count_nonzero(np.diff(self.after.astype(int)))
-        return min(self.blocks) >= LEAST_BLOCKS and turns > LEAST_BLOCKS
+        return bool(min(self.blocks) >= LEAST_BLOCKS and turns > LEAST_BLOCKS)
 
 
 @dataclass(frozen=True)
