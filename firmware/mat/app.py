@@ -29,6 +29,7 @@ class App:
 
     def __init__(self, board: boards.Board) -> None:
         self.board = board
+        boards.quiet()
         self.clock = clock.Clock()
         self.settings = settings.Settings()
         self.link = hosts.Hosts(self.settings["radio"] == "on", self.settings["name"], boards.uid(), self.clock)

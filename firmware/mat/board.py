@@ -4,6 +4,7 @@ import time
 
 import machine
 from machine import Pin
+from micropython import const
 
 # Inputs of the 16:1 multiplexer; the columns stand at 0 and up.
 INPUT_ZERO = 8  # tied to 0 V
@@ -21,47 +22,43 @@ PINS = {
         "rows": (0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15), "address": (16, 17, 18, 19), "ref": 22,
         "adc": 26, "strike": 27, "edge": 28, "buzzer": 20, "button": 21, "led": "LED",
     },
-    # ESP32-S3-DevKitC-1 with 8 MB flash or more, from memory and not tried: pins of the flash, the octal memory, USB
-    # (19, 20) and the strapping pins 3 and 45 are left alone; the button is the board's own BOOT button.
-    "esp32s3": {
-        "rows": (4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 21), "address": (39, 40, 41, 42), "ref": 47,
-        "adc": 1, "strike": 2, "edge": 38, "buzzer": 43, "button": 0, "led": 46,
-    },
 }  # fmt: skip
 
 # What the program asks of a chip, by the chip's name in sys.implementation. Addresses are 16-bit halves: the whole
-# number does not fit a small integer. sticks_high: an input may hold itself up against its own weak pull-down.
+# number does not fit a small integer. pads: PADS_BANK0, one word a pin from the second on.
 # watchdog: the WATCHDOG's CTRL. brown_out: the register and the bit that tell a brown-out from power, if there are.
 # out_set, stride, adc, cycles, timer (TIMERAWL), edges (INTR3 of IO_BANK0, and how far behind it PROC0_INTE3 is): the
 # register loops' (mat/scanner_rp2.py); who has none takes the portable one. All read in Raspberry Pi's own headers
 # (pico-sdk, hardware/regs and hardware/structs of rp2040 and rp2350); an RP2350 has not been run.
 CHIPS: dict = {
     "RP2040": {
-        "sticks_high": False, "watchdog": (0x4005, 0x8000), "brown_out": None,
+        "pads": (0x4001, 0xC000), "watchdog": (0x4005, 0x8000), "brown_out": None,
         "out_set": (0xD000, 0x0014), "stride": 1, "adc": (0x4004, 0xC000), "cycles": (119, 19),
         "timer": (0x4005, 0x4028), "edges": (0x4001, 0x40FC, 0x10),
     },
-    "RP2350": {  # stepping A2 sticks (data sheet, erratum RP2350-E9: leakage into bank 0); POWMAN CHIP_RESET, HAD_BOR
-        "sticks_high": True, "watchdog": (0x400D, 0x8000), "brown_out": (0x4010, 0x002C, 17),
+    "RP2350": {  # brown_out: POWMAN CHIP_RESET, HAD_BOR
+        "pads": (0x4003, 0x8000), "watchdog": (0x400D, 0x8000), "brown_out": (0x4010, 0x002C, 17),
         "out_set": (0xD000, 0x0018), "stride": 2, "adc": (0x400A, 0x0000), "cycles": (50, 7),
         "timer": (0x400B, 0x0028), "edges": (0x4002, 0x823C, 0x18),
     },
-    "ESP32S3": {"sticks_high": False, "watchdog": None, "brown_out": None},
 }  # fmt: skip
 
-# Words in what sys.implementation says of the machine, the name in hello, the pins and the chip. Only a board that is
-# known is driven: on another one these pins may be the flash's.
+# Words in what sys.implementation says of the machine, the name in hello, the pins, the chip, and the pin that sets the
+# regulator to its quiet mode (boards' data sheets, power supply: GPIO23, on W boards the radio chip's own GPIO1). Only
+# a board that is known is driven: on another one these pins may be the flash's. No ESP32: its converter would take
+# 9 to 20 ms for a scan in MicroPython (estimated), and pin 43 speaks while it starts.
 BOARDS = (
-    ("Pico W with RP2040", "Raspberry Pi Pico W", "pico", "RP2040"),
-    ("Pico with RP2040", "Raspberry Pi Pico", "pico", "RP2040"),
-    ("Pico 2 W with RP2350", "Raspberry Pi Pico 2 W", "pico", "RP2350"),
-    ("Pico2 W with RP2350", "Raspberry Pi Pico 2 W", "pico", "RP2350"),
-    ("Pico 2 with RP2350", "Raspberry Pi Pico 2", "pico", "RP2350"),
-    ("Pico2 with RP2350", "Raspberry Pi Pico 2", "pico", "RP2350"),
-    ("ESP32S3", "ESP32-S3", "esp32s3", "ESP32S3"),
-    ("linux", "Raspberry Pi Pico W", "pico", "RP2040"),  # a computer's MicroPython plays a mat that is not there
-    ("darwin", "Raspberry Pi Pico W", "pico", "RP2040"),
+    ("Pico W with RP2040", "Raspberry Pi Pico W", "pico", "RP2040", "WL_GPIO1"),
+    ("Pico with RP2040", "Raspberry Pi Pico", "pico", "RP2040", 23),
+    ("Pico 2 W with RP2350", "Raspberry Pi Pico 2 W", "pico", "RP2350", "WL_GPIO1"),
+    ("Pico2 W with RP2350", "Raspberry Pi Pico 2 W", "pico", "RP2350", "WL_GPIO1"),
+    ("Pico 2 with RP2350", "Raspberry Pi Pico 2", "pico", "RP2350", 23),
+    ("Pico2 with RP2350", "Raspberry Pi Pico 2", "pico", "RP2350", 23),
+    # A computer's MicroPython plays a mat that is not there.
+    ("linux", "Raspberry Pi Pico W", "pico", "RP2040", "WL_GPIO1"),
+    ("darwin", "Raspberry Pi Pico W", "pico", "RP2040", "WL_GPIO1"),
 )
+_DRIVE_MOST = const(0x30)  # of a pad's word: DRIVE, 4 mA after a reset, 12 mA with both bits (data sheets, PADS_BANK0)
 
 
 class UnknownBoardError(Exception):
@@ -86,13 +83,25 @@ class Board:
 
 def here() -> Board:
     """The board this runs on. Raises UnknownBoardError."""
-    _, name, pins, _ = _record()
-    return Board(name, PINS[pins])
+    record = _record()
+    return Board(record[1], PINS[record[2]])
 
 
 def chip() -> dict:
     """What CHIPS says of the chip this runs on."""
     return CHIPS[_record()[3]]
+
+
+def quiet() -> None:
+    """Take the board's regulator out of its power-saving mode, whose ripple the rows' supply has and the ADC's not."""
+    Pin(_record()[4], Pin.OUT, value=1)
+
+
+def strong(pins) -> None:
+    """Let these GPIOs give 12 mA with their levels still promised."""
+    pads = address(chip()["pads"]) + 4
+    for gpio in pins:
+        machine.mem32[pads + 4 * gpio] |= _DRIVE_MOST
 
 
 def address(halves: tuple) -> int:
@@ -106,8 +115,8 @@ def _record() -> tuple:
         if record[0] in kind:
             return record
     raise UnknownBoardError(
-        "this board calls itself %r, for which the mat has no pins: none was touched. Use a Raspberry Pi Pico, or add "
-        "the board to mat/board.py." % kind
+        "this board calls itself %r, for which the mat has no pins: none was touched. Use a Raspberry Pi Pico (an "
+        "ESP32 is not supported yet), or add the board to mat/board.py." % kind
     )
 
 

@@ -13,7 +13,6 @@ STACK = const(4)
 PROGRAM = const(5)
 
 _TIMEOUT_MS = const(4000)  # a stalled host blocks a USB write for half a second; settings and self-test take less
-_NEVER_MS = const(86400000)
 _FILE = "fault.txt"
 # In SCRATCH0, which outlives a reset, while the dog watches: on the RP2 a reset by program is a watchdog's reboot too.
 _SCRATCH0 = const(12)  # behind CTRL
@@ -42,25 +41,16 @@ class Watchdog:
             return
         self._dog = None
         _mark(0)
-        control = boards.chip()["watchdog"]
-        if control:
-            machine.mem32[boards.address(control)] = 0  # bit 30 is ENABLE (data sheets, section Watchdog)
-        else:
-            machine.WDT(timeout=_NEVER_MS)  # the ESP32 takes a new time (ports/esp32/machine_wdt.c; not documented)
+        machine.mem32[boards.address(boards.chip()["watchdog"])] = 0  # bit 30: ENABLE (data sheets, section Watchdog)
 
 
 def _mark(value: int) -> None:
-    control = boards.chip()["watchdog"]
-    if control:
-        machine.mem32[boards.address(control) + _SCRATCH0] = value
+    machine.mem32[boards.address(boards.chip()["watchdog"]) + _SCRATCH0] = value
 
 
 def _watched() -> bool:
     # Did the dog watch when the board was reset? Asked once: the next start has its own answer.
-    control = boards.chip()["watchdog"]
-    if not control:
-        return True  # this port tells resets apart
-    watched: bool = machine.mem32[boards.address(control) + _SCRATCH0] == _WATCHING
+    watched: bool = machine.mem32[boards.address(boards.chip()["watchdog"]) + _SCRATCH0] == _WATCHING
     _mark(0)
     return watched
 

@@ -1,9 +1,9 @@
 # One scan of the panels through machine.Pin and machine.ADC: the portable loop, on every board.
 import time
 
-from machine import Pin
-from mat import analog, tally
+from machine import ADC, Pin
 from mat import board as boards
+from mat import tally
 from micropython import const
 
 _CEILING = const(4095)
@@ -31,7 +31,7 @@ class Scan:
         self._up = bits - 12
         self._down = {1: 0, 2: 1, 4: 2, 8: 3}[oversample]
         self._strike = strike
-        self._adc = analog.reader(board.adc)
+        self._adc = ADC(Pin(board.adc))
         self._s0, self._s1, self._s2, self._s3 = [Pin(n, Pin.OUT, value=0) for n in board.address]
         self._input = 0
         self.size = len(rows.pins) * columns + 2
@@ -135,7 +135,7 @@ class Scan:
         if up:
             Pin(self._adc_pin, Pin.IN, Pin.PULL_UP)
         else:
-            self._adc = analog.reader(self._adc_pin)
+            self._adc = ADC(Pin(self._adc_pin))
 
     def total(self, node: int, settle_us: int, count: int) -> int:
         """Sum of so many 12-bit readings of an input, the first after the settle time."""

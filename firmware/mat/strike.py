@@ -3,8 +3,7 @@ import time
 from array import array
 
 import micropython
-from machine import Pin
-from mat import analog
+from machine import ADC, Pin
 from mat import board as boards
 from micropython import const
 
@@ -88,7 +87,7 @@ class Strike:
     """Marks and samples until `take` asks: the pin by interrupt, the ADC between readings of the scan and in waits."""
 
     def __init__(self, board: boards.Board) -> None:
-        self._adc = analog.reader(board.strike)
+        self._adc = ADC(Pin(board.strike))
         self._edges, self._codes = array("i", [0] * 4), array("i", [0] * 4)  # a burst by the pin, one by the ADC
         self.heard = array("i", [0, _LEAST, _LEAST // 8, 0, 0] + [0] * (MOST + 1))
         # What an edge calls while nobody listens, with what it needs: the largest of so many readings.

@@ -1,6 +1,4 @@
 # The self-test's look at the wiring: the multiplexer's address, and each column's resistor through a weak pull-up.
-import sys
-
 from mat import board as boards
 from mat.rows import FAULT_LOW
 from micropython import const
@@ -31,8 +29,6 @@ _SIDE_SHARE = 0.02
 
 def missing(scan, count: int) -> list:
     """No multiplexer at the ADC: whatever the address, its pin follows its own weak pull-up to the supply."""
-    if sys.platform == "esp32":
-        return []
     nodes = [boards.INPUT_ZERO, boards.INPUT_SUPPLY, boards.INPUT_TAP] + list(range(count))  # noqa: RUF005
     scan.pull(True)
     try:
@@ -112,8 +108,6 @@ def through(rows, scan, count: int) -> list:
 def columns(rows, scan, count: int) -> list:
     """Each column's resistance to 0 V, against the reference resistor under the same pull-up; faults among them."""
     totals = _pulled(rows, scan, count)
-    if sys.platform == "esp32":  # its ADC reads nothing below 0.1 V (from memory): only a missing resistor shows
-        return [(_NO_PULL_DOWN, c, 0, 65535) for c, total in enumerate(totals[:count]) if total > _READINGS * 2000]
     zero, reference = _rise(totals[count]), _rise(totals[count + 1])
     if not _REFERENCE_LEAST < reference - zero < _REFERENCE_MOST:
         return []  # no reference: that is told as such

@@ -151,7 +151,7 @@ def test_a_wrong_resistor_of_the_bag_is_named_in_a_row(ohm):
 @pytest.mark.parametrize("ohm", [100.0, 820.0, 1e4])
 def test_a_wrong_resistor_of_the_bag_is_named_at_a_column(ohm):
     assert found(touches(c3=ohm), findings=ohms(c3=ohm)) == [(("pulldown", 3), ohm)]
-    # On the ESP32 the self-test gives no such figures: two touches are enough.
+    # Where the reference resistor is wrong the self-test gives no such figures: two touches are enough.
     assert found(touches(c3=ohm), findings=()) == [(("pulldown", 3), ohm)]
 
 

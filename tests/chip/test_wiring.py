@@ -24,6 +24,24 @@ def test_a_good_mat_with_noise_has_no_fault(mat):
     assert faults(host) == set()
 
 
+def test_rows_give_12_ma_and_the_regulator_is_quiet(mat, board):
+    mat()
+    board.prompt(board.flash)
+    # A pad's word is 0x56 after a reset, DRIVE its bits 4 and 5 (data sheet, PADS_BANK0); rows, and REF, GPIO 22.
+    said = board.python("""
+import machine
+from mat import app, board
+mat = app.App(board.here())
+mat.prove_rows()
+print([machine.mem32[0x4001C004 + 4 * n] >> 4 & 3 for n in range(24)])
+""")
+    drives = eval(said)
+    assert drives == [3] * 16 + [1] * 6 + [3, 1]
+    pins = board.state()["pins"]
+    assert pins[:16] == "L" * 16
+    assert pins[23] == "H"
+
+
 @pytest.mark.whole
 def test_joined_rows_are_never_driven_and_told_when_they_are_mended(mat, board):
     host = mat(joined=[[3, 4, 2.0], [9, 14, 2.0]])

@@ -10,7 +10,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from groundtone.build.board_limits import facts_of
+from groundtone.build.board_limits import facts_of, refuse_esp32
 from groundtone.errors import BuildError
 
 
@@ -68,7 +68,7 @@ def known_boards() -> dict[str, Pins]:
         Where the file is missing or is not what it was.
     """
     with _board_file() as values:
-        return {name: _pins(name, values["PINS"][which], values) for _, name, which, _ in values["BOARDS"]}
+        return {name: _pins(name, values["PINS"][which], values) for _, name, which, *_ in values["BOARDS"]}
 
 
 def known_chips() -> dict[str, dict[str, Any]]:
@@ -80,6 +80,7 @@ def known_chips() -> dict[str, dict[str, Any]]:
 def pins_of(board: str) -> Pins:
     """The pins of one board; BuildError names the ones there are."""
     known = known_boards()
+    refuse_esp32(board)
     if board not in known:
         raise BuildError(f"the board {board!r} is not known: name one of {', '.join(known)}")
     return known[board]
