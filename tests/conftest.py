@@ -4,7 +4,10 @@ import os
 import sys
 from pathlib import Path
 
-import pytest
+# As the program does for itself, before numpy is loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import pytest  # noqa: E402
 
 sys.path.append(str(Path(__file__).parent))  # patience.py
 

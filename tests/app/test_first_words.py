@@ -1,5 +1,6 @@
 """Help and first words come before anything heavy is loaded: which modules are there is asserted, times are a study."""
 
+import os
 import subprocess
 import sys
 
@@ -103,3 +104,11 @@ def test_the_list_says_what_the_commands_say_of_themselves(group):
     for name, (_, sentence) in group._elsewhere.items():
         told = click.Command(name, help=sentence).get_short_help_str(1000)
         assert told == group.get_command(None, name).get_short_help_str(1000), name
+
+
+@pytest.mark.parametrize(("before", "threads"), [({}, "1"), ({"OPENBLAS_NUM_THREADS": "3"}, "3")])
+def test_one_thread_for_small_matrices_is_set_before_numpy_is_loaded(before, threads):
+    code = "import os, sys, groundtone.app.command; print(os.environ['OPENBLAS_NUM_THREADS'], 'numpy' in sys.modules)"
+    without = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
+    ran = subprocess.run([sys.executable, "-c", code], env=without | before, capture_output=True, text=True, check=True)
+    assert ran.stdout.split() == [threads, "False"]
