@@ -7,7 +7,7 @@ from pathlib import Path
 # As the program does for itself, before numpy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import pytest  # noqa: E402
+import pytest
 
 sys.path.append(str(Path(__file__).parent))  # patience.py
 
