@@ -89,7 +89,7 @@ def test_json_has_the_medians_the_days_and_what_was_kept(home, groundtone):
     assert told["measures"]["overall_most_down"]["band"] == [None, 0.67]
     (kept,) = told["measures"]["overall_most_down"]["kept"]
     assert kept["change"] == pytest.approx(-0.03)
-    assert told["measures"]["tempo"]["points"][0] == {"median": None, "low": None, "high": None, "swings": 0}
+    assert told["measures"]["held_s"]["points"][0] == {"median": None, "low": None, "high": None, "swings": 0}
     assert [(c["inside"], c["placed"]) for c in told["inside"]] == [(0, 16), (16, 16)]
 
 

@@ -1,7 +1,7 @@
 """What a lesson can and cannot prove: false claims, coverage, links, pairs, power; on swings that hang together.
 
 The golfers are `evidence_golfers` and share no code with the analysis; `evidence_asked` puts the program's questions,
-`evidence_designs` textbooks' to the same swings. A claim is false where nothing was changed and one of ten measures,
+`evidence_designs` textbooks' to the same swings. A claim is false where nothing was changed and one of nine measures,
 the strikes inside the centre circle or a count of faults is told as changed; "two blocks differ" is false where not
 even drift makes them differ. `make study NAME=evidence ARGS="--seeds 200"` draws 200 lessons of each kind (2,000
 without); its parts are evidence-lessons and evidence-links. With GROUNDTONE_STUDY=FOLDER it can be cut and goes on.

@@ -3,7 +3,7 @@
 Each from memory: paired t of neighbouring blocks (a series of crossovers in one person, S. Senn, Cross-over Trials in
 Clinical Research), t of block means, analysis of covariance with the order as a covariate (R. A. Fisher; D. R. Cox,
 Planning of Experiments), the randomisation test of all orders (E. S. Edgington, Randomization Tests), least squares on
-single swings with an autoregressive error (D. Cochrane and G. H. Orcutt, 1949). Ten looks by S. Holm (1979).
+single swings with an autoregressive error (D. Cochrane and G. H. Orcutt, 1949). Nine looks by S. Holm (1979).
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ from scipy import stats
 from studies.evidence_golfers import Drawn
 
 Array = NDArray[np.float64]
-LEVEL, LOOKS = 0.05, 10
+LEVEL, LOOKS = 0.05, 9
 
 
 def claims(drawn: Drawn) -> dict[str, NDArray[np.bool_]]:
-    """Which of the ten measures each design claims, shape (lessons, measures), by its name."""
+    """Which of the nine measures each design claims, shape (lessons, measures), by its name."""
     return {name: _holm(p) for name, p in chances(drawn).items()}
 
 

@@ -25,9 +25,9 @@ _MEASURES = (
     ("side_shift", 0.40, 0.06, 0.0, 1.0, 0.0),
     ("lead_heel_work", 0.20, 0.07, 0.0, 1.0, 0.0),
     ("turn_early", 0.45, 0.05, 0.0, 1.0, 0.0),
-    ("tempo", 3.00, 0.30, 0.0, 9.0, 0.1),
     ("held_s", 1.30, 0.70, 0.0, 3.0, 0.5),
     ("overall_down", 0.55, 0.04, 0.0, 1.0, 0.0),
+    ("tempo", 3.00, 0.30, 0.0, 9.0, 0.1),
 )
 NAMES = tuple(row[0] for row in _MEASURES)
 USUAL, SCATTER, FLOOR, CEILING, STEP = (np.array([row[k] for row in _MEASURES]) for k in range(1, 6))

@@ -72,6 +72,10 @@ def measure_of(band: Band) -> LessonMeasure:
     return LessonMeasure(band.measure, band.title, unit, (band.low, band.high), _STEPS.get(unit, 0.2))
 
 
+GUESSED = "tempo (guessed, the top is not seen)"
+"""No pressure shows the top, so a tempo goes by how usual it is: on the twin 0.22 of a true change is seen. It is told
+with a swing, and compared with nothing."""
+
 # Measure, words, unit, and the smallest change that matters to anybody (chosen by us).
 _WORDS = (
     ("share_setup", "lead share at setup", "%", 0.02),
@@ -82,7 +86,6 @@ _WORDS = (
     ("side_shift", "shift to the lead side in the downswing", "%", 0.03),
     ("lead_heel_work", "lead heel taking over", "%", 0.03),
     ("turn_early", "turn of pressure, part of the way to impact", "%", 0.03),
-    ("tempo", "tempo", "", 0.2),
     ("held_s", "finish held (from about 0.3 s after impact)", "s", 0.3),
 )
 
@@ -121,7 +124,9 @@ def lesson_measures(
 
 
 def measure_words(row: SwingRow, block: BlockRows) -> tuple[str, ...]:
-    """The lesson's measures of one swing, in words, and where each foot's pressure lay, as far as known."""
+    """The lesson's measures of one swing, in words, its guessed tempo, and where each foot's pressure lay, as known."""
     known = ((measure, row.values.get(measure.name, math.nan)) for measure in lesson_measures(club=block.club))
     lines = [f"{measure.words}: {measure.told(value)}" for measure, value in known if math.isfinite(value)]
-    return (*lines, *filter(None, [feet_sentence(row.values)]))
+    tempo = row.values.get("tempo", math.nan)
+    guess = [f"{GUESSED}: {tempo:.1f}"] if math.isfinite(tempo) else []
+    return (*lines, *guess, *filter(None, [feet_sentence(row.values)]))

@@ -160,7 +160,7 @@ def _swings(seen: Review) -> Table:
     )  # fmt: skip
     for name in ("no.", "block", "kind"):
         table.add_column(name, no_wrap=True)
-    for name in ("share\nsetup", "share\nimpact", "place\nsetup", "toes\ndown*", "tempo"):
+    for name in ("share\nsetup", "share\nimpact", "place\nsetup", "toes\ndown*", "tempo\n(guess)"):
         table.add_column(name, justify="right", no_wrap=True)
     table.add_column("strike")
     for each in seen.swings:
