@@ -56,8 +56,8 @@ def test_a_practice_and_what_follows_are_told_in_german(groundtone):
         (("divider", "--series", "10"), "ABGELEHNT: nicht so bauen\n- Zwei Reihen verbunden, Matte leer: ein", 1),
         (("scan", "--settle", "1"), "NICHT RICHTIG\n- Nach der Kapazität der Folie braucht eine Spalte 3,3 µs", 1),
         (("layout", "--rows", "8"), "8 von 16 Anschlüssen für Reihen", 0),
-        (("parts",), "| Elektronik | Kondensator 100 nF | 1 St. | 0,10 | - |", 0),
-        (("steps",), "| Grundplatten | Beide Platten sägen, Löcher bohren", 0),
+        (("parts",), "| Elektronik | Kondensator 100 nF | 2 St. | 0,20 | - |", 0),
+        (("steps",), "| Grundplatten | Beide Platten mit ihrer Kerbe sägen, Löcher bohren", 0),
         (("wiring",), "| GP28, Anschluss 34 | NPN-Transistor, Kleinsignal am Kollektor, 100 kΩ 1 % vor der Basis |", 0),
     ],
 )  # fmt: skip

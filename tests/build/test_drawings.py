@@ -10,7 +10,18 @@ import pytest
 
 from groundtone.build.drawing import Circle, mirrored, rectangle
 from groundtone.build.mat_file import read_mat
-from groundtone.build.panel_drawings import all_drawings, base_rule, columns_from_below, crossing, film_strips, seams
+from groundtone.build.panel_drawings import (
+    all_drawings,
+    ball_strip,
+    base,
+    base_rule,
+    columns_from_below,
+    crossing,
+    film_strips,
+    pads,
+    rim,
+    seams,
+)  # fmt: skip
 from groundtone.build.sheets import dxf, svg, write_templates
 
 TENTH = 0.1  # mm, asked for; the drawings are far closer
@@ -102,9 +113,11 @@ def within(found, wanted):
 def test_row_strips(mat, sheets):
     p, layout = mat.panel, mat.layout
     for panel, name in enumerate(PANELS):
-        length = layout.width_mm + p.margin_outer_mm - 6.0
-        # Left panel: from 6 mm to the active area's right edge. Right panel: mirrored.
-        middle = (6.0 + p.margin_outer_mm + layout.width_mm) / 2 if panel == 0 else p.margin_inner_mm + length / 2
+        # Tails end 2 mm before the rim: it has what 2 mm beside the pads and the rows' wires leave of the margin.
+        tail = p.margin_outer_mm - 2.0 - (1.27 * layout.rows + 2.0) + 2.0
+        length = layout.width_mm + p.margin_outer_mm - tail
+        # Left panel: from there to the active area's right edge. Right panel: mirrored.
+        middle = (tail + p.margin_outer_mm + layout.width_mm) / 2 if panel == 0 else p.margin_inner_mm + length / 2
         rows = {(middle, y, length, p.strip_mm) for at, _, _, _, y in expected_places(mat) if at == panel}
         within(sheets[f"{name}-2-rows"].boxes["copper"], rows)
 
@@ -113,8 +126,9 @@ def test_column_strips_cross_every_row(mat, sheets):
     p, layout = mat.panel, mat.layout
     for panel, name in enumerate(PANELS):
         top = p.margin_heel_mm + layout.length_mm
+        low = p.margin_heel_mm - 2.0 - (1.27 * layout.rows + 2.0) + 2.0
         columns = {
-            (x, (20.0 + top) / 2, p.strip_mm, top - 20.0) for at, _, _, x, _ in expected_places(mat) if at == panel
+            (x, (low + top) / 2, p.strip_mm, top - low) for at, _, _, x, _ in expected_places(mat) if at == panel
         }
         within(sheets[f"{name}-4-columns"].boxes["copper"], columns)
         width = mat.base_width_mm
@@ -157,9 +171,11 @@ def test_holes_and_outline(mat, sheets):
     w, h, i = mat.base_width_mm, mat.base_length_mm, p.hole_inset_mm
     holes = [(x, y, p.hole_mm) for x in (i, w - i) for y in (i, h - i)]
     for name in PANELS:
-        for layer in ("1-base", "2-rows", "4-columns", "5-pads", "6-cover"):
+        for layer in ("1-base", "1-rim", "2-rows", "4-columns", "5-pads", "6-cover"):
             sheet = sheets[f"{name}-{layer}"]
             within(sheet.circles["drill"], holes)
+            if layer == "1-rim":  # pieces, no plate
+                continue
             outline = max(sheet.boxes["cut"], key=lambda shape: shape[2] * shape[3])
             assert outline == pytest.approx((w / 2, h / 2, w, h), abs=TENTH)
 
@@ -175,15 +191,15 @@ def test_marks_on_the_cover(mat, sheets):
 
 
 def test_the_base_rule_reads_the_distance_of_the_panels_middles(mat, sheets):
-    """With the gap between the plates equal to a tick's distance from the left plate's edge, the tick's number is
-    gap + what lies between the inner edges and the active areas' middles."""
-    inner = mat.panel.margin_inner_mm + mat.layout.width_mm / 2
+    """A tick lies at the foot of the right plate's bevel: gap between the plates less that bevel. Its number is the gap
+    and what lies between the inner edges and the active areas' middles."""
+    inner, bevel = mat.panel.margin_inner_mm + mat.layout.width_mm / 2, mat.ground.bevel_mm
     rule = base_rule(mat)
     (edge,) = rule.named("left plate's edge")
     ticks = rule.named("stance ")
     assert [float(tick.name.split()[1]) for tick in ticks][-1] == mat.panel.widest_stance_mm
     for tick in ticks:
-        gap = tick.begin[0] - edge.begin[0]
+        gap = tick.begin[0] - edge.begin[0] + bevel
         assert float(tick.name.split()[1]) == pytest.approx(gap + 2 * inner, abs=TENTH)
     drawn = {round(x, 3) for x, y, _, _ in sheets["base-rule"].crosses if y == 0}
     assert {round(tick.begin[0], 3) for tick in ticks} <= drawn
@@ -224,3 +240,45 @@ def test_all_files_are_written_and_none_is_left_half(mat, tmp_path):
     assert len(written) == len(names) == 2 * len(all_drawings(mat)) + 1
     assert {path.name for path in (tmp_path / mat.layout.id).iterdir()} == names
     assert all(path.stat().st_size > 500 for path in written)
+
+
+def test_the_rim_fills_the_margins_and_leaves_pads_ribbon_and_notch_free(mat):
+    """Taken off the drawing piece by piece: 2 mm to every pad, flush with the plate's edge, under every hole."""
+    for panel in (0, 1):
+        sheet = rim(mat, panel)
+        pieces = [box(shape.points) for name in ("rim ", "lid ") for shape in sheet.named(name)]
+        assert len(pieces) == 5 + 2
+        solid = [np.array([x - w / 2, y - h / 2, x + w / 2, y + h / 2]) for x, y, w, h in pieces[:5]]
+        cells = [box(shape.points) for shape in pads(mat, panel).named("pad ")]
+        for x, y, w, h in cells:
+            for left, low, right, top in solid:
+                apart = max(left - (x + w / 2), x - w / 2 - right, low - (y + h / 2), y - h / 2 - top)
+                assert apart >= 2.0 + mat.panel.pad_gap_mm / 2 - 1e-9
+        for hole in sheet.named("hole"):
+            (x, y), r = hole.centre, hole.diameter / 2
+            assert any(a <= x - r and b <= y - r and x + r <= c and y + r <= d for a, b, c, d in solid)
+        area = sum((c - a) * (d - b) for a, b, c, d in solid)
+        assert area == pytest.approx(mat.rim_mm2)
+        # The lid over the ribbon lies 1 mm from the rim, 2 mm from the pads, and is wide enough for the wires.
+        lid = pieces[5]
+        assert lid[2] == pytest.approx(1.27 * mat.layout.rows + 2.0 - 2.0)
+        (edge,) = base(mat, panel).named("edge")
+        xs = [x for x, y in edge.points if 0 < y < 30 and mat.panel.corner_mm < x < mat.base_width_mm - 8]
+        assert max(xs) - min(xs) == mat.panel.notch_mm
+        assert mat.panel.notch_mm >= 1.27 * mat.ways
+
+
+def test_the_ball_strip_keeps_hard_things_off_the_line(mat):
+    strip = ball_strip(mat)
+    assert strip.size_mm[0] >= 600
+    assert strip.size_mm[1] >= 300
+    (line,) = strip.named("ball's line")
+    hard = [*strip.named("peg"), *strip.named("strike sensor")]
+    assert len(hard) == 5
+    for each in hard:
+        assert abs(each.centre[1] - line.begin[1]) - each.diameter / 2 >= 150
+    edge, bevel = (box(strip.named(name)[0].points) for name in ("edge", "bevel"))
+    assert line.begin[1] >= 150
+    assert edge[3] - line.begin[1] >= 150
+    for full, flat in zip(edge[2:], bevel[2:], strict=True):
+        assert (full - flat) / 2 >= 2 * mat.height_mm

@@ -21,8 +21,8 @@ def test_the_description_and_the_programs_layout_are_one(name):
 
 
 def test_a_panels_height_by_hand():
-    # 6 plate + 2 x 0.1 foil + 2 x 0.07 copper + 0.2 film + 1 button + 2 pad + 2.5 cover
-    assert read_mat("starter").height_mm == pytest.approx(12.04)
+    # 1 sheet + 6 plate + 2 x 0.1 foil + 3 x 0.07 copper (columns doubled) + 0.2 film + 1 button + 2 pad + 2 cover
+    assert read_mat("starter").height_mm == pytest.approx(12.61)
     assert read_mat("reference").base_width_mm == 140 + 30 + 15
     assert read_mat("reference").base_length_mm == 320 + 40 + 15
 
@@ -41,7 +41,7 @@ def test_a_panels_height_by_hand():
         ("film", "strip_mm", 50.0, "film.strip_mm reaches into the next column"),
         ("film", "sheet_mm", 60.0, "film.sheet_mm is shorter than two rows"),
         ("panel", "button_mm", 31.5, "panel.button_mm is larger than a pad"),
-        ("panel", "hole_inset_mm", 14.0, "the holes do not fit into the margins"),
+        ("panel", "hole_inset_mm", 14.0, "the holes do not fit into the rim"),
         ("panel", "glitter_mm", 1.0, "[panel]: glitter_mm unknown"),
         (None, "rows", 0, "it must be a plain number above zero"),
         (None, "rows", 17, "more rows or columns than the board has"),
@@ -78,3 +78,19 @@ def test_files_that_are_not_there_or_not_toml(tmp_path):
     own = tmp_path / "own.toml"
     own.write_text((mats_folder() / "starter.toml").read_text().replace("mass_kg = 110.0", "mass_kg = 70.0"))
     assert read_mat(str(own)).person.mass_kg == 70.0
+
+
+def test_a_description_made_earlier_keeps_opening():
+    """Without sheet, base, ground and feed, its notch still called a slot: usual values stand in, the bevel follows."""
+    table = as_table(read_mat("starter"))
+    for key in ("sheet_mm", "pads_glued_to", "buttons_glued_to"):
+        del table["stack"][key]
+    for key in ("feed", "fuse_a"):
+        del table["power"][key]
+    del table["base"], table["ground"]
+    table["panel"]["slot_mm"] = table["panel"].pop("notch_mm")
+    mat = mat_from(table, "old.toml")
+    assert (mat.panel.notch_mm, mat.base.material, mat.power.fuse_a) == (40.0, "plywood", 0.5)
+    assert mat.bevel_mm == 26.0  # 2 x 12.61, whole mm
+    table["stack"]["cover_mm"] = 2.5  # as it was: 13.1 mm are more than ADA 303.3 allows a bevel, so a ramp
+    assert mat_from(table, "old.toml").bevel_mm == 158.0

@@ -7,7 +7,15 @@ import os
 import numpy as np
 import pytest
 
-from groundtone.calibration.checking.check_log import KeptCheck, append_check, corrected, newest_for, read_checks
+from groundtone.app.calibration.check_run import strip_sentences
+from groundtone.calibration.checking.check_log import (
+    KeptCheck,
+    append_check,
+    corrected,
+    newest_for,
+    read_checks,
+    strip_trends,
+)  # fmt: skip
 from groundtone.calibration.film import Film
 from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.profile import Profile
@@ -89,3 +97,41 @@ def test_a_full_disk_leaves_the_file_as_it_was(tmp_path, monkeypatch):
     with pytest.raises(ProfileError, match="the disk is full"):
         append_check(path, kept("2026-01-03"))
     assert path.read_bytes() == before
+
+
+def test_a_crack_that_grows_shows_beyond_its_place():
+    """Two panels of 6 rows by 2 columns: column 1 of the right panel reads less and less from its row 3 on."""
+    checks = []
+    for day, less in enumerate((0.0, 0.06, 0.16)):
+        factor = np.full((6, 4), 1.05)  # what all share is no strip's
+        factor[3:, 3] *= 1 + less
+        checks.append(kept(f"2026-01-0{day + 2}", verdict="ready with correction", factor=factor))
+    trends = {(t.is_row, t.panel, t.number): t for t in strip_trends(checks)}
+    assert len(trends) == 2 * (6 + 2)
+    worst = min(trends.values(), key=lambda t: t.step)
+    assert worst is trends[False, 1, 1]
+    assert (worst.beyond, worst.step) == (3, pytest.approx(-math.log(1.16)))
+    assert worst.changes == pytest.approx((0.0, -math.log(1.06) / 2, -math.log(1.16) / 2))
+    said = strip_sentences(checks)
+    assert said[0].startswith("The right panel's column 1 reads 14 % less from its row 3 on: a crack may be coming")
+    assert "(+0, -3, -7 %)" in said[0]
+    assert not any("left panel" in sentence for sentence in said)
+    assert strip_sentences([checks[0]]) == ["No strip comes to read less than the others."]
+    assert strip_sentences([kept()]) == []
+
+
+def test_a_rows_tail_is_at_the_outer_side_and_a_worn_film_drifts_whole():
+    factor = np.ones((6, 4))
+    factor[2, 2:] = 1.3, 1.0  # the right panel's tail is at its right: its first column lies beyond
+    factor[:, 0] = 1.12
+    newest = kept(verdict="ready with correction", factor=factor)
+    trends = {(t.is_row, t.panel, t.number): t for t in strip_trends([kept(), newest])}
+    assert (trends[True, 1, 2].beyond, trends[True, 1, 2].step) == (0, pytest.approx(-math.log(1.3)))
+    assert trends[False, 0, 0].changes == pytest.approx((0.0, -math.log(1.12)))
+    assert trends[False, 0, 0].step == 0.0
+    said = strip_sentences([kept(), newest])
+    assert any(s == "The left panel's column 0 reads less from check to check (+0, -11 %): look at its film and its "
+               "tail." for s in said)  # fmt: skip
+    # A cell that is filled from its neighbours says nothing of its strip.
+    blind = kept(verdict="ready with correction", factor=factor, filled=((2, 2),))
+    assert {(t.is_row, t.panel, t.number): t for t in strip_trends([blind])}[True, 1, 2].step == 0.0

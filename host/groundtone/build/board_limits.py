@@ -72,12 +72,15 @@ class BoardFacts:
         Where 3V3, GND, AGND and 5V are.
     pin_numbers : mapping of int to int
         The number on the board by GPIO; empty where the board prints the GPIO's own.
+    radio : bool
+        It has one, which draws current.
     """
 
     limits: Limits
     price_eur: float
     power: Mapping[str, str]
     pin_numbers: Mapping[int, int] = field(default_factory=dict)
+    radio: bool = True
 
 
 _RP2040 = Limits(12.0, 50.0, 50.0, 12, 9.0, 80e3, "RP2040 data sheet, 5.2.3 pin specifications")
@@ -91,9 +94,9 @@ _PICO_PINS = {
 }  # fmt: skip
 
 FACTS: Mapping[str, BoardFacts] = {
-    "Raspberry Pi Pico": BoardFacts(_RP2040, 5.0, _PICO_POWER, _PICO_PINS),
+    "Raspberry Pi Pico": BoardFacts(_RP2040, 5.0, _PICO_POWER, _PICO_PINS, radio=False),
     "Raspberry Pi Pico W": BoardFacts(_RP2040, 8.0, _PICO_POWER, _PICO_PINS),
-    "Raspberry Pi Pico 2": BoardFacts(_RP2350, 6.0, _PICO_POWER, _PICO_PINS),
+    "Raspberry Pi Pico 2": BoardFacts(_RP2350, 6.0, _PICO_POWER, _PICO_PINS, radio=False),
     "Raspberry Pi Pico 2 W": BoardFacts(_RP2350, 8.0, _PICO_POWER, _PICO_PINS),
 }
 """By the names of BOARDS in firmware/mat/board.py."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,12 +10,22 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from groundtone.build.entries import same_names, section, whole, within
+from groundtone.build.dangers import Ground, bevel_for, glue_refusals, ground_refusals, power_refusals
+from groundtone.build.entries import same_names, section, whole, within, word
+from groundtone.build.mechanics import GLUE_MPA, SHEAR_PART, Base, hardest_load_n, plate_check
 from groundtone.errors import BuildError, LayoutError
 from groundtone.mat.layout import Layout
 
 LEAST_GAP_MM = 3.0
 """Between neighbouring strips, of copper or of film: what a hand cuts and glues, with water kept out (chosen by us)."""
+COLUMN_LAYERS = 2
+"""Of tape on each other in a column: it crosses every row's edge, and where one cracks the other carries on."""
+RIM_FREE_MM = 2.0
+"""Between rim and pads."""
+LEAST_RIM_MM = 5.0
+"""Width of the rim that a hand saws and glues (chosen by us)."""
+RIBBON_MM = 1.27
+"""From wire to wire of a ribbon cable."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +106,8 @@ class Power:
     bank_v: float = within(2, 5, "V")
     bank_efficiency: float = within(0.1, 1)
     bank_stays_on_ma: float = within(0, 1000, "mA")
+    feed: str = word("usb")
+    fuse_a: float = within(0, 20, "A", usual=0.5)
 
 
 @dataclass(frozen=True)
@@ -109,7 +122,7 @@ class Panel:
     corner_mm: float = within(0, 50, "mm")
     hole_mm: float = within(1, 20, "mm")
     hole_inset_mm: float = within(2, 50, "mm")
-    slot_mm: float = within(5, 100, "mm")
+    notch_mm: float = within(5, 100, "mm")
     pad_gap_mm: float = within(0, 20, "mm")
     button_mm: float = within(2, 100, "mm")
     weight_mark_mm: float = within(20, 400, "mm")
@@ -127,6 +140,9 @@ class Stack:
     button_mm: float = within(0.2, 10, "mm")
     pad_mm: float = within(0.5, 10, "mm")
     cover_mm: float = within(0.5, 20, "mm")
+    sheet_mm: float = within(0.2, 10, "mm", usual=1.0)
+    pads_glued_to: str = word("cover")
+    buttons_glued_to: str = word("pads")
 
 
 @dataclass(frozen=True)
@@ -139,7 +155,7 @@ class Mat:
         The grid, as the program knows it.
     board : str
         A name of firmware/mat/board.py.
-    electrical, film, person, water, scan, radio, power, panel, stack
+    electrical, film, person, water, scan, radio, power, panel, stack, base, ground
         See the classes above.
     """
 
@@ -154,14 +170,51 @@ class Mat:
     power: Power
     panel: Panel
     stack: Stack
+    base: Base
+    ground: Ground
 
     @property
     def height_mm(self) -> float:
         """A panel's height over the ground: what the ball's strip has to make up."""
         s = self.stack
-        return (
-            s.base_mm + 2 * s.foil_mm + 2 * s.copper_mm + self.film.thickness_mm + s.button_mm + s.pad_mm + s.cover_mm
-        )
+        return s.sheet_mm + s.base_mm + self.void_mm + s.cover_mm
+
+    @property
+    def void_mm(self) -> float:
+        """From plate to cover: what the rim has to fill where no pad lies."""
+        s = self.stack
+        return 2 * s.foil_mm + (1 + COLUMN_LAYERS) * s.copper_mm + self.film.thickness_mm + s.button_mm + s.pad_mm
+
+    @property
+    def rim_mm(self) -> float:
+        """The rim's height, of the buttons' sheet and the pads' plastic; its glue or tape makes up the rest."""
+        return self.stack.button_mm + self.stack.pad_mm
+
+    @property
+    def bevel_mm(self) -> float:
+        """Width of the bevel along every edge."""
+        return self.ground.bevel_mm or float(math.ceil(bevel_for(self.height_mm)))
+
+    @property
+    def ways(self) -> int:
+        """Wires of one panel's ribbon: its rows, its columns, and ground on what is left, an even number."""
+        least = self.layout.rows + self.layout.columns_per_panel + 1
+        return least + least % 2
+
+    @property
+    def rim_widths_mm(self) -> tuple[float, float, float, float]:
+        """The rim at the outer, inner, heel and toe side: what pads, and the rows' wires at outer and heel, leave."""
+        p, wires = self.panel, self.layout.rows * RIBBON_MM + 2.0
+        outer, inner, heel, toe = p.margin_outer_mm, p.margin_inner_mm, p.margin_heel_mm, p.margin_toe_mm
+        free = RIM_FREE_MM
+        return outer - free - wires, inner - free, heel - free - wires, toe - free
+
+    @property
+    def rim_mm2(self) -> float:
+        """What of a plate the rim is glued to."""
+        outer, inner, heel, toe = self.rim_widths_mm
+        width, length = self.base_width_mm, self.base_length_mm
+        return width * toe + (width - self.panel.notch_mm) * heel + (length - toe - heel) * (outer + inner)
 
     @property
     def base_width_mm(self) -> float:
@@ -176,7 +229,7 @@ class Mat:
 
 _SECTIONS: dict[str, type] = {
     "electrical": Electrical, "film": FilmSheet, "person": Person, "water": Water, "scan": ScanPlan,
-    "radio": RadioPlan, "power": Power, "panel": Panel, "stack": Stack,
+    "radio": RadioPlan, "power": Power, "panel": Panel, "stack": Stack, "base": Base, "ground": Ground,
 }  # fmt: skip
 _GRID = ("id", "board", "rows", "columns_per_panel", "row_pitch_mm", "column_pitch_mm")
 
@@ -189,6 +242,7 @@ def mat_from(table: Mapping[str, Any], source: str) -> Mat:
     BuildError
         Names the entry that is missing, unknown, no number or outside its range.
     """
+    table = _brought_up(table)
     same_names(f"mat {source}", set(table), {*_GRID, *_SECTIONS})
     parts = {name: section(kind, name, table[name], source) for name, kind in _SECTIONS.items()}
     electrical, panel, film = parts["electrical"], parts["panel"], parts["film"]
@@ -221,12 +275,53 @@ def mat_from(table: Mapping[str, Any], source: str) -> Mat:
     _fits(film_gap > 0, source, "film.strip_mm reaches into the next column")
     _fits(film_gap >= LEAST_GAP_MM, source, f"strips of film {film_gap:.3g} mm apart are less than {LEAST_GAP_MM:g} mm")
     _fits(film.sheet_mm >= 2 * layout.row_pitch_mm, source, "film.sheet_mm is shorter than two rows")
+    for side, rim in zip(("outer", "inner", "heel", "toe"), mat.rim_widths_mm, strict=True):
+        margin = getattr(panel, f"margin_{side}_mm")
+        _fits(
+            rim >= LEAST_RIM_MM,
+            source,
+            f"panel.margin_{side}_mm = {margin:g} leaves no room for a firm rim under the cover's edge: "
+            f"{math.ceil(margin - rim + LEAST_RIM_MM)} mm is least",
+        )
     _fits(
-        panel.hole_mm / 2 < panel.hole_inset_mm < min(panel.margin_toe_mm, panel.margin_inner_mm) - panel.hole_mm / 2,
+        panel.hole_mm / 2 < panel.hole_inset_mm <= min(mat.rim_widths_mm[2:]) - panel.hole_mm / 2,
         source,
-        "the holes do not fit into the margins",
+        "the holes do not fit into the rim at heel and toe end",
     )
+    _fits(
+        panel.notch_mm >= mat.ways * RIBBON_MM + 2.0,
+        source,
+        f"a ribbon of {mat.ways} wires does not leave by panel.notch_mm = {panel.notch_mm:g}: "
+        f"{math.ceil(mat.ways * RIBBON_MM + 2.0)} mm is least",
+    )
+    if dangers := dangers_of(mat):
+        raise BuildError(f"mat {source}: {'; '.join(dangers)}")
     return mat
+
+
+def dangers_of(mat: Mat) -> list[str]:
+    """Sentences: what of a description must not be built, each with the value that mends it."""
+    person, stack, power = mat.person, mat.stack, mat.power
+    load_n = hardest_load_n(person.mass_kg, person.peak, person.peak_lead)
+    out = list(plate_check(mat.base, stack.base_mm, mat.base_width_mm, load_n).refusals)
+    out += ground_refusals(mat.ground, mat.height_mm)
+    out += power_refusals(power.feed, power.fuse_a)
+    out += glue_refusals(stack.pads_glued_to, stack.buttons_glued_to)
+    if (shear := SHEAR_PART * load_n / mat.rim_mm2) > GLUE_MPA:
+        out.append(
+            f"the rim's glue would carry {shear:.2f} N/mm² of a swing's shear and {GLUE_MPA:g} are allowed: make the "
+            f"margins wider, so that the rim has {SHEAR_PART * load_n / GLUE_MPA:.0f} mm²"
+        )
+    return out
+
+
+def _brought_up(table: Mapping[str, Any]) -> dict[str, Any]:
+    """A description as it is written today: what an earlier one does not know is left to its usual value."""
+    out = {"base": {}, "ground": {}} | dict(table)
+    panel = out.get("panel")
+    if isinstance(panel, Mapping) and "slot_mm" in panel:
+        out["panel"] = {("notch_mm" if key == "slot_mm" else key): value for key, value in panel.items()}
+    return out
 
 
 def _fits(right: bool, source: str, what: str) -> None:

@@ -11,7 +11,8 @@ Formulas
 - Bluetooth: with p packets in an interval T at most p / T frames a second get through (one frame is one notification of
   at most 244 bytes); the air is busy for rate · air time. USB: full speed, 12 Mbit/s, of which bulk transfers get at
   most 19 packets of 64 bytes a millisecond, 1.216 MB/s (USB 2.0, table 5-9, from memory).
-- A power bank of C mAh at its cell's voltage gives C · V / 5 V · η at 5 V.
+- A power bank of C mAh at its cell's voltage gives C · V / 5 V · η at 5 V. A resistor R across 5 V that keeps it from
+  switching off draws 5 V / R more, and so shortens its life.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ import math
 from dataclasses import dataclass
 
 from groundtone.build.board_limits import MULTIPLEXER, limits_of
-from groundtone.build.mat_file import Mat
+from groundtone.build.mat_file import Mat, Power
 from groundtone.wire.messages import MAX_MESSAGE
 from groundtone.wire.packing import frame_bytes
 
@@ -28,6 +29,15 @@ USB_BYTES_S = 19 * 64 * 1000
 _EPSILON_0 = 8.8541878128e-12  # F/m
 _FILM_EPSILON = 5.0
 _SERIAL_EXTRA = 3  # COBS and the zero that ends a message; one byte in 254 and the two around it
+
+
+@dataclass(frozen=True)
+class Awake:
+    """A resistor across 5 V, as it is bought, Ω; what it takes, W; and the hours that a power bank then lasts."""
+
+    ohm: float
+    watt: float
+    hours: float
 
 
 @dataclass(frozen=True)
@@ -51,9 +61,9 @@ class ScanBudget:
     needed_settle_us : float
         For half a step, by the capacitance of film and line.
     usb_h, radio_h : float
-        Hours from a power bank, over cable power and Bluetooth.
-    load_ohm : float or None
-        Resistor across 5 V that keeps a power bank of this kind from switching off; None where none is needed.
+        Hours from a power bank that stays on by itself, with the radio off and on.
+    awake : tuple of (Awake or None)
+        What keeps another one from switching off, with the radio off and on; None where nothing is needed.
     wrong : list of str
         Sentences: what does not fit.
     """
@@ -71,7 +81,7 @@ class ScanBudget:
     needed_settle_us: float
     usb_h: float
     radio_h: float
-    load_ohm: float | None
+    awake: tuple[Awake | None, Awake | None]
     wrong: list[str]
 
 
@@ -100,7 +110,6 @@ def budget(mat: Mat) -> ScanBudget:
     radio_hz = radio.packets / (radio.interval_ms * 1e-3)
     bits = limits_of(mat.board).adc_bits
     needed = math.log(2 ** (bits + 1)) * (mat.electrical.pulldown_ohm + MULTIPLEXER.on_ohm) * column_farad(mat) * 1e6
-    usable_mah = power.bank_mah * power.bank_v / 5.0 * power.bank_efficiency
     wrong = []
     if length > MAX_MESSAGE:
         wrong.append(f"a frame of {length} bytes does not fit one notification of {MAX_MESSAGE}: scan with 12 bits")
@@ -126,14 +135,22 @@ def budget(mat: Mat) -> ScanBudget:
         max(scan.rate_hz / radio_hz, scan.rate_hz * radio.air_ms * 1e-3),
         radio_hz,
         needed,
-        usable_mah / power.usb_ma,
-        usable_mah / power.radio_ma,
-        _keep_awake_ohm(power.bank_stays_on_ma, power.usb_ma),
+        bank_hours(power, power.usb_ma),
+        bank_hours(power, power.radio_ma),
+        (_awake(power, power.usb_ma), _awake(power, power.radio_ma)),
         wrong,
     )
 
 
-def _keep_awake_ohm(least_ma: float, usual_ma: float) -> float | None:
-    """A resistor across 5 V that lifts the mat's current over what the power bank waits for, with a tenth to spare."""
-    missing = 1.1 * least_ma - usual_ma
-    return 5.0 / (missing * 1e-3) if missing > 0 else None
+def bank_hours(power: Power, drawn_ma: float) -> float:
+    """How long the description's power bank gives a current at 5 V, h."""
+    return power.bank_mah * power.bank_v / 5.0 * power.bank_efficiency / drawn_ma
+
+
+def _awake(power: Power, usual_ma: float) -> Awake | None:
+    """What lifts the mat's current over what the power bank waits for, with a tenth to spare; a value that is sold."""
+    missing = 1.1 * power.bank_stays_on_ma - usual_ma
+    if missing <= 0:
+        return None
+    ohm = 5.0 / (missing * 1e-3) // 10 * 10
+    return Awake(ohm, 25.0 / ohm, bank_hours(power, usual_ma + 5e3 / ohm))

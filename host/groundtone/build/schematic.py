@@ -14,8 +14,8 @@ from groundtone.build.layout_check import check
 from groundtone.build.mat_file import Mat
 from groundtone.build.pins import Pins
 from groundtone.build.wiring import (
+    BUZZER_OHM,
     DIVIDER_OHM,
-    FUSE,
     INPUT_OHM,
     OUTPUT_OHM,
     SOUND_OHM,
@@ -23,6 +23,7 @@ from groundtone.build.wiring import (
     STRIKE_LEAK_OHM,
     STRIKE_SERIES_OHM,
     awake_ohm,
+    fuse,
 )  # fmt: skip
 from groundtone.mat.layout import Layout
 
@@ -49,7 +50,7 @@ def schematic(mat: Mat, form: str) -> bytes:
     """
     pins = check(mat).pins
     if form == "png":
-        with rc_context({"savefig.dpi": 60}):
+        with rc_context({"savefig.dpi": 56}):
             return bytes(_draw(mat, pins, "matplotlib").get_imagedata("png"))
     svg_text.text = "text"
     return bytes(_draw(mat, pins, "svg").get_imagedata("svg"))
@@ -63,7 +64,8 @@ def _draw(mat: Mat, pins: Pins, canvas: Literal["svg", "matplotlib"]) -> Any:
     drawing += elm.Label().at((0, 2.4)).label(title, loc="right", halign="left", fontsize=14)
     _rows(drawing, mat, pins)
     _columns(drawing, mat, pins)
-    _strike(drawing, pins, awake_ohm(mat))
+    _strike(drawing, pins)
+    _feed(drawing, mat, pins)
     return drawing
 
 
@@ -158,7 +160,7 @@ def _columns(drawing: Any, mat: Mat, pins: Pins) -> None:
     drawing += elm.Resistor().at((chip_x - 2.0, y)).to((chip_x, y)).label(in_words(INPUT_OHM)).scale(0.8)
     _name(drawing, chip_x - 2.0, y, "line of R0 (tap)")
     ends = {
-        "VCC": "3V3, 100 nF to ground", "Z": f"{in_words(OUTPUT_OHM)} to {pins.where(pins.adc)}",
+        "VCC": "3V3, 100 nF to ground here and at the board", "Z": f"{in_words(OUTPUT_OHM)} to {pins.where(pins.adc)}",
         "E": "ground", "GND": "ground",
         **{f"S{k}": pins.where(gpio) for k, gpio in enumerate(pins.address)},
     }  # fmt: skip
@@ -171,7 +173,7 @@ def _columns(drawing: Any, mat: Mat, pins: Pins) -> None:
     )  # fmt: skip
 
 
-def _strike(drawing: Any, pins: Pins, ohm: float | None) -> None:
+def _strike(drawing: Any, pins: Pins) -> None:
     y = -_STEP * 6.0
     drawing += (
         elm.Label()
@@ -186,6 +188,9 @@ def _strike(drawing: Any, pins: Pins, ohm: float | None) -> None:
     x = 1.2
     drawing += elm.Crystal().at((x, y)).to((x, y - 1.8))
     drawing += elm.GroundSignal().at((x, y - 1.8)).scale(_GROUND_SCALE)
+    drawing += elm.Label().at((x + 0.3, y - 3.2)).label(
+        f"shield and the disc's brass:\n{pins.power['AGND']}", loc="right", halign="left"
+    )  # fmt: skip
     drawing += elm.Line().at((x, y)).to((x + 2.0, y))
     _suppressor(drawing, x + 0.9, y)
     drawing += elm.Dot().at((x + 2.0, y))
@@ -213,10 +218,31 @@ def _strike(drawing: Any, pins: Pins, ohm: float | None) -> None:
     _end(drawing, node + 6.2, collector.y, f"{pins.where(pins.edge)} (its own pull-up)")
     drawing += elm.Label().at((_COLUMNS_X + 2.6, y - 0.4)).label(
         f"Button (optional): {pins.where(pins.button)} to ground\n"
-        f"Sound (optional): {pins.where(pins.buzzer)} through the buzzer to the\n"
-        f"earphone socket's switch; {in_words(SOUND_OHM[0])} and 10 µF to tip and\n"
-        f"ring, {in_words(SOUND_OHM[1])} from there to ground\n"
-        f"Feed: USB plug, 5 V, through the {FUSE}\nin the red wire of its lead; nothing else."
-        + (f"\n{in_words(ohm)}, 1 W, from there to ground: only with a\npower bank that switches off" if ohm else ""),
+        f"Sound (optional): {pins.where(pins.buzzer)} through {in_words(BUZZER_OHM)} and the\n"
+        f"buzzer to the earphone socket's switch; {in_words(SOUND_OHM[0])}\nand 10 µF to tip and ring, "
+        f"{in_words(SOUND_OHM[1])} from there to ground",
         loc="right", halign="left",
     )  # fmt: skip
+
+
+def _feed(drawing: Any, mat: Mat, pins: Pins) -> None:
+    """The fuse in the USB lead's red wire, and what keeps a power bank awake."""
+    x, y = _COLUMNS_X + 2.6, -_STEP * 7.6
+    title = "Feed: a USB lead, nothing else"
+    drawing += elm.Label().at((x, y + 1.3)).label(title, loc="right", halign="left", fontsize=12)
+    _name(drawing, x + 1.4, y, "USB plug,\n5 V, red")
+    drawing += elm.Fuse().at((x + 1.4, y)).to((x + 4.2, y)).label(fuse(mat))
+    drawing += elm.Line().at((x + 4.2, y)).to((x + 7.0, y))
+    _end(drawing, x + 7.0, y, pins.power["5V"])
+    _name(drawing, x + 1.4, y - 2.0, "USB plug,\nblack")
+    drawing += elm.Line().at((x + 1.4, y - 2.0)).to((x + 7.0, y - 2.0))
+    _end(drawing, x + 7.0, y - 2.0, pins.power["GND"])
+    if (ohm := awake_ohm(mat)) is not None:
+        drawing += elm.Dot().at((x + 5.2, y))
+        drawing += elm.Resistor().at((x + 5.2, y)).to((x + 5.2, y - 2.0)).scale(0.8)
+        drawing += elm.Dot().at((x + 5.2, y - 2.0))
+        off = f" ({in_words(ohm[1])} where the radio is off)" if ohm[1] else ""
+        drawing += elm.Label().at((x, y - 3.1)).label(
+            f"{in_words(ohm[0])}, 1 W{off}: fitted last, after 5 V was\nmeasured to ground, and only with a power bank "
+            "that switches off", loc="right", halign="left",
+        )  # fmt: skip

@@ -49,28 +49,36 @@ def steps(mat: Mat) -> list[Step]:
     pieces, cells = film_pieces(mat)[0], layout.cells
     joints = 2 * strips + 3 * (layout.rows + layout.columns) + 30
     return [
-        Step("Base plates", "Saw both plates, drill the holes, saw slots; break edges; anti-slip sheet under all.",
-             "1-base", 40, "the sheet's outline and the plate agree within 1 mm, and nothing rocks"),
-        Step("Row strips", "Lower foil on the plate, copper on it, tails folded round a bit of foil at the outer side.",
+        Step("Base plates", "Saw both plates with their notch, drill the holes, break edges; anti-slip sheet under "
+             "all.", "1-base", 40, "the sheet's outline and the plate agree within 1 mm, and nothing rocks"),
+        Step("Rim", "Saw rim and lids, glue the rim to the plate, drill its holes; the foils lie inside it.",
+             "1-base, 1-rim", 15, "it is firm, and its holes are the plate's"),
+        Step("Row strips", "Lower foil taped to the plate, copper on it; solder each tail's wire before you stick it.",
              "2-rows", round(0.9 * 2 * layout.rows), "end to end under 1 Ω, to the neighbour open (over 10 MΩ)"),
         Step("Film strips", "Cut, never wider than the sheet says; one a column, seams between rows, butt to butt.",
              "3-film", round(1.0 * pieces), "strip to strip open; the film lies flat"),
-        Step("Column strips", "Copper on the upper foil over the mirrored sheet; turn it over, it looks down.",
-             "4-columns-from-below, 4-columns", round(1.2 * 2 * layout.columns_per_panel),
+        Step("Column strips", "Two layers of tape on the upper foil over the mirrored sheet, wires first; it looks "
+             "down.", "4-columns-from-below, 4-columns", round(1.2 * 2 * layout.columns_per_panel),
              "crosses of sheet 4 lie over the crosses of sheet 3 within 1 mm"),
-        Step("Pads", "A button under each pad's middle, glued to it alone; pads glued to the cover; rim round them.",
-             "5-pads, 6-cover", round(0.6 * cells), "no pad touches another when you press beside it"),
-        Step("Ribbons", "Solder the ribbon to the tails, along the outer edge to the heel end, clamp it at the slot.",
+        Step("Pads", "Pads on sheet 5, the cover glued on them; turn it over, a button on each pad; lids to the cover.",
+             "5-pads, 6-cover, 1-rim", round(0.6 * cells),
+             "pads and buttons lift off with the cover, and no pad touches another"),
+        Step("Ribbons", "Wires to the ribbon along the outer edge, out by the notch; tied down there, 20 mm slack.",
              "wiring table, labels", round(0.9 * strips), "each plug contact to its strip under 2 Ω"),
         Step("Board", "Solder resistors, suppressors, multiplexer; leave the chip's board in sockets.",
              "schematic, wiring table", round(0.5 * joints),
              "R to R open, C to ground the pull-down, 5 V to ground open"),
+        Step("USB lead", "Cut the red wire 100 mm before the board's plug, solder the fuse in, sleeve it; no other "
+             "wire.", "schematic", 10, "red end to end under 2 Ω, red to black open"),
+        Step("Power bank", "Only for one that switches off: 5 V to ground measured, fit the resistor of 1 W.",
+             "schematic, wiring table", 5, "over 10 kΩ before, the resistor's value after"),
         Step("Strike sensor", "Disc under the ball strip's edge at the golfer, 2 m of lead, clamp at the board.",
              "ball-strip, schematic", 25, "a tap shows, a step beside it does not"),
-        Step("Cover and marks", "Cover on, marks on it, base rule under the left panel, edges taped or bevelled.",
-             "6-cover, base-rule", 30, "no copper can be touched anywhere"),
-        Step("Ball's strip and anchoring", "As high as the panels, bevelled and pegged; rubber below on a hard floor.",
-             "ball-strip", 15, "a hard sideways push moves nothing"),
+        Step("Cover and marks", "Cover glued to the rim, marks on it, bevels along all edges; base rule, laminated, "
+             "under the left panel.", "6-cover, base-rule", 35,
+             "no copper can be touched; pushed by the palm, pads go with the cover and no further than 1 mm"),
+        Step("Ball's strip and anchoring", "Turf on it, high as the panels, bevelled, pegged; box and leads behind, "
+             "flat and taped.", "ball-strip", 15, "a hard sideways push moves nothing, and no lead catches a toe"),
         Step("Commissioning", "`groundtone build commission`", "commissioning.md", 35, "it says so, and stores a page"),
         Step("Calibration", "A known weight on every cell, or the person who rocks, see calibration/README.md.",
              "6-cover", round(0.35 * cells) + 10, "the profile is stored"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
+from groundtone.build.board_limits import facts_of
 from groundtone.build.eseries import in_words
 from groundtone.build.layout_check import check
 from groundtone.build.mat_file import Mat
@@ -22,17 +23,18 @@ DIVIDER_OHM = 10e3
 """Each of the two equal resistors that halve the supply for the multiplexer."""
 INPUT_OHM, OUTPUT_OHM = 1000.0, 220.0
 """Before each input of the multiplexer in use, and behind its output: what gets past a suppressor meets these."""
-FUSE = "resettable fuse 0.5 A"
 SUPPRESSOR = "transient suppressor"
 CAPACITOR = "capacitor 100 nF"
 SOUND_CAPACITOR = "capacitor 10 µF"
 EARPHONES = "earphone socket 3.5 mm"
+BUZZER_OHM = 220.0
+"""Before the buzzer: a piezo takes its charge at once, and a shorted one draws no more than a pin gives."""
 SOUND_OHM = (1e3, 100.0)
 """Before the earphones' socket, and across it: 0.15 V at most, what EN 50332-2 lets a player give (from memory)."""
 DIODE = "Schottky diode, small signal"
 TRANSISTOR = "NPN transistor, small signal"
 STRIKE_LEAD_M = 2.0
-"""From the disc at the golfer's edge of the ball's strip to the box behind the heels, with slack."""
+"""From the disc at the golfer's edge of the ball's strip between the feet to the box behind the heels, with slack."""
 
 
 @dataclass(frozen=True)
@@ -54,10 +56,17 @@ def resistor(ohm: float, kind: str = "1 %") -> str:
     return f"{in_words(ohm)} {kind}"
 
 
-def awake_ohm(mat: Mat) -> float | None:
-    """The resistor that keeps a power bank on, as it is bought; None where none is needed."""
-    ohm = budget(mat).load_ohm
-    return None if ohm is None else ohm // 10 * 10
+def fuse(mat: Mat) -> str:
+    """The fuse as it stands on the bill and in the table."""
+    return f"resettable fuse {mat.power.fuse_a:g} A"
+
+
+def awake_ohm(mat: Mat) -> tuple[float, float | None] | None:
+    """The resistor that keeps a power bank on, and another one where the radio is off; None where none is needed."""
+    off, on = budget(mat).awake
+    if not facts_of(mat.board).radio or on is None:
+        return None if off is None else (off.ohm, None)
+    return on.ohm, off.ohm if off else None
 
 
 def wires(mat: Mat) -> list[Wire]:
@@ -83,10 +92,11 @@ def wires(mat: Mat) -> list[Wire]:
         end = f"column C{column}: {PANELS[panel]} panel, strip {within + 1} from its left edge"
         out.append(Wire(f"multiplexer I{column}", (before, at, guard), end))
     half = (resistor(DIVIDER_OHM), "")
-    power = [(pins.power["5V"], ((FUSE, "in the red wire of the USB lead"),), "USB plug, 5 V")]
+    power = [(pins.power["5V"], ((fuse(mat), "in the cut red wire of the USB lead"),), "USB plug, 5 V")]
     if (ohm := awake_ohm(mat)) is not None:
-        power.append(("5 V, behind the fuse", ((resistor(ohm, "1 W"), "with a power bank that switches off only"),),
-                      "ground"))  # fmt: skip
+        where = "fitted last, with a power bank that switches off only"
+        where += f" ({in_words(ohm[1])} where the radio is off)" if ohm[1] else ""
+        power.append(("5 V, behind the fuse", ((resistor(ohm[0], "1 W"), where),), "ground"))
     strike = (
         (resistor(STRIKE_SERIES_OHM), ""), (DIODE, "to 3V3"), (DIODE, "to ground"),
         (resistor(STRIKE_LEAK_OHM), "to ground"), (SUPPRESSOR, "to ground at the lead"),
@@ -98,11 +108,13 @@ def wires(mat: Mat) -> list[Wire]:
         (f"multiplexer I{pins.tap}", (before,), "line of row R0, behind its resistor"),
         *((pins.where(gpio), (), f"multiplexer S{k}") for k, gpio in enumerate(pins.address)),
         (pins.where(pins.adc), ((resistor(OUTPUT_OHM), ""),), "multiplexer output (Z, SIG or COM)"),
-        (pins.power["3V3"], ((CAPACITOR, "to ground at the multiplexer"),), "multiplexer VCC"),
+        (pins.power["3V3"], ((CAPACITOR, "to ground at the multiplexer"), (CAPACITOR, "to ground at the board")),
+         "multiplexer VCC"),
         (pins.power["GND"], (), "multiplexer GND and enable (E or EN)"),
         (pins.power["AGND"], (), "ground of the pull-downs"),
         *power,
-        (pins.where(pins.strike), strike, f"piezo disc on its lead of {STRIKE_LEAD_M:g} m"),
+        (pins.where(pins.strike), strike, f"core of the piezo's lead of {STRIKE_LEAD_M:g} m, to the disc's silver"),
+        (f"{pins.power['AGND']} too", (), "shield of the piezo's lead, to the disc's brass and no other ground"),
         (pins.where(pins.edge), ((TRANSISTOR, "by its collector"), (resistor(100e3), "before its base")),
          "the piezo's clamped node"),
         (pins.where(pins.button), (("button", "(optional)"),), "ground"),
@@ -119,7 +131,7 @@ def _sound(pin: str) -> list[tuple[str, tuple[tuple[str, str], ...], str]]:
     """
     contacts = f"{EARPHONES}, tip and ring"
     return [
-        (pin, (("small piezo buzzer", "(optional)"),), f"{EARPHONES}, switch of the tip"),
+        (pin, ((resistor(BUZZER_OHM), ""), ("small piezo buzzer", "(optional)")), f"{EARPHONES}, switch of the tip"),
         (f"{pin} too", ((resistor(SOUND_OHM[0]), ""), (SOUND_CAPACITOR, "plus to the resistor")), contacts),
         (contacts, ((resistor(SOUND_OHM[1]), ""),), "ground"),
         (f"{EARPHONES}, sleeve", ((EARPHONES, "with a switch at its tip"),), "ground"),
@@ -137,14 +149,8 @@ def plug(mat: Mat) -> list[tuple[int, str, str]]:
     lines = [[f"R{row}" for row in range(layout.rows)] for _ in PANELS]
     for panel, names in enumerate(lines):
         names += [f"C{panel * layout.columns_per_panel + c}" for c in range(layout.columns_per_panel)]
-        names += ["ground"] * (ways(mat) - len(names))
+        names += ["ground"] * (mat.ways - len(names))
     return [(i + 1, left, right) for i, (left, right) in enumerate(zip(*lines, strict=True))]
-
-
-def ways(mat: Mat) -> int:
-    """Of one panel's ribbon: its rows, its columns, and ground on what is left, an even number."""
-    least = mat.layout.rows + mat.layout.columns_per_panel + 1
-    return least + least % 2
 
 
 def table(mat: Mat) -> str:
@@ -152,6 +158,7 @@ def table(mat: Mat) -> str:
     lines = [f"Wiring of {mat.layout.id} with board {mat.board}.", "", "| from | through | to |", "|---|---|---|"]
     lines += [f"| {wire.begin} | {wire.through or 'wire'} | {wire.end} |" for wire in wires(mat)]
     printed = "Multiplexer boards print C0 to C15 for I0 to I15, SIG for the output, EN for enable: an input's number."
-    lines += ["", printed, "", "| contact of the plug | left panel | right panel |", "|---|---|---|"]
+    spare = "Spare ways of a ribbon go to ground at the box and end free, cut short, at the panel."
+    lines += ["", printed, spare, "", "| contact of the plug | left panel | right panel |", "|---|---|---|"]
     lines += [f"| {number} | {left} | {right} |" for number, left, right in plug(mat)]
     return "\n".join([*lines, ""])

@@ -82,6 +82,32 @@ def divider(
 
 @build.command()
 @_mat_option
+@click.option("--material", help="plywood, fibreboard, hardboard, polycarbonate or aluminium.")
+@click.option("--thickness", type=Number(1, 40, "mm"), help="Of the plate, mm.")
+@click.option("--span", type=Number(0, 1000, "mm"), help="What nothing carries: a hollow, a gap, feet; mm.")
+@click.option("--load", type=Number(1, 10_000, "N"), help="One foot's force instead of the description's, N.")
+@_json_option
+def plate(
+    name: str, material: str | None, thickness: float | None, span: float | None, load: float | None, as_json: bool
+) -> None:
+    """Whether the base plate bears a person over a hollow in the ground, and what would."""
+    from groundtone.app.builder.build_words import plate_words
+    from groundtone.build.mat_file import read_mat
+    from groundtone.build.mechanics import Base, hardest_load_n, plate_check
+
+    mat = read_mat(name)
+    base = Base(material or mat.base.material, mat.base.span_mm if span is None else span)
+    stack = mat.stack if thickness is None else dataclasses.replace(mat.stack, base_mm=thickness)
+    mat, person = dataclasses.replace(mat, base=base, stack=stack), mat.person
+    load_n = hardest_load_n(person.mass_kg, person.peak, person.peak_lead) if load is None else load
+    found = plate_check(base, stack.base_mm, mat.base_width_mm, load_n)
+    click.echo(_json(found) if as_json else plate_words(mat, found, load_n))
+    if found.refusals:
+        sys.exit(OUTSIDE)
+
+
+@build.command()
+@_mat_option
 @click.option("--rate", type=Number(1, 400, "Hz"), help="Frames a second.")
 @click.option("--oversample", type=click.Choice(["1", "2", "4", "8"]), help="Readings a value.")
 @click.option("--settle", type=Number(0, 1000, "µs"), help="Settle time, µs.")

@@ -13,6 +13,7 @@ from groundtone.build.divider import Divider
 from groundtone.build.eseries import in_words
 from groundtone.build.layout_check import LayoutCheck
 from groundtone.build.mat_file import Mat
+from groundtone.build.mechanics import GLUE_MPA, SHEAR_PART, PlateCheck
 from groundtone.build.scan_budget import ScanBudget
 from groundtone.errors import sentence_of
 from groundtone.lesson.sentences import Given
@@ -111,16 +112,36 @@ def scan_words(mat: Mat, found: ScanBudget) -> str:
         f"a column settles to half a step in {found.needed_settle_us:.1f} µs, by its capacitance",
         f"a frame has {found.frame_bytes} bytes of {MAX_MESSAGE}; USB {100 * found.usb_part:.1f} % of full speed, "
         f"Bluetooth {100 * found.radio_part:.0f} % of its {found.radio_hz:.0f} frames a second",
-        f"a power bank of {mat.power.bank_mah:g} mAh lasts {found.usb_h:.0f} h by cable and {found.radio_h:.0f} h by "
-        "Bluetooth (currents from memory)",
+        f"a power bank of {mat.power.bank_mah:g} mAh that stays on lasts {found.usb_h:.0f} h with the radio off and "
+        f"{found.radio_h:.0f} h with it on (currents from memory)",
     ]
-    if found.load_ohm is not None:
-        facts.append(
-            f"a power bank that waits for {mat.power.bank_stays_on_ma:g} mA switches off: take one that stays on, or "
-            f"put {found.load_ohm:.0f} Ω (1 W) across 5 V"
-        )
+    waits = mat.power.bank_stays_on_ma
+    for radio, kept in zip(("off", "on"), found.awake, strict=True):
+        if kept is not None:
+            facts.append(
+                f"one that waits for {waits:g} mA switches off with the radio {radio}: put {kept.ohm:.0f} Ω (1 W, "
+                f"{kept.watt:.2f} W of heat) across 5 V behind the fuse, and it lasts {kept.hours:.0f} h"
+            )
     lines += sentences("In all", facts)
     return "\n".join(tr_all([*lines, *sentences("NOT RIGHT", found.wrong)]))
+
+
+def plate_words(mat: Mat, found: PlateCheck, load_n: float) -> str:
+    """The result of `groundtone.build.mechanics.plate_check`."""
+    base, shear = mat.base, SHEAR_PART * load_n
+    facts = [
+        f"{mat.layout.id}: {mat.stack.base_mm:g} mm of {base.material}, {mat.base_width_mm:g} mm wide, under "
+        f"{load_n:.0f} N",
+        f"over {base.span_mm:g} mm between two supports it bends with {found.beam_mpa:.1f} MPa, over a hollow as wide "
+        f"with {found.hollow_mpa:.1f}",
+        f"allowed are {found.allowed_mpa:.0f} MPa, half of its strength ({found.material.source})",
+        f"it bears up to {math.floor(found.widest_mm)} mm that nothing carries",
+        f"a swing's shear of {shear:.0f} N is {shear / mat.rim_mm2:.2f} N/mm² on the rim's glue; {GLUE_MPA:g} are "
+        "allowed",
+    ]
+    return "\n".join(
+        tr_all([*sentences("The base plate", facts), *sentences("REFUSED: do not build it so", found.refusals)])
+    )
 
 
 def layout_words(mat: Mat, found: LayoutCheck, description: Path, layout: Path) -> str:

@@ -24,7 +24,7 @@ from groundtone.app.language import tr
 from groundtone.app.mat import real_mat, twin_mat
 from groundtone.app.tones.sounding import sound_for
 from groundtone.app.twin import TwinChoice
-from groundtone.calibration.checking.check_log import KeptCheck, append_check, kept_from, read_checks
+from groundtone.calibration.checking.check_log import KeptCheck, append_check, kept_from, read_checks, strip_trends
 from groundtone.calibration.checking.check_result import CheckResult, Verdict
 from groundtone.calibration.checking.check_steps import ORDER, CheckRun, Now, Step
 from groundtone.calibration.own_profile import checks_path, own_profile, profile_path, set_aside
@@ -32,7 +32,7 @@ from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.errors import CalibrationError, GroundtoneError, sentence_of
 from groundtone.files import try_place
 from groundtone.gravity import STANDARD_GRAVITY
-from groundtone.mat.layout import Layout
+from groundtone.mat.layout import PANELS, Layout
 from groundtone.twin.scenario import Check, GolferSpec
 from groundtone.wire.messages import Hello
 
@@ -256,6 +256,35 @@ def history(console: Console, wish: CheckWish) -> None:
     if not checks:
         raise CalibrationError(f"no check is kept in {checks_path(path)}: run groundtone check first")
     console.print(turned(history_table(checks)))
+    for sentence in strip_sentences(checks):
+        say(console, sentence)
+
+
+# A strip that reads so much less than the others, or beyond one of its places than before it, ln; and since the first.
+_WORN, _CRACK, _GROWN = 0.08, 0.12, 0.04
+
+
+def strip_sentences(checks: Sequence[KeptCheck]) -> list[str]:
+    """What the kept checks say of copper and film, strip by strip: those that come to read less, the worst first."""
+    trends = strip_trends(checks)
+    out = []
+    for t in sorted(trends, key=lambda t: min(t.step + _CRACK, t.changes[-1] + _WORN)):
+        grown = len(t.changes) == 1 or t.changes[-1] < t.changes[0] - _GROWN or t.step < -2 * _CRACK
+        if not grown or (t.changes[-1] > -_WORN and t.step > -_CRACK):
+            continue
+        strip, across = ("row", "column") if t.is_row else ("column", "row")
+        which = f"The {PANELS[t.panel]} panel's {strip} {t.number}"
+        series = ", ".join(f"{100 * math.expm1(change):+.0f}" for change in t.changes[-6:])
+        if t.step <= -_CRACK:
+            out.append(
+                f"{which} reads {-100 * math.expm1(t.step):.0f} % less from its {across} {t.beyond} on: a crack may be "
+                f"coming there; measure it end to end, bent to and fro ({series} %)."
+            )
+        else:
+            out.append(f"{which} reads less from check to check ({series} %): look at its film and its tail.")
+    if trends and not out:
+        out.append("No strip comes to read less than the others.")
+    return out[:4]
 
 
 # The mark's line reaches so far to both sides, relative.

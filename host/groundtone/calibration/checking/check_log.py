@@ -171,6 +171,73 @@ def newest_for(checks: Sequence[KeptCheck], profile: Profile) -> KeptCheck | Non
     return fits[-1] if fits else None
 
 
+@dataclass(frozen=True)
+class StripTrend:
+    """How one copper or film strip has changed against all others, from check to check.
+
+    Attributes
+    ----------
+    panel, number : int
+        0 is the left panel; row, or column of that panel.
+    changes : tuple of float
+        What its cells read more (less: below 0) than the mat's other cells, ln, the oldest check first.
+    beyond : int
+        The place, counted as rows or columns are, from which on the newest check reads least against what lies
+        between it and the strip's tail.
+    step : float
+        That difference, ln.
+    """
+
+    is_row: bool
+    panel: int
+    number: int
+    changes: tuple[float, ...]
+    beyond: int
+    step: float
+
+
+def strip_trends(checks: Sequence[KeptCheck]) -> list[StripTrend]:
+    """Every strip of a mat over the checks of its newest profile; empty where none of them corrected anything.
+
+    A crack shows beyond a place: rows' tails are at the outer sides, columns' at the heel end.
+    """
+    shapes = [c.factor.shape for c in checks if c.factor is not None]
+    if not shapes:
+        return []
+    rows, columns = shapes[-1]
+    mine = [c for c in checks if c.profile_date == checks[-1].profile_date and not c.not_fit]
+    fits = [c for c in mine if c.factor is None or c.factor.shape == (rows, columns)]
+    reads = []
+    for kept in fits:
+        now = np.zeros((rows, columns)) if kept.factor is None else -np.log(kept.factor)
+        for cell in kept.filled:
+            now[cell] = np.nan
+        reads.append(now - np.nanmedian(now))
+    half, out = columns // 2, []
+    for panel in (0, 1):
+        cells = slice(panel * half, (panel + 1) * half)
+        inward = slice(None) if panel == 0 else slice(None, None, -1)
+        lines = [(True, row, [now[row, cells][inward] for now in reads]) for row in range(rows)]
+        lines += [(False, c, [now[:, panel * half + c] for now in reads]) for c in range(half)]
+        for is_row, number, each in lines:
+            means = tuple(0.0 if np.isnan(line).all() else float(np.nanmean(line)) for line in each)
+            at, step = _step(each[-1])
+            if is_row and panel == 1:
+                at = half - 1 - at
+            out.append(StripTrend(is_row, panel, number, means, at, step))
+    return out
+
+
+def _step(line: NDArray[np.float64]) -> tuple[int, float]:
+    """From which cell on the rest of a strip reads least against the cells before it, and by how much, ln."""
+    best = (0, 0.0)
+    for k in range(1, len(line)):
+        if np.isfinite(line[:k]).any() and np.isfinite(line[k:]).any():
+            step = float(np.nanmean(line[k:]) - np.nanmean(line[:k]))
+            best = (k, step) if step < best[1] else best
+    return best
+
+
 def corrected(film: Film, kept: KeptCheck) -> Film:
     """The film with a check's correction; as it is where there is none.
 
