@@ -50,7 +50,7 @@ def schematic(mat: Mat, form: str) -> bytes:
     """
     pins = check(mat).pins
     if form == "png":
-        with rc_context({"savefig.dpi": 56}):
+        with rc_context({"savefig.dpi": 60}):
             return bytes(_draw(mat, pins, "matplotlib").get_imagedata("png"))
     svg_text.text = "text"
     return bytes(_draw(mat, pins, "svg").get_imagedata("svg"))
