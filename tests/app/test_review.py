@@ -123,12 +123,12 @@ def test_the_lesson_ends_with_a_comparison_that_states_the_true_change(session, 
     share = next(change for change in told["changes"] if change["measure"] == "share_impact")
     true = np.median(SHARES[5:]) - np.median(SHARES[:4])
     assert share["low"] <= true <= share["high"]
-    assert share["verdict"] == "better"
+    assert share["verdict"] == "these two blocks differ"
     assert "tempo" not in [change["measure"] for change in told["changes"]]
     assert told["inside"]["change"] == pytest.approx(3 / 4 - 2 / 4)
     text = run(capsys, "compare", f"{session}:baseline", f"{session}:3")[1]
-    assert "Lead share at impact: better (" in text
-    assert "no clear change (2 of 4 before, 3 of 4 after" in text.replace("\n", " ")
+    assert "Lead share at impact: these two blocks differ (" in text
+    assert "too few told to say; 10 a side are the least" in text.replace("\n", " ")
 
 
 def test_trail_side_is_no_concern_until_strikes_say_so(session, capsys):
@@ -136,15 +136,15 @@ def test_trail_side_is_no_concern_until_strikes_say_so(session, capsys):
     assert "no fault in every school" in text.replace("\n", " ")
     change = json.loads(run(capsys, "compare", session, "--json")[1])
     share = next(c for c in change["changes"] if c["measure"] == "share_impact")
-    assert share["verdict"] == "changed"
+    assert share["verdict"] == "these two blocks differ"
     coached = json.loads(run(capsys, "compare", session, "--json", "--fault", "trail")[1])
-    assert next(c for c in coached["changes"] if c["measure"] == "share_impact")["verdict"] == "better"
+    assert next(c for c in coached["changes"] if c["measure"] == "share_impact")["verdict"] == "these two blocks differ"
 
 
 def test_what_the_coach_calls_a_fault_of_this_pupil_holds_in_review_and_comparison(session, capsys):
     write_personal(Personal("invented one", faults=frozenset({"trail"})))
     change = json.loads(run(capsys, "compare", session, "--json")[1])
-    assert next(c for c in change["changes"] if c["measure"] == "share_impact")["verdict"] == "better"
+    assert next(c for c in change["changes"] if c["measure"] == "share_impact")["verdict"] == "these two blocks differ"
     seen = json.loads(run(capsys, "review", session, "--json")[1])
     trail = [f for swing in seen["swings"] for f in swing["findings"] if f["name"] == "trail"]
     assert trail
@@ -162,7 +162,7 @@ def test_what_is_only_described_brings_no_drill_and_certainty_says_of_what(sessi
 def test_the_pair_after_strikes(session, capsys):
     tell(session, "", "5f", "", "", "", "", "", "5c")
     text = run(capsys, "review", session)[1].replace("\n", " ")
-    assert "The pair: Swing 8 (centre, clean) and swing 2 (centre, fat):" in text
+    assert "The pair: Swing 8 (centre, clean) and swing 2 (centre, fat), side by side: an example and no evidence." in text
 
 
 def test_a_strike_can_be_taken_back_and_told_anew(session, capsys):

@@ -1,100 +1,176 @@
-"""The lesson's statistics against scipy.stats and statsmodels, and the methods' published definitions."""
+"""The lesson's statistics against scipy.stats and statsmodels, and published worked examples."""
 
 import math
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import signal, stats
+from scipy.linalg import toeplitz
+from statsmodels.regression.linear_model import GLS
+from statsmodels.regression.mixed_linear_model import MixedLM
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
+from statsmodels.stats.weightstats import ttost_ind
 
-from groundtone.lesson.chance import difference, holm, rank_correlation
-from groundtone.lesson.compare import share_change
-from groundtone.lesson.strike_counts import count, median_interval, wilson
-from groundtone.review.strikes import Strike
+from groundtone.feel import in_blocks
+from groundtone.feel.in_blocks import GRID, Swings, between
+from groundtone.lesson.chance import holm, linked, share_gap
+from groundtone.lesson.strike_counts import share_interval, wilson
 
-RNG = np.random.default_rng(20)
-X = RNG.standard_normal(25)
-Y = 0.5 * X + RNG.standard_normal(25)
-
-
-def test_rank_correlation_is_spearmans():
-    assert rank_correlation(X, Y).size == pytest.approx(stats.spearmanr(X, Y).statistic)
-
-
-def test_rank_correlation_with_ties_is_spearmans():
-    coarse = np.round(Y)
-    assert rank_correlation(X, coarse).size == pytest.approx(stats.spearmanr(X, coarse).statistic)
+# Hours of sleep gained by two drugs: Student, Biometrika 6, 1908, as R's data set "sleep" has them.
+FIRST = np.array([0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0])
+SECOND = np.array([1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4])
+# Calcium in turnip greens, per cent, four leaves with four determinations each: Snedecor and Cochran, Statistical
+# Methods, the one-way table with random leaves (from memory; its sums agree with the table's).
+LEAVES = np.array([3.28, 3.09, 3.03, 3.03, 3.52, 3.48, 3.38, 3.38, 2.88, 2.80, 2.81, 2.76, 3.34, 3.38, 3.23, 3.26])
 
 
-def test_its_chance_is_that_of_a_permutation_test():
+def only(follows, offset=0.0, slope=0.0):
+    """One strength for certain."""
+    return np.where((np.array([follows, offset, slope]) == GRID).all(axis=1), 0.0, -np.inf)
+
+
+def two_blocks(a, b):
+    n = a.size + b.size
+    after = np.arange(n) >= a.size
+    return Swings(np.concatenate([a, b])[:, None], after.astype(int), after)
+
+
+def in_turn(rng, blocks=6, each=8, columns=1):
+    block = np.repeat(np.arange(blocks), each)
+    return Swings(rng.standard_normal((block.size, columns)), block, block % 2 == 1)
+
+
+def test_independent_swings_are_students_published_example():
+    """t = -1.8608 of the two drugs (R, ?sleep: Welch's t is the same one for sides of one size)."""
+    gap = between(two_blocks(SECOND, FIRST), prior=only(0.0), alpha=0.05)[0]
+    judge = stats.ttest_ind(FIRST, SECOND)
+    assert judge.statistic == pytest.approx(-1.8608, abs=5e-5)
+    low, high = judge.confidence_interval(0.95)
+    assert (gap.size, gap.p) == pytest.approx((-1.58, judge.pvalue))
+    assert (gap.low, gap.high) == pytest.approx((low, high), abs=1e-5)
+
+
+@pytest.mark.parametrize("limit", [0.5, 2.0, 3.5])
+def test_no_change_that_matters_is_an_equivalence_test(limit):
+    """Two one-sided tests (Schuirmann 1987); of the drugs with 0.5 h: t = -1.272 and -2.450 (Caldwell's vignette of
+    TOSTER, from memory)."""
+    gap = between(two_blocks(SECOND, FIRST), prior=only(0.0), alpha=0.05)[0]
+    # An interval of 95 % is two tests of 2.5 % each.
+    p, lower, upper = ttost_ind(FIRST, SECOND, -limit, limit)
+    assert (p < 0.025) == (gap.low > -limit and gap.high < limit)
+    u = (gap.high - gap.low) / 2 / stats.t.ppf(0.975, 18)
+    assert ((gap.size + limit) / u, (gap.size - limit) / u) == pytest.approx((lower[0], upper[0]), abs=1e-4)
+    if limit == 0.5:
+        assert (lower[0], upper[0]) == pytest.approx((-1.272, -2.450), abs=5e-4)
+
+
+def test_swings_that_follow_one_another_are_least_squares_with_that_covariance():
+    rng = np.random.default_rng(1)
+    swings = two_blocks(rng.uniform(size=9), rng.uniform(size=9))  # none so wild that it is drawn in
+    gap = between(swings, prior=only(0.4), alpha=0.05)[0]
+    # Two swings pass between blocks.
+    at = np.arange(18) + 2 * (np.arange(18) >= 9)
+    order = 0.4 ** np.abs(at[:, None] - at[None, :])
+    judge = GLS(swings.values[:, 0], np.stack([np.ones(18), swings.after], axis=1), sigma=order).fit()
+    assert gap.size == pytest.approx(judge.params[1])
+    assert (gap.low, gap.high) == pytest.approx(tuple(judge.conf_int()[1]), abs=1e-4)
+    assert gap.p == pytest.approx(judge.pvalues[1])
+    assert gap.follows == pytest.approx(0.4)
+
+
+def test_a_first_order_chain_alone_is_scipys_toeplitz():
+    swings = in_turn(np.random.default_rng(2), blocks=1, each=12)
+    fits = in_blocks._fits(tuple(swings.block), (False,) * 12, tuple(range(12)))
+    at = int(np.flatnonzero((GRID == [0.4, 0.0, 0.0]).all(axis=1))[0])
+    assert np.linalg.inv(fits.whiten[at] @ toeplitz(0.4 ** np.arange(12)) @ fits.whiten[at].T) == pytest.approx(
+        np.eye(12), abs=1e-9
+    )
+
+
+def test_offsets_of_blocks_are_a_mixed_model():
+    """How likely each offset is goes as restricted likelihood does, and the gap is the mixed model's."""
+    rng = np.random.default_rng(3)
+    swings = in_turn(rng)
+    swings = Swings(swings.values + 1.5 * rng.standard_normal(6)[swings.block][:, None], swings.block, swings.after)
+    y, x = swings.values[:, 0], np.stack([np.ones(48), np.where(swings.after, 0.5, -0.5)], axis=1)
+    fits = in_blocks._fits(tuple(swings.block), tuple(swings.after), tuple(range(48)))
+    log, best, _ = in_blocks._weighed(fits, y, 0.0)
+    model = MixedLM(y, x, swings.block)
+    fitted = model.fit(reml=True)
+    rows = [int(np.flatnonzero(([0.0, offset, 0.0] == GRID).all(axis=1))[0]) for offset in (0.2, 0.4, 0.7)]
+    # Profiled over the spread, as MixedLM takes its parameters: a block's variance in the residual's.
+    judge = [model.loglike(in_params(model, GRID[row, 1] ** 2), profile_fe=True) for row in rows]
+    assert np.diff(log[rows]) == pytest.approx(np.diff(judge), abs=1e-6)
+    assert best[rows[1], 1] == pytest.approx(fitted.fe_params[1], abs=1e-6)  # balanced: the same for every offset
+
+
+def in_params(model, ratio):
+    from statsmodels.regression.mixed_linear_model import MixedLMParams
+
+    return MixedLMParams.from_components(fe_params=np.zeros(2), cov_re=np.array([[ratio]]))
+
+
+def test_a_published_table_of_random_blocks_has_its_likeliest_offset(monkeypatch):
+    """Between leaves 0.2961, within 0.0066: a leaf's variance is (0.2961 - 0.0066) / 4 = 0.0724, 11 times the other."""
+    grid = np.array([(0.0, offset, 0.0) for offset in np.linspace(1, 6, 501)])
+    for name, value in (("GRID", grid), ("_WHOLE", np.arange(len(grid)))):
+        monkeypatch.setattr(in_blocks, name, value)
+    in_blocks._fits.cache_clear()
+    try:
+        block = np.repeat(np.arange(4), 4)
+        fits = in_blocks._fits(tuple(block), (False,) * 16, tuple(range(16)))
+        log, _, variance = in_blocks._weighed(fits, LEAVES, 0.0)
+    finally:
+        in_blocks._fits.cache_clear()
+    means = LEAVES.reshape(4, 4).mean(axis=1)
+    assert 4 * means.var(ddof=1) == pytest.approx(0.2961, abs=5e-5)
+    assert float(variance[log.argmax()]) == pytest.approx(0.0066, abs=5e-5)
+    assert float(grid[log.argmax(), 1] ** 2 * variance[log.argmax()]) == pytest.approx(0.0724, abs=5e-4)
+
+
+@pytest.mark.parametrize("sizes", [(9,), (6, 7), (8, 8, 7)])
+def test_links_are_every_shift_of_scipys_detrended_correlation(sizes):
+    rng = np.random.default_rng(4)
+    run = np.repeat(np.arange(len(sizes)), sizes)
+    n = sum(sizes)
+    x, y = rng.permutation(n) * 1.0, rng.permutation(n) * 1.0
+    found = linked(x[:, None], y, run.tolist())
+
+    def apart(values):
+        return np.concatenate([signal.detrend(values[run == k]) for k in range(len(sizes))])
+
+    def turned(shift):
+        return np.concatenate([np.roll(y[run == k], -shift[k]) for k in range(len(sizes))])
+
+    judged = np.array([stats.pearsonr(apart(x), apart(turned(s))).statistic for s in np.ndindex(*sizes)])
+    assert found.size[0] == pytest.approx(judged[0])
+    assert found.p[0] == pytest.approx(np.mean(np.abs(judged) >= abs(judged[0]) - 1e-12))
+    assert found.most == pytest.approx(np.sort(np.abs(judged)))
+
+
+def test_of_independent_swings_shifts_say_what_a_permutation_test_says():
+    rng = np.random.default_rng(5)
+    run = np.repeat(np.arange(6), 8)
+    x = rng.standard_normal(48)
+    y = 0.25 * x + rng.standard_normal(48)
+    left = [np.concatenate([signal.detrend(stats.rankdata(v)[run == k]) for k in range(6)]) for v in (x, y)]
     judge = stats.permutation_test(
-        (Y,), lambda y: stats.spearmanr(X, y).statistic, permutation_type="pairings", n_resamples=2000,
+        (left[1],), lambda v: stats.pearsonr(left[0], v).statistic, permutation_type="pairings", n_resamples=2000,
         rng=np.random.default_rng(1),
     )  # fmt: skip
-    assert rank_correlation(X, Y).p == pytest.approx(judge.pvalue, abs=0.02)
+    assert linked(x[:, None], y, run.tolist()).p[0] == pytest.approx(judge.pvalue, abs=0.03)
 
 
-def test_its_interval_is_near_a_bias_corrected_bootstrap():
-    judge = stats.bootstrap(
-        (X, Y), lambda a, b: stats.spearmanr(a, b).statistic, paired=True, vectorized=False, n_resamples=999,
-        rng=np.random.default_rng(2),
-    ).confidence_interval  # fmt: skip
-    mine = rank_correlation(X, Y)
-    assert (mine.low, mine.high) == pytest.approx((judge.low, judge.high), abs=0.12)
-
-
-def test_the_chance_is_never_nought():
-    """Of 4,999 shuffles none does as well; the order that was seen is one more of them (Phipson and Smyth 2010)."""
-    assert rank_correlation(X, X).p == pytest.approx(1 / 5000, rel=1e-9)
-
-
-def test_intervals_of_few_hold_the_truth_as_often_as_they_say():
-    """A bootstrap of few is too narrow: without its widening these hold in 88 of a hundred."""
+def test_the_interval_of_a_link_leaves_out_nought_just_where_it_is_claimed():
     rng = np.random.default_rng(6)
-    pairs = [rank_correlation(*rng.standard_normal((2, 6))) for _ in range(200)]
-    assert 0.94 <= np.mean([e.low <= 0.0 <= e.high for e in pairs]) < 1.0
-
-
-@pytest.mark.parametrize("n", [5, 9])
-def test_the_interval_of_a_shift_is_a_bootstraps_widened_as_said(n):
-    a, b = X[:n], Y[-n:]
-    judge = stats.bootstrap(
-        (a, b), lambda u, v: np.median(np.subtract.outer(v, u)), vectorized=False, method="percentile",
-        n_resamples=3000, rng=np.random.default_rng(3),
-    ).confidence_interval  # fmt: skip
-    # Student's t for the normal, and a bootstrap's variance of n values that is too small by (n - 1) / n.
-    widen = stats.t.ppf(0.975, 2 * n - 2) / 1.959964 * math.sqrt(n / (n - 1))
-    mine = difference(a, b)
-    assert mine.size - mine.low == pytest.approx(widen * (mine.size - judge.low), rel=0.05)
-    assert mine.high - mine.size == pytest.approx(widen * (judge.high - mine.size), rel=0.05)
-    sure = difference(a, b, doubt=0.4)
-    assert sure.high - sure.size == pytest.approx(math.hypot(mine.high - mine.size, 1.959964 * 0.4))
-    assert sure.size - sure.low == pytest.approx(math.hypot(mine.size - mine.low, 1.959964 * 0.4))
-    spread = max(sure.high - sure.size, sure.size - sure.low) / 1.959964
-    assert sure.p == pytest.approx(max(mine.p, 2 * stats.norm.sf(abs(mine.size) / spread)))
-
-
-def test_missing_values_are_left_out_in_pairs():
-    x, y = np.append(X, np.nan), np.append(Y, 3.0)
-    assert rank_correlation(x, y) == rank_correlation(X, Y)
-
-
-def test_shift_is_hodges_and_lehmanns_and_its_chance_mann_whitneys():
-    a, b = X[:11], Y[11:] + 1.0
-    effect = difference(a, b)
-    assert effect.size == pytest.approx(np.median([v - u for u in a for v in b]))
-    assert effect.p == pytest.approx(stats.mannwhitneyu(a, b).pvalue)
-    assert effect.n == 11
-
-
-def test_the_chance_of_a_shift_of_few_is_welchs():
-    a, b = X[:5], Y[5:11] + 1.0
-    assert difference(a, b).p == pytest.approx(stats.ttest_ind(a, b, equal_var=False).pvalue)
-
-
-def test_a_shift_of_two_is_not_a_number():
-    assert math.isnan(difference(X[:2], Y).size)
+    run = np.repeat(np.arange(4), 8)
+    for link in (0.0, 0.5, 1.0, 2.0):
+        x = rng.standard_normal(32)
+        found = linked(x[:, None], link * x + rng.standard_normal(32), run.tolist())
+        for alpha in (0.3, 0.05, 0.01):
+            low, high = found.interval(0, alpha)
+            assert (found.p[0] <= alpha) == (low > 0 or high < 0)
 
 
 def test_holm_is_statsmodels():
@@ -104,25 +180,19 @@ def test_holm_is_statsmodels():
 
 
 @pytest.mark.parametrize(("good", "total"), [(0, 8), (3, 12), (12, 12)])
-def test_wilson_is_statsmodels(good, total):
-    assert wilson(good, total) == pytest.approx(proportion_confint(good, total, method="wilson"), abs=1e-12)
+def test_wilson_is_statsmodels_and_swings_that_hang_together_count_for_fewer(good, total):
+    alone = proportion_confint(good, total, method="wilson")
+    assert wilson(good, total) == pytest.approx(alone, abs=1e-12)
+    assert share_interval(good, total, follows=0.0, unsure=0.0) == pytest.approx(alone, abs=1e-12)
+    low, high = share_interval(good, total)
+    assert low <= alone[0] + 1e-12
+    assert high >= alone[1] - 1e-12
+    assert high - low > alone[1] - alone[0]
 
 
-def test_change_of_a_share_is_newcombes():
-    before = count([Strike(field=5)] * 3 + [Strike(field=6)] * 9)
-    after = count([Strike(field=5)] * 9 + [Strike(field=4)] * 5)
+def test_change_of_a_share_is_newcombes_where_swings_have_nothing_to_do_with_each_other():
     low, high = confint_proportions_2indep(9, 14, 3, 12, method="newcomb")
-    assert share_change(before, after) == pytest.approx((9 / 14 - 3 / 12, low, high))
-
-
-def test_interval_of_a_median_by_order_statistics():
-    # Tables of the sign test: n = 10 gives the 2nd and the 9th value (97.9 %).
-    assert median_interval(np.arange(10.0)) == (1.0, 8.0)
-    assert stats.binom.cdf(1, 10, 0.5) <= 0.025 < stats.binom.cdf(2, 10, 0.5)
-    assert math.isnan(median_interval(np.arange(5.0))[0])
-
-
-def test_ranks_are_gone_by_from_eight_a_side():
-    a, b = X[:8], Y[8:16] + 1.0
-    assert difference(a, b).p == pytest.approx(stats.mannwhitneyu(a, b).pvalue)
-    assert difference(a[:7], b).p == pytest.approx(stats.ttest_ind(a[:7], b, equal_var=False).pvalue)
+    gap = share_gap((3, 12), (9, 14), alpha=0.05, alone=True)
+    assert (gap.size, gap.low, gap.high) == pytest.approx((9 / 14 - 3 / 12, low, high))
+    wide = [share_gap((3, 12), (9, 14), alpha=0.05, blocks=blocks) for blocks in (1, 3)]
+    assert wide[1].high - wide[1].low > wide[0].high - wide[0].low > high - low

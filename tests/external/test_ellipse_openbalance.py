@@ -6,9 +6,9 @@ import numpy as np
 import openbalance
 import pytest
 from openbalance.processing import kinematics
-from scipy.stats import chi2
+from scipy.stats import chi2, f
 
-from groundtone.pressure.ellipse import CHI2_95, ellipse, sway
+from groundtone.pressure.ellipse import ellipse, reach_95, sway
 
 
 def cloud(seed, count=4000):
@@ -20,9 +20,26 @@ def cloud(seed, count=4000):
     return points @ np.array([[c, s], [-s, c]]) + rng.uniform(-20, 20, 2), spread, turn
 
 
-def test_chi_square_is_the_published_point():
-    assert pytest.approx(5.991, abs=5e-4) == CHI2_95
-    assert pytest.approx(chi2.ppf(0.95, 2), rel=1e-12) == CHI2_95
+@pytest.mark.parametrize("n", [3, 5, 12, 40])
+def test_the_reach_is_f_and_of_many_points_the_published_chi_square(n):
+    """Chew's prediction region (Journal of the American Statistical Association 61, 1966) of two dimensions."""
+    assert reach_95(n) == pytest.approx(2 * (n - 1) * (n + 1) / (n * (n - 2)) * f.ppf(0.95, 2, n - 2), rel=1e-9)
+    assert reach_95(1_000_000) == pytest.approx(chi2.ppf(0.95, 2), rel=1e-5)
+    assert reach_95(1_000_000) == pytest.approx(5.991, abs=5e-4)
+
+
+@pytest.mark.parametrize("n", [5, 8])
+def test_the_ellipse_of_few_holds_the_next_one_in_95_of_100(n):
+    """By chi square it held 71 of 100 at five."""
+    rng = np.random.default_rng(n)
+    held = 0
+    for _ in range(1000):
+        points = rng.standard_normal((n + 1, 2)) @ np.array([[3.0, 1.0], [0.0, 0.5]])
+        found = ellipse(points[:n], 5)
+        x, y = points[n] - found.centre_mm
+        c, s = math.cos(math.radians(found.angle_deg)), math.sin(math.radians(found.angle_deg))
+        held += ((x * c + y * s) / found.major_mm) ** 2 + ((y * c - x * s) / found.minor_mm) ** 2 <= 1
+    assert held / 1000 == pytest.approx(0.95, abs=0.02)
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -56,7 +73,9 @@ def test_area_and_path_agree_with_openbalance(seed):
     moved = sway(np.arange(600) / 100.0, points)
     assert moved.path_mm == pytest.approx(trial.parameters["Path_Length"], rel=1e-9)
     assert moved.speed_mm_s == pytest.approx(moved.path_mm / 5.99)
-    assert ellipse(points).area_mm2 == pytest.approx(trial.parameters["Area_Ellipse"], rel=1e-9)
+    # That one goes by chi square, which is what F comes to.
+    by_chi_square = trial.parameters["Area_Ellipse"] * reach_95(600) / chi2.ppf(0.95, 2)
+    assert ellipse(points).area_mm2 == pytest.approx(by_chi_square, rel=1e-9)
 
 
 def test_sway_about_a_circle_by_hand():

@@ -70,7 +70,6 @@ def test_counts():
     assert (counted.placed, counted.inside) == (3, 2)
     assert counted.contacts == {"clean": 1}
     assert counted.kept == pytest.approx(0.6)
-    assert math.isnan(counted.kept_interval[0])
     assert counted.ellipse is None
 
 
@@ -84,8 +83,8 @@ def test_the_ellipse_of_places_on_a_line_along_the_face():
     places = [Strike(place_mm=(x, 0.0)) for x in (-10.0, -5.0, 0.0, 5.0, 10.0)]
     ellipse = count(places).ellipse
     assert ellipse.centre_mm == (0.0, 0.0)
-    # Variance 62.5 mm^2, so the half axis is sqrt(5.991 * 62.5).
-    assert (ellipse.major_mm, ellipse.minor_mm) == pytest.approx((math.sqrt(-2 * math.log(0.05) * 62.5), 0.0))
+    # Variance 62.5 mm^2; 2 · 4 · 6 / (5 · 3) · F(0.95; 2, 3), and F is 9.552.
+    assert (ellipse.major_mm, ellipse.minor_mm) == pytest.approx((math.sqrt(3.2 * 9.5521 * 62.5), 0.0), rel=1e-5)
     assert ellipse.angle_deg == pytest.approx(0.0)
 
 

@@ -23,9 +23,7 @@ from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
 from groundtone.review.feel_log import good_paths
 from groundtone.review.library_reader import open_session, sessions_of
-from groundtone.review.session_review import GUESSED
 from groundtone.review.swings import SwingRow
-from groundtone.swing.doubts import Doubts
 from groundtone.twin.scenario import SwingSpec
 from studies.invented_lesson import Lesson, record
 
@@ -278,7 +276,7 @@ def test_the_slow_echo_sounds(review_place, press, qtbot, monkeypatch):
     assert heard[0].t_s[-1] <= lane.impact_s + 0.8 + 1e-6
 
 
-def test_the_window_compares_with_the_calibrations_doubt_as_the_command_does(review_place, monkeypatch):
+def test_the_window_compares_with_what_is_known_of_the_golfer_as_the_command_does(review_place, monkeypatch):
     from groundtone.lesson import compare
 
     _, place = review_place
@@ -287,17 +285,8 @@ def test_the_window_compares_with_the_calibrations_doubt_as_the_command_does(rev
     monkeypatch.setattr(
         compare, "compare_blocks", lambda *two, **more: given.append(more) or whole(*two, **more)
     )  # fmt: skip
-    monkeypatch.setattr(compare, "calibrated_of", _guessed_and_known())
     jobs.compared((place.view.path, 1), (place.view.path, 2))
-    assert given[0]["scale_u"] == 0.05
-    assert given[0]["doubts"]["share_impact"] == pytest.approx(np.hypot(Doubts().share, GUESSED.share))
-
-
-def _guessed_and_known():
-    from groundtone.lesson.compare import Calibrated
-
-    two = iter([Calibrated("a", "profile", Doubts()), Calibrated("b", None, GUESSED)])
-    return lambda about: next(two)
+    assert [len(lesson.blocks) for lesson in given[0]["earlier"]] == [len(place.view.blocks)]
 
 
 def test_nothing_recorded_yet(window, home, qtbot):

@@ -141,7 +141,7 @@ def test_two_pupils_a_walk_in_and_a_return_next_month(window, twin, profile, pre
     progress = review.progress_pane
     qtbot.waitUntil(lambda: progress.chart.points == 3)
     assert progress.which.itemText(0) == "toes in the downswing, swings outside"
-    assert progress.title.text() == "Little was kept in the 35 days between:"
+    assert progress.title.text() == "Counted again 35 days later:"
     words = "0 of 4 outside when the lesson before ended, 4 of 4 when this one began."
     assert progress.words.text() == words
     assert progress.chart.accessibleDescription().startswith("30 Nov 2026: baseline 4 of 4, test 0 of 4; 4 Jan 2027")

@@ -8,13 +8,15 @@ is taken to be
 how strong each of the last three is counts by how well it explains the swings, times how likely it was beforehand
 (`PRIOR`; earlier lessons of the golfer sharpen it by `habit`). Level, difference and log spread have flat priors, so
 each strength gives a Student's t (restricted likelihood: Patterson and Thompson, Biometrika 58, 1971; Zellner 1971,
-from memory), and the answer is their mixture. With one block a side its offset and the slope are known from the prior
-alone: the interval is as wide as that.
+from memory), and the answer is their mixture. Where the sides did not take turns, offset and slope cannot be told from
+a change: then the gap is what lies between these very blocks, with the autoregression's doubt alone, and no more can be
+claimed than that they differ.
 
 The shape for whoever brings arrays, such as a study::
 
     swings = Swings(values, block, after)            # (n, m), (n,), (n,), in the order in which they were hit
     between(swings, looks=10)                        # a `Gap` a measure: size, low, high, p, ...
+    between(swings, alpha=0.05)                      # the same with the usual 95 % interval of each measure alone
 """
 
 from __future__ import annotations
@@ -30,7 +32,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
-ALPHA = 0.035
+ALPHA = 0.030
 """Chance of any false claim among what a lesson compares; what is left of 5 % is for links and the pair."""
 LEAST_BLOCKS = 3
 """So many blocks a side, in turn, say whether something became better; fewer say that blocks differ."""
@@ -43,16 +45,22 @@ LEAST_IN_BLOCK = 3
 _NEXT = np.linspace(0.0, 0.8, 9)
 _OFFSET = np.array([0.0, 0.2, 0.4, 0.7])
 _SLOPE = np.array([0.0, 1.0, 2.0])
+_OFFSET_SD = 0.20
 GRID = np.array([(a, b, c) for a in _NEXT for b in _OFFSET for c in _SLOPE])
 """Every strength: from swing to swing, a block's offset, the slope over the lesson."""
 _PRIOR = (
     -0.5 * ((GRID[:, 0] - 0.40) / 0.25) ** 2
-    - 0.5 * (GRID[:, 1] / 0.25) ** 2
+    - 0.5 * (GRID[:, 1] / _OFFSET_SD) ** 2
     - np.log(1.0 + GRID[:, 2] ** 2)
 )  # fmt: skip
 PRIOR: Array = _PRIOR - np.log(np.exp(_PRIOR).sum())
 """Log chance of each beforehand."""
+_WHOLE = np.arange(len(GRID))
+# Of blocks that did not take turns: from swing to swing alone.
+_PLAIN = np.flatnonzero((GRID[:, 1] == 0) & (GRID[:, 2] == 0))
 _WILD = 3.5
+# Between blocks, in swings (invented).
+_BREAK = 2
 # Nothing is surer than this part of the change that matters, however alike the swings.
 _FLOOR = 0.02
 
@@ -69,11 +77,19 @@ class Swings:
         Which block.
     after : ndarray of bool, shape (n,)
         Of the second side.
+    at : ndarray of int, shape (n,), optional
+        Place of each swing in the order of the whole lesson, rising, where others were hit between them.
     """
 
     values: Array
     block: Whole
     after: NDArray[np.bool_]
+    at: Whole | None = None
+
+    @property
+    def place(self) -> Whole:
+        """`at`, else counted from 0."""
+        return np.arange(self.block.size) if self.at is None else self.at
 
     @property
     def blocks(self) -> tuple[int, int]:
@@ -157,9 +173,10 @@ def between(
         Unknown where a side has fewer than 4 values in blocks of 3 or more.
     """
     many = swings.values.shape[1]
+    used = _WHOLE if swings.in_turn else _PLAIN
     doubts = doubts if doubts is not None else (0.0,) * many
     floors = floors if floors is not None else (0.0,) * many
-    prior = np.broadcast_to(prior, (many, len(GRID)))
+    prior = np.broadcast_to(prior, (many, len(GRID)))[:, used]
     out = [Gap.unknown()] * many
     for mask, columns in _alike(swings):
         keep = mask & _counts(swings.block, mask)
@@ -169,12 +186,41 @@ def between(
                 out[column] = Gap.unknown(n)
             continue
         block = swings.block[keep]
-        place = np.flatnonzero(keep)
-        fits = _fits(tuple(block), tuple(swings.after[keep]), tuple(place))
+        fits = _fits(tuple(block), tuple(swings.after[keep]), tuple(swings.place[keep]), turns=swings.in_turn)
         values = _tamed(swings.values[keep][:, columns], block)
         for column, one in zip(columns, values.T, strict=True):
             floor = _FLOOR * floors[column]
             out[column] = _gap(fits, one, n, prior[column], floor, doubts[column], alpha / looks)
+    return out
+
+
+@dataclass(frozen=True)
+class Level:
+    """Where a golfer is with a measure, as far as some swings tell: its 95 % interval, and how many swings."""
+
+    value: float
+    low: float
+    high: float
+    n: int
+
+
+def level(swings: Swings, *, prior: Array = PRIOR) -> list[Level]:
+    """The golfer's level in each measure, whichever the sides; unknown below 4 swings in blocks of 3 or more."""
+    out = [Level(*(math.nan,) * 3, 0)] * swings.values.shape[1]
+    for mask, columns in _alike(swings):
+        keep = mask & _counts(swings.block, mask)
+        n = int(np.count_nonzero(keep))
+        for column in columns:
+            if n < 4:
+                out[column] = Level(math.nan, math.nan, math.nan, int(np.count_nonzero(mask)))
+                continue
+            block = swings.block[keep]
+            fits = _fits(tuple(block), (False,) * n, tuple(swings.place[keep]))
+            one = _tamed(swings.values[keep][:, [column]], block)[:, 0]
+            mixture = _mixture(fits, one, prior, 0.0, 0.0, 0)[0]
+            out[column] = Level(
+                float(mixture.weight @ mixture.middle), mixture.quantile(0.025), mixture.quantile(0.975), n
+            )
     return out
 
 
@@ -192,7 +238,7 @@ def habit(lessons: Sequence[Swings], column: int = 0) -> Array:
         keep = mask & _counts(swings.block, mask)
         if np.count_nonzero(keep) >= 8:
             block = swings.block[keep]
-            fits = _fits(tuple(block), tuple(swings.after[keep]), tuple(np.flatnonzero(keep)))
+            fits = _fits(tuple(block), tuple(swings.after[keep]), tuple(swings.place[keep]))
             out += _weighed(fits, _tamed(swings.values[keep][:, [column]], block)[:, 0], 1e-9)[0]
     return np.asarray(out - out.max(), dtype=np.float64)
 
@@ -224,30 +270,35 @@ def _tamed(values: Array, block: Whole) -> Array:
 
 @dataclass(frozen=True)
 class _Fits:
-    """For every strength: what takes out how swings hang together, the design after it, and its parts."""
+    """For every strength that is weighed: what takes out how swings hang together, the design after it, its parts."""
 
     whiten: Array
     design: Array
     inverse: Array
     log_det: Array
+    strengths: Array
 
 
-@lru_cache(maxsize=64)
-def _fits(block: tuple[int, ...], after: tuple[bool, ...], place: tuple[int, ...]) -> _Fits:
+@lru_cache(maxsize=8)
+def _fits(block: tuple[int, ...], after: tuple[bool, ...], place: tuple[int, ...], *, turns: bool = True) -> _Fits:
     """Of an order of swings; the same for every measure that is known in the same ones."""
     labels, at = np.array(block), np.array(place, dtype=np.float64)
     same = labels[:, None] == labels[None, :]
+    # To begin another block takes a while.
+    at = at + _BREAK * np.cumsum(np.diff(labels, prepend=labels[:1]) != 0)
     apart = np.abs(at[:, None] - at[None, :])
-    along = (at - at.mean()) / max(float(np.ptp(at)), 1.0)
-    design = np.stack([np.ones(at.size), np.where(after, 0.5, -0.5)], axis=1)
-    follow = np.where(same, np.where(apart == 0, 1.0, GRID[:, 0, None, None] ** apart), 0.0)
-    whole = follow + GRID[:, 1, None, None] ** 2 * same + GRID[:, 2, None, None] ** 2 * np.outer(along, along)
+    along = np.linspace(-0.5, 0.5, at.size)
+    sides = [np.where(after, 0.5, -0.5)] if len(set(after)) > 1 else []
+    design = np.stack([np.ones(at.size), *sides], axis=1)
+    strengths = GRID[_WHOLE if turns else _PLAIN][:, :, None, None]
+    follow = np.where(apart == 0, 1.0, strengths[:, 0] ** apart)
+    whole = follow + strengths[:, 1] ** 2 * same + strengths[:, 2] ** 2 * np.outer(along, along)
     root = np.linalg.cholesky(whole)
     whiten = np.linalg.inv(root)
     x = whiten @ design
     inner = np.swapaxes(x, 1, 2) @ x
     log_det = -np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1) - 0.5 * np.linalg.slogdet(inner)[1]
-    return _Fits(whiten, x, np.linalg.inv(inner), log_det)
+    return _Fits(whiten, x, np.linalg.inv(inner), log_det, strengths[:, :, 0, 0])
 
 
 def _weighed(fits: _Fits, values: Array, floor: float) -> tuple[Array, Array, Array]:
@@ -255,26 +306,54 @@ def _weighed(fits: _Fits, values: Array, floor: float) -> tuple[Array, Array, Ar
     y = fits.whiten @ values
     best = np.einsum("gij,gkj,gk->gi", fits.inverse, fits.design, y, optimize=True)
     left = y - np.einsum("gki,gi->gk", fits.design, best)
-    free = values.size - 2
+    free = values.size - best.shape[1]
     rest = np.maximum((left**2).sum(axis=1), free * floor**2 + 1e-18)
     return fits.log_det - 0.5 * free * np.log(rest), best, rest / free
 
 
-def _gap(fits: _Fits, values: Array, n: int, prior: Array, floor: float, doubt: float, alpha: float) -> Gap:
+def _mixture(
+    fits: _Fits, values: Array, prior: Array, floor: float, doubt: float, column: int
+) -> tuple[_Mixture, Array, Array, Array]:
+    """One coefficient; with it the weight of each strength, its coefficients, and the spread's square."""
     log, best, variance = _weighed(fits, values, floor)
     weight = np.exp(log + prior - (log + prior).max())
     weight /= weight.sum()
     seen = weight > 1e-5
-    middles, spreads = best[seen, 1], np.hypot(np.sqrt(variance[seen] * fits.inverse[seen, 1, 1]), doubt)
-    mixture = _Mixture(weight[seen] / weight[seen].sum(), middles, spreads, values.size - 2)
+    spreads = np.hypot(np.sqrt(variance[seen] * fits.inverse[seen, column, column]), doubt)
+    free = values.size - best.shape[1]
+    return _Mixture(weight[seen] / weight[seen].sum(), best[seen, column], spreads, free), weight, best, variance
+
+
+def _gap(fits: _Fits, values: Array, n: int, prior: Array, floor: float, doubt: float, alpha: float) -> Gap:
+    mixture, weight, best, variance = _mixture(fits, values, prior, floor, doubt, 1)
     below = mixture.below(0.0)
-    p = min(1.0, 2 * min(below, 1 - below) * 0.05 / alpha)
-    level, size = (float(weight @ best[:, column]) for column in (0, 1))
+    p = float(min(1.0, 2 * min(below, 1 - below) * 0.05 / alpha))
+    middle, size = (float(weight @ best[:, column]) for column in (0, 1))
     spread = math.sqrt(float(weight @ variance))
+    # Blocks that did not take turns say nothing of their offsets: then what is expected is told.
+    offset = math.sqrt(float(weight @ fits.strengths[:, 1] ** 2)) if len(weight) == len(GRID) else _OFFSET_SD
     return Gap(
-        size, mixture.quantile(alpha / 2), mixture.quantile(1 - alpha / 2), p, level - size / 2, level + size / 2, n,
-        spread, float(weight @ GRID[:, 0]), spread * math.sqrt(float(weight @ GRID[:, 1] ** 2)),
+        size, mixture.quantile(alpha / 2), mixture.quantile(1 - alpha / 2), p, middle - size / 2, middle + size / 2, n,
+        spread, *(float(part) for part in (weight @ fits.strengths[:, 0], spread * offset)),
     )  # fmt: skip
+
+
+def blocks_to_tell(gap: Gap, wanted: float, each: int, looks: float, alpha: float = ALPHA) -> int:
+    """How many blocks a side of so many swings, in turn, leave no more than `wanted` either way; 0: more than 12.
+
+    Parameters
+    ----------
+    gap : Gap
+        How this golfer's swings scatter and hang together.
+    """
+    from scipy.special import stdtrit
+
+    hang = (1 + gap.follows) / (1 - gap.follows)
+    block = gap.spread**2 * min(hang, each) / each + gap.offset**2
+    for blocks in range(LEAST_BLOCKS, 13):
+        if stdtrit(2 * blocks * each - 2, 1 - alpha / looks / 2) * math.sqrt(2 * block / blocks) <= wanted:
+            return blocks
+    return 0
 
 
 @dataclass(frozen=True)

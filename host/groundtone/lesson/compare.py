@@ -1,28 +1,40 @@
-"""Before and after: two blocks of one golfer, measure by measure, with intervals and plain words."""
+"""Before and after: two sides of one golfer's swings, hit in blocks, and what they can and cannot prove, in words.
+
+A claim needs the whole interval beyond the smallest change that matters, and the intervals that are shown are those
+that decide, all looks paid for. "Better" needs three blocks a side or more in turn, with the same club from the same
+lie; with fewer it is told that blocks differ.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from groundtone.lesson.chance import Effect, difference, holm
+from groundtone.feel.in_blocks import PRIOR, Gap, Swings, between, blocks_to_tell, habit
+from groundtone.lesson.chance import LEAST_SHARE, SHARE_STEP, ShareGap, share_gap
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
+from groundtone.lesson.outside import main_fault
 from groundtone.lesson.strike_counts import StrikeCounts, count
-from groundtone.record.session import About
-from groundtone.review.session_review import GUESSED, Review
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
-from groundtone.review.swings import BlockRows, balls, column, contacts_of
+from groundtone.review.swings import BlockRows, Lesson, SwingRow, balls, column, contacts_of
 from groundtone.swing.clubs import club_class
-from groundtone.swing.doubts import Doubts
 
 LEAST = 4
-"""Fewer swings in a block are too few to compare."""
-CLAIM_P = 0.05
+"""Fewer swings a side are too few to compare."""
+BETTER, WORSE, CHANGED = "better", "worse", "changed"
+DIFFER, SAME, UNKNOWN = "these two blocks differ", "no change that matters", "cannot tell"
+TOO_FEW = "too few swings to say"
+CLAIMS = (BETTER, WORSE, CHANGED, DIFFER)
+"""Words that say that something is not as it was."""
 _UNSAID = "not said"
-_TOO_FEW = "too few swings to say"
+# What a calibration leaves open of the scale: of a mat's own, and of one that was guessed (told by the shares' doubt).
+_SCALE_U, _GUESSED_U, _GUESSED_FROM = 0.02, 0.05, 0.015
+_PAUSE_S = 3600.0
+# A block of fewer swings is no block to advise.
+_LEAST_ADVISED = 6
 
 
 @dataclass(frozen=True)
@@ -32,45 +44,58 @@ class Change:
     Attributes
     ----------
     before, after : float
-        Medians.
-    effect : Effect
-        After less before; its p is corrected for all measures looked at.
+        Levels in the middle of the lesson; their difference is the effect.
+    effect : Gap
+        After less before, with the interval that decides.
     verdict : str
-        "better", "worse", "changed", "no clear change" or "too few swings to say".
+        `BETTER`, `WORSE`, `CHANGED` (it moved, and neither is better), `DIFFER` (it moved, and these blocks cannot say
+        more), `SAME`, `UNKNOWN` or `TOO_FEW`.
+    need : (int, int)
+        Where it is not known: how many blocks a side of how many swings would tell; 0 blocks: more than 12.
     """
 
     looked: LessonMeasure
     before: float
     after: float
-    effect: Effect
+    effect: Gap
     verdict: str
+    need: tuple[int, int] = (0, 0)
 
     @property
     def sentence(self) -> str:
         """The change in one line."""
         looked, effect = self.looked, self.effect
-        if self.verdict == _TOO_FEW:
+        if self.verdict == TOO_FEW:
             return f"{looked.words}: too few swings to say."
         middle = f"{looked.told(self.before)} before, {looked.told(self.after)} after"
         doubt = f"{looked.told(effect.low, sign=True)} to {looked.told(effect.high, sign=True)}"
-        return f"{looked.words}: {self.verdict} ({middle}; change {doubt})."
+        told = f"{looked.words}: {self.verdict} ({middle}; change {doubt})."
+        if self.verdict != UNKNOWN:
+            return told
+        blocks, each = self.need
+        if not blocks:
+            return f"{told} More than twelve blocks a side would have to tell."
+        return f"{told} About {blocks} blocks a side of {each} swings, in turn, would tell."
 
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two blocks side by side.
+    """Two sides.
 
     Attributes
     ----------
     conditions : tuple of str
-        What else differed (club, lie, cues): said before anything.
+        What else differed (club, lie, cues, feet), and what such blocks cannot prove: said before anything.
+    in_turn : bool
+        Three blocks a side or more, hit in turn: what they say is more than that blocks differ.
     inside : (float, float, float)
-        Change of the share inside the centre circle, and its 95 % interval.
+        Change of the share inside the centre circle, and the interval that decides.
     sentences : tuple of str
         The whole in plain words, conditions first.
     """
 
     conditions: tuple[str, ...]
+    in_turn: bool
     changes: tuple[Change, ...]
     strikes: tuple[StrikeCounts, StrikeCounts]
     inside: tuple[float, float, float]
@@ -79,7 +104,7 @@ class Comparison:
     @property
     def inside_verdict(self) -> str:
         """Whether more strikes are inside the centre circle: the words of `Change.verdict`."""
-        return _inside_verdict(self.strikes, self.inside)
+        return _inside_verdict(self.strikes, self.inside, whole=self.in_turn)
 
 
 def compare_blocks(
@@ -87,14 +112,13 @@ def compare_blocks(
     after: BlockRows,
     *,
     coach: Collection[str] = (),
-    doubts: Mapping[str, float] | None = None,
-    scale_u: float = 0.02,
     radius_mm: float = CENTRE_CIRCLE_MM,
+    earlier: Sequence[Lesson] = (),
 ) -> Comparison:
     """As `compare`, by the measures of a lesson with that club and those strikes."""
     contacts = contacts_of((*before.swings, *after.swings))
     measures = lesson_measures(club=before.club, contacts=contacts, coach=coach)
-    return compare(before, after, measures, doubts=doubts, scale_u=scale_u, radius_mm=radius_mm)
+    return compare(before, after, measures, radius_mm=radius_mm, earlier=earlier)
 
 
 def compare(
@@ -102,12 +126,11 @@ def compare(
     after: BlockRows,
     looked: Sequence[LessonMeasure],
     *,
-    doubts: Mapping[str, float] | None = None,
-    scale_u: float = 0.02,
     radius_mm: float = CENTRE_CIRCLE_MM,
-    seed: int = 1,
+    earlier: Sequence[Lesson] = (),
+    spans: int = 1,
 ) -> Comparison:
-    """Compares two blocks.
+    """Compares two sides, each one block or several put together.
 
     Parameters
     ----------
@@ -115,84 +138,177 @@ def compare(
         Practice swings and rehearsals are left out.
     looked : sequence of LessonMeasure
         The measures to look at, agreed on beforehand: each further one makes a change by chance more likely, and all
-        are paid for (Holm).
-    doubts : mapping of str to float, optional
-        Standard uncertainty of the difference between the blocks that more swings do not make smaller (the mat's change
-        between two calibrations); none within one calibration.
-    scale_u : float
-        Relative standard uncertainty of a change: what a calibration leaves open of the scale, in both blocks alike.
+        are paid for, with the strikes inside the circle.
     radius_mm : float
         Of the centre circle.
-    seed : int
-        Of the resampling.
+    earlier : sequence of Lesson
+        Of the golfer: how their swings hang together is learnt from them.
+    spans : int
+        How many comparisons are shown beside each other: all are paid for.
     """
     rows = balls(before.swings), balls(after.swings)
-    raw = []
-    for measure in looked:
-        a, b = (column(side, measure.name) for side in rows)
-        doubt = math.hypot((doubts or {}).get(measure.name, 0.0), scale_u * (_median(b) - _median(a)))
-        effect = difference(a, b, 0.0 if math.isnan(doubt) else doubt, seed)
-        raw.append((measure, _median(a), _median(b), effect if effect.n >= LEAST else _too_few(effect)))
-    corrected = holm([effect.p for *_, effect in raw])
-    changes = tuple(
-        Change(m, a, b, Effect(e.size, e.low, e.high, p, e.n), _verdict(m, a, b, e, p))
-        for (m, a, b, e), p in zip(raw, corrected, strict=True)
-    )
+    swings = swings_of(*rows, [measure.name for measure in looked])
+    alike = (club_class(before.club), before.lie) == (club_class(after.club), after.lie)
+    whole = swings.in_turn and alike and len({row.run[:1] for side in rows for row in side}) == 1
     counts = (
         count([r.strike for r in rows[0]], radius_mm=radius_mm, usual_m=before.usual_m),
         count([r.strike for r in rows[1]], radius_mm=radius_mm, usual_m=after.usual_m),
     )
-    conditions = _conditions(before, after)
-    inside = share_change(*counts)
-    sentences = (*conditions, *(change.sentence for change in changes), _strike_sentence(counts, inside))
-    return Comparison(conditions, changes, counts, inside, sentences)
+    told = min(side.placed for side in counts) >= LEAST_SHARE
+    known = [min(np.count_nonzero(np.isfinite(column(side, m.name))) for side in rows) >= LEAST for m in looked]
+    looks = max(1, sum(known) + told) * spans
+    gaps = between(
+        swings, looks, doubts=_doubts(rows, looked), floors=[m.step for m in looked],
+        prior=_learnt(earlier, rows, looked),
+    )  # fmt: skip
+    each = max(_LEAST_ADVISED, round(len(rows[0] + rows[1]) / max(1, sum(swings.blocks))))
+    changes = tuple(_change(m, gap, looks, each, whole=whole) for m, gap in zip(looked, gaps, strict=True))
+    conditions = (*_conditions(before, after), *_proves(rows, whole=whole))
+    gap = share_change(*counts, looks, blocks=min(swings.blocks) if swings.in_turn else 1)
+    inside = gap.size, gap.low, gap.high
+    strikes = _strike_sentence(counts, inside, whole=whole)
+    sentences = (*conditions, *(change.sentence for change in changes), strikes)
+    return Comparison(conditions, whole, changes, counts, inside, sentences)
 
 
-def _too_few(effect: Effect) -> Effect:
-    return Effect(math.nan, math.nan, math.nan, math.nan, effect.n)
+def swings_of(before: Sequence[SwingRow], after: Sequence[SwingRow], names: Sequence[str]) -> Swings:
+    """Both sides' swings as arrays, in the order in which they were hit.
+
+    Swings of one recording are ordered by their numbers, those of several as they are given.
+    """
+    rows = [*((row, False) for row in before), *((row, True) for row in after)]
+    sessions = list(dict.fromkeys(row.run[:1] for row, _ in rows))
+    if len({(row.run[:1], row.number) for row, _ in rows}) == len(rows):
+        rows.sort(key=lambda each: (sessions.index(each[0].run[:1]), each[0].number))
+    # A block of both sides, where nobody said which is which, is two.
+    labels = list(dict.fromkeys((row.run, late) for row, late in rows))
+    # Another recording begins far from the one before.
+    at = np.arange(len(rows)) + 1000 * np.array([sessions.index(row.run[:1]) for row, _ in rows], dtype=np.int64)
+    if len(sessions) == 1 and len({row.number for row, _ in rows}) == len(rows):
+        at = np.array([row.number for row, _ in rows], dtype=np.int64)
+    values = np.array([[row.values.get(name, math.nan) for name in names] for row, _ in rows], dtype=np.float64)
+    return Swings(
+        values.reshape(len(rows), len(names)),
+        np.array([labels.index((row.run, late)) for row, late in rows], dtype=np.int64),
+        np.array([late for _, late in rows], dtype=bool),
+        at,
+    )
 
 
-def _median(values: np.ndarray) -> float:
-    known = values[np.isfinite(values)]
-    return float(np.median(known)) if known.size else math.nan
+def _learnt(
+    earlier: Sequence[Lesson], rows: tuple[Sequence[SwingRow], Sequence[SwingRow]], looked: Sequence[LessonMeasure]
+) -> np.ndarray:
+    """How the golfer's swings hang together by other lessons than this, shape (measures, strengths)."""
+    these = {row.run[:1] for side in rows for row in side}
+    names, past = [measure.name for measure in looked], []
+    for lesson in earlier:
+        others = [b for b in lesson.blocks if (b.session,) not in these or not b.session]
+        sides = [[row for b in others if b.cues == cues for row in balls(b.swings)] for cues in (False, True)]
+        if sum(map(len, sides)) >= 2 * LEAST:
+            past.append(swings_of(*sides, names))
+    if not past:
+        return PRIOR
+    return np.stack([habit(past[-10:], at) for at in range(len(names))])
 
 
-def _verdict(looked: LessonMeasure, before: float, after: float, effect: Effect, p: float) -> str:
-    if math.isnan(effect.size) or math.isnan(p):
-        return _TOO_FEW
-    if p >= CLAIM_P or effect.low <= 0 <= effect.high or abs(effect.size) < looked.step:
-        return "no clear change"
-    gain = looked.outside(before) - looked.outside(after)
-    # Both inside the band: it moved, and neither is better.
-    return "better" if gain > 0 else "worse" if gain < 0 else "changed"
+def _doubts(rows: tuple[Sequence[SwingRow], Sequence[SwingRow]], looked: Sequence[LessonMeasure]) -> list[float]:
+    """Standard uncertainty of each gap that more swings do not make smaller: a stand's own offset, and the scale.
+
+    Feet, shoes and zero are found anew in each recording. A recording that both sides share alike drops out.
+    """
+    sessions = {row.run[:1] for side in rows for row in side}
+    out = []
+    for measure in looked:
+        total = 0.0
+        for session in sessions:
+            here = [[row for row in side if row.run[:1] == session] for side in rows]
+            part = [len(some) / max(1, len(side)) for some, side in zip(here, rows, strict=True)]
+            total += ((part[1] - part[0]) * _least_doubt([*here[0], *here[1]], measure.name)) ** 2
+        middles = [np.nanmean(values) if np.isfinite(values := column(side, measure.name)).any() else 0.0
+                   for side in rows]  # fmt: skip
+        share_u = _least_doubt([*rows[0], *rows[1]], "share_impact")
+        scale = _GUESSED_U if share_u >= _GUESSED_FROM else _SCALE_U
+        out.append(math.hypot(math.sqrt(total), scale * float(middles[1] - middles[0])))
+    return out
 
 
-def share_change(before: StrikeCounts, after: StrikeCounts) -> tuple[float, float, float]:
-    """Change of the share inside the centre circle with its 95 % interval (Newcombe 1998, method 10); NaN without."""
-    p1, p2 = before.inside_share, after.inside_share
-    if math.isnan(p1) or math.isnan(p2):
-        return math.nan, math.nan, math.nan
-    (l1, u1), (l2, u2) = before.inside_interval, after.inside_interval
-    change = p2 - p1
-    return change, change - math.hypot(p2 - l2, u1 - p1), change + math.hypot(u2 - p2, p1 - l1)
+def _least_doubt(rows: Sequence[SwingRow], name: str) -> float:
+    return min((u for row in rows if not math.isnan(u := row.doubts.get(name, math.nan))), default=0.0)
 
 
-def _inside_verdict(counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float]) -> str:
-    change, low, high = inside
-    if min(side.placed for side in counts) < LEAST or math.isnan(low):
-        return _TOO_FEW
-    return "no clear change" if low <= 0 <= high else "better" if change > 0 else "worse"
+def _change(looked: LessonMeasure, gap: Gap, looks: int, each: int, *, whole: bool) -> Change:
+    verdict = _verdict(looked, gap, whole=whole)
+    need = (0, each)
+    if verdict == UNKNOWN:
+        wanted = max(abs(abs(gap.size) - looked.step), looked.step / 2)
+        need = blocks_to_tell(gap, wanted, each, looks), each
+    return Change(looked, gap.before, gap.after, gap, verdict, need)
 
 
-def _strike_sentence(counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float]) -> str:
+def _verdict(looked: LessonMeasure, gap: Gap, *, whole: bool) -> str:
+    if math.isnan(gap.size):
+        return TOO_FEW
+    if gap.low > -looked.step and gap.high < looked.step:
+        return SAME
+    if not (gap.low > looked.step or gap.high < -looked.step):
+        return UNKNOWN
+    if not whole:
+        return DIFFER
+    gains = [looked.outside(gap.before) - looked.outside(gap.before + end) for end in (gap.low, gap.high)]
+    # Both inside the band, or through it: it moved, and neither is better.
+    return BETTER if min(gains) > 0 else WORSE if max(gains) < 0 else CHANGED
+
+
+def share_change(before: StrikeCounts, after: StrikeCounts, looks: float = 1.0, blocks: int = 1) -> ShareGap:
+    """Change of the share inside the centre circle with the interval that decides; NaN without."""
+    return share_gap((before.inside, before.placed), (after.inside, after.placed), looks, blocks=blocks)
+
+
+def share_verdict(gap: ShareGap, *, whole: bool) -> str:
+    """What a share's gap says, more of it being better."""
+    if math.isnan(gap.size):
+        return TOO_FEW
+    if gap.low > -SHARE_STEP and gap.high < SHARE_STEP:
+        return SAME
+    if not (gap.low > SHARE_STEP or gap.high < -SHARE_STEP):
+        return UNKNOWN
+    return DIFFER if not whole else BETTER if gap.size > 0 else WORSE
+
+
+def _inside_verdict(
+    counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float], *, whole: bool
+) -> str:
+    if min(side.placed for side in counts) < LEAST_SHARE:
+        return TOO_FEW
+    return share_verdict(ShareGap(*inside), whole=whole)
+
+
+def _strike_sentence(
+    counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float], *, whole: bool
+) -> str:
     (before, after), (_, low, high) = counts, inside
-    verdict = _inside_verdict(counts, inside)
-    if verdict == _TOO_FEW:
-        return "Strikes inside the centre circle: too few told to say."
+    verdict = _inside_verdict(counts, inside, whole=whole)
+    if verdict == TOO_FEW:
+        return f"Strikes inside the centre circle: too few told to say; {LEAST_SHARE} a side are the least."
     return (
         f"Strikes inside the centre circle: {verdict} ({before.inside} of {before.placed} before, "
         f"{after.inside} of {after.placed} after; change {low * 100:+.0f} to {high * 100:+.0f} points)."
     )
+
+
+def _proves(rows: tuple[Sequence[SwingRow], Sequence[SwingRow]], *, whole: bool) -> tuple[str, ...]:
+    """What such blocks cannot prove, whatever they show."""
+    out = []
+    if len({row.run[:1] for side in rows for row in side}) > 1:
+        out.append("Feet and zero were found anew between the two: that doubt is in the figures.")
+    times = sorted(row.t_s for side in rows for row in side if not math.isnan(row.t_s))
+    if len({row.run[:1] for side in rows for row in side}) == 1 and len(times) > 1 and max(np.diff(times)) > _PAUSE_S:
+        out.append("More than an hour lies between two of the swings: a pause changes a golfer too.")
+    if not whole and all(rows):
+        out.append("Two blocks can differ and nothing be better: three blocks a side or more, in turn, would say more.")
+    if main_fault(rows[0]) is not None:
+        out.append("What stood out before was chosen from these very swings: a part of the way back comes by itself.")
+    return tuple(out)
 
 
 def _conditions(before: BlockRows, after: BlockRows) -> tuple[str, ...]:
@@ -209,45 +325,3 @@ def _conditions(before: BlockRows, after: BlockRows) -> tuple[str, ...]:
     if "mat" in (before.lie, after.lie):
         out.append("An artificial mat hides fat strikes.")
     return tuple(out)
-
-
-@dataclass(frozen=True)
-class Calibrated:
-    """What a recording's calibration leaves uncertain: `session` and `profile` (its text; None: guessed) tell which."""
-
-    session: str
-    profile: str | None
-    doubts: Doubts
-
-
-def calibrated(seen: Review) -> Calibrated:
-    """Of a recording that has been reviewed."""
-    about = seen.recording.about
-    return Calibrated(about.session, about.profile_text, seen.doubts)
-
-
-def calibrated_of(about: About) -> Calibrated:
-    """Of a recording that is in the library and need not be measured anew."""
-    return Calibrated(about.session, about.profile_text, Doubts() if about.profile_text is not None else GUESSED)
-
-
-def doubts_between(first: Calibrated, second: Calibrated) -> tuple[dict[str, float], float]:
-    """Standard uncertainty of the difference of each measure, and the relative one of a change.
-
-    Within one calibration an offset of the mat is in both blocks and drops out; its scale does not.
-    """
-    doubts = first.doubts, second.doubts
-    scale = 0.02 if max(d.share for d in doubts) <= Doubts().share else 0.05
-    if first.session == second.session or first.profile == second.profile is not None:
-        return {}, scale
-    return between_calibrations(*doubts), scale
-
-
-def between_calibrations(first: Doubts, second: Doubts) -> dict[str, float]:
-    """Standard uncertainty of the difference of each measure that rests on two calibrations."""
-    share, position = (math.hypot(getattr(first, name), getattr(second, name)) for name in ("share", "position"))
-    return {
-        measure.name: share if "share" in measure.name or measure.name == "side_shift" else position
-        for measure in lesson_measures()
-        if measure.unit == "%" and measure.name != "turn_early"
-    }

@@ -6,12 +6,9 @@ import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from groundtone.lesson.outside import Outside, chance, faults_of, main_fault, of_role, outside, title_of
+from groundtone.lesson.chance import LEAST_SHARE, SHARE_STEP, share_gap
+from groundtone.lesson.outside import Outside, faults_of, main_fault, of_role, outside, title_of
 from groundtone.review.swings import BlockRows, Lesson
-
-CLAIM_P = 0.05
-LEAST = 4
-"""Fewer swings in a block are too few to compare."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +29,9 @@ class Outcome:
     claim, figures : str
         What became of it, and the counts behind that.
     sure : tuple of str
-        What is clear, and what so few swings cannot tell.
+        Whether blocks differ, and what so few swings cannot tell.
+    differ : bool
+        Two blocks are said to differ.
     """
 
     name: str
@@ -41,6 +40,7 @@ class Outcome:
     claim: str
     figures: str
     sure: tuple[str, ...]
+    differ: bool = False
 
 
 def outcomes(lessons: Sequence[Lesson], club: str | None = None) -> list[Outcome]:
@@ -60,10 +60,12 @@ def outcomes(lessons: Sequence[Lesson], club: str | None = None) -> list[Outcome
         main = main_fault(first)
         names += [main.name] if main is not None else []
     names += [each.name for blocks in reversed(fitting) for block in blocks for each in faults_of(block.swings)]
-    return [_outcome(name, lessons, fitting) for name in dict.fromkeys(names)]
+    # Each fault is looked at within the lesson and between lessons.
+    faults = list(dict.fromkeys(names))
+    return [_outcome(name, lessons, fitting, 2 * len(faults)) for name in faults]
 
 
-def _outcome(name: str, lessons: Sequence[Lesson], fitting: Sequence[Sequence[BlockRows]]) -> Outcome:
+def _outcome(name: str, lessons: Sequence[Lesson], fitting: Sequence[Sequence[BlockRows]], looks: int) -> Outcome:
     counts = []
     for lesson, blocks in zip(lessons, fitting, strict=True):
         two = [outside(of_role(blocks, role), name) for role in ("baseline", "test")]
@@ -76,14 +78,14 @@ def _outcome(name: str, lessons: Sequence[Lesson], fitting: Sequence[Sequence[Bl
         word = _change_words(within.baseline, within.test)
         claim = f"{word} in the lesson of {day_of(within.day)}:"
         figures = f"{within.baseline.words} outside in the baseline, {within.test.words} in the test."
-        sure.append(_sure("Within the lesson", within.baseline, within.test))
+        sure.append(_sure("Within the lesson", within.baseline, within.test, looks))
     if kept is not None:
         before, after, days = kept
-        held = "Most was kept" if after.n * before.of <= before.n * after.of + before.of else "Little was kept"
-        claim = f"{held} in the {days} days between:"
+        claim = f"Counted again {days} days later:"
         figures = f"{before.words} outside when the lesson before ended, {after.words} when this one began."
-        sure.append(_sure("Between the lessons", before, after))
-    return Outcome(name, title_of(name), tuple(counts), claim, figures, tuple(sure))
+        sure.append(_sure("Between the lessons", before, after, looks))
+    differ = any("differ" in line for line in sure)
+    return Outcome(name, title_of(name), tuple(counts), claim, figures, tuple(sure), differ)
 
 
 def _kept(counts: Sequence[LessonCount]) -> tuple[Outside, Outside, int] | None:
@@ -99,19 +101,26 @@ def _change_words(before: Outside, after: Outside) -> str:
     return "Fewer were outside" if less < 0 else "More were outside" if less > 0 else "As many were outside"
 
 
-def _sure(where: str, before: Outside, after: Outside) -> str:
-    return f"{where}: {clear_words(before, after)}"
+def _sure(where: str, before: Outside, after: Outside, looks: int) -> str:
+    return f"{where}: {clear_words(before, after, looks)}"
 
 
-def clear_words(before: Outside, after: Outside) -> str:
-    """Whether a change of counts is clear, and if not, why not."""
-    if min(before.of, after.of) < LEAST:
-        return f"too few swings to say; {LEAST} in each block are the least."
-    p = chance(before, after)
-    if p < CLAIM_P:
-        return f"clear; chance alone does as much in {max(1, round(100 * p))} of 100 such lessons."
+def clear_words(before: Outside, after: Outside, looks: int = 1) -> str:
+    """Whether counts of two blocks differ by more than swings, blocks and a drift would make them, and if not, why not.
+
+    Parameters
+    ----------
+    looks : int
+        How many such pairs are shown beside each other.
+    """
+    if min(before.of, after.of) < LEAST_SHARE:
+        return f"too few swings to say; {LEAST_SHARE} in each block are the least."
+    gap = share_gap((before.n, before.of), (after.n, after.of), looks)
+    if gap.low > SHARE_STEP or gap.high < -SHARE_STEP:
+        least = 100 * min(abs(gap.low), abs(gap.high))
+        return f"these two blocks differ, by {least:.0f} points or more; that nothing else made it is not said."
     many = min(before.of, after.of)
-    return f"not clear yet; {many} swings cannot tell {before.words} from {after.words}."
+    return f"cannot tell; {many} swings of one block each do not tell {before.words} from {after.words}."
 
 
 def day_of(iso: str) -> str:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from groundtone.lesson.strike_counts import wilson
+from groundtone.lesson.strike_counts import share_interval
 from groundtone.review.swings import BlockRows, SwingRow, balls
 from groundtone.swing.bands import default_bands
 
@@ -24,8 +23,8 @@ class Outside:
 
     @property
     def interval(self) -> tuple[float, float]:
-        """95 % interval of the share (Wilson 1927); NaN of nothing."""
-        return wilson(self.n, self.of)
+        """95 % interval of the golfer's share, as swings hang together (`share_interval`); NaN of nothing."""
+        return share_interval(self.n, self.of)
 
     @property
     def words(self) -> str:
@@ -62,26 +61,6 @@ def main_fault(rows: Sequence[SwingRow]) -> Outside | None:
         if found.n >= max(LEAST, PART * found.of):
             return found
     return None
-
-
-def chance(before: Outside, after: Outside) -> float:
-    """How often chance alone gives two counts that lie as far apart (Fisher's exact test, two-sided); NaN of nothing.
-
-    Examples
-    --------
-    >>> round(chance(Outside("toes", 6, 8), Outside("toes", 1, 8)), 3)
-    0.041
-    """
-    if not before.of or not after.of:
-        return math.nan
-    hits, total = before.n + after.n, before.of + after.of
-
-    def weight(k: int) -> int:
-        return math.comb(before.of, k) * math.comb(after.of, hits - k)
-
-    here = weight(before.n)
-    ways = [weight(k) for k in range(max(0, hits - after.of), min(hits, before.of) + 1)]
-    return sum(each for each in ways if each <= here) / math.comb(total, hits)
 
 
 def of_role(blocks: Iterable[BlockRows], role: str) -> list[SwingRow]:

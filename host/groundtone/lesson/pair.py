@@ -1,4 +1,8 @@
-"""The pair: one clean and one poor swing of the same golfer, and the one sentence that tells them apart."""
+"""The pair: one clean and one poor swing of the same golfer side by side, an example and no evidence.
+
+Any two swings differ in something. What goes with poor strikes is told only where it does so over all swings of the
+session, by the rules of `groundtone.lesson.chance`: each swing among those of its own run, trends taken out.
+"""
 
 from __future__ import annotations
 
@@ -10,14 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.cue.bands import Bands
+from groundtone.lesson.chance import ALPHA_PAIR, linked
 from groundtone.lesson.lesson_measures import LessonMeasure
 from groundtone.review.strikes import Contact, Strike, in_words
 from groundtone.review.swings import SwingRow, balls, column
 
 # How much a contact costs, in order only (common practice).
 _COST = {Contact.CLEAN: 0.0, Contact.THIN: 1.0, Contact.FAT: 2.0, Contact.TOPPED: 3.0, Contact.SHANK: 3.0}
-# A difference below this many of its own standard uncertainties is none that could be told.
-_TOLD = 2.0
+# A measure that fewer of the swings have is left out of what is asked.
+_KNOWN = 0.8
+LEAST_OF_A_KIND = 4
+"""Of well and of poorly struck swings; with fewer nothing is asked."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +36,9 @@ class Pair:
     by_strike : bool
         Chosen by what was told of the strikes; else by the findings alone.
     looked : LessonMeasure or None
-        The measure that tells them apart; None where none does beyond its uncertainty.
+        The measure that goes with poor strikes over all swings; None where none clearly does.
+    means : (float, float)
+        Of that measure, of well and of poorly struck swings; NaN without one.
     """
 
     clean: SwingRow
@@ -37,6 +46,7 @@ class Pair:
     by_strike: bool
     looked: LessonMeasure | None
     sentence: str
+    means: tuple[float, float] = (math.nan, math.nan)
 
 
 def the_pair(swings: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> Pair | None:
@@ -52,7 +62,7 @@ def the_pair(swings: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> Pai
     swings : sequence of SwingRow
         Practice swings and rehearsals are left out.
     looked : sequence of LessonMeasure
-        The measures that may tell them apart.
+        The measures that may go with poor strikes: all are paid for.
 
     Returns
     -------
@@ -71,8 +81,8 @@ def the_pair(swings: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> Pai
             return None
     good = clean[nearest_to_middle(clean, looked)]
     bad = max(poor, key=lambda row: (_cost(row.strike) if by_strike else 0.0, _worry(row)))
-    apart = _apart(good, bad, rows, looked)
-    return Pair(good, bad, by_strike, apart, _sentence(good, bad, apart, by_strike=by_strike))
+    cause, means = _cause(rows, clean, poor, looked) if by_strike else (None, (math.nan, math.nan))
+    return Pair(good, bad, by_strike, cause, _sentence(good, bad, cause, means, by_strike=by_strike), means)
 
 
 def _worry(row: SwingRow) -> float:
@@ -100,35 +110,42 @@ def nearest_to_middle(rows: Sequence[SwingRow], looked: Sequence[LessonMeasure])
     return int(total.argmin())
 
 
-def _apart(
-    good: SwingRow, bad: SwingRow, rows: Sequence[SwingRow], looked: Sequence[LessonMeasure]
-) -> LessonMeasure | None:
-    """The measure in which the two differ most, counted in this golfer's own scatter; one that is told beyond doubt."""
-    best: tuple[float, LessonMeasure] | None = None
-    for measure in looked:
-        a, b = good.values.get(measure.name, math.nan), bad.values.get(measure.name, math.nan)
-        doubt = math.hypot(good.doubts.get(measure.name, 0.0), bad.doubts.get(measure.name, 0.0))
-        gap = abs(a - b)
-        if math.isnan(gap) or gap < max(_TOLD * doubt, measure.step, 1e-12):
-            continue
-        size = gap / max(_scale(column(rows, measure.name)), doubt, measure.step, 1e-9)
-        # What the poor swing has outside its band and the clean one inside says more than any other difference.
-        left = measure.outside(b) > 0 >= measure.outside(a)
-        size *= 3.0 if left else 1.0
-        if best is None or size > best[0]:
-            best = (size, measure)
-    return best[1] if best else None
+def _cause(
+    rows: Sequence[SwingRow], clean: Sequence[SwingRow], poor: Sequence[SwingRow], looked: Sequence[LessonMeasure]
+) -> tuple[LessonMeasure | None, tuple[float, float]]:
+    """The measure in which poorly struck swings differ from well struck ones over the whole session, if one does."""
+    nothing = None, (math.nan, math.nan)
+    asked = [m for m in looked if np.mean(np.isfinite(column(rows, m.name))) >= _KNOWN]
+    if min(len(clean), len(poor)) < LEAST_OF_A_KIND or not asked:
+        return nothing
+    kinds = {id(row): float(kind) for kind, some in ((0, clean), (1, poor)) for row in some}
+    kind = np.array([kinds.get(id(row), math.nan) for row in rows])
+    values = np.stack([column(rows, m.name) for m in asked], axis=1)
+    found = linked(values, kind, [row.run for row in rows])
+    likeliest = sorted(range(len(asked)), key=lambda at: -abs(found.size[at]))
+    for at in likeliest:
+        means = float(np.nanmean(values[kind == 0, at])), float(np.nanmean(values[kind == 1, at]))
+        way = (means[1] - means[0]) * found.size[at] > 0
+        if found.p[at] < ALPHA_PAIR and way and abs(means[1] - means[0]) >= asked[at].step:
+            return asked[at], means
+    return nothing
 
 
-def _sentence(good: SwingRow, bad: SwingRow, looked: LessonMeasure | None, *, by_strike: bool) -> str:
+def _sentence(
+    good: SwingRow, bad: SwingRow, cause: LessonMeasure | None, means: tuple[float, float], *, by_strike: bool
+) -> str:
     if by_strike:
         told = f"Swing {good.number} ({in_words(good.strike)}) and swing {bad.number} ({in_words(bad.strike)})"
     else:
         told = f"Swing {good.number} and swing {bad.number} (chosen by their findings; no contrast of strikes was told)"
-    if looked is None:
-        return f"{told} do not differ in the pressure beyond what can be measured."
-    a, b = (row.values[looked.name] for row in (good, bad))
-    return f"{told}: {looked.words} was {looked.told(a)} in the first and {looked.told(b)} in the second."
+    told += ", side by side: an example and no evidence."
+    if cause is None:
+        return told
+    a, b = means
+    return (
+        f"{told} Over all swings {cause.words} was {cause.told(a)} where the ball was struck well and "
+        f"{cause.told(b)} where it was not; that goes together, and need not be the cause."
+    )
 
 
 # Which limit of the cues a measure belongs to, and on which side of it is silence.
@@ -151,14 +168,15 @@ def fitted(pair: Pair, bands: Bands) -> tuple[Bands, str]:
         In force so far.
     """
     looked = pair.looked
-    if looked is None or looked.name not in _LIMITS:
-        what = looked.words if looked is not None else "what tells the two apart"
-        return bands, f"No tone goes with {what}: the bands stay as they are."
+    if looked is None:
+        return bands, "Nothing clearly goes with poor strikes in these swings: the bands stay as they are."
+    if looked.name not in _LIMITS:
+        return bands, f"No tone goes with {looked.words}: the bands stay as they are."
     name, silent = _LIMITS[looked.name]
-    clean, poor = (row.values.get(looked.name, math.nan) for row in (pair.clean, pair.poor))
+    clean, poor = pair.means
     worse = poor > clean if silent == "below" else poor < clean
-    if math.isnan(clean) or math.isnan(poor) or not worse:
-        return bands, "The poor swing does not lie on the side where a tone would sound: the bands stay as they are."
+    if not worse:
+        return bands, "Poor strikes do not lie on the side where a tone would sound: the bands stay as they are."
     limit = round(min(_MOST, max(_LEAST, (clean + poor) / 2)), 2)
     changed: Bands = replace(bands, **{name: limit})  # type: ignore[arg-type]
     return changed, (

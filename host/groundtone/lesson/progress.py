@@ -9,25 +9,14 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import LEAST, Change, Comparison, compare
+from groundtone.feel.in_blocks import Level, level
+from groundtone.lesson.compare import LEAST, Change, Comparison, compare, swings_of
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
-from groundtone.lesson.strike_counts import StrikeCounts, count, median_interval
+from groundtone.lesson.strike_counts import StrikeCounts, count
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
-from groundtone.review.swings import BlockRows, Lesson, balls, column, contacts_of
+from groundtone.review.swings import BlockRows, Lesson, balls, contacts_of
 from groundtone.swing.clubs import club_class
-
-
-@dataclass(frozen=True)
-class Point:
-    """A measure in one lesson: its median, the median's 95 % interval (NaN below six swings), and how many swings."""
-
-    median: float
-    low: float
-    high: float
-    n: int
 
 
 @dataclass(frozen=True)
@@ -44,8 +33,8 @@ class Progress:
         The club whose swings are counted; "" where it was not told, None: all of them.
     left_out : int
         Swings with other clubs.
-    points : dict of str to tuple of Point
-        A point a lesson, by measure.
+    points : dict of str to tuple of Level
+        The golfer's level a lesson, by measure.
     strikes : tuple of StrikeCounts
         A count a lesson.
     kept : tuple of Comparison
@@ -61,7 +50,7 @@ class Progress:
     club: str | None
     left_out: int
     looked: tuple[LessonMeasure, ...]
-    points: Mapping[str, tuple[Point, ...]]
+    points: Mapping[str, tuple[Level, ...]]
     strikes: tuple[StrikeCounts, ...]
     kept: tuple[Comparison, ...] = ()
     since: Comparison | None = field(default=None)
@@ -94,8 +83,8 @@ def progress(
     """Progress over lessons.
 
     In each lesson the swings in silence are counted, for a cue holds a golfer inside the band only while it sounds; all
-    of them where none was in silence. Between two lessons the mat may have been calibrated anew: the smallest
-    uncertainty that a single swing's measure has is taken for what more swings do not make smaller.
+    of them where none was in silence. Days and lessons differ by themselves, and between two of them feet, shoes and
+    calibration may be others: so two lessons can differ, and which of them was better is not claimed.
 
     Parameters
     ----------
@@ -125,12 +114,19 @@ def progress(
         what = f" with {club!r}" if club else ""
         raise GroundtoneError(f"no swing at a ball{what} has been recorded: there is no progress to show yet")
     wholes = [_as_one(lesson) for lesson in counted]
-    points = {m.name: tuple(_point(whole, m.name) for whole in wholes) for m in looked}
+    levels = [level(swings_of(whole.swings, (), [m.name for m in looked])) for whole in wholes]
+    points = {m.name: tuple(each[at] for each in levels) for at, m in enumerate(looked)}
     strikes = tuple(count([row.strike for row in whole.swings], radius_mm=radius_mm) for whole in wholes)
+    # Only the last of what was kept is told in words, but every one can be looked at.
+    spans = len(wholes)
     kept = tuple(
-        _between(before.blocks[-1], after.blocks[0], looked, radius_mm) for before, after in itertools.pairwise(counted)
+        compare(before.blocks[-1], after.blocks[0], looked, radius_mm=radius_mm, earlier=counted, spans=spans)
+        for before, after in itertools.pairwise(counted)
     )
-    since = _between(wholes[0], wholes[-1], looked, radius_mm) if len(wholes) > 1 else None
+    since = (
+        compare(wholes[0], wholes[-1], looked, radius_mm=radius_mm, earlier=counted, spans=spans)
+        if len(wholes) > 1 else None
+    )  # fmt: skip
     days = tuple(days_between(a.started, b.started) for a, b in itertools.pairwise(counted))
     return Progress(tuple(counted), days, club, left_out, tuple(looked), points, strikes, kept, since)
 
@@ -195,7 +191,7 @@ def progress_view(seen: Progress) -> ProgressView:
         since = next((change.sentence for change in changes if change.looked.name == measure.name), "")
         last = f" Kept since the lesson before: {kept[-1].sentence}" if kept else ""
         first = f"First to last lesson: {since}" if since else "One lesson: nothing to compare yet."
-        median, low, high = (tuple(scale * getattr(p, part) for p in points) for part in ("median", "low", "high"))
+        median, low, high = (tuple(scale * getattr(p, part) for p in points) for part in ("value", "low", "high"))
         limits = band if any(map(math.isfinite, band)) else None
         lines.append(ProgressLine(words, median, low, high, limits, f"{first}{last}"))
     share = tuple(100.0 * c.inside_share for c in seen.strikes)
@@ -221,20 +217,3 @@ def days_between(first: str, second: str) -> int:
 def _as_one(lesson: Lesson) -> BlockRows:
     first = lesson.blocks[0]
     return replace(first, name=lesson.name, swings=tuple(row for block in lesson.blocks for row in block.swings))
-
-
-def _point(block: BlockRows, name: str) -> Point:
-    values = column(block.swings, name)
-    known = values[np.isfinite(values)]
-    if not known.size:
-        return Point(math.nan, math.nan, math.nan, 0)
-    return Point(float(np.median(known)), *median_interval(known), n=int(known.size))
-
-
-def _between(before: BlockRows, after: BlockRows, looked: Sequence[LessonMeasure], radius_mm: float) -> Comparison:
-    doubts = {m.name: math.hypot(_least_doubt(before, m.name), _least_doubt(after, m.name)) for m in looked}
-    return compare(before, after, looked, doubts=doubts, radius_mm=radius_mm)
-
-
-def _least_doubt(block: BlockRows, name: str) -> float:
-    return min((u for row in block.swings if not math.isnan(u := row.doubts.get(name, math.nan))), default=0.0)

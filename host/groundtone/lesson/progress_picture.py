@@ -12,8 +12,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from groundtone.feel.in_blocks import Level
 from groundtone.lesson.lesson_measures import LessonMeasure
-from groundtone.lesson.progress import Point, Progress, days_between
+from groundtone.lesson.progress import Progress, days_between
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.content import shown_name
 from groundtone.lesson.report.notation import Notation
@@ -93,7 +94,7 @@ def _measure(axes: Axes, found: Progress, looked: LessonMeasure, days: Sequence[
     points, scale = found.points[looked.name], 100.0 if looked.unit == "%" else 1.0
     low, high = (edge * scale for edge in looked.band)
     _dots(axes, days, points, scale)
-    inside = [v * scale for p in points for v in (p.median, p.low, p.high) if not math.isnan(v)]
+    inside = [v * scale for p in points for v in (p.value, p.low, p.high) if not math.isnan(v)]
     edges = [edge for edge in (low, high) if math.isfinite(edge)]
     least = looked.step * scale * 4 or 1.0
     _frame(axes, notation.measure(looked.name), days, (*inside, *edges), least, (low, high))
@@ -102,7 +103,7 @@ def _measure(axes: Axes, found: Progress, looked: LessonMeasure, days: Sequence[
 
 
 def _strikes(axes: Axes, strikes: Sequence[StrikeCounts], days: Sequence[int], notation: Notation) -> None:
-    points = [Point(c.inside_share, *c.inside_interval, n=c.placed) for c in strikes]
+    points = [Level(c.inside_share, *c.inside_interval, n=c.placed) for c in strikes]
     _dots(axes, days, points, 100.0)
     _frame(axes, notation.words("progress.inside"), days, (0.0, 100.0), 1.0, (-math.inf, math.inf))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: _tick(notation, "%", v, 0)))
@@ -117,13 +118,13 @@ def _tick(notation: Notation, unit: str, value: float, digits: int) -> str:
     return notation.of({"%": "percent", "": "none"}.get(unit, unit), number)
 
 
-def _dots(axes: Axes, days: Sequence[int], points: Sequence[Point], scale: float) -> None:
-    known = [(day, p) for day, p in zip(days, points, strict=True) if not math.isnan(p.median)]
-    axes.plot([day for day, _ in known], [p.median * scale for _, p in known], color=INSIDE, linewidth=1.1, zorder=3)
+def _dots(axes: Axes, days: Sequence[int], points: Sequence[Level], scale: float) -> None:
+    known = [(day, p) for day, p in zip(days, points, strict=True) if not math.isnan(p.value)]
+    axes.plot([day for day, _ in known], [p.value * scale for _, p in known], color=INSIDE, linewidth=1.1, zorder=3)
     for day, p in known:
         if not math.isnan(p.low):
             axes.plot([day, day], [p.low * scale, p.high * scale], color=INSIDE, linewidth=2.2, zorder=4)
-        axes.plot([day], [p.median * scale], "o", color=INSIDE, markersize=6.5, markeredgecolor=PAPER, zorder=5)
+        axes.plot([day], [p.value * scale], "o", color=INSIDE, markersize=6.5, markeredgecolor=PAPER, zorder=5)
 
 
 def _frame(

@@ -1,13 +1,16 @@
-"""What a number of strikes amounts to: shares, contacts, distance kept and the spread on the face, with their doubt."""
+"""What a number of strikes amounts to: shares, contacts, distance kept and the spread on the face, with their doubt.
+
+A share's interval is Wilson's of fewer swings, since swings hang together, and wider by what blocks differ by.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
 from groundtone.pressure.ellipse import Ellipse, ellipse
 from groundtone.review.strikes import CENTRE_CIRCLE_MM, Strike
@@ -25,10 +28,9 @@ class StrikeCounts:
     placed, inside : int
         Strikes whose place is known, and those inside the centre circle.
     inside_share, inside_interval : float, (float, float)
-        Share inside and its 95 % interval (Wilson 1927); NaN without any.
-    kept, kept_interval : float, (float, float)
-        Median share of the usual distance that was kept and the 95 % interval of the median by order statistics;
-        NaN without a usual distance or without distances.
+        Share inside and its 95 % interval (`share_interval`); NaN without any.
+    kept : float
+        Median share of the usual distance that was kept; NaN without a usual distance or without distances.
     ellipse : Ellipse or None
         95 % prediction ellipse of the places, from 5 places on.
     """
@@ -39,7 +41,6 @@ class StrikeCounts:
     inside_interval: tuple[float, float]
     contacts: dict[str, int]
     kept: float
-    kept_interval: tuple[float, float]
     ellipse: Ellipse | None
 
 
@@ -66,10 +67,9 @@ def count(
         len(inside),
         good,
         good / len(inside) if inside else math.nan,
-        wilson(good, len(inside)),
+        share_interval(good, len(inside)),
         contacts,
         float(np.median(kept)) if kept.size else math.nan,
-        median_interval(kept),
         ellipse(np.array([s.at_mm for s in strikes]).reshape(-1, 2), _FEWEST),
     )
 
@@ -90,27 +90,44 @@ def kept_word(kept: float) -> str:
     return next(word for least, word in KEPT_WORDS if kept >= least)
 
 
-def wilson(good: int, total: int) -> tuple[float, float]:
-    """95 % interval of a share (Wilson 1927); (NaN, NaN) of nothing."""
+def wilson(good: float, total: float, z: float = 1.959963984540054) -> tuple[float, float]:
+    """Interval of a share (Wilson 1927), 95 % without another `z`; (NaN, NaN) of nothing."""
     if total == 0:
         return math.nan, math.nan
-    z, p = 1.959963984540054, good / total
+    p = good / total
     middle = (p + z * z / (2 * total)) / (1 + z * z / total)
     half = z / (1 + z * z / total) * math.sqrt(p * (1 - p) / total + z * z / (4 * total * total))
     return middle - half, middle + half
 
 
-def median_interval(values: NDArray[np.float64]) -> tuple[float, float]:
-    """At least 95 % interval of a median from order statistics (binomial); (NaN, NaN) below 6 values."""
-    n = values.size
-    if n < 6:
+# How swings hang together in yes and no (what 0.4 in a measure leaves of it), and what blocks differ by, in standard
+# deviations of what is behind it: as expected in `groundtone.feel.in_blocks`.
+FOLLOWS, OFFSET = 0.26, 0.20
+
+
+def share_interval(
+    good: int, total: int, z: float = 1.959963984540054, *, follows: float = FOLLOWS, unsure: float = OFFSET
+) -> tuple[float, float]:
+    """Interval of a golfer's share; (NaN, NaN) of nothing.
+
+    Parameters
+    ----------
+    follows : float
+        From swing to swing; 0 and no `unsure`: Wilson's own.
+    unsure : float
+        Standard uncertainty of where these swings lie, on the scale of a normal distribution.
+    """
+    if total == 0:
         return math.nan, math.nan
-    ordered = np.sort(values)
-    # Largest k with P(Binomial(n, 1/2) < k) <= 2.5 %.
-    chance, k = 0.5**n, 0
-    below = 0.0
-    while below + chance <= 0.025:
-        below += chance
-        chance *= (n - k) / (k + 1)
-        k += 1
-    return float(ordered[k - 1]), float(ordered[n - k])
+    fewer = (1 + follows) / (1 - follows)
+    low, high = wilson(good / fewer, total / fewer, z)
+    if unsure == 0:
+        return low, high
+    normal = NormalDist()
+    middle = normal.inv_cdf((good + 0.5) / (total + 1))
+
+    def moved(end: float, sign: int) -> float:
+        gap = abs(normal.inv_cdf(min(max(end, 1e-9), 1 - 1e-9)) - middle)
+        return normal.cdf(middle + sign * math.hypot(gap, z * unsure))
+
+    return min(moved(low, -1), low), max(moved(high, 1), high)

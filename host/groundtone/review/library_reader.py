@@ -157,6 +157,13 @@ def lessons_of(library: Library, golfer: str) -> list[Lesson]:
     return list(found.values())
 
 
+def lessons_known(golfer: str) -> list[Lesson]:
+    """What the user's library knows of a golfer; nothing where it does not, or cannot be reached."""
+    with contextlib.suppress(GroundtoneError), Library(data_folder()) as library:
+        return lessons_of(library, golfer) if golfer and library.knows(golfer) else []
+    return []
+
+
 def last_lesson(library: Library, golfer: str) -> list[Path]:
     """The recordings of a golfer's last lesson, oldest first.
 
@@ -222,7 +229,7 @@ def _session(library: Library, row: Row[*tuple[Any, ...]]) -> RecordedSession:
     told = tuple(
         BlockRows(
             f"{b.number} ({b.kind})", tuple(found.get(b.id, ())), b.kind, b.club, b.lie, b.usual_m, bool(b.cues),
-            b.number,
+            b.number, row.session,
         )
         for b in library.rows(_BLOCKS, {"recording": row.id})
     )  # fmt: skip

@@ -121,8 +121,11 @@ class Review:
             rows = tuple(each.row() for each in self.swings if each.block.number == block.number)
             name = f"{block.number} ({block.kind})"
             out.append(
-                BlockRows(name, rows, block.kind, block.club, block.lie, block.usual_m, block.cues, block.number)
-            )
+                BlockRows(
+                    name, rows, block.kind, block.club, block.lie, block.usual_m, block.cues, block.number,
+                    self.recording.about.session,
+                )
+            )  # fmt: skip
         return tuple(out)
 
     def block(self, name: str, what: str) -> BlockRows:
@@ -183,8 +186,8 @@ class Review:
         )  # fmt: skip
 
     def rows(self) -> list[SwingRow]:
-        """All swings."""
-        return [each.row() for each in self.swings]
+        """All swings, in their order."""
+        return sorted((row for block in self.blocks() for row in block.swings), key=lambda row: row.number)
 
 
 def review(

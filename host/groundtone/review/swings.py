@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from groundtone.review.strikes import Contact, Strike, in_words
+from groundtone.swing.clubs import club_class
 
 MIDDLE = "overall_down"
 """Middle between the furthest points towards heels and toes in the downswing; made here, of two measures."""
@@ -68,6 +69,9 @@ class SwingRow:
         Id of the strike's entry in the recording.
     role : str
         Of its block.
+    run : tuple of str
+        Recording, block, class of clubs, lie, cues: swings of one run were hit under the same conditions. From the
+        block in which the swing first stands.
     """
 
     number: int
@@ -80,6 +84,7 @@ class SwingRow:
     events: Mapping[str, tuple[float, str, float]] = field(default_factory=dict)
     entry: str | None = None
     role: str = ""
+    run: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def line(self) -> str:
@@ -113,6 +118,8 @@ class BlockRows:
         Whether cues sounded.
     number : int
         In its recording; 0 where it is of none.
+    session : str
+        Id of the recording; "" where it is of none.
     """
 
     name: str
@@ -123,6 +130,12 @@ class BlockRows:
     usual_m: float | None = None
     cues: bool = False
     number: int = 0
+    session: str = ""
+
+    def __post_init__(self) -> None:
+        run = (self.session, str(self.number or self.name), club_class(self.club), self.lie, str(self.cues))
+        stamped = tuple(row if row.run else replace(row, run=run) for row in self.swings)
+        object.__setattr__(self, "swings", stamped)
 
 
 @dataclass(frozen=True)

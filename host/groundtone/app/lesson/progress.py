@@ -16,6 +16,7 @@ from groundtone.app.language import SPOKEN
 from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError, Telling
 from groundtone.files import data_folder, write_whole
+from groundtone.lesson.compare import CLAIMS, TOO_FEW, UNKNOWN
 from groundtone.lesson.progress import Progress, club_of, progress_of_club
 from groundtone.lesson.report.choice import Units
 from groundtone.lesson.report.content import shown_name
@@ -99,7 +100,7 @@ def table(found: Progress, notation: Notation) -> Table:
         out.add_column(say("progress.since"))
     for n, looked in enumerate(found.looked):
         cells = [notation.measure(looked.name), notation.band(looked)]
-        cells += [notation.value(looked, found.points[looked.name][i].median) for i in shown]
+        cells += [notation.value(looked, found.points[looked.name][i].value) for i in shown]
         out.add_row(*cells, *([say(f"verdict.{found.since.changes[n].verdict}")] if found.since else []))
     last = [say(f"verdict.{found.since.inside_verdict}")] if found.since is not None else []
     out.add_row(say("progress.inside"), "-", *(_inside(found, i) for i in shown), *last)
@@ -113,9 +114,9 @@ def kept_lines(found: Progress, notation: Notation) -> list[str]:
     say, last = notation.words, found.kept[-1]
     told = [(notation.measure(c.looked.name), c.verdict) for c in last.changes]
     told.append((say("progress.inside"), last.inside_verdict))
-    lines = [f"{name}: {say(f'kept.{verdict}')}" for name, verdict in told if verdict in ("better", "worse", "changed")]
-    known = [verdict for _, verdict in told if verdict != "too few swings to say"]
-    nothing = say("kept.no clear change") if known else say("kept.too few swings to say")
+    lines = [f"{name}: {say(f'kept.{verdict}')}" for name, verdict in told if verdict in CLAIMS]
+    known = [verdict for _, verdict in told if verdict != TOO_FEW]
+    nothing = say(f"kept.{UNKNOWN}") if known else say(f"kept.{TOO_FEW}")
     return [f"{say('progress.kept')}: {'; '.join(lines) or nothing}."]
 
 
@@ -137,7 +138,7 @@ def plain(found: Progress, golfer: str) -> Any:
             m.name: {
                 "band": list(m.band),
                 "points": [
-                    {"median": p.median, "low": p.low, "high": p.high, "swings": p.n} for p in found.points[m.name]
+                    {"level": p.value, "low": p.low, "high": p.high, "swings": p.n} for p in found.points[m.name]
                 ],
                 "kept": [
                     {"change": c.effect.size, "low": c.effect.low, "high": c.effect.high,

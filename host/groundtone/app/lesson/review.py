@@ -18,7 +18,7 @@ from groundtone.app.lesson.targets import recording_path, split_block
 from groundtone.app.tables import per_cent
 from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError
-from groundtone.lesson.compare import Comparison, calibrated, compare_blocks, doubts_between
+from groundtone.lesson.compare import Comparison, compare_blocks
 from groundtone.lesson.export_files import write_table
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.pair import Pair, the_pair
@@ -28,6 +28,7 @@ from groundtone.record.channels import without_nan
 from groundtone.record.reader import open_recording
 from groundtone.review.feet_words import feet_rows, feet_sentence
 from groundtone.review.lane import heard_in
+from groundtone.review.library_reader import lessons_known
 from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.settings import stance_in
 from groundtone.review.strikes import in_words
@@ -272,14 +273,17 @@ def compare_command(
     """Before and after: two blocks, measure by measure.
 
     BEFORE and AFTER are recordings as for `review`, with a block behind a colon where only that one counts: last:1,
-    session.mcap:test. With one recording alone its baseline is compared with its test.
+    session.mcap:test. With one recording alone its baseline is compared with its test, and where it has none its blocks
+    without the tone with those with it.
     """
     check_faults(coach)
     console = Console()
     (seen, first), (other, second) = sides_to_compare(before, after, profile)
-    doubts, scale_u = doubts_between(calibrated(seen), calibrated(other))
-    coach = (*coach, *called_faults(other.recording.about.golfer.name))
-    result = compare_blocks(first, second, coach=coach, doubts=doubts, scale_u=scale_u, radius_mm=circle)
+    golfer = other.recording.about.golfer.name
+    if golfer != seen.recording.about.golfer.name:
+        raise GroundtoneError("these two are of different golfers: compare swings of one")
+    coach = (*coach, *called_faults(golfer))
+    result = compare_blocks(first, second, coach=coach, radius_mm=circle, earlier=lessons_known(golfer))
     if as_json:
         click.echo(json.dumps(without_nan(_plain_comparison(first, second, result)), indent=1, allow_nan=False))
         return
@@ -310,8 +314,11 @@ def sides_to_compare(
     if after is None:
         if first_block:
             raise GroundtoneError("one block alone has nothing to be compared with: name a second one")
-        first_block, second_block = "baseline", "test"
+        first_block = "baseline"
     seen = _seen(first, profile)
+    if after is None:
+        # Blocks in turn have no test: what they ask is what the tone does.
+        second_block = "test" if any(block.role == "test" for block in seen.blocks()) else "drill"
     other = seen if second == first else _seen(second, profile)
     return (seen, seen.block(first_block, first)), (other, other.block(second_block, second))
 

@@ -216,9 +216,8 @@ def _choices(seen: RecordedSession) -> list[BlockChoice]:
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
     from groundtone.cue.personal import called_faults
-    from groundtone.lesson.compare import calibrated_of, compare_blocks, doubts_between
-    from groundtone.record.reader import open_recording
-    from groundtone.review.library_reader import open_session
+    from groundtone.lesson.compare import compare_blocks
+    from groundtone.review.library_reader import lessons_known, open_session
 
     sides, days = [], []
     for path, number in (first, second):
@@ -229,9 +228,8 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
             raise GroundtoneError("this block is not there any more: choose again")
         sides.append(found[0])
     before, after = sides
-    known = [calibrated_of(open_recording(path).about) for path, _ in (first, second)]
-    doubts, scale_u = doubts_between(known[0], known[1])
-    result = compare_blocks(before, after, coach=called_faults(view.golfer), doubts=doubts, scale_u=scale_u)
+    called = called_faults(view.golfer)
+    result = compare_blocks(before, after, coach=called, earlier=lessons_known(view.golfer))
     return [
         *_counted(before, after, days if days[0] != days[1] else ("", "")),
         *(text[:1].upper() + text[1:] for text in result.sentences),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from groundtone.lesson.compare import Change
+from groundtone.lesson.compare import BETTER, CHANGED, DIFFER, SAME, UNKNOWN, WORSE, Change
 from groundtone.lesson.drills import Drill, drill_of, drills_for, words_of
 from groundtone.lesson.lesson_measures import unit_of
 from groundtone.lesson.outside import outside
@@ -203,7 +203,9 @@ def _conditions(data: PageData, choice: PageChoice, notation: Notation) -> tuple
             clubs = (shown_name(side.club) or say("conditions.unsaid") for side in (a, b))
             lines.append(say("conditions.clubs_differ", **dict(zip(("before", "after"), clubs, strict=True))))
         lines += [say("conditions.lies_differ")] if a.lie != b.lie else []
-        if a.cues != b.cues:
+        if data.in_turn:
+            lines.append(say("conditions.in_turn"))
+        elif a.cues != b.cues:
             lines.append(say("conditions.cues_after" if b.cues else "conditions.cues_before"))
     return tuple(lines), tuple(figures)
 
@@ -211,6 +213,7 @@ def _conditions(data: PageData, choice: PageChoice, notation: Notation) -> tuple
 def _limits(data: PageData, choice: PageChoice, notation: Notation) -> tuple[str, ...]:
     names = ["guessed"] if data.guessed and not data.invented else []
     names += ["damaged"] if data.damaged else []
+    names += ["one_block"] if data.comparison is not None and not data.comparison.in_turn else []
     names += ["vertical", "bands"]
     names += ["typical"] if choice.picture and (data.before_path or data.after_path) else []
     names += ["link"] if any(each.claimed for each in data.together) else []
@@ -252,7 +255,7 @@ def saw(data: PageData, notation: Notation) -> str:
         parts = [say(f"finding.{main.name}.saw", n=str(main.n), of=str(main.of))]
     for answer in data.together:
         if answer.claimed:
-            down = answer.effect.size < 0
+            down = answer.size < 0
             if answer.shift is None:
                 parts.append(say("saw.link_heel" if down else "saw.link_toe"))
             else:
@@ -274,21 +277,21 @@ def changed(data: PageData, notation: Notation, subject: str) -> str:
             parts.append(say("changed.no_before" if data.before is None else "changed.no_after"))
         return " ".join(parts)
     change = _change_of(data, subject)
-    parts.append(_became(change, notation, subject) if change is not None else say("changed.nothing_stood_out"))
+    parts.append(_became(change, notation, subject, data) if change is not None else say("changed.nothing_stood_out"))
     if change is not None:
-        parts += _counted(data, notation, subject, change.verdict)
-    _, low, high = data.comparison.inside
-    if low > 0 or high < 0:
+        parts += _counted(data, notation, subject, change)
+    words = {BETTER: "changed.strikes_better", WORSE: "changed.strikes_worse"}
+    if data.comparison.inside_verdict in words:
         before, after = data.comparison.strikes
         numbers = {
             "inside_before": str(before.inside), "placed_before": str(before.placed),
             "inside_after": str(after.inside), "placed_after": str(after.placed),
         }  # fmt: skip
-        parts.append(say("changed.strikes_better" if low > 0 else "changed.strikes_worse", **numbers))
+        parts.append(say(words[data.comparison.inside_verdict], **numbers))
     return " ".join(parts)
 
 
-def _counted(data: PageData, notation: Notation, subject: str, verdict: str) -> list[str]:
+def _counted(data: PageData, notation: Notation, subject: str, change: Change) -> list[str]:
     """The counts beside the measure, why a change is not clear yet, and what a per cent is of."""
     say, out = notation.words, []
     assert data.before is not None
@@ -296,10 +299,13 @@ def _counted(data: PageData, notation: Notation, subject: str, verdict: str) -> 
     before, after = (outside(side.swings, subject) for side in (data.before, data.after))
     if before.n or after.n:
         numbers = {"n": str(before.n), "of": str(before.of), "m": str(after.n), "after": str(after.of)}
-        out.append(say("changed.counts", **numbers))
-    least = min(before.of, after.of)
-    if verdict == "no clear change":
-        out.append(say("changed.not_clear", n=str(least)))
+        out.append(say("changed.counts_in_turn" if data.in_turn else "changed.counts", **numbers))
+    if change.verdict == UNKNOWN:
+        blocks, each = change.need
+        many = {"blocks": str(blocks), "each": str(each)}
+        out.append(say("changed.need", **many) if blocks else say("changed.need_more"))
+    elif data.seen and change.verdict != SAME:
+        out.append(say("changed.way_back"))
     measure = default_bands().band(subject).measure
     if measure.startswith(("overall", "share")):
         out.append(say("changed.of_foot" if measure.startswith("overall") else "changed.of_weight"))
@@ -330,14 +336,16 @@ def _change_of(data: PageData, subject: str) -> Change | None:
     return next((change for change in data.comparison.changes if change.looked.name == measure), None)
 
 
-def _became(change: Change, notation: Notation, subject: str) -> str:
-    keys = {"better": "better", "worse": "worse", "changed": "changed", "no clear change": "same"}
+def _became(change: Change, notation: Notation, subject: str, data: PageData) -> str:
+    keys = {
+        BETTER: "better", WORSE: "worse", CHANGED: "changed", DIFFER: "differ", SAME: "same", UNKNOWN: "unknown",
+    }  # fmt: skip
     key = keys.get(change.verdict)
     if key is None:
         return notation.words("changed.few")
     return notation.words(
         f"changed.{key}",
         measure=notation.words(f"finding.{subject}.measure"),
-        before=notation.value(change.looked, change.before),
-        after=notation.value(change.looked, change.after),
-    )
+        **{side: f"{notation.value(change.looked, value)} {notation.words(f'before_after.{data.word(side)}')}"
+           for side, value in (("before", change.before), ("after", change.after))},
+    )  # fmt: skip

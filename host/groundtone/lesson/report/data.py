@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from groundtone.cue.personal import called_faults
 from groundtone.errors import GroundtoneError
 from groundtone.feel.plan import Plan, read_plan
-from groundtone.lesson.compare import Comparison, calibrated, compare, doubts_between
+from groundtone.lesson.compare import Comparison, compare, swings_of
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures, measure_of
 from groundtone.lesson.outside import LEAST, PART, Outside, faults_of, main_fault, outside
 from groundtone.lesson.pair import nearest_to_middle
@@ -46,6 +46,8 @@ class PageData:
         All swings where there is neither before nor after.
     comparison : Comparison or None
         None unless there are both.
+    in_turn : bool
+        Blocks with the tone and without took turns: before is without, after is with it.
     seen : tuple of Outside
         Findings of the swings before (else of all), the most frequent first.
     before_path, after_path : Lane or None
@@ -65,6 +67,7 @@ class PageData:
     drill: BlockRows | None = None
     only: BlockRows | None = None
     comparison: Comparison | None = None
+    in_turn: bool = False
     looked: tuple[LessonMeasure, ...] = ()
     seen: tuple[Outside, ...] = ()
     together: tuple[StrikeLink, ...] = ()
@@ -82,6 +85,10 @@ class PageData:
     def shown(self) -> tuple[BlockRows, ...]:
         """The blocks that the page tells of: before and after, or the one there is."""
         return tuple(block for block in (self.before, self.after, self.only) if block is not None)
+
+    def word(self, side: str) -> str:
+        """What "before" and "after" are called: in turn they are without and with the tone."""
+        return {"before": "without", "after": "with"}[side] if self.in_turn else side
 
     @property
     def main(self) -> str:
@@ -126,9 +133,10 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
     gathered = [each for seen in reviews for each in _blocks(seen)]
     if not gathered:
         raise GroundtoneError("no swing at a ball was found: a page needs at least one")
-    before, after = _sides([g for g in gathered if g.block.role == "baseline"],
-                           [g for g in gathered if g.block.role == "test"])  # fmt: skip
-    drill = _as_one([g for g in gathered if g.block.role == "drill"])
+    in_turn = _in_turn(gathered)
+    kinds = [[g for g in gathered if g.block.role == role] for role in ("baseline", "test", "drill")]
+    before, after = _sides(kinds[0], kinds[2] if in_turn else kinds[1])
+    drill = None if in_turn else _as_one(kinds[2])
     only = None if before or after else _as_one(gathered)
     about = reviews[0].recording.about
     first = before or after or only or gathered[0]
@@ -147,7 +155,8 @@ def data_for(reviews: Sequence[Review], *, coach: Collection[str] = ()) -> PageD
         after=_block_of(after),
         drill=_block_of(drill),
         only=_block_of(only),
-        comparison=_compared(before, after, looked),
+        comparison=_compared(_block_of(before), _block_of(after), looked),
+        in_turn=in_turn,
         looked=looked,
         seen=seen,
         together=strike_links(every) if _one_calibration(reviews) else (),
@@ -178,7 +187,10 @@ def with_history(data: PageData, library: Library) -> PageData:
     earlier = [each for each in feel_lessons(library, name) if each.started <= data.date]
     asked_now = {each.name for each in data.feel}
     felt = tuple(each for each in earlier if each.name not in asked_now) + data.feel
-    return replace(data, feel=felt, lessons=lessons, plan=read_plan(name, library.folder))
+    # How this golfer's swings hang together is learnt from the lessons before.
+    comparison = _compared(data.before, data.after, data.looked, lessons)
+    plan = read_plan(name, library.folder)
+    return replace(data, feel=felt, lessons=lessons, plan=plan, comparison=comparison)
 
 
 def _asked(reviews: Sequence[Review]) -> tuple[FeelLesson, ...]:
@@ -202,11 +214,10 @@ def _block_of(side: _Gathered | None) -> BlockRows | None:
     return None if side is None else side.block
 
 
-def _compared(before: _Gathered | None, after: _Gathered | None, looked: Sequence[LessonMeasure]) -> Comparison | None:
-    if before is None or after is None:
-        return None
-    doubts, scale_u = doubts_between(calibrated(before.review), calibrated(after.review))
-    return compare(before.block, after.block, looked, doubts=doubts, scale_u=scale_u)
+def _compared(
+    before: BlockRows | None, after: BlockRows | None, looked: Sequence[LessonMeasure], earlier: Sequence[Lesson] = ()
+) -> Comparison | None:
+    return None if before is None or after is None else compare(before, after, looked, earlier=earlier)
 
 
 def _one_calibration(reviews: Sequence[Review]) -> bool:
@@ -223,6 +234,17 @@ def _blocks(seen: Review) -> list[_Gathered]:
         if rows:
             out.append(_Gathered(seen, replace(block, swings=rows), swings))
     return out
+
+
+def _in_turn(gathered: Sequence[_Gathered]) -> bool:
+    """Silent blocks and blocks with the tone took turns, and there was no test: what the tone does was asked."""
+    roles = [g.block.role for g in gathered]
+    silent = [g.block.swings for g in gathered if g.block.role == "baseline"]
+    cued = [g.block.swings for g in gathered if g.block.role == "drill"]
+    if "test" in roles or not silent or not cued:
+        return False
+    sides = [tuple(row for some in side for row in some) for side in (silent, cued)]
+    return swings_of(*sides, ()).in_turn
 
 
 def _sides(before: list[_Gathered], after: list[_Gathered]) -> tuple[_Gathered | None, _Gathered | None]:

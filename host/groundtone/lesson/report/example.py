@@ -54,7 +54,7 @@ def example(language: str = "en") -> PageData:
         before=before,
         after=after,
         drill=blocks["drill"],
-        comparison=compare(before, after, looked, scale_u=0.02),
+        comparison=compare(before, after, looked),
         looked=looked,
         seen=seen,
         together=strike_links([row for role in _ROLES for row in blocks[role].swings]),

@@ -5,16 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
-from groundtone.lesson.compare import Change
+from groundtone.feel.in_blocks import level
+from groundtone.lesson.compare import BETTER, CLAIMS, DIFFER, SAME, UNKNOWN, WORSE, Change, swings_of
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.notation import Notation
-from groundtone.lesson.strike_counts import StrikeCounts, count, kept_word, median_interval
+from groundtone.lesson.strike_counts import StrikeCounts, count, kept_word
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
-from groundtone.review.swings import BlockRows, column
-
-_CLAIMS = ("better", "worse", "changed")
+from groundtone.review.swings import BlockRows
 
 
 @dataclass(frozen=True)
@@ -42,31 +39,29 @@ Table = tuple[tuple[str, ...], tuple[tuple[str, ...], ...], tuple[bool, ...], tu
 def table(data: PageData, notation: Notation) -> Table:
     """Header and rows of the measures, which rows changed, and the numbers in them.
 
-    Before and after with the change, its 95 % interval and a verdict; or, where there is only one block, its median
-    with the median's interval.
+    Before and after with the change, the interval that decides and a verdict; or, where there is only one side, the
+    golfer's level with its 95 % interval.
     """
     say = notation.words
     if data.comparison is not None:
-        header = (say("measures.measure"), say("before_after.before"), say("before_after.after"),
-                  say("measures.change"), say("measures.usual"), say("measures.verdict"))  # fmt: skip
+        sides = (say(f"before_after.{data.word(side)}") for side in ("before", "after"))
+        header = (say("measures.measure"), *sides, say("measures.change"), say("measures.usual"),
+                  say("measures.verdict"))  # fmt: skip
         told = [_change(change, notation) for change in data.comparison.changes]
-        strong = tuple(change.verdict in _CLAIMS for change in data.comparison.changes)
+        strong = tuple(change.verdict in CLAIMS for change in data.comparison.changes)
         return header, tuple(row for row, _ in told), strong, tuple(f for _, figures in told for f in figures)
     if not data.shown:
         return (), (), (), ()
     block, rows, figures = data.shown[0], [], []
-    word = say("before_after.before" if data.before else "before_after.after" if data.after else "measures.median")
-    for looked in data.looked:
-        values = column(block.swings, looked.name)
-        known = values[np.isfinite(values)]
-        if not known.size:
+    word = say("before_after.before" if data.before else "before_after.after" if data.after else "measures.level")
+    levels = level(swings_of(block.swings, (), [looked.name for looked in data.looked]))
+    for looked, found in zip(data.looked, levels, strict=True):
+        if math.isnan(found.value):
             continue
-        median = float(np.median(known))
-        text = notation.value(looked, median)
-        low, high = median_interval(known)
-        range_ = notation.interval(notation.value(looked, low), notation.value(looked, high))
+        text = notation.value(looked, found.value)
+        range_ = notation.interval(notation.value(looked, found.low), notation.value(looked, found.high))
         rows.append((notation.measure(looked.name), text, range_, notation.band(looked)))
-        figures.append(Figure(f"{looked.name}.median", median, text))
+        figures.append(Figure(f"{looked.name}.level", found.value, text))
     short = (say("measures.measure"), word, say("measures.interval"), say("measures.usual"))
     return short, tuple(rows), (False,) * len(rows), tuple(figures)
 
@@ -99,7 +94,7 @@ def sides_of(data: PageData, notation: Notation) -> list[tuple[str, str, BlockRo
     for block in data.shown:
         counts = count([row.strike for row in block.swings])
         if counts.placed:
-            word = "after" if block is data.after else "before"
+            word = data.word("after" if block is data.after else "before")
             text = notation.words("strikes.inside", inside=str(counts.inside), placed=str(counts.placed))
             label = notation.words(f"before_after.{word}") if data.only is None else ""
             out.append((label, text, block))
@@ -110,7 +105,8 @@ def strike_lines(data: PageData, notation: Notation) -> tuple[tuple[str, ...], t
     """What is said of the strikes, and the numbers in it."""
     say, lines, figures = notation.words, [], []
     for block in data.shown:
-        when = say("before_after.after" if block is data.after else "before_after.before") if data.only is None else ""
+        word = data.word("after" if block is data.after else "before")
+        when = say(f"before_after.{word}") if data.only is None else ""
         key = "after" if block is data.after else "before" if data.only is None else "only"
         counts = count([row.strike for row in block.swings], usual_m=block.usual_m)
         if counts.placed:
@@ -148,7 +144,7 @@ def _inside_line(data: PageData, notation: Notation, figures: list[Figure]) -> s
     assert data.comparison is not None
     _, low, high = data.comparison.inside
     say = notation.words
-    kinds = {"no clear change": "same", "better": "better", "worse": "worse"}
+    kinds = {BETTER: "better", WORSE: "worse", DIFFER: "differ", SAME: "same", UNKNOWN: "unknown"}
     kind = kinds.get(data.comparison.inside_verdict, "few")
     if kind == "few":
         return say("strikes.change_few")

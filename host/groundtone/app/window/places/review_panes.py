@@ -181,7 +181,7 @@ class ProgressPane(QWidget):
         line = seen.view.lines[at - len(seen.faults)]
         many = "1 lesson" if len(seen.view.days) == 1 else f"{len(seen.view.days)} lessons"
         self.title.setText(f"{many}: {line.words}")
-        self.words.setText("Medians of the swings in silence.")
+        self.words.setText("Level of the swings in silence, and where the pupil's own lies.")
         self.drawn.setCurrentIndex(1)
         self.curve.show_points(seen.view.days, line.values, line.low, line.high, line.band, line.words)
         self.sure.show_all(((line.sentence, False),))
