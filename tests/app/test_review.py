@@ -162,7 +162,9 @@ def test_what_is_only_described_brings_no_drill_and_certainty_says_of_what(sessi
 def test_the_pair_after_strikes(session, capsys):
     tell(session, "", "5f", "", "", "", "", "", "5c")
     text = run(capsys, "review", session)[1].replace("\n", " ")
-    assert "The pair: Swing 8 (centre, clean) and swing 2 (centre, fat), side by side: an example and no evidence." in text
+    assert (
+        "The pair: Swing 8 (centre, clean) and swing 2 (centre, fat), side by side: an example and no evidence." in text
+    )
 
 
 def test_a_strike_can_be_taken_back_and_told_anew(session, capsys):

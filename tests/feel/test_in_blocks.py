@@ -49,12 +49,15 @@ def test_swings_that_hang_together_claim_hardly_anything(blocks, each, slope):
     assert claims <= 4  # 5 %, and two standard deviations of 30 lessons
 
 
-def test_one_block_a_side_is_never_sure_however_many_its_swings():
+def test_blocks_of_their_own_places_are_less_sure_where_they_took_turns_and_may_prove_more():
+    """One block a side: do these two differ? In turn: would others of their kind too?"""
     rng = np.random.default_rng(4)
-    short, long = (between(hit(rng, 2, each, measures=20), alpha=0.05) for each in (15, 60))
-    mean = [np.mean([g.high - g.low for g in gaps]) for gaps in (short, long)]
-    # Blocks differ, and lessons drift, by what no number of swings takes away.
-    assert mean[1] > 0.5 * mean[0]
+    swings = hit(rng, 8, 10, measures=20)
+    moved = Swings(swings.values + rng.standard_normal((8, 20))[swings.block], swings.block, swings.after)
+    two = hit(rng, 2, 40, measures=20)
+    turns, same, one = (np.mean([g.high - g.low for g in between(s, alpha=0.05)]) for s in (moved, swings, two))
+    assert turns > 1.5 * same
+    assert one < 1.2 * same
 
 
 def test_three_blocks_a_side_in_turn_say_more_than_two():

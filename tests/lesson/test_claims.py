@@ -28,7 +28,7 @@ ALWAYS = {
 # Nor is what is said of wires, files and options: a line may be always low, and recordings are never written over.
 SPARED = re.compile(
     r"limits\.link|drills\..*\.(steps|title|care)"
-    r"|said\.(builder|build-parts|build-steps|troubles|rarer|help-rest|academy)\..*"
+    r"|said\.(builder|build-calculators|build-parts|build-steps|troubles|rarer|help-rest|academy)\..*"
 )
 
 
