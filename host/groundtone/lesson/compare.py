@@ -156,7 +156,7 @@ def compare(
     )
     told = min(side.placed for side in counts) >= LEAST_SHARE
     known = [min(np.count_nonzero(np.isfinite(column(side, m.name))) for side in rows) >= LEAST for m in looked]
-    looks = max(1, sum(known) + told) * spans
+    looks = max(1, int(sum(known)) + told) * spans
     gaps = between(
         swings, looks, doubts=_doubts(rows, looked), floors=[m.step for m in looked],
         prior=_learnt(earlier, rows, looked),
@@ -205,7 +205,7 @@ def _learnt(
         others = [b for b in lesson.blocks if (b.session,) not in these or not b.session]
         sides = [[row for b in others if b.cues == cues for row in balls(b.swings)] for cues in (False, True)]
         if sum(map(len, sides)) >= 2 * LEAST:
-            past.append(swings_of(*sides, names))
+            past.append(swings_of(sides[0], sides[1], names))
     if not past:
         return PRIOR
     return np.stack([habit(past[-10:], at) for at in range(len(names))])

@@ -125,7 +125,8 @@ def _answer(
     moved = None
     if shift is not None:
         # As wide, in its own unit, as the correlation's.
-        moved = (shift, *sorted((shift * low / size, shift * high / size))) if claimed else (shift, math.nan, math.nan)
+        ends = (shift * low / size, shift * high / size) if claimed else (math.nan, math.nan)
+        moved = shift, min(ends), max(ends)
     sentence = _sentence(measure, against, (size, low, high, found.n), moved, few=few, claimed=claimed)
     return StrikeLink(measure, against, size, low, high, found.n, moved, p, claimed, sentence)
 

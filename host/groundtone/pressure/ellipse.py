@@ -105,7 +105,7 @@ def reach_95(n: int) -> float:
     >>> [round(reach_95(n), 2) for n in (5, 20, 100_000)]
     [30.57, 7.88, 5.99]
     """
-    return (n * n - 1) / n * (0.05 ** (-2.0 / (n - 2)) - 1)
+    return (n * n - 1) / n * (math.pow(0.05, -2.0 / (n - 2)) - 1)
 
 
 def sway(t_s: NDArray[np.float64], points_mm: NDArray[np.float64]) -> Sway | None:

@@ -244,7 +244,7 @@ def _in_turn(gathered: Sequence[_Gathered]) -> bool:
     if "test" in roles or not silent or not cued:
         return False
     sides = [tuple(row for some in side for row in some) for side in (silent, cued)]
-    return swings_of(*sides, ()).in_turn
+    return swings_of(sides[0], sides[1], ()).in_turn
 
 
 def _sides(before: list[_Gathered], after: list[_Gathered]) -> tuple[_Gathered | None, _Gathered | None]:
