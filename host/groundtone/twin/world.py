@@ -26,6 +26,7 @@ _POOL = 1 << 18
 READING_S = 2.2e-6  # from one conversion to the next: what spreads the mains over a scan
 _WORD = (1 << 64) - 1
 BURST_S, RING_HZ = 0.6e-3, 2500.0
+STRIKE_WAY_US = 260  # 168 mm of a board, as a bending wave of 1.8 to 4 kHz (tests/studies/strike_waves.py: 170 to 410)
 BURST_END_US = 6000
 QUIET_LSB = 1.5
 
@@ -162,11 +163,11 @@ class World:
     def strike_code(self, film_time_us: int) -> int:
         """Code of the strike sensor's ADC input now: a ring that dies away after each strike, else noise.
 
-        The clamp takes the half-waves below 0 V away.
+        The ring comes through the ball's strip to the disc at its edge. The clamp takes the half-waves below 0 V away.
         """
         level = 0.0
         for t, peak in self._strikes:
-            since_us = film_time_us - t
+            since_us = film_time_us - t - STRIKE_WAY_US
             if 0 <= since_us < BURST_END_US:
                 since = since_us * 1e-6
                 level = max(level, peak * math.exp(-since / BURST_S) * math.cos(2.0 * math.pi * RING_HZ * since))
