@@ -13,8 +13,9 @@ _RING_US = const(1000)  # a second crossing later than this after the first belo
 _CHATTER_US = const(60)  # crossings nearer than this are one: noise on a slow slope
 _DECIDE_US = const(1500)  # after this a burst has shown what it is, and its peak
 # The clamp takes half-waves below 0 V away, and the first may be one: the level is crossed 0 to 0.3 ms after the start
-# of a ring of 1.8 to 4 kHz. The middle of that is taken off.
-_LAG_US = const(100)
+# of a ring of 1.8 to 4 kHz. The middle of that is taken off, and the middle of the 0.17 to 0.41 ms that the ring takes
+# from the ball to the disc at the strip's edge (tests/studies/strike_waves.py; no strip has been measured).
+_LAG_US = const(440)
 _TAIL_US = const(12000)  # a strike rings that long; what follows it so closely is its echo
 
 _LEAST = const(492)  # of 4096, 12 % of the range: over noise, hum and a club laid down (chosen by us)

@@ -168,6 +168,7 @@ def test_steps_pictures_and_help(run, tmp_path):
         "layout",
         "network",
         "parts",
+        "plate",
         "scan",
         "steps",
         "templates",

@@ -93,8 +93,8 @@ for t in range(3000, 4000, 100):
 print(s.take(10000), s.peak, s.offset_us)
 print(s.take(20000), s.peak, s.offset_us)
 """
-    # The least it can have been is what the transistor needs; 100 us of lag are taken off.
-    assert sensor(mpy, code) == ["True 745 8600", "False 0 0"]
+    # The least it can have been is what the transistor needs; 440 us of lag and way are taken off.
+    assert sensor(mpy, code) == ["True 745 8940", "False 0 0"]
 
 
 def test_a_strike_whose_frame_is_skipped_goes_with_the_next_one(mpy):
@@ -122,7 +122,7 @@ for t in range(85000, 2000000000, 5000000):  # half an hour without credit
 print(s.take(2000000000), s.peak, s.offset_us)
 """
     assert sensor(mpy, code) == [
-        "True 3000 5100", "True 3000 10100", "True 3000 30100", "True 3500 5100", "False 0 0", "False",
+        "True 3000 5440", "True 3000 10440", "True 3000 30440", "True 3500 5440", "False 0 0", "False",
         "True 2000 65535",
     ]  # fmt: skip
 
@@ -155,4 +155,4 @@ ring(40000, 1200)
 at(42000, 0)
 print(s.take(45000), s.peak, s.offset_us)
 """
-    assert sensor(mpy, code) == ["True 3000 15100", "False", "True 1200 5100"]
+    assert sensor(mpy, code) == ["True 3000 15440", "False", "True 1200 5440"]

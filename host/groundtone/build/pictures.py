@@ -139,7 +139,7 @@ def cut_through(mat: Mat) -> Drawing:
               (4.0, y + 12.0), 3.4),
         Words("blue is glue or tape: rim to plate and cover, pads and lid to the cover, buttons to pads;",
               (4.0, y + 7.0), 3.4),
-        Words("film, copper and the upper foil lie loose between them", (4.0, y + 2.0), 3.4),
+        Words("film and the upper foil are held at their ends alone", (4.0, y + 2.0), 3.4),
     ]  # fmt: skip
     title = f"{layout.id}: a cut along one row, heights times {_TALL:g}"
     return Drawing("cut-through", title, (edge + end + 126.0, y + 18.0), tuple(shapes))
