@@ -31,7 +31,8 @@ def first_hour(mat: Mat) -> list[Step]:
              "all-a4.pdf or all-letter.pdf, left panel", 5, "the line measures 100 mm"),
         Step("Film", "Lay film between two strips, a pad on it, two weights in turn; read the multimeter.",
              "none", 5, "`groundtone build divider --at KG OHM --at KG OHM` refuses nothing"),
-        Step("Strips", "A wire on each tail first; rows on the lower foil, columns on the upper one over the mirrored sheet.",
+        Step("Strips", "A wire on each tail first; rows on the lower foil, columns on the upper one over the mirrored "
+             "sheet.",
              "left-2-rows, left-4-columns-from-below", round(0.6 * strips), "every strip is under 1 Ω end to end"),
         Step("Film strips", "Cut one strip a column, seams between rows; fix each end with tape.",
              "left-3-film", round(0.8 * film_pieces(mat)[0] / 2), "no film touches its neighbour"),
