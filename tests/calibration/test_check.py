@@ -106,14 +106,16 @@ def test_a_weight_on_many_cells_is_read_worse_the_lighter_it_is():
     block[5:10, 0:4] = 1.0
     light, heavy = (float(mark_u(block * n, film, LAYOUT)[0]) for n in (2.5, 40.0))
     assert 0.02 < heavy < 0.035 < light
-    # By hand: the shape at 2.5 N a cell, noise and rest of all 64 cells, the loops of twenty, creep.
+    # By hand: the shape at 2.5 N a cell, noise and rest of all 64 cells, twenty cells for themselves, creep, and
+    # the loop of the foot and of its toes (two rows) against its heel (three).
     x = (math.log(2.5) - film.curves.level[0, 0]) / film.curves.exponent
     shape = math.hypot(1e-2 * x, math.sqrt(1e-5) * x * x)
     terms = Terms()
     noise = math.sqrt(64 * terms.noise_n**2 + 2 * (32 * terms.rest_n) ** 2) / 50
-    own = terms.loop_u / math.sqrt(20)
+    own = terms.cell_u / math.sqrt(20)
     creep = terms.creep_u * film.creep * terms.creep_decades
-    by_hand = math.sqrt(0.02**2 + shape**2 + noise**2 + own**2 + 0.002**2 + creep**2)
+    loop = terms.loop_u * film.arch / 3 * math.hypot(1.0, 0.2)
+    by_hand = math.sqrt(0.02**2 + shape**2 + noise**2 + own**2 + loop**2 + creep**2)
     assert light == pytest.approx(by_hand, rel=0.05)
 
 

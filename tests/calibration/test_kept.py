@@ -14,10 +14,10 @@ from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.fitting.gain_memory import GainMemory
 from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.profile import profile_from_text, profile_text
+from groundtone.calibration.uncertainty import budget_of
 from groundtone.mat.layout import layout_of
 from groundtone.twin.film import Film as TwinFilm
 from groundtone.twin.scenario import MatSpec
-from studies.budgets import budget_of
 
 DT_S = 0.02
 SHAPE = (16, 8)

@@ -19,11 +19,12 @@ from groundtone.calibration.checking.check_result import Kind, Verdict
 from groundtone.calibration.film import Film
 from groundtone.calibration.shoes.shoe import MASS_U, SHOE_SPAN_NO_PADS, film_prior
 from groundtone.calibration.shoes.standing import standing_film
+from groundtone.calibration.uncertainty import budget_of
 from groundtone.errors import GroundtoneError
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.loads import make_loads
 from groundtone.twin.scenario import Check, GolferSpec, MatSpec, Scenario, Standing
-from studies.budgets import COVERAGE, budget_of, cell_u_n
+from studies.budgets import COVERAGE, cell_u_n
 from studies.mats import (
     Played,
     bench_film,

@@ -16,13 +16,14 @@ from typing import Any
 
 import numpy as np
 
+from groundtone.errors import GroundtoneError
 from groundtone.lesson.strike_counts import wilson
 from studies import evidence_asked as asked
 from studies.evidence_designs import LOOKS, claims
 from studies.evidence_golfers import CHANGED, NAMES, PLAIN, Drawn, Habits, Plan, lessons
 from studies.study import study
 
-LESSONS, CHUNK = 2000, 20
+LESSONS, CHUNK = 2000, 5
 ALLOWED, ALLOWED_UPPER, COVERED = 0.05, 0.065, (0.93, 0.97)
 GAIN, LINK = 1.0, 0.7
 """Of a changed lesson, in the golfer's own scatter; of a strike with what it is linked to."""
@@ -155,6 +156,8 @@ def _gathered(name: str, job: Callable[[int], Counts], seeds: int | None) -> tup
     chunks = max(1, round((seeds or LESSONS) / CHUNK))
     also = ("evidence.py", "evidence_golfers.py", "evidence_asked.py", "evidence_designs.py")
     done = study(name, job, range(chunks), ("lesson", "review", "swing"), also)
+    if not done.results:
+        raise GroundtoneError(f"{name} was cut before the first {CHUNK} lessons were drawn: give it longer")
     total: Counter[str] = Counter()
     for counts in done.results:
         total.update(counts)

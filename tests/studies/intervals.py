@@ -18,6 +18,7 @@ import numpy as np
 
 from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.shoes.shoe import LEAST_POSTURES, MASS_U, film_prior
+from groundtone.calibration.uncertainty import budget_of
 from groundtone.errors import GroundtoneError
 from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
@@ -26,7 +27,6 @@ from groundtone.twin.scenario import Session
 from groundtone.twin.true_swing import true_measures
 from studies.as_they_come import bench_of, played_of
 from studies.balls import MATS, paired
-from studies.budgets import budget_of
 from studies.mats import bench_placements, gathered, shoe_of
 from studies.measuring import measured
 from studies.study import study
