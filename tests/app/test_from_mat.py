@@ -19,7 +19,7 @@ from groundtone.record.session import Golfer
 from groundtone.review import golfers
 from groundtone.review.library_reader import session_lines, sessions_of
 from groundtone.review.noted import NOT_NOTED, measures_of
-from groundtone.swing.doubts import Doubts
+from groundtone.swing.doubts import guessed_doubts
 from groundtone.wire.notes import Note
 
 LAYOUT = layout_of("reference-16x4")
@@ -191,7 +191,7 @@ def test_a_session_of_notes_is_reviewed_and_put_on_a_page(groundtone, noted, tmp
 def test_what_the_mat_did_not_know_is_no_number():
     unknown = Note.of(note(0, share=NOTHING / 16384))
     assert math.isnan(unknown.share[0])
-    assert measures_of(unknown, Doubts())["share_setup"].reason == NOT_NOTED
+    assert measures_of(unknown, guessed_doubts())["share_setup"].reason == NOT_NOTED
     # Whatever a recording says: a swing that never began is none, and nothing is measured around it.
     assert Note.of(note(0, back=NOTHING)) is None
 

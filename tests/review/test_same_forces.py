@@ -20,6 +20,7 @@ from groundtone.record.reader import open_recording
 from groundtone.record.recorder import begin
 from groundtone.review.measured import film_forces, film_of, force_blocks, measure, strikes_of
 from groundtone.review.settings import stance_in
+from groundtone.review.stated import NO_BUDGET
 from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 from groundtone.wire.codec import encode
 from groundtone.wire.messages import NO_U, NO_V, Feet
@@ -115,7 +116,8 @@ def test_another_profile_measures_anew_and_no_profile_is_said(session, tmp_path)
     _, guessed = film_of(without)
     assert guessed.startswith("one.mcap was recorded without a profile: forces are a guess from the typical film")
     assert measure(without).doubts == [guessed]
-    assert measure(without, tmp_path / "p.json").doubts == []
+    # This one's levels have no uncertainty: what its class leaves is taken, and said.
+    assert measure(without, tmp_path / "p.json").doubts == [NO_BUDGET.format("with weights")]
     write_profile(tmp_path / "q.json", dataclasses.replace(profile, uid="another"))
     with pytest.raises(ProfileError, match="belongs to mat another"):
         film_of(got, tmp_path / "q.json")

@@ -116,7 +116,9 @@ def test_a_junior_whose_trail_foot_carries_too_little(play):
 def test_doubts_widen_the_uncertainties(of_styles):
     _, series, _, _ = of_styles
     swing = find_swings(series)[0]
-    plain = measures(swing, series)["share_impact"]
-    wide = measures(swing, series, Doubts(share=0.05))["share_impact"]
+    none, known = Doubts(0.0, 0.005, 0.015, 0.007, 3.0), Doubts(0.05, 0.005, 0.015, 0.007, 3.0)
+    plain, wide = (measures(swing, series, doubts)["share_impact"] for doubts in (none, known))
     assert wide.value == plain.value
-    assert wide.u == pytest.approx(math.hypot(0.05, math.sqrt(plain.u**2 - Doubts().share ** 2)), rel=1e-6)
+    s = wide.value
+    assert wide.common == pytest.approx(4 * s * (1 - s) * 0.05, rel=0.02)
+    assert wide.u == pytest.approx(math.hypot(wide.common, plain.u), rel=1e-6)

@@ -46,6 +46,7 @@ def test_a_quiet_strike_is_a_putt_where_a_putter_is_in_hand():
     assert [each.impact.t_s for each in heard(putting=False)[0]] == [SWING_S]
 
 
+DOUBTS = Doubts(0.007, 0.005, 0.02, 0.006, 3.0)
 T = np.arange(0.0, 6.0, 0.01)
 
 
@@ -63,15 +64,15 @@ def putt(**curves):
 def test_sway_is_from_end_to_end_and_drift_from_takeaway_to_impact():
     triangle = np.interp(T, (0, 3.0, 3.5, 4.0, 6), (0, 0, 10.0, 0, 0))
     drifts = np.interp(T, (0, 3.0, 4.0, 6), (0.5, 0.5, 0.54, 0.54))
-    got = putt_measures(*putt(across=triangle, share=drifts), Doubts())
+    got = putt_measures(*putt(across=triangle, share=drifts), DOUBTS)
     assert got["putt_sway_mm"].value == pytest.approx(10.0, abs=0.5)
     # The medians of the first and last tenth lie a twentieth inside.
     assert got["putt_drift"].value == pytest.approx(0.036, abs=0.001)
-    still = putt_measures(*putt(), Doubts())
+    still = putt_measures(*putt(), DOUBTS)
     assert (still["putt_sway_mm"].value, still["putt_drift"].value) == (0.0, 0.0)
 
 
 def test_a_swing_has_neither():
     swing, window = putt()
-    got = putt_measures(replace(swing, kind=Kind.SWING), window, Doubts())
+    got = putt_measures(replace(swing, kind=Kind.SWING), window, DOUBTS)
     assert all(math.isnan(each.value) and each.reason for each in got.values())

@@ -31,6 +31,8 @@ Array = NDArray[np.float64]
 
 # Half a loop's height over the arch that makes it: a loop of 5 % has an arch of about 0.075 on the twin.
 _LOOP_OF_ARCH = 1 / 3
+# Where nobody kept how heavy the highest load was, a curve is believed up to what a cell carries under a heel, N.
+_UNTOLD_N = 100.0
 # A weight that is known better than this was told, not guessed.
 _TOLD_U = 0.01
 
@@ -282,7 +284,7 @@ class Budget:
         if self.anchored:
             weight = force / np.maximum(force.sum(1, keepdims=True), 1.0)
             lasting = [cause - (cause * weight).sum(1, keepdims=True) for cause in lasting]
-        highest = film.highest_n if film.highest_n > 0 else 1.0
+        highest = film.highest_n if film.highest_n > 0 else _UNTOLD_N
         lasting.append(terms.beyond * np.log(np.maximum(force / highest, 1.0)))
         foot, ahead = self._places()
         loop = terms.loop_u * max(film.arch, UNSEEN_ARCH) * _LOOP_OF_ARCH

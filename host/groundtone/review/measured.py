@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -30,6 +30,7 @@ from groundtone.record.reader import Recording
 from groundtone.review.noted import notes_in, sentences_of
 from groundtone.review.settings import stance_in
 from groundtone.review.shoes import SoleForces
+from groundtone.review.stated import KeptFrames, StatedFrames, budgeted
 from groundtone.wire.messages import Flag
 from groundtone.wire.notes import Note
 
@@ -47,6 +48,8 @@ class Measured:
         What filling those adds to the doubt of the share and of a heel-toe position.
     left : float
         By how much the total of a still body changed with the posture, relative: what the calibration does not know.
+    stated : StatedFrames or None
+        What the mat's budget says frame by frame; None where no cells were recorded, or one panel alone.
     """
 
     recording: Recording
@@ -54,6 +57,7 @@ class Measured:
     doubts: list[str]
     filled_u: tuple[float, float] = (0.0, 0.0)
     left: float = 0.0
+    stated: StatedFrames | None = None
 
 
 def measure(recording: Recording, profile: Path | None = None) -> Measured:
@@ -76,7 +80,8 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     shoe_mm = settings.shoe_mm if settings.shoe_mm is not None else recording.about.golfer.shoe_mm
     watch = CellWatch(layout, film.dead)
     soles = SoleForces(layout, film, feet=len(recording.feet) > 0)
-    rows, carried_n = rows_of_frames(recording.frames, layout, film, settings.panel, watch, soles)
+    kept = KeptFrames() if settings.panel is None else None
+    rows, carried_n = rows_of_frames(recording.frames, layout, film, settings.panel, watch, soles, kept)
     strikes = strikes_of(recording.frames)
     if len(recording.feet):
         rows, strikes = _with_feet(recording, rows, strikes, soles)
@@ -93,9 +98,12 @@ def measure(recording: Recording, profile: Path | None = None) -> Measured:
     )
     alone = "" if settings.panel is None else one_panel_sentence(settings.panel)
     ill = [each.sentence(layout) for each in watch.ill]
+    known = read_profile(profile) if profile is not None else profile_of(recording)
+    of_class, lent = budgeted(known, replace(film, dead=tuple({*film.dead, *watch.cells})))
     return Measured(
-        recording, series, [*recording.lost, *filter(None, [guessed, alone]), *ill],
+        recording, series, [*recording.lost, *filter(None, [guessed, alone, lent]), *ill],
         filled_doubt(watch.cells, carried_n[None], layout), soles.left,
+        kept.stated(layout, of_class, soles.stands, stance_in(settings).lead) if kept is not None else None,
     )  # fmt: skip
 
 
@@ -179,6 +187,7 @@ def rows_of_frames(
     panel: int | None = None,
     watch: CellWatch | None = None,
     soles: SoleForces | None = None,
+    kept: KeptFrames | None = None,
 ) -> tuple[Rows, NDArray[np.float64]]:
     """What the series needs of every frame, and the mean force of each cell while somebody stood there, N.
 
@@ -190,6 +199,8 @@ def rows_of_frames(
         Notices cells that go ill, and has them filled.
     soles : SoleForces, optional
         Learns the shoes.
+    kept : KeptFrames, optional
+        Gathers frames for the uncertainty budget.
     """
     carried, count = np.zeros((layout.rows, layout.columns)), 0
 
@@ -198,6 +209,8 @@ def rows_of_frames(
         t_s, at = frames.t_s, 0
         for force in force_blocks(frames, layout, film, panel, watch, soles):
             yield rows_of(t_s[at : at + len(force)], force, layout)
+            if kept is not None:
+                kept.take(t_s[at : at + len(force)], force)
             at += len(force)
             total = force.sum(axis=(1, 2))
             if math.isnan(float(total.sum())):

@@ -15,6 +15,7 @@ NOT_NOTED = "the mat alone does not note this"
 WITHOUT_FRAMES = "The mat noted these swings while it was alone: there are key figures of each, and no frames."
 # What the board's whole numbers and simpler decisions add to what the calibration leaves (invented, not measured).
 _SHARE_U, _POSITION_U = 0.01, 0.015
+_SHARES = ("share_setup", "share_turn", "share_impact", "share_most_down", "share_most_after")
 # Of takeaway, turn, and impact without and with the strike sensor, s.
 _TAKEAWAY_U_S, _TURN_U_S, _IMPACT_U_S, _STRUCK_U_S = 0.06, 0.03, 0.03, 0.006
 
@@ -49,18 +50,17 @@ def swing_of(note: Note, number: int) -> Swing:
 
 def measures_of(note: Note, doubts: Doubts) -> dict[str, Measure]:
     """What a note tells, under the names of docs/measures.md; NaN with the reason where the mat did not know."""
-    share_u, place_u = math.hypot(doubts.share, _SHARE_U), math.hypot(doubts.position, _POSITION_U)
+    place_u = math.hypot(doubts.position, _POSITION_U)
     change_u = math.hypot(0.5 * doubts.share, _SHARE_U)
-    setup, at_turn, at_impact, most, after = note.share
+    setup, at_turn, _, most, _ = note.share
     back_s, forth_s = note.takeaway_s, note.turn_s
     whole_u = math.hypot(_TAKEAWAY_U_S, _IMPACT_U_S)
     forth_u = math.hypot(_TURN_U_S, _IMPACT_U_S)
     values: dict[str, tuple[float, float, str]] = {
-        "share_setup": (setup, share_u, "1"),
-        "share_turn": (at_turn, share_u, "1"),
-        "share_impact": (at_impact, share_u, "1"),
-        "share_most_down": (most, share_u, "1"),
-        "share_most_after": (after, share_u, "1"),
+        **{
+            name: (share, math.hypot(doubts.share_at(share), _SHARE_U), "1")
+            for name, share in zip(_SHARES, note.share, strict=True)
+        },
         "share_change_back": (at_turn - setup, change_u, "1"),
         "side_shift": (most - at_turn, change_u, "1"),
         "overall_takeaway": (note.overall[0], place_u, "1"),

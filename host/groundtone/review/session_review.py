@@ -21,18 +21,16 @@ from groundtone.review.lane import AFTER_S, BEFORE_S, Lane, heard_in, lane_of
 from groundtone.review.measured import Measured, measure
 from groundtone.review.noted import swings_of
 from groundtone.review.settings import bands_in
+from groundtone.review.stated import calibration_doubts
 from groundtone.review.strikes import Strike, in_words, strikes_of_swings
 from groundtone.review.swings import KINDS, BlockRows, Fault, RecordedSession, SwingRow, with_middle
 from groundtone.swing.bands import Bands
 from groundtone.swing.clubs import club_class
-from groundtone.swing.doubts import Doubts, Measure
+from groundtone.swing.doubts import Doubts, Measure, guessed_doubts
 from groundtone.swing.events import Kind, Swing
 from groundtone.swing.findings import Finding, findings
 from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
-
-# Without a profile the typical film stands in: about what it leaves on the twin, where cells differ by a quarter.
-GUESSED = Doubts(share=0.02, position=0.02, force=0.05, move=0.015, place_mm=8.0)
 
 EVENTS = ("setup", "takeaway", "turn", "top", "impact", "finish", "step_off")
 """The events of a swing in their order."""
@@ -107,7 +105,7 @@ class Review:
 
     measured: Measured
     swings: tuple[ReviewedSwing, ...]
-    doubts: Doubts = field(default_factory=Doubts)
+    doubts: Doubts = field(default_factory=guessed_doubts)
 
     @property
     def recording(self) -> Recording:
@@ -208,17 +206,18 @@ def review(
     ------
     ProfileError, LayoutError, RulesError
     """
-    guessed = profile is None and recording.about.profile_text is None
     coach = {*coach, *called_faults(recording.about.golfer.name)}
-    return review_measured(measure(recording, profile), bands=bands, coach=coach, doubts=GUESSED if guessed else None)
+    return review_measured(measure(recording, profile), bands=bands, coach=coach, profile=profile)
 
 
 def review_measured(
-    measured: Measured, *, bands: Bands | None = None, coach: Collection[str] = (), doubts: Doubts | None = None
+    measured: Measured, *, bands: Bands | None = None, coach: Collection[str] = (), profile: Path | None = None
 ) -> Review:
-    """As `review`, of a recording that has been measured; `doubts` are those of its calibration."""
+    """As `review`, of a recording that has been measured, with the profile that it was measured with."""
     recording = measured.recording
-    doubts = (doubts or Doubts()).with_left(measured.left).with_filled(*measured.filled_u)
+    text = profile.read_text("utf-8") if profile is not None else recording.about.profile_text
+    plain = calibration_doubts(text, recording.layout).with_left(measured.left).with_filled(*measured.filled_u)
+    doubts = replace(plain, stated=measured.stated)
     noted = swings_of(recording, doubts)
     swings = [swing for swing, _ in noted] or find_swings(measured.series, _putts(recording))
     known = {swing.number: values for swing, values in noted}
@@ -270,8 +269,7 @@ def analysed(recording: Recording, profile: Path | None = None) -> tuple[list[sw
     ProfileError, LayoutError
     """
     # What the coach calls a fault is added whenever it is read: it may be taken back.
-    guessed = profile is None and recording.about.profile_text is None
-    seen = review_measured(measure(recording, profile), doubts=GUESSED if guessed else None)
+    seen = review_measured(measure(recording, profile), profile=profile)
     return [each.kept() for each in seen.swings], seen.measured.doubts
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from groundtone.calibration.film import Film
 from groundtone.calibration.shoes.postures import NOBODY_N
-from groundtone.calibration.shoes.shoe import ShoeLearner, soles_from
+from groundtone.calibration.shoes.shoe import ShoeLearner, ShoeResult, soles_from
 from groundtone.mat.layout import Layout
 from groundtone.pressure.feet import foot_forces
 from groundtone.pressure.foot_factors import FootFactors
@@ -42,10 +42,13 @@ class SoleForces:
     left : float
         What was left of the total over the weight in the postures that were learnt from, root mean square: the largest
         of all stands.
+    stands : list of (float, ShoeResult or None)
+        When each stand began, device time, s, and what was learnt of the shoes in it.
     """
 
     def __init__(self, layout: Layout, film: Film, *, feet: bool = False) -> None:
         self.left = 0.0
+        self.stands: list[tuple[float, ShoeResult | None]] = []
         self._told: list[tuple[float, FootFactors | None]] | None = [] if feet else None
         self._layout = layout
         self._learner = ShoeLearner(layout, film)
@@ -148,6 +151,8 @@ class SoleForces:
         if soles is not None:
             found = self._learner.solve(soles)
             self.left = max(self.left, found.left if found is not None else 0.0)
+        if self._begun_s is not None:
+            self.stands.append((self._begun_s, self._learner.result))
         if self._told is not None and self._begun_s is not None:
             result = self._learner.result
             known = FootFactors(self._learner.frames(), result.factor, self._layout) if result is not None else None

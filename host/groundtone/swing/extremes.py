@@ -66,6 +66,15 @@ def extreme(t_s: Array, values: Array, begin: Moment, end: Moment, pick: Pick) -
     return value, math.hypot(*moved, _noise(known(begin.t_s, end.t_s)))
 
 
+def at_pick(values: Array, span: slice | None, pick: Pick) -> int | None:
+    """Which of all values the least (`np.min`) or the most (else) of a span is; None where nothing is known there."""
+    inside = np.flatnonzero(np.isfinite(values[span])) if span is not None else np.array([], int)
+    if span is None or not inside.size:
+        return None
+    seen = values[span][inside]
+    return span.start + int(inside[seen.argmin() if pick is np.min else seen.argmax()])
+
+
 def most_back(t_s: Array, share: Array, back: tuple[Moment, Moment] | None, below: float) -> tuple[float, float]:
     """The most of the share on the way back and its doubt; NaN, 0 where no way back is known.
 

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 
 from groundtone.pressure.ellipse import ellipse, sway
 from groundtone.pressure.series import Series
-from groundtone.swing.doubts import Doubts, Measure
+from groundtone.swing.doubts import Doubts, Measure, guessed_doubts
 from groundtone.swing.events import Kind, Moment, Swing, backswing, later, part_way, unturned
-from groundtone.swing.extremes import Pick, extreme, most_back
+from groundtone.swing.extremes import Pick, at_pick, extreme, most_back
 from groundtone.swing.ground import ground_measures
 from groundtone.swing.putting import putt_measures
 from groundtone.swing.track import GRID_S, smooth
-from groundtone.swing.window import Window, window_of
+from groundtone.swing.window import Window, any_known, finite, known, middle, window_of
 
 Array = NDArray[np.float64]
 
@@ -43,8 +43,6 @@ BREADTH_MM = 100.0
 SURE, MOST_U = ("tempo", "backswing_s", "downswing_s"), 0.7
 UNSURE = "the moments of takeaway and top are too uncertain"
 NEEDS_STRIKE = "only a strike sensor tells when the ball was struck"
-# A change of the share has this part of the share's own doubt: most of it is common to both ends (chosen on the twin).
-CHANGE = 0.8
 # The finish is reached and left where the share comes within a limit and goes out of it: by so much each way, s.
 HELD_U_S = 0.042
 # Zero-phase low-pass of the centre before its path is measured, Hz: 5 as in Prieto and others for standing.
@@ -61,9 +59,9 @@ def measures(swing: Swing, series: Series, doubts: Doubts | None = None) -> dict
     series : Series
         In which it was found.
     doubts : Doubts, optional
-        Of the calibration; None: the usual ones.
+        Of the calibration; None: those of a mat that nobody has calibrated.
     """
-    return _Measuring(swing, window_of(swing, series), doubts or Doubts()).all()
+    return _Measuring(swing, window_of(swing, series), doubts or guessed_doubts()).all()
 
 
 class _Measuring:
@@ -71,6 +69,7 @@ class _Measuring:
 
     def __init__(self, swing: Swing, window: Window, doubts: Doubts) -> None:
         self.swing, self.w, self.doubts = swing, window, doubts
+        self.curves = self._curves()
         self.out: dict[str, Measure] = {}
         self.moments: dict[str, Moment | None] = {
             "takeaway": swing.takeaway, "turn": swing.turn, "top": swing.top, "impact": swing.impact,
@@ -92,23 +91,25 @@ class _Measuring:
         self._steadiness()
         return self.out | ground_measures(self.swing, self.w) | putt_measures(self.swing, self.w, self.doubts)
 
-    def put(self, name: str, value: float, u: float, unit: str, reason: str = NO_FRAMES) -> None:
+    def put(self, name: str, value: float, u: float, unit: str, reason: str = NO_FRAMES, common: float = 0.0) -> None:
         if name in SURE and u > MOST_U * abs(value):
             value, reason = math.nan, UNSURE
         known = math.isfinite(value)
-        numbers = (float(value), float(u), unit, "") if known else (math.nan, math.nan, unit, reason)
+        numbers = (float(value), float(u), unit, "", float(common)) if known else (math.nan, math.nan, unit, reason)
         self.out[name] = Measure(name, *numbers)
 
-    def _curves(self) -> dict[str, tuple[Array, Array, float]]:
-        """Each curve with what its footprint leaves open and what the calibration does."""
-        w, doubts = self.w, self.doubts
-        nothing = np.zeros(w.t_s.shape)
+    def _curves(self) -> dict[str, tuple[Array, Array, Array]]:
+        """Each curve with what its footprint leaves open and what the calibration does, frame by frame."""
+        w = self.w
+        share_u, place_u = self.doubts.of_frames(w.t_s, w.share, (w.lead_mm, w.trail_mm))
         both = np.fmax(w.lead_u, w.trail_u) / math.sqrt(2)
+        # What the two feet's places do is told by the foot that carries more, which counts more.
+        carried = np.where(np.nan_to_num(w.share, nan=0.5) >= 0.5, place_u[:, 0], place_u[:, 1])
         return {
-            "share": (w.share, nothing, doubts.share),
-            "lead": (w.lead, w.lead_u, doubts.position),
-            "trail": (w.trail, w.trail_u, doubts.position),
-            "overall": (w.overall, np.nan_to_num(both), doubts.position),
+            "share": (w.share, np.zeros(w.t_s.shape), share_u),
+            "lead": (w.lead, w.lead_u, place_u[:, 0]),
+            "trail": (w.trail, w.trail_u, place_u[:, 1]),
+            "overall": (w.overall, np.nan_to_num(both), carried),
         }
 
     def _missing(self, which: str) -> str:
@@ -118,23 +119,24 @@ class _Measuring:
         return NO_PLACE if which in ("lead", "trail") else NO_FRAMES
 
     def _at_events(self) -> None:
-        for which, (values, own, doubt) in self._curves().items():
+        for which, (values, own, doubt) in self.curves.items():
             for event in EVENTS:
                 name = f"{which}_{event}"
                 still = self._still() if event == "setup" else self._held() if event == "finish" else None
                 if still is not None:
-                    seen = values[still][np.isfinite(values[still])]
-                    value = float(np.median(seen)) if seen.size else math.nan
-                    scatter, open_ = (float(seen.std()), float(np.nanmedian(own[still]))) if seen.size else (0.0, 0.0)
-                    self.put(name, value, math.hypot(doubt, scatter, open_), "1", self._missing(which))
+                    seen = finite(values[still])
+                    mats = math.hypot(middle(doubt[still]), middle(own[still]))
+                    u = math.hypot(mats, float(seen.std()))
+                    self.put(name, float(np.median(seen)), u, "1", self._missing(which), mats)
                     continue
                 moment = self.moments[event]
                 if moment is None:
                     self.put(name, math.nan, math.nan, "1", NO_EVENT.format(event))
                     continue
                 value = self._value(values, moment.t_s)
-                u = math.hypot(doubt, self._moving(values, moment), _known(self._value(own, moment.t_s)))
-                self.put(name, value, u, "1", self._missing(which))
+                mats = math.hypot(self._value(doubt, moment.t_s), known(self._value(own, moment.t_s)))
+                u = math.hypot(mats, self._moving(values, moment))
+                self.put(name, value, u, "1", self._missing(which), mats)
 
     def _still(self) -> slice:
         takeaway = self.swing.takeaway.t_s
@@ -176,15 +178,16 @@ class _Measuring:
         }  # fmt: skip
         for part, (begin, end) in spans.items():
             span = self._span(begin, end)
-            for which, (values, own, doubt) in self._curves().items():
+            for which, (values, own, doubt) in self.curves.items():
                 for most, pick in (("least", np.min), ("most", np.max)):
                     name = f"{which}_{most}_{part}"
                     if span is None:
                         self.put(name, math.nan, math.nan, "1", NO_EVENT.format(end))
                         continue
                     value, ends = self._extreme(values, begin, end, pick)
-                    u = math.hypot(doubt, ends, _middle(own[span]))
-                    self.put(name, value, u, "1", self._missing(which))
+                    at = at_pick(values, span, pick)
+                    mats = math.hypot(float(doubt[at]) if at is not None else 0.0, middle(own[span]))
+                    self.put(name, value, math.hypot(mats, ends), "1", self._missing(which), mats)
         self._when("trail_most", "takeaway", "impact", lambda share: 1 - share)
         self._when("lead_most", "down", "finish", lambda share: share)
 
@@ -204,7 +207,8 @@ class _Measuring:
         value = float(np.nanmax(seen))
         near = self.w.t_s[span][seen >= value - 0.005] - impact.t_s
         ends = self._extreme(of(self.w.share), begin, end, np.max)[1]
-        self.put(f"{name}_share", value, math.hypot(self.doubts.share, ends), "1")
+        mats = float(self.curves["share"][2][span][int(np.nanargmax(seen))])
+        self.put(f"{name}_share", value, math.hypot(mats, ends), "1", common=mats)
         self.put(f"{name}_s", float(near.mean()), math.hypot(float(near.std()), 0.01, impact.doubt_s), "s")
 
     def _between(self, name: str, begin: str, end: str) -> tuple[float, float]:
@@ -235,20 +239,23 @@ class _Measuring:
         self.put("turn_early", part, u, "1", NO_EVENT.format("turn" if self.moments["turn"] is None else "impact"))
 
     def _work(self) -> None:
-        w, doubts, swing = self.w, self.doubts, self.swing
+        w, swing = self.w, self.swing
+        place_mm = self.doubts.place_mm
         for part, begin, end in (
             ("back", "takeaway", "down"), ("down", "down", "impact"), ("swing", "takeaway", "finish"),
         ):  # fmt: skip
             span = self._span(begin, end)
             path = sway(*_evenly(w.t_s[span], w.centre_mm[span], PATH_HZ)) if span is not None else None
             length = path.path_mm if path is not None else math.nan
-            self.put(f"path_{part}_mm", length, math.hypot(doubts.place_mm, 0.03 * length), "mm", NO_EVENT.format(end))
+            self.put(
+                f"path_{part}_mm", length, math.hypot(place_mm, 0.03 * length), "mm", NO_EVENT.format(end), place_mm
+            )
         trail, trail_u = self._heel_work("trail", "takeaway", self.moments["down"])
         lead, lead_u = self._heel_work("lead", "down", later(swing.impact, HEEL_S * swing.slow))
         span = self._span("takeaway", "finish")
-        side = float(np.ptp(_finite(w.centre_mm[span, 0]))) if span is not None and span.stop > span.start else math.nan
-        side_u = math.hypot(doubts.place_mm, doubts.share * w.width_mm)
-        self.put("side_work_mm", side, side_u, "mm", NO_EVENT.format("finish"))
+        side = float(np.ptp(finite(w.centre_mm[span, 0]))) if span is not None and span.stop > span.start else math.nan
+        side_u = math.hypot(place_mm, self._shifted("takeaway", "impact") * w.width_mm)
+        self.put("side_work_mm", side, side_u, "mm", NO_EVENT.format("finish"), side_u)
         heel = trail * w.trail_mm + lead * w.lead_mm
         heel_u = math.hypot(trail_u * w.trail_mm, lead_u * w.lead_mm)
         reason = self.out["lead_heel_work"].reason or self.out["trail_heel_work"].reason
@@ -257,7 +264,8 @@ class _Measuring:
         u = math.hypot(heel_u / side, ratio * side_u / side) if side > 0 else math.nan
         self.put("heel_side_ratio", ratio, u, "1", reason or self.out["side_work_mm"].reason or NO_SIDE)
         shift, ends = self._extreme(w.share, "down", "impact", np.ptp)
-        self.put("side_shift", shift, math.hypot(CHANGE * doubts.share, ends), "1", NO_EVENT.format("impact"))
+        mats = self._shifted("down", "impact")
+        self.put("side_shift", shift, math.hypot(mats, ends), "1", NO_EVENT.format("impact"), mats)
         speed = np.gradient(w.share, w.t_s) if w.t_s.size > 2 else np.full(w.t_s.shape, np.nan)
         fastest, ends = self._extreme(speed, "down", "impact", np.max)
         self.put("shift_speed", fastest, math.hypot(0.01 * fastest + 0.05, ends), "1/s", NO_EVENT.format("impact"))
@@ -272,9 +280,17 @@ class _Measuring:
             return math.nan, math.nan
         least, ends = extreme(self.w.t_s, values, start, stop, np.min)
         work = self._value(values, start.t_s) - least
-        u = math.hypot(self.doubts.move, self._moving(values, start), ends)
-        self.put(name, work, u, "1", self._missing(foot))
+        at = at_pick(values, self.w.cut(start.t_s, stop.t_s), np.min)
+        foot_mm = self.w.lead_mm if foot == "lead" else self.w.trail_mm
+        mats = self.doubts.moved(int(foot == "trail"), start.t_s, float(self.w.t_s[at or 0]), foot_mm)
+        u = math.hypot(mats, self._moving(values, start), ends)
+        self.put(name, work, u, "1", self._missing(foot), mats)
         return work, u
+
+    def _shifted(self, begin: str, end: str, **part: float) -> float:
+        """What the mat leaves of a change of the share between two events."""
+        first, last = self.moments[begin], self.moments[end]
+        return self.doubts.shifted(first.t_s, last.t_s, **part) if first and last else self.doubts.share
 
     def _force(self) -> None:
         w, slow = self.w, self.swing.kind is Kind.REHEARSAL
@@ -286,17 +302,18 @@ class _Measuring:
             return
         span = w.cut(turn.t_s - 0.1, impact.t_s + 0.05)
         seen = w.weights[span]
-        known = _any(w.weights, span)
+        known = any_known(w.weights, span)
         most = int(np.nanargmax(seen)) if known else 0
         values = {
             "force_least": float(np.nanmin(seen[: most + 1])) if known else math.nan,
             "force_most": float(np.nanmax(seen)) if known else math.nan,
         }
+        push_u = self.doubts.pushed(self.swing.takeaway.t_s, impact.t_s)
         for name, value in values.items():
-            self.put(name, value, self.doubts.force * value, "body weights")
+            self.put(name, value, push_u * value, "body weights", common=push_u * value)
         at = self._value(w.weights, impact.t_s)
-        u = math.hypot(self.doubts.force, self._moving(w.weights, impact))
-        self.put("force_impact", at, u, "body weights")
+        u = math.hypot(push_u, self._moving(w.weights, impact))
+        self.put("force_impact", at, u, "body weights", common=push_u)
 
     def _finish(self) -> None:
         w, finish = self.w, self.swing.finish
@@ -320,22 +337,25 @@ class _Measuring:
             ("lead_outer_after_mm", w.lead_out_mm, "impact", "finish"),
         ):
             span = self._span(begin, end)
-            if span is None or not (_any(values, span) and _any(values, still)):
+            if span is None or not (any_known(values, span) and any_known(values, still)):
                 self.put(name, math.nan, math.nan, "mm", NO_EVENT.format(end) if span is None else NO_PLACE)
                 continue
             most, ends = self._extreme(values, begin, end, np.max)
-            u = math.hypot(self.doubts.move * BREADTH_MM, ends)
-            self.put(name, most - float(np.nanmedian(values[still])), u, "mm")
+            at, foot = at_pick(values, span, np.max), int(name.startswith("trail"))
+            most_s = float(w.t_s[at]) if at is not None else w.t_s[span.start]
+            mats = BREADTH_MM * self.doubts.moved(foot, self.swing.takeaway.t_s, most_s, (w.lead_mm, w.trail_mm)[foot])
+            self.put(name, most - float(np.nanmedian(values[still])), math.hypot(mats, ends), "mm", common=mats)
 
     def _lateness(self) -> None:
         """The share's change in the backswing, and when the force was greatest from impact."""
         setup, turn = self.out["share_setup"], self.out["share_turn"]
-        change_u = math.hypot(0.5 * self.doubts.share, 0.01)
-        self.put("share_change_back", turn.value - setup.value, change_u, "1", turn.reason or setup.reason)
+        mats = self._shifted("takeaway", "turn", part=0.5)
+        change_u = math.hypot(mats, 0.01)
+        self.put("share_change_back", turn.value - setup.value, change_u, "1", turn.reason or setup.reason, mats)
         back = backswing(self.swing, self.moments["down"])
         most, edge = most_back(self.w.t_s, self.w.share, back, setup.value - 2 * change_u)
         over_u, why = math.hypot(change_u, edge), setup.reason or NO_EVENT.format("impact")
-        self.put("share_over_back", most - setup.value, over_u, "1", why)
+        self.put("share_over_back", most - setup.value, over_u, "1", why, mats)
         impact = self.swing.impact
         if impact is None or self.swing.kind is Kind.REHEARSAL:
             self.put("force_most_s", math.nan, math.nan, "s", NO_EVENT.format("impact"))
@@ -379,22 +399,3 @@ def _evenly(t_s: Array, at_mm: Array, cut_hz: float) -> tuple[Array, Array]:
     grid = np.arange(t_s[known][0], t_s[known][-1], GRID_S)
     parts = [smooth(np.interp(grid, t_s[known], at_mm[known, axis]), cut_hz) for axis in (0, 1)]
     return grid, np.stack(parts, axis=1)
-
-
-def _middle(values: Array) -> float:
-    """The median of what is known; 0 where nothing is."""
-    known = values[np.isfinite(values)]
-    return float(np.median(known)) if known.size else 0.0
-
-
-def _known(value: float) -> float:
-    return value if math.isfinite(value) else 0.0
-
-
-def _finite(values: Array) -> Array:
-    seen: Array = values[np.isfinite(values)]
-    return seen if seen.size else np.array([math.nan])
-
-
-def _any(values: Array, span: slice | None) -> bool:
-    return span is not None and bool(np.isfinite(values[span]).any())

@@ -21,8 +21,8 @@ from groundtone.swing.window import Window
 STROKE_S, STROKE_U_S, FORTH_S, FORTH_U_S = 0.95, 0.25, 0.30, 0.08
 # More push (body weights) or share than this, whatever is in hand, was a swing.
 MOST_PUSH, MOST_FALL, MOST_SPEED = 0.08, 0.08, 0.08
-# The share's change has this part of the share's own doubt, as elsewhere in a swing; places of one stance differ truly.
-_CHANGE, _PLACE_U_MM = 0.8, 1.0
+# Places of one stance differ truly.
+_PLACE_U_MM = 1.0
 NO_PUTT = "it is told of putts alone"
 NO_FRAMES = "no frames arrived at that time"
 
@@ -62,7 +62,8 @@ def putt_measures(swing: Swing, window: Window, doubts: Doubts) -> dict[str, Mea
     drift = float(np.median(share[-part:]) - np.median(share[:part]))
     noise = float(np.abs(np.diff(share)).mean()) / math.sqrt(part)
     low, high = np.percentile(across, [2, 98])
+    mats = doubts.shifted(swing.takeaway.t_s, swing.impact.t_s)
     return {
         "putt_sway_mm": Measure("putt_sway_mm", float(high - low), _PLACE_U_MM, "mm", ""),
-        "putt_drift": Measure("putt_drift", drift, math.hypot(_CHANGE * doubts.move, noise), "1", ""),
+        "putt_drift": Measure("putt_drift", drift, math.hypot(mats, noise), "1", "", mats),
     }

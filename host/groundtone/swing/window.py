@@ -112,3 +112,25 @@ def _mean(values: Array) -> Array:
     total = np.convolve(np.where(known, values, 0.0), kernel, "same")
     out: Array = np.where(known, total / np.maximum(count, 1), np.nan)
     return out
+
+
+def middle(values: Array) -> float:
+    """The median of what is known; 0 where nothing is."""
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if known.size else 0.0
+
+
+def known(value: float) -> float:
+    """The value; 0 where it is not known."""
+    return value if math.isfinite(value) else 0.0
+
+
+def finite(values: Array) -> Array:
+    """What is known of some values; one NaN where nothing is."""
+    seen: Array = values[np.isfinite(values)]
+    return seen if seen.size else np.array([math.nan])
+
+
+def any_known(values: Array, span: slice | None) -> bool:
+    """Whether anything is known there."""
+    return span is not None and bool(np.isfinite(values[span]).any())
