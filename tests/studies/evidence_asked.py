@@ -21,6 +21,8 @@ from studies.evidence_golfers import FAT, NAMES, SCATTER, TOPPED, Drawn
 CLUB = "7 iron"
 CLAIMS = ("better", "worse", "changed")
 """Words by which something is said to have changed."""
+DIFFER = "differ"
+"""In words by which blocks are said to differ, whatever made them."""
 # Of a measure, as the mat leaves it: a part of the golfer's own scatter, which holds it already.
 _DOUBT = 0.2
 _DOUBTS = {name: float(_DOUBT * scatter) for name, scatter in zip(NAMES, SCATTER, strict=True)}
@@ -71,7 +73,7 @@ def days_of(drawn: Drawn, lesson: int, *, fields: bool) -> list[Lesson]:
                 for k in np.flatnonzero(block_of == number).tolist()
             )
             name = f"{number + 1} ({role})"
-            blocks.append(BlockRows(name, rows, role, CLUB, "turf", None, side < 0, number + 1))
+            blocks.append(BlockRows(name, rows, role, CLUB, "turf", None, side < 0, number + 1, f"day {day + 1}"))
         out.append(Lesson(f"day {day + 1}", f"2026-05-{1 + 3 * day:02d}T10:00:00", tuple(blocks), simulated=True))
     return out
 
@@ -97,7 +99,7 @@ def joined(lesson: Lesson, role: str) -> BlockRows:
     """All blocks of a side as a lesson's page joins them."""
     blocks = [block for block in lesson.blocks if block.role == role]
     rows = tuple(row for block in blocks for row in block.swings)
-    return BlockRows(role, rows, role, CLUB, "turf", None, False, blocks[0].number)
+    return BlockRows(role, rows, role, CLUB, "turf", None, False, blocks[0].number, blocks[0].session)
 
 
 def compared(lesson: Lesson) -> dict[str, Told]:
@@ -108,16 +110,18 @@ def compared(lesson: Lesson) -> dict[str, Told]:
     return out
 
 
-def clear_outcomes(lessons: list[Lesson]) -> int:
-    """Faults of which a clear change of counts is told."""
-    return sum(any(": clear;" in line for line in each.sure) for each in outcomes(lessons))
+def counted(lessons: list[Lesson]) -> tuple[int, int]:
+    """Faults of whose counts a change is claimed, and of whose counts blocks are said to differ."""
+    told = [line for each in outcomes(lessons) for line in each.sure]
+    return sum(": clear;" in line for line in told), sum(DIFFER in line for line in told)
 
 
-def progressed(lessons: list[Lesson]) -> int:
-    """Measures of which something is claimed over days."""
+def progressed(lessons: list[Lesson]) -> tuple[int, int]:
+    """Measures and circles of which something is claimed over days, and of which days are said to differ."""
     found = progress(lessons, lesson_measures(club=CLUB), club=CLUB)
     spans = [*found.kept, *([found.since] if found.since is not None else [])]
-    return sum(c.verdict in CLAIMS for each in spans for c in each.changes)
+    said = [verdict for each in spans for verdict in (*(c.verdict for c in each.changes), each.inside_verdict)]
+    return sum(verdict in CLAIMS for verdict in said), sum(DIFFER in verdict for verdict in said)
 
 
 def linked(lesson: Lesson) -> NDArray[np.bool_]:

@@ -96,7 +96,7 @@ def answers(verdict, low=-0.1, high=0.1, size=0.0):
 )  # fmt: skip
 def test_a_claim_is_false_where_nothing_was_changed(verdict, drift, false, monkeypatch):
     monkeypatch.setattr(evidence.asked, "compared", lambda day: answers(verdict))
-    monkeypatch.setattr(evidence.asked, "clear_outcomes", lambda days: 0)
+    monkeypatch.setattr(evidence.asked, "counted", lambda days: (0, 0))
     drawn = lessons(np.random.default_rng(1), 6, TWO, evidence.habits_of(0.0, drift))
     out = evidence.Counter()
     evidence._lessons(out, "x", drawn, 0.0)
@@ -105,7 +105,7 @@ def test_a_claim_is_false_where_nothing_was_changed(verdict, drift, false, monke
 
 
 def test_an_interval_holds_where_the_truth_is_in_it_and_power_wants_the_right_way(monkeypatch):
-    monkeypatch.setattr(evidence.asked, "clear_outcomes", lambda days: 0)
+    monkeypatch.setattr(evidence.asked, "counted", lambda days: (0, 0))
     for told, all_hold in ((answers("", -0.1, 0.1), 6), (answers("", 0.1, 0.2), 0)):
         monkeypatch.setattr(evidence.asked, "compared", lambda day, told=told: told)
         out = evidence.Counter()

@@ -193,7 +193,7 @@ def test_work():
     heel = 0.06 * 270 + 0.10 * 280
     heel_u = math.hypot(trail_u * 270, got["lead_heel_work"].u * 280)
     near(got["heel_work_mm"], heel, heel_u)
-    side_u = math.hypot(3.0, 2.8)
+    side_u = math.hypot(3.0, 0.8 * 2.8)
     near(got["heel_side_ratio"], heel / 160, math.hypot(heel_u / 160, heel / 160 * side_u / 160))
     shift, ends = between(SHARE, "turn", "impact", np.ptp)
     near(got["side_shift"], shift, math.hypot(0.8 * 0.007, ends))

@@ -102,14 +102,13 @@ class _Measuring:
         """Each curve with what its footprint leaves open and what the calibration does, frame by frame."""
         w = self.w
         share_u, place_u = self.doubts.of_frames(w.t_s, w.share, (w.lead_mm, w.trail_mm))
-        both = np.fmax(w.lead_u, w.trail_u) / math.sqrt(2)
         # What the two feet's places do is told by the foot that carries more, which counts more.
         carried = np.where(np.nan_to_num(w.share, nan=0.5) >= 0.5, place_u[:, 0], place_u[:, 1])
         return {
             "share": (w.share, np.zeros(w.t_s.shape), share_u),
             "lead": (w.lead, w.lead_u, place_u[:, 0]),
             "trail": (w.trail, w.trail_u, place_u[:, 1]),
-            "overall": (w.overall, np.nan_to_num(both), carried),
+            "overall": (w.overall, np.nan_to_num(np.fmax(w.lead_u, w.trail_u) / math.sqrt(2)), carried),
         }
 
     def _missing(self, which: str) -> str:
