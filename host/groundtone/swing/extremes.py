@@ -72,7 +72,7 @@ def at_pick(values: Array, span: slice | None, pick: Pick) -> int | None:
     if span is None or not inside.size:
         return None
     seen = values[span][inside]
-    return span.start + int(inside[seen.argmin() if pick is np.min else seen.argmax()])
+    return int(span.start + inside[seen.argmin() if pick is np.min else seen.argmax()])
 
 
 def most_back(t_s: Array, share: Array, back: tuple[Moment, Moment] | None, below: float) -> tuple[float, float]:
