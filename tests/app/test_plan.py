@@ -144,3 +144,32 @@ def test_feel_says_what_there_is(groundtone, practise, days):
     said = groundtone("feel", "--golfer", "Jo")
     assert "Nothing was asked or guessed yet" in said.out
     assert groundtone("feel", "--golfer", "Nobody").code == 2
+
+
+def test_blocks_in_turn_are_laid_out_recorded_and_found_by_the_comparison(
+    groundtone, practise, home, days, monkeypatch
+):
+    """One ball a block, so that the twin hits six: too few to say anything of, and laid out all the same."""
+    monkeypatch.setattr(plans, "TURN_BALLS", 1)
+    days.be("2026-03-14")
+    said = practise([0.55] * 6, "--turns", "3")
+    assert "Blocks in turn: 3 without the tone and 3 with it, 1 balls each." in said
+    assert "Next: a block with the tone." in said
+    assert "All blocks are hit" in said
+    with Library(home / "home") as library:
+        path = library.here(library.recordings_of("Jo")[0])
+    blocks = [b for b in review(open_recording(path)).blocks() if b.swings]
+    assert [(b.role, b.cues, len(b.swings)) for b in blocks] == [("baseline", False, 1), ("drill", True, 1)] * 3
+    told = groundtone("compare", path)
+    assert "too few swings to say" in told.out
+    assert "Cues sounded only after" in told.out
+    refused = groundtone("practise", "--twin", "--fast", "--turns", "3", "--block", "test")
+    assert "leave --plan and --block out" in refused.err
+
+
+def test_the_command_prints_and_draws_what_a_lesson_can_tell(groundtone, tmp_path):
+    said = groundtone("compare", "--layouts", tmp_path / "evidence.png")
+    assert said.code == 0
+    assert "two blocks differ" in said.out
+    assert (tmp_path / "evidence.png").read_bytes().startswith(b"\x89PNG")
+    assert "say --layouts" in groundtone("compare").err

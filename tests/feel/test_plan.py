@@ -6,7 +6,18 @@ from dataclasses import replace
 import pytest
 
 from groundtone.errors import GroundtoneError
-from groundtone.feel.plan import Ball, Plan, forget_plan, hand_on_plan, next_of, path_of, read_plan, steps, write_plan
+from groundtone.feel.plan import (
+    Ball,
+    Plan,
+    forget_plan,
+    hand_on_plan,
+    in_turn,
+    next_of,
+    path_of,
+    read_plan,
+    steps,
+    write_plan,
+)
 
 CLUBS = ("driver", "7 iron", "wedge")
 
@@ -115,3 +126,11 @@ def test_a_damaged_file_is_said(tmp_path, text):
     path.write_text(text)
     with pytest.raises(GroundtoneError, match=r"cannot be used .*groundtone plan --new' makes another"):
         read_plan("P7", tmp_path)
+
+
+def test_blocks_in_turn_go_to_and_fro_and_are_neither_too_few_nor_too_many():
+    balls = in_turn(3, "7 iron", each=4)
+    assert [(ball.kind, ball.tone, n) for ball, n in steps(balls)] == [("baseline", False, 4), ("drill", True, 4)] * 3
+    for blocks in (2, 13):
+        with pytest.raises(GroundtoneError, match=f"3 to 12 of each kind, not {blocks}"):
+            in_turn(blocks)

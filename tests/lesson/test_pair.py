@@ -31,6 +31,14 @@ def test_two_swings_are_enough():
     )
 
 
+def test_what_a_tone_can_tell_apart_is_for_the_drill_and_no_cause():
+    drill = LessonMeasure("overall_down", "furthest towards the toes", "%", (-math.inf, 0.67), 0.02)
+    pair = the_pair([row(1, 0.78, 0.55), row(2, 0.77, 0.80, FAT)], (SHARE, drill))
+    assert (pair.looked, pair.apart) == (None, drill)
+    pair = the_pair([row(1, 0.70, 0.55, doubt=0.02), row(2, 0.68, 0.56, FAT, doubt=0.02)], LOOKED)
+    assert pair.apart is None
+
+
 def test_the_clean_swing_is_one_that_was_well_struck():
     """Clean contact towards the toe is no model."""
     off = Strike(field=6, contact=Contact.CLEAN)

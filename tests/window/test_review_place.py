@@ -1,6 +1,7 @@
 """Review of a recorded lesson: list, lanes, cursor, the pair, blocks compared, notes; and files that are damaged."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,9 +22,10 @@ from groundtone.lesson.pair import Pair, fitted
 from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
+from groundtone.review import library_reader
 from groundtone.review.feel_log import good_paths
 from groundtone.review.library_reader import open_session, sessions_of
-from groundtone.review.swings import SwingRow
+from groundtone.review.swings import BlockRows, RecordedSession, SwingRow
 from groundtone.twin.scenario import SwingSpec
 from studies.invented_lesson import Lesson, record
 
@@ -142,7 +144,7 @@ def test_lanes_that_come_late_leave_the_pair_alone(fitting):
 
 def pair(name, clean, poor, unit="%"):
     rows = [SwingRow(1, {name: clean}), SwingRow(2, {name: poor})]
-    return Pair(*rows, True, LessonMeasure(name, "a measure", unit), "")
+    return Pair(*rows, True, None, "", apart=LessonMeasure(name, "a measure", unit))
 
 
 def test_the_band_lies_halfway_between_the_two():
@@ -150,7 +152,12 @@ def test_the_band_lies_halfway_between_the_two():
     assert fitted(pair("overall_most_down", 0.55, 0.75), Bands())[0].toes_after == 0.65
     bands, words = fitted(pair("overall_setup", 0.52, 0.90), Bands())
     assert bands.toes_setup == 0.71
-    assert words == "For the drill the tone begins at 71 % of a measure, halfway between the two."
+    assert words.startswith(
+        "For the drill the tone begins at 71 % of a measure, halfway between the two. It is a place"
+    )
+    # What all swings say stands before what two of them show.
+    told = replace(pair("share_impact", 0.80, 0.50), means=(0.70, 0.62), looked=LessonMeasure("share_impact", "a", "%"))
+    assert fitted(told, Bands())[0].trail == 0.66
 
 
 def test_a_pair_that_says_nothing_of_a_tone_leaves_the_bands():
@@ -366,3 +373,23 @@ def test_the_coach_calls_a_described_finding_a_fault_with_one_key(review_place, 
     assert [f.concern for f in again] == [True]
     press(shell, "Ctrl+Z")
     qtbot.waitUntil(lambda: called_faults(PUPIL) == frozenset())
+
+
+def test_blocks_in_turn_are_one_choice_and_say_what_the_tone_does(monkeypatch):
+    rng = np.random.default_rng(1)
+    blocks, number = [], 0
+    for k in range(6):
+        values = (0.75, 0.62)[k % 2] + 0.02 * rng.standard_normal(6)
+        rows = tuple(SwingRow(number + i + 1, {"overall_most_down": v}) for i, v in enumerate(values))
+        number += 6
+        role = ("baseline", "drill")[k % 2]
+        blocks.append(BlockRows(str(k), rows, role, "7 iron", cues=bool(k % 2), number=k + 1, session="s"))
+    path = Path("turn.mcap")
+    view = RecordedSession(path, "s", "2026-05-01T10:00:00", "", "", True, tuple(blocks))
+    first, second = jobs.lesson_blocks_of(view)[:2]
+    assert first == (path, -1, "baseline", "10:00 baseline, 3 blocks, 18 swings")
+    assert second == (path, -2, "drill", "10:00 drill, 3 blocks, 18 swings")
+    monkeypatch.setattr(library_reader, "open_session", lambda _: view)
+    told = jobs.compared(first[:2], second[:2])
+    assert any(text.startswith("Furthest towards the toes in the downswing: better (75 % before") for text in told)
+    assert not any("better (" in text for text in jobs.compared((path, 1), (path, 2)))

@@ -25,6 +25,8 @@ class PlanRun:
         Takes how many of the balls are hit, after each.
     say : callable
         Takes each `Said`.
+    over : str
+        What is said when all are hit.
     """
 
     def __init__(
@@ -34,7 +36,9 @@ class PlanRun:
         clubs: Sequence[str],
         hit: Callable[[int], None],
         say: Callable[[Said], None],
+        over: str = "All balls of today's plan are hit: q ends it.",
     ) -> None:
+        self._over = over
         self._practice, self._balls, self._clubs = practice, balls, clubs
         self._hit, self._say = hit, say
         self._done = 0
@@ -62,7 +66,7 @@ class PlanRun:
         if self.over:
             for name in ("change", "say done"):
                 self._practice.output.signal(name)
-            self._say(Said("All balls of today's plan are hit: q ends it."))
+            self._say(Said(self._over))
         else:
             self._begin()
 
@@ -80,6 +84,9 @@ class PlanRun:
                 words.append("a silent test")
             elif ball.asked:
                 words.append(f"on purpose to the {ball.asked}")
+            elif ball.kind == "baseline" or (before is not None and before.kind == "baseline"):
+                signals.append("change")
+                words.append("a block with the tone" if ball.tone else "a block without the tone")
         if len(self._clubs) > 1 and (before is None or ball.club != before.club):
             signals += [f"club {list(self._clubs).index(ball.club) + 1}", f"say {ball.club}"]
             words.append(ball.club)

@@ -74,9 +74,17 @@ def agree(asked: Array, done: Array, places: tuple[float, ...] = (), seed: int =
     return Agreement(sure_of(lines[:, 1]), sure_of(lines[:, 0] - middle), sure_of(spreads), at)
 
 
-def levels(values: Array, seed: int = 1) -> Array:
-    """Draws of the mean of four or more values in their order, as far as they leave it open, shape (draws,)."""
-    return _drawn(np.ones((values.size, 1)), values, seed)[0][:, 0]
+def levels(values: Array, seed: int = 1, own: float = 0.0) -> Array:
+    """Draws of the level behind four or more values in their order, as far as they leave it open, shape (draws,).
+
+    Parameters
+    ----------
+    own : float
+        By how much a block or a day lies off for no reason, in the scatter from swing to swing.
+    """
+    lines, spreads = _drawn(np.ones((values.size, 1)), values, seed)
+    rng = np.random.default_rng([seed, values.size, 2])
+    return np.asarray(lines[:, 0] + own * spreads * rng.standard_normal(spreads.size))
 
 
 def _drawn(design: Array, done: Array, seed: int) -> tuple[Array, Array]:
@@ -123,6 +131,8 @@ def sure_of(drawn: Array) -> Sure:
     return Sure(float(value), float(low), float(high))
 
 
+# Blocks of a day, and days, lie off for no reason, in the scatter from swing to swing (invented).
+_BLOCK_OWN, _DAY_OWN = 0.20, 0.35
 FEWEST_KEPT = 6
 """With fewer swings in one of the tests nothing is claimed."""
 
@@ -165,7 +175,8 @@ def kept(before: Array, test: Array, later: Array) -> Kept:
     nothing = Sure.unknown()
     if min(n) < FEWEST_KEPT:
         return Kept(n, nothing, nothing, nothing)
-    first, second, third = (levels(side, seed) for seed, side in enumerate(sides, start=1))
+    own = (_BLOCK_OWN, _BLOCK_OWN, _DAY_OWN)
+    first, second, third = (levels(side, seed, off) for seed, (side, off) in enumerate(zip(sides, own, strict=True), 1))
     learnt, stayed = second - first, third - first
     clear = sure_of(learnt)
     part = sure_of(stayed / learnt) if clear.low > 0 or clear.high < 0 else nothing

@@ -36,6 +36,8 @@ ALPHA = 0.030
 """Chance of any false claim among what a lesson compares; what is left of 5 % is for links and the pair."""
 LEAST_BLOCKS = 3
 """So many blocks a side, in turn, say whether something became better; fewer say that blocks differ."""
+TURN_EACH = 6
+"""Swings of a block in turn, as a lesson is laid out."""
 LEAST_IN_BLOCK = 3
 """A block of fewer swings does not count."""
 
@@ -205,23 +207,30 @@ class Level:
 
 
 def level(swings: Swings, *, prior: Array = PRIOR) -> list[Level]:
-    """The golfer's level in each measure, whichever the sides; unknown below 4 swings in blocks of 3 or more."""
+    """The golfer's level in each measure, whichever the sides; no interval below 4 swings."""
     out = [Level(*(math.nan,) * 3, 0)] * swings.values.shape[1]
     for mask, columns in _alike(swings):
-        keep = mask & _counts(swings.block, mask)
-        n = int(np.count_nonzero(keep))
+        n = int(np.count_nonzero(mask))
+        if n < 4:
+            for column in columns:
+                out[column] = Level(float(swings.values[mask, column].mean()) if n else math.nan, *(math.nan,) * 2, n)
+            continue
+        block = swings.block[mask]
+        fits = _fits(tuple(block), (False,) * n, tuple(swings.place[mask]))
         for column in columns:
-            if n < 4:
-                out[column] = Level(math.nan, math.nan, math.nan, int(np.count_nonzero(mask)))
-                continue
-            block = swings.block[keep]
-            fits = _fits(tuple(block), (False,) * n, tuple(swings.place[keep]))
-            one = _tamed(swings.values[keep][:, [column]], block)[:, 0]
+            one = _tamed(swings.values[mask][:, [column]], block)[:, 0]
             mixture = _mixture(fits, one, prior, 0.0, 0.0, 0)[0]
-            out[column] = Level(
-                float(mixture.weight @ mixture.middle), mixture.quantile(0.025), mixture.quantile(0.975), n
-            )
+            low, high = mixture.quantile(0.025), mixture.quantile(0.975)
+            out[column] = Level(float(mixture.weight @ mixture.middle), low, high, n)
     return out
+
+
+def expected_variance(block: Whole, after: NDArray[np.bool_]) -> float:
+    """Variance of a gap, in that of the swings, of a golfer of whom nothing is known beforehand."""
+    turns = Swings(np.empty((block.size, 0)), block, after).in_turn
+    fits = _fits(tuple(block), tuple(after), tuple(range(block.size)), turns=turns)
+    weight = np.exp(PRIOR[_WHOLE if turns else _PLAIN])
+    return float(weight @ fits.inverse[:, 1, 1] / weight.sum())
 
 
 def habit(lessons: Sequence[Swings], column: int = 0) -> Array:
@@ -336,24 +345,6 @@ def _gap(fits: _Fits, values: Array, n: int, prior: Array, floor: float, doubt: 
         size, mixture.quantile(alpha / 2), mixture.quantile(1 - alpha / 2), p, middle - size / 2, middle + size / 2, n,
         spread, *(float(part) for part in (weight @ fits.strengths[:, 0], spread * offset)),
     )  # fmt: skip
-
-
-def blocks_to_tell(gap: Gap, wanted: float, each: int, looks: float, alpha: float = ALPHA) -> int:
-    """How many blocks a side of so many swings, in turn, leave no more than `wanted` either way; 0: more than 12.
-
-    Parameters
-    ----------
-    gap : Gap
-        How this golfer's swings scatter and hang together.
-    """
-    from scipy.special import stdtrit
-
-    hang = (1 + gap.follows) / (1 - gap.follows)
-    block = gap.spread**2 * min(hang, each) / each + gap.offset**2
-    for blocks in range(LEAST_BLOCKS, 13):
-        if stdtrit(2 * blocks * each - 2, 1 - alpha / looks / 2) * math.sqrt(2 * block / blocks) <= wanted:
-            return blocks
-    return 0
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ import numpy as np
 import tomli_w
 
 from groundtone.errors import GroundtoneError, Telling
+from groundtone.feel.in_blocks import LEAST_BLOCKS, TURN_EACH
 from groundtone.feel.lines import mixed
 from groundtone.files import data_folder, write_whole
 
@@ -169,6 +170,24 @@ def next_of(plan: Plan, day: str) -> Next:
         return Next((), f"All balls of the plan are hit; the retention test is on {plan.due}." + said)
     left = plan.all_balls()[plan.done :]
     return Next(left, f"{len(left)} of {plan.balls} balls are left." + said)
+
+
+LEAST_TURNS, MOST_TURNS, TURN_BALLS = LEAST_BLOCKS, 12, TURN_EACH
+"""Blocks of each kind in turn, and the balls of one: what such a lesson can prove is in docs/evidence.md."""
+
+
+def in_turn(blocks: int, club: str = "", each: int = TURN_BALLS) -> tuple[Ball, ...]:
+    """Short blocks without the tone and with it, to and fro, so that what the tone does can be told from a drift.
+
+    Examples
+    --------
+    >>> [(ball.kind, ball.tone, n) for ball, n in steps(in_turn(3, each=4))][:3]
+    [('baseline', False, 4), ('drill', True, 4), ('baseline', False, 4)]
+    """
+    if not LEAST_TURNS <= blocks <= MOST_TURNS:
+        raise GroundtoneError(f"blocks in turn are {LEAST_TURNS} to {MOST_TURNS} of each kind, not {blocks}")
+    one = [Ball("baseline", club)] * each + [Ball("drill", club, tone=True)] * each
+    return (*one,) * blocks
 
 
 def steps(balls: Sequence[Ball]) -> list[tuple[Ball, int]]:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from groundtone.feel.in_blocks import PRIOR, Gap, Swings, between, blocks_to_tell, habit
+from groundtone.feel.block_plans import blocks_to_tell
+from groundtone.feel.in_blocks import PRIOR, Gap, Swings, between, habit
 from groundtone.lesson.chance import LEAST_SHARE, SHARE_STEP, ShareGap, share_gap
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
 from groundtone.lesson.outside import main_fault

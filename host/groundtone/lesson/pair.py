@@ -21,6 +21,8 @@ from groundtone.review.swings import SwingRow, balls, column
 
 # How much a contact costs, in order only (common practice).
 _COST = {Contact.CLEAN: 0.0, Contact.THIN: 1.0, Contact.FAT: 2.0, Contact.TOPPED: 3.0, Contact.SHANK: 3.0}
+# A difference below this many of its own standard uncertainties is none that could be told.
+_TOLD = 2.0
 # A measure that fewer of the swings have is left out of what is asked.
 _KNOWN = 0.8
 LEAST_OF_A_KIND = 4
@@ -39,6 +41,8 @@ class Pair:
         The measure that goes with poor strikes over all swings; None where none clearly does.
     means : (float, float)
         Of that measure, of well and of poorly struck swings; NaN without one.
+    apart : LessonMeasure or None
+        What a tone can tell and these two lie apart in, beyond their uncertainty: for the drill, and no cause.
     """
 
     clean: SwingRow
@@ -47,6 +51,7 @@ class Pair:
     looked: LessonMeasure | None
     sentence: str
     means: tuple[float, float] = (math.nan, math.nan)
+    apart: LessonMeasure | None = None
 
 
 def the_pair(swings: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> Pair | None:
@@ -82,7 +87,8 @@ def the_pair(swings: Sequence[SwingRow], looked: Sequence[LessonMeasure]) -> Pai
     good = clean[nearest_to_middle(clean, looked)]
     bad = max(poor, key=lambda row: (_cost(row.strike) if by_strike else 0.0, _worry(row)))
     cause, means = _cause(rows, clean, poor, looked) if by_strike else (None, (math.nan, math.nan))
-    return Pair(good, bad, by_strike, cause, _sentence(good, bad, cause, means, by_strike=by_strike), means)
+    sentence = _sentence(good, bad, cause, means, by_strike=by_strike)
+    return Pair(good, bad, by_strike, cause, sentence, means, _apart(good, bad, rows, looked))
 
 
 def _worry(row: SwingRow) -> float:
@@ -131,6 +137,19 @@ def _cause(
     return nothing
 
 
+def _apart(
+    good: SwingRow, bad: SwingRow, rows: Sequence[SwingRow], looked: Sequence[LessonMeasure]
+) -> LessonMeasure | None:
+    """Of what a tone can tell, the measure in which the two lie apart most, in this golfer's own scatter."""
+    sizes = {}
+    for measure in (m for m in looked if m.name in _LIMITS):
+        gap = abs(good.values.get(measure.name, math.nan) - bad.values.get(measure.name, math.nan))
+        doubt = math.hypot(*(row.doubts.get(measure.name, 0.0) for row in (good, bad)))
+        if gap >= max(_TOLD * doubt, measure.step, 1e-12):
+            sizes[measure] = gap / max(_scale(column(rows, measure.name)), doubt, measure.step, 1e-9)
+    return max(sizes, key=lambda measure: sizes[measure], default=None)
+
+
 def _sentence(
     good: SwingRow, bad: SwingRow, cause: LessonMeasure | None, means: tuple[float, float], *, by_strike: bool
 ) -> str:
@@ -167,18 +186,19 @@ def fitted(pair: Pair, bands: Bands) -> tuple[Bands, str]:
     bands : Bands
         In force so far.
     """
-    looked = pair.looked
+    looked = pair.looked or pair.apart
     if looked is None:
-        return bands, "Nothing clearly goes with poor strikes in these swings: the bands stay as they are."
+        return bands, "No tone goes with what tells the two apart: the bands stay as they are."
     if looked.name not in _LIMITS:
         return bands, f"No tone goes with {looked.words}: the bands stay as they are."
     name, silent = _LIMITS[looked.name]
-    clean, poor = pair.means
+    clean, poor = pair.means if pair.looked else (row.values[looked.name] for row in (pair.clean, pair.poor))
     worse = poor > clean if silent == "below" else poor < clean
     if not worse:
-        return bands, "Poor strikes do not lie on the side where a tone would sound: the bands stay as they are."
+        return bands, "The poor swing does not lie on the side where a tone would sound: the bands stay as they are."
     limit = round(min(_MOST, max(_LEAST, (clean + poor) / 2)), 2)
     changed: Bands = replace(bands, **{name: limit})  # type: ignore[arg-type]
     return changed, (
-        f"For the drill the tone begins at {looked.told(limit)} of {looked.words}, halfway between the two."
+        f"For the drill the tone begins at {looked.told(limit)} of {looked.words}, halfway between the two. "
+        "It is a place to begin: what goes with good strikes, more swings tell."
     )

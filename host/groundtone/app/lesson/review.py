@@ -17,7 +17,8 @@ from groundtone.app.console import say, turned
 from groundtone.app.lesson.targets import recording_path, split_block
 from groundtone.app.tables import per_cent
 from groundtone.cue.personal import called_faults
-from groundtone.errors import GroundtoneError
+from groundtone.errors import GroundtoneError, Telling
+from groundtone.files import write_whole
 from groundtone.lesson.compare import Comparison, compare_blocks
 from groundtone.lesson.export_files import write_table
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
@@ -42,6 +43,7 @@ _NORMAL_95 = 1.96
 _PROFILE = click.option(
     "--profile", type=click.Path(dir_okay=False, path_type=Path), help="Measure with this profile, not the recorded."
 )
+_PNG = click.Path(dir_okay=False, path_type=Path)
 _COACH = click.option("--fault", "coach", multiple=True, help="A finding that you call a fault in any case, by name.")
 
 
@@ -261,15 +263,20 @@ def _plain_swing(each: ReviewedSwing) -> dict[str, Any]:
 
 
 @click.command()
-@click.argument("before")
+@click.argument("before", required=False)
 @click.argument("after", required=False)
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
+@click.option("--draw", type=_PNG, help="Draw the swings in their order, with blocks and drift: a PNG file.")
+@click.option(
+    "--layouts", type=_PNG, help="Compare nothing: print and draw what which lesson can tell, into a PNG file."
+)
 @click.option("--circle", type=click.FloatRange(1, 60), default=13.0, show_default=True, help="Centre circle, mm.")
 @_PROFILE
 @_COACH
 def compare_command(
-    before: str, after: str | None, as_json: bool, circle: float, profile: Path | None, coach: tuple[str, ...]
-) -> None:
+    before: str | None, after: str | None, as_json: bool, draw: Path | None, layouts: Path | None, circle: float,
+    profile: Path | None, coach: tuple[str, ...],
+) -> None:  # fmt: skip
     """Before and after: two blocks, measure by measure.
 
     BEFORE and AFTER are recordings as for `review`, with a block behind a colon where only that one counts: last:1,
@@ -278,12 +285,22 @@ def compare_command(
     """
     check_faults(coach)
     console = Console()
+    if layouts is not None:
+        _say_layouts(console, layouts)
+        return
+    if before is None:
+        raise GroundtoneError("name a recording, or say --layouts for what a lesson can tell")
     (seen, first), (other, second) = sides_to_compare(before, after, profile)
     golfer = other.recording.about.golfer.name
     if golfer != seen.recording.about.golfer.name:
         raise GroundtoneError("these two are of different golfers: compare swings of one")
     coach = (*coach, *called_faults(golfer))
     result = compare_blocks(first, second, coach=coach, radius_mm=circle, earlier=lessons_known(golfer))
+    if draw is not None:
+        from groundtone.lesson.blocks_picture import draw_blocks
+
+        words = ("without the tone", "with the tone") if second.cues > first.cues else ("before", "after")
+        write_picture(draw, draw_blocks(first, second, [change.looked for change in result.changes], words))
     if as_json:
         click.echo(json.dumps(without_nan(_plain_comparison(first, second, result)), indent=1, allow_nan=False))
         return
@@ -292,6 +309,30 @@ def compare_command(
     say(console, f"Before: {first.name}, {_swing_count(first)}. After: {second.name}, {_swing_count(second)}.")
     for sentence in result.sentences:
         say(console, _capital(sentence))
+    if draw is not None:
+        say(console, f"Written: {draw}.")
+
+
+def _say_layouts(console: Console, path: Path) -> None:
+    """What which lesson can tell, as a table and a picture."""
+    from groundtone.lesson.blocks_picture import draw_layouts, layouts
+
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False)
+    for name in ("blocks of each kind", "swings of a block", "change told in one case of two*", "what is said"):
+        table.add_column(name, justify="right" if name != "what is said" else "left")
+    for blocks, each, tells in layouts():
+        said = "better or worse" if blocks > 1 else "two blocks differ"
+        table.add_row(str(blocks), str(each), f"{tells:.1f}", said)
+    table.caption = "* in the golfer's own scatter from swing to swing; nine measures and the strikes are looked at"
+    console.print(turned(table))
+    write_picture(path, draw_layouts())
+    say(console, f"Written: {path}.")
+
+
+def write_picture(path: Path, picture: bytes) -> None:
+    """A picture into a file."""
+    with Telling(GroundtoneError, f"{path} cannot be written", "check folder and disk"):
+        write_whole(path, picture)
 
 
 def _swing_count(block: BlockRows) -> str:

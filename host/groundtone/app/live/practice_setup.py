@@ -73,6 +73,8 @@ class PracticeWish:
         How a block asks that asks something.
     plan : Plan or None
         Is followed: what it says for today, block after block.
+    turns : int
+        Blocks of each kind, without the tone and with it, in turn; 0: none.
     good : bool
         After each echo the golfer's own typical good swing is heard.
     started : str
@@ -94,6 +96,7 @@ class PracticeWish:
     panel: int | None = None
     feel: FeelWish = field(default_factory=FeelWish)
     plan: Plan | None = None
+    turns: int = 0
     good: bool = False
     started: str = ""
 
@@ -204,7 +207,7 @@ def begun(
             lost_s=lost_s, by_radio=getattr(link, "by_radio", False), rules_of=_rules_by_club(wish), feel=wish.feel,
             good=_good_ones(wish),
         )  # fmt: skip
-        follow_plan(wish.plan, practice, tell)
+        follow_plan(wish.plan, practice, tell, wish.turns)
         try:
             yield Begun(practice, path, about, unrecorded)
         finally:
@@ -255,8 +258,10 @@ def _good_ones(wish: PracticeWish) -> GoodOnes | None:
     return GoodOnes()
 
 
-def follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], None]) -> None:
+def follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], None], turns: int = 0) -> None:
     """Lets a practice go through what a plan says for today; what is hit is kept ball by ball.
+
+    Without a plan `turns` blocks of each kind are followed, if any (`follow_turns`).
 
     Raises
     ------
@@ -264,6 +269,8 @@ def follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], No
         It says nothing for today.
     """
     if plan is None:
+        if turns:
+            follow_turns(turns, practice, tell)
         return
     day = plans.today()
     now = next_of(plan, day)
@@ -284,6 +291,22 @@ def follow_plan(plan: Plan | None, practice: Practice, tell: Callable[[Said], No
             tell(Said(f"{sentence_of(error)} What is hit is not kept.", trouble=True))
 
     practice.after = PlanRun(practice, now.balls, plan.clubs, hit, tell).after
+
+
+def follow_turns(blocks: int, practice: Practice, tell: Callable[[Said], None]) -> None:
+    """Lets a practice go through short blocks without the tone and with it, in turn.
+
+    Raises
+    ------
+    GroundtoneError
+        There are too few or too many.
+    """
+    balls = plans.in_turn(blocks, practice.block.club, plans.TURN_BALLS)
+    practice.after = PlanRun(
+        practice, balls, (practice.block.club,), lambda hit: None, tell,
+        "All blocks are hit: what the tone does is in the comparison now.",
+    ).after  # fmt: skip
+    tell(Said(f"Blocks in turn: {blocks} without the tone and {blocks} with it, {plans.TURN_BALLS} balls each."))
 
 
 def _keep_bands(golfer: str, practice: Practice, tell: Callable[[Said], None]) -> None:

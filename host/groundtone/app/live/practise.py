@@ -53,6 +53,12 @@ _FOLDER = click.Path(file_okay=False, path_type=Path)
     "--times", type=click.IntRange(1, 30), default=5, show_default=True, help="How often each place is asked for."
 )
 @click.option("--plan", "by_plan", is_flag=True, help="Follow the golfer's plan ('groundtone plan'), by sound alone.")
+@click.option(
+    "--turns",
+    type=click.IntRange(3, 12),
+    default=None,
+    help="So many short blocks without the tone and with it, in turn: then it can be told what the tone does.",
+)
 @click.option("--good/--no-good", default=False, help="After each echo hear your own typical good swing.")
 @click.option("--club", default="", help="The club, in your words.")
 @click.option("--lie", type=click.Choice(["mat", "turf", "tee"]), default=None, help="Where the ball lies.")
@@ -97,7 +103,9 @@ def practise(
         raise GroundtoneError("--wav names the file of what sounds and --out its folder: give one of them")
     if more["by_plan"] and (drill or block != "free" or more["club"]):
         raise GroundtoneError("--plan says which ball comes next: leave --block, --drill and --club out")
-    kind = "drill" if drill else block
+    if more["turns"] and (more["by_plan"] or block != "free"):
+        raise GroundtoneError("--turns lays out the blocks: leave --plan and --block out")
+    kind = "baseline" if more["turns"] else "drill" if drill else block
     known = known_golfer(golfer, hand, shoe, lambda sentence: say(console, sentence))
     own = read_personal(known.name)
     plan = plan_of(known.name) if more["by_plan"] else None
@@ -113,6 +121,7 @@ def practise(
         profile=more["profile"],
         drill=plan.drill if plan is not None else drill,
         plan=plan,
+        turns=more["turns"] or 0,
         good=more["good"],
         record=more["record"],
         echo=remembered_echo() if more["echo"] is None else more["echo"],

@@ -170,7 +170,7 @@ def keep_limits(golfer: str, limits: Limits) -> Limits:
 
 
 BlockChoice = tuple[Path, int, str, str]
-"""A block to compare: file, number, kind and words."""
+"""A block to compare: file, number (below nought: all blocks of that one's kind), kind and words."""
 
 
 def lesson_blocks(view: RecordedSession) -> list[BlockChoice]:
@@ -181,7 +181,7 @@ def lesson_blocks(view: RecordedSession) -> list[BlockChoice]:
     paths = [line.path for line in session_list() if (line.golfer, line.started[:10]) == (view.golfer, day)][::-1]
     out: list[BlockChoice] = []
     for path in paths if view.path in paths else [*paths, view.path]:
-        out += _choices(view if path == view.path else open_session(path))
+        out += lesson_blocks_of(view if path == view.path else open_session(path))
     return out
 
 
@@ -197,18 +197,27 @@ def earlier_lessons(view: RecordedSession) -> list[tuple[str, list[BlockChoice]]
     before = [each for each in seen if each.started[:10] < view.started[:10]]
     days: dict[str, list[BlockChoice]] = {}
     for each in before:
-        days.setdefault(each.started[:10], []).extend(_choices(each))
+        days.setdefault(each.started[:10], []).extend(lesson_blocks_of(each))
     return [(day, blocks) for day, blocks in sorted(days.items(), reverse=True) if blocks]
 
 
-def _choices(seen: RecordedSession) -> list[BlockChoice]:
+def lesson_blocks_of(seen: RecordedSession) -> list[BlockChoice]:
+    """Blocks of a session with swings; blocks in turn stand first, each kind as one."""
+    from groundtone.feel.in_blocks import LEAST_BLOCKS
     from groundtone.review.swings import balls
 
-    out = []
-    for block in filter(lambda block: block.swings, seen.blocks):
+    out: list[BlockChoice] = []
+    hit = [block for block in seen.blocks if block.swings]
+    for role in ("baseline", "drill"):
+        several = [block for block in hit if block.role == role]
+        if len(several) >= LEAST_BLOCKS:
+            many = sum(len(balls(block.swings)) for block in several)
+            words = f"{seen.started[11:16]} {role}, {len(several)} blocks, {many} swings"
+            out.append((seen.path, -several[0].number, role, words))
+    for block in hit:
         club = f", {block.club}" if block.club else ""
-        hit = len(balls(block.swings))
-        swings = "1 swing" if hit == 1 else f"{hit} swings"
+        n = len(balls(block.swings))
+        swings = "1 swing" if n == 1 else f"{n} swings"
         out.append((seen.path, block.number, block.role, f"{seen.started[11:16]} {block.role}, {swings}{club}"))
     return out
 
@@ -223,10 +232,11 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     for path, number in (first, second):
         view = open_session(path)
         days.append(view.started[:10])
-        found = [block for block in view.blocks if block.number == number]
+        found = [block for block in view.blocks if block.number == abs(number)]
         if not found:
             raise GroundtoneError("this block is not there any more: choose again")
-        sides.append(found[0])
+        alike = [b for b in view.blocks if b.role == found[0].role] if number < 0 else found
+        sides.append(replace(found[0], swings=tuple(row for block in alike for row in block.swings)))
     before, after = sides
     called = called_faults(view.golfer)
     result = compare_blocks(before, after, coach=called, earlier=lessons_known(view.golfer))

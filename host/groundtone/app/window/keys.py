@@ -100,6 +100,7 @@ KEYS: tuple[Key, ...] = (
     Key("remote next", "PgDown", "A remote's forward button", "practise"),
     Key("remote back", "PgUp", "A remote's back button", "practise"),
     Key("plan", "W", "What the plan says", "practise"),
+    Key("in turn", "Z", "Blocks in turn", "practise"),
     Key("next pupil", "N", "Next pupil", "practise"),
     Key("practise up", "Up", "A later swing", "practise"),
     Key("practise down", "Down", "An earlier swing", "practise"),

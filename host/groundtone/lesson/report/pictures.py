@@ -83,7 +83,7 @@ def swings_picture(data: PageData, say: Words) -> Figure:
     """A typical swing before and after, side by side on one scale of time; or the one there is."""
     figure = sheet(SWINGS_MM)
     paths = [(path, word) for path, word in ((data.before_path, "before"), (data.after_path, "after")) if path]
-    words = [say(f"before_after.{word}") if len(paths) == 2 else "" for _, word in paths]
+    words = [say(f"before_after.{data.word(word)}") if len(paths) == 2 else "" for _, word in paths]
     draw_swings(figure, [path for path, _ in paths], words, say, (0.0, 0.0, 1.0, 1.0))
     return figure
 

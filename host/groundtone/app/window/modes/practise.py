@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from groundtone.app.lesson.feel import plan_of
-from groundtone.app.live.practice_setup import Begun, PracticeWish, begun, follow_plan
+from groundtone.app.live.practice_setup import Begun, PracticeWish, begun, follow_plan, follow_turns
 from groundtone.app.live.recording import known_golfer
 from groundtone.app.mat import OpenMat
 from groundtone.app.tones.sounding import GuardedOutput
@@ -36,6 +36,8 @@ from groundtone.wire.messages import Event
 
 PLAN = "plan"
 """In place of a block: the pupil's plan is followed."""
+TURNS, _BLOCKS = "in turn", 4
+"""In place of a block: short blocks without the tone and with it, so many of each."""
 _TICKS = {Phase.BACKSWING: "takeaway", Phase.DOWNSWING: "turn of pressure"}
 
 
@@ -111,6 +113,7 @@ class Practise(Mode):
             echo=wish.echo,
             drill=plan.drill if plan is not None else wish.drill,
             plan=plan,
+            turns=_BLOCKS if wish.block == TURNS else 0,
             feel=asks,
             lesson=wish.lesson,
             started=wish.started,
@@ -182,8 +185,12 @@ class Practise(Mode):
                 plan = plan_of(self._wish.golfer)
                 self._practice.drill = drill_of(plan.drill) if plan.drill else self._practice.drill
                 follow_plan(plan, self._practice, lambda said: self.tell(Said(said.text, bad=said.trouble)))
+                return
+            chosen = drill_of(drill) if drill else None
+            if name == TURNS:
+                self._practice.drill = chosen or self._practice.drill
+                follow_turns(_BLOCKS, self._practice, lambda said: self.tell(Said(said.text, bad=said.trouble)))
             else:
-                chosen = drill_of(drill) if drill else None
                 self._practice.begin_block(kind, club=club, lie=lie, drill=chosen, feel=asks)
         except GroundtoneError as error:
             self.tell(Said(sentence_of(error), bad=True))
@@ -241,7 +248,7 @@ class Practise(Mode):
 def asking(name: str, line: str, order: str) -> tuple[str, FeelWish]:
     """The kind of a block that has a button, and how it asks; a plan brings blocks of its own."""
     moment = "impact" if name == "purpose impact" else "setup"
-    kind = "free" if name == PLAN else name.partition(" ")[0]
+    kind = {PLAN: "free", TURNS: "baseline"}.get(name, name.partition(" ")[0])
     asked = HEIGHT if name == "purpose height" else line
     return kind, FeelWish(asked, moment, order, seed=secrets.randbelow(2**31))
 

@@ -24,7 +24,7 @@ from groundtone.cue.rulefile import shown
 from groundtone.review.strikes import Strike
 
 _BLOCKS = ("baseline", "drill", "test")
-_ASKING = ("plan", "guess", "purpose height", "purpose impact", "purpose")
+_ASKING = ("in turn", "plan", "guess", "purpose height", "purpose impact", "purpose")
 _NAMES = {"heel-toe": "heel to toe", "side": "side to side", "both": "both lines"}
 
 
@@ -162,7 +162,7 @@ class PractisePlace(Place):
         if self.running:
             pupil = self.common.pupil
             self.common.worker.command("block", (kind, pupil.club, pupil.lie, pupil.drill, *self._asks))
-            silent = "" if kind in ("drill", "plan") else ", silent for the pupil"
+            silent = "" if kind in ("drill", "plan", "in turn") else ", silent for the pupil"
             self.common.say(f"A block begins: {kind}{silent}.", False)
 
     def other_line(self) -> None:

@@ -72,7 +72,9 @@ class ComparePane(QWidget):
         self.after.clear()
         self.after.addItems(tr_all(words for _, _, _, words in blocks))
         tests = [i for i, block in enumerate(blocks) if block[2] == "test"]
-        self.after.setCurrentIndex(tests[-1] if tests else len(blocks) - 1)
+        # Blocks in turn, taken together, stand before the single ones.
+        turns = [i for i, block in enumerate(blocks) if block[1] < 0 and block[2] == "drill"]
+        self.after.setCurrentIndex((tests or turns or [len(blocks) - 1])[-1])
         self._lesson_chosen()
 
     @property
