@@ -156,7 +156,7 @@ def test_what_is_only_described_brings_no_drill_and_certainty_says_of_what(sessi
     described = text.split("hanging on the trail side (described, no fault in every school), ")[1].split(" Swing ")[0]
     assert "measured outside its band with " in described
     assert "Drill:" not in described
-    assert "Certain is what was measured; the bands themselves are common practice or invented." in text
+    assert "Probable is what a reading shows; the bands themselves are common practice or invented." in text
 
 
 def test_the_pair_after_strikes(session, capsys):

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from groundtone.lesson.strike_counts import share_interval
 from groundtone.review.swings import BlockRows, SwingRow, balls
 from groundtone.swing.bands import default_bands
+from groundtone.swing.clubs import club_class
 
 # A finding in fewer swings, or in a smaller part of them, is nothing to build a lesson on (invented).
 LEAST, PART = 2, 0.25
@@ -36,6 +38,34 @@ def outside(rows: Sequence[SwingRow], name: str) -> Outside:
     """Of one finding, by its name in bands.toml."""
     hit = balls(rows)
     return Outside(name, sum(any(f.concern and f.code == name for f in row.faults) for row in hit), len(hit))
+
+
+def could_be(rows: Sequence[SwingRow], found: Outside, club: str = "") -> tuple[int, int]:
+    """Least and most swings outside that the mat's own error allows, which is the same one in all of a session.
+
+    Each swing's probability is one of its reading alone; what all readings have in common moves them together, so it is
+    counted once, by 1.96 of its standard uncertainty (the least of a single swing) to either side.
+
+    Parameters
+    ----------
+    club : str
+        As it was written down: the band is its class's.
+    """
+    band = default_bands().band(found.name).for_club(club_class(club))
+    hit = balls(rows)
+    known = [v for row in hit if math.isfinite(v := row.values.get(band.measure, math.nan))]
+    common = min((u for row in hit if math.isfinite(u := row.doubts.get(band.measure, math.nan))), default=0.0)
+    counts = [sum(not band.low <= v + by <= band.high for v in known) for by in (-1.96 * common, 0.0, 1.96 * common)]
+    # Counted from what was called a fault, which may need more than this one measure.
+    low, high = (found.n + end - counts[1] for end in (min(counts), max(counts)))
+    return max(0, low), min(found.of, high)
+
+
+def count_words(rows: Sequence[SwingRow], found: Outside, club: str = "") -> str:
+    """A finding's count over a session, with what the mat's own error leaves of it."""
+    low, high = could_be(rows, found, club)
+    told = f"{title_of(found.name).capitalize()}: outside in {found.words} readings"
+    return f"{told}." if low == high else f"{told}; the mat's own error, one for all, allows {low} to {high}."
 
 
 def any_outside(rows: Sequence[SwingRow]) -> Outside:

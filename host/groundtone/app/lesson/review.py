@@ -22,6 +22,7 @@ from groundtone.files import write_whole
 from groundtone.lesson.compare import Comparison, compare_blocks
 from groundtone.lesson.export_files import write_table
 from groundtone.lesson.lesson_measures import LessonMeasure, lesson_measures
+from groundtone.lesson.outside import count_words, faults_of
 from groundtone.lesson.pair import Pair, the_pair
 from groundtone.lesson.strike_counts import count
 from groundtone.lesson.strike_links import strike_links
@@ -131,8 +132,10 @@ def show(console: Console, seen: Review, only: int | None = None) -> None:
     for each in seen.swings:
         _say_findings(console, each)
     if any(each.findings for each in seen.swings):
-        say(console, "Certain is what was measured; the bands themselves are common practice or invented.")
+        say(console, "Probable is what a reading shows; the bands themselves are common practice or invented.")
     rows = seen.rows()
+    for found in faults_of(rows):
+        say(console, count_words(rows, found, seen.recording.blocks[0].club))
     for answer in strike_links(rows):
         say(console, _capital(answer.sentence))
     pair = the_pair(rows, _looked(seen))
@@ -147,8 +150,8 @@ def _say_findings(console: Console, each: ReviewedSwing) -> None:
     for finding in each.findings:
         kind = "" if finding.concern else " (described, no fault in every school)"
         drill = f" Drill: {finding.drill_text}" if finding.drill_text else ""
-        say(console, f"Swing {each.swing.number}: {finding.title}{kind}, measured outside its band with "
-            f"{100 * finding.probability:.0f} % certainty. {finding.sentence}{drill}")  # fmt: skip
+        say(console, f"Swing {each.swing.number}: {finding.title}{kind}, this reading outside its band with "
+            f"{100 * finding.probability:.0f} % probability. {finding.sentence}{drill}")  # fmt: skip
 
 
 def _looked(seen: Review) -> tuple[LessonMeasure, ...]:

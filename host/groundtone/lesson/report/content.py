@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from groundtone.lesson.compare import BETTER, CHANGED, DIFFER, SAME, UNKNOWN, WORSE, Change
 from groundtone.lesson.drills import Drill, drill_of, drills_for, words_of
 from groundtone.lesson.lesson_measures import unit_of
-from groundtone.lesson.outside import outside
+from groundtone.lesson.outside import could_be, outside
 from groundtone.lesson.report.choice import PageChoice
 from groundtone.lesson.report.data import PageData
 from groundtone.lesson.report.feel_lines import feel_lines, kept_lines, plan_lines
@@ -214,10 +214,17 @@ def _limits(data: PageData, choice: PageChoice, notation: Notation) -> tuple[str
     names = ["guessed"] if data.guessed and not data.invented else []
     names += ["damaged"] if data.damaged else []
     names += ["one_block"] if data.comparison is not None and not data.comparison.in_turn else []
+    main = next((seen for seen in data.seen if seen.name == data.main), None)
+    shown = data.shown[0] if data.shown else None
+    common = []
+    if main is not None and shown is not None:
+        low, high = could_be(shown.swings, main, shown.club)
+        numbers = {"n": str(main.n), "of": str(main.of), "low": str(low), "high": str(high)}
+        common = [notation.words("limits.common", **numbers)] if low < high else []
     names += ["vertical", "bands"]
     names += ["typical"] if choice.picture and (data.before_path or data.after_path) else []
     names += ["link"] if any(each.claimed for each in data.together) else []
-    return tuple(notation.words(f"limits.{name}") for name in names)
+    return (*(notation.words(f"limits.{name}") for name in names), *common)
 
 
 def _capital(text: str) -> str:
