@@ -152,9 +152,7 @@ def test_the_band_lies_halfway_between_the_two():
     assert fitted(pair("overall_most_down", 0.55, 0.75), Bands())[0].toes_after == 0.65
     bands, words = fitted(pair("overall_setup", 0.52, 0.90), Bands())
     assert bands.toes_setup == 0.71
-    assert words.startswith(
-        "For the drill the tone begins at 71 % of a measure, halfway between the two. It is a place"
-    )
+    assert words == "For the drill the tone begins at 71 % of a measure, halfway between the two."
     # What all swings say stands before what two of them show.
     told = replace(pair("share_impact", 0.80, 0.50), means=(0.70, 0.62), looked=LessonMeasure("share_impact", "a", "%"))
     assert fitted(told, Bands())[0].trail == 0.66

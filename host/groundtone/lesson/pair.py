@@ -199,6 +199,5 @@ def fitted(pair: Pair, bands: Bands) -> tuple[Bands, str]:
     limit = round(min(_MOST, max(_LEAST, (clean + poor) / 2)), 2)
     changed: Bands = replace(bands, **{name: limit})  # type: ignore[arg-type]
     return changed, (
-        f"For the drill the tone begins at {looked.told(limit)} of {looked.words}, halfway between the two. "
-        "It is a place to begin: what goes with good strikes, more swings tell."
+        f"For the drill the tone begins at {looked.told(limit)} of {looked.words}, halfway between the two."
     )
