@@ -8,6 +8,7 @@ import pytest
 
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))
+sys.path.append(str(HERE.parent / "app"))
 
 import flashes  # noqa: E402
 from emulated import BOOTROM, IMAGE, Board  # noqa: E402

@@ -111,6 +111,13 @@ export class Pico {
     };
   }
 
+  /** Power without a computer: nobody answers at the cable until it is plugged in. */
+  unplugged() {
+    const { usbCtrl } = this.mcu, found = usbCtrl.onUSBEnabled;
+    usbCtrl.onUSBEnabled = () => {};
+    this.plugged = () => found();
+  }
+
   /** A packet takes 50 us: 64 bytes at 12 Mbit/s and the token before it. */
   slowIn() {
     const alarm = this.mcu.usbCtrl.endpointWriteAlarms[this.cdc.inEndpoint];

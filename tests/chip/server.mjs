@@ -89,14 +89,16 @@ function run({ us, until_zeros, until_connected }) {
 }
 
 const DO = {
-  power({ flash, keep, flash_cache_miss = 60, watchdog }) {
+  power({ flash, keep, flash_cache_miss = 60, watchdog, alone = false }) {
     const before = board;
     miss = flash_cache_miss;
     received = [];
     const nothing = { reason: 0, scratch: new Uint32Array(8), ...watchdog };
     power(flash ? { ...nothing, flash: fs.readFileSync(flash) } : keep ? { ...nothing, flash: before.mcu.flash } : null);
     circuit.moved(board.mcu, 0);
+    if (alone) board.unplugged();
   },
+  plug: () => board.plugged(),
   circuit: ({ set }) => { circuit.set(set); if (board) circuit.moved(board.mcu, board.us); },
   button: ({ down }) => { circuit.is.buttonDown = down; if (board) board.mcu.gpio[PIN.button].setInputValue(!down); },
   send: ({ hex }) => { board.toBoard.push(...Buffer.from(hex, 'hex')); },
@@ -107,7 +109,7 @@ const DO = {
   run,
   state: () => ({
     us: board.us, busy: board.busy, misses: board.misses, conversions: board.conversions, rows_high: rowsHigh, two_high: twoHigh,
-    pins: board.mcu.gpio.map(drive).join(''), dog: board.dog.timer.enable, scratch: [...board.dog.scratchData],
+    pins: board.mcu.gpio.map(drive).join(''), connected: board.connected, dog: board.dog.timer.enable, scratch: [...board.dog.scratchData],
   }),
   save: ({ file }) => fs.writeFileSync(file, board.mcu.flash.subarray(0, 2 << 20)),
   quit: () => process.exit(0),

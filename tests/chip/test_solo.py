@@ -17,7 +17,7 @@ from groundtone.onboard.tables import PLACES, tables_of
 BEGIN, PUT, END, HELLO = 11, 12, 13, 1
 ROWS, COLUMNS = 16, 8
 GAIN_S = 0.2e-3
-STILL_US, LOOK_US = 500_000, 9000
+STILL_US, STEPS = 500_000, 5
 
 
 def what(uid):
@@ -81,11 +81,10 @@ def test_it_plays_without_a_host(alone):
     tell(True, "the mat alone at 200 Hz: time left", round(left, 3))
     tell(True, "starts of scans about their time, at most us", round(float(np.abs(late - np.median(late)).max())))
     assert np.abs(late).max() < 300
-    assert left >= 0.15
-    # From a step of the load to the pin, beyond the half second of standing still that a tone at setup waits for. That
-    # is looked for every 9 ms.
+    assert left >= 0.25
+    # From a step of the load to the pin, beyond the half second of standing still that a tone at setup waits for.
     late_us = []
-    for k in range(3):
+    for k in range(STEPS):
         board.circuit(cells=standing(0.5))
         board.run(1_250_000 + 1700 * k)
         board.do("sound")
@@ -95,8 +94,9 @@ def test_it_plays_without_a_host(alone):
         sound = board.do("sound")["sound"]
         late_us += [at - stepped - STILL_US for at, hertz, on in sound if on and hertz == 1319][:1]
     tell(True, "from a step of the load to the pin, beyond half a second, ms", [round(us / 1e3, 1) for us in late_us])
-    assert len(late_us) >= 2  # one of three brought no tone when last looked at: docs/figures.md
-    assert max(late_us) <= LOOK_US + 12_000
+    assert len(late_us) == STEPS
+    assert 0 < min(late_us)
+    assert max(late_us) <= 12_000
     # A host takes the sound over.
     host = Host(board)
     assert host.ask(HELLO)[0] == 0

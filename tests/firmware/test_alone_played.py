@@ -5,15 +5,12 @@ The firmware's modules are the board's; MicroPython is the one for computers, te
 
 import json
 import sys
-import wave
 from pathlib import Path
 
 import beside_host
-import numpy as np
 import pytest
 from test_solo import ALONE
 
-from groundtone.app.live.judging import WANTED
 from groundtone.cue.rulefile import default_rules
 from groundtone.mat.layout import layout_of
 from groundtone.onboard.pack import limits_of, packed, unpacked
@@ -23,9 +20,8 @@ from groundtone.twin.truth import truth
 from groundtone.wire.notes import Note
 
 sys.path.append(str(Path(__file__).parents[1] / "app"))
-from sound_in import part_in, read, stretches
+from sound_in import WANTED, pin_wav, practice_heard, read
 
-RATE = 48_000
 PLAYED = (
     ALONE.replace("    def freq(self, f): self.hertz = f\n    def duty_u16(self, d): self.duty = d\n", """
     hertz = duty = 0
@@ -39,18 +35,6 @@ PLAYED = (
         alone.voice.turn(alone.voice_t, alone.cues.sizes)
     0 and print("frame\"""")
 )  # fmt: skip
-
-
-def wav_of(changes, length_s, path):
-    """What a pin does, as a file: (s, hertz, duty of 65536) from each change on; a capacitor takes the mean off."""
-    at = np.array([round(t * RATE) for t, _, _ in changes] + [round(length_s * RATE)])
-    hertz = np.repeat([h for _, h, _ in changes], np.diff(at))
-    duty = np.repeat([d / 65536 for _, _, d in changes], np.diff(at))
-    pulse = (np.cumsum(hertz / RATE) % 1.0 < duty) - duty
-    samples = np.concatenate([np.zeros(at[0]), np.where(duty > 0, pulse, 0.0)])
-    with wave.open(str(path), "wb") as out:
-        out.setnchannels(1), out.setsampwidth(2), out.setframerate(RATE)
-        out.writeframes((samples * 20_000).astype("<i2").tobytes())
 
 
 @pytest.fixture(scope="module")
@@ -74,24 +58,10 @@ def test_the_right_tones_for_every_swing_and_each_is_noted(mpy, tmp_path, practi
             "strikes": strikes}  # fmt: skip
     (tmp_path / "frames.json").write_text(json.dumps(plan))
     lines = [line.split() for line in mpy(PLAYED, heap="16m", most_s=300).splitlines()]
-    changes = [(int(t) * 1e-4, int(h), int(d)) for kind, t, h, d in (x for x in lines if x[0] == "pwm")]
-    wav_of(changes, len(session.frames) / 100, tmp_path / "pin.wav")
-    samples, found = read(tmp_path / "pin.wav"), stretches(read(tmp_path / "pin.wav"))
+    changes = [(int(t) * 1e-4, int(h), int(d) / 65536) for kind, t, h, d in (x for x in lines if x[0] == "pwm")]
+    pin_wav(changes, len(session.frames) / 100, tmp_path / "pin.wav")
     known = truth(scenario).swings
-    ready, found = found[0], found[1:]
-    assert part_in(samples, *ready, 420, 680) > 0.5
-    assert ready[1] - ready[0] == pytest.approx(0.56, abs=0.03)
-    bands = {"toes": (1240, 1400), "trail side": (200, 240), "tick": (480, 570)}
-    for swing in known:
-        # A tone that lasts until the swing is over runs into the tick; pieces of it without and with the tick.
-        here = [s for s in found if swing.impact_s - 1.0 < s[0] < swing.impact_s + 2.2]
-        loudest = [max(bands, key=lambda name: part_in(samples, a, b, *bands[name])) for a, b in here]
-        assert set(loudest) - {"tick"} == set(WANTED[swing.style]), (swing, here, loudest)
-        end = here[-1][1]
-        assert part_in(samples, end - 0.04, end, *bands["tick"]) > 0.5
-        assert 1.2 < end - swing.impact_s < 1.6
-        found = found[len(here) :]
-    assert found == []
+    practice_heard(read(tmp_path / "pin.wav"), known)
     notes = bytes.fromhex(next(x[1] for x in lines if x[0] == "notes"))
     noted = [Note.of(notes[k : k + 64]) for k in range(0, len(notes), 64)]
     assert len(noted) == len(known)

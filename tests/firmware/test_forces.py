@@ -99,3 +99,26 @@ def test_a_column_beyond_what_can_be_told_is_counted(on_board):
     counts[:, :, 2] = 1020  # sixteen of them are 99.6 % of the supply
     _, _, _, heavy = on_board(counts, drivers, tables_of(np.full((ROWS, COLUMNS), 1e-4), 0.9))
     assert heavy[-1] == 1
+
+
+def test_a_load_that_jumps_while_a_scan_is_under_way_puts_no_later_scan_wrong(on_board):
+    gain, truth = standing(120, 1.1e-3, 0.75, np.random.default_rng(5))
+    drivers = Drivers.equal(ROWS, COLUMNS, 130, 145, 1000.0)
+    before, after = (readings(truth[i : i + 1], drivers)[0] for i in (0, 60))  # heels of one foot, toes of the other
+    upper = np.arange(ROWS)[:, None]
+    scans, torn = [], []
+    for row in range(1, ROWS):
+        scans += [before] * 5
+        torn.append(len(scans))
+        scans += [np.where(upper < row, after, before), *[after] * 5]
+    counts = np.floor(np.array(scans) * 16384).astype(int)
+    g, _, _, heavy = on_board(counts, drivers, tables_of(gain, 0.75))
+    theirs, _ = conductances(counts / 16384, drivers)
+    cannot = [i for i in torn if np.isnan(theirs[i]).any()]
+    assert len(cannot) > 2
+    assert all(heavy[i] for i in cannot)
+    settled = [[i + k for i in torn] for k in range(1, 6)]
+    assert not heavy[settled].any()
+    total = g[settled].sum((2, 3)) / theirs[settled].sum((2, 3))
+    for later, limit in zip(total, (0.5, 0.15, 0.05, 0.02, 0.01), strict=True):
+        assert later == pytest.approx(np.ones(len(torn)), abs=limit)

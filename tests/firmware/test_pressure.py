@@ -46,7 +46,7 @@ def synthetic(mpy, tmp_path):
 
 @pytest.mark.parametrize(
     ("population", "seed", "hand"),
-    [("ordinary", 11, "left"), ("ordinary", 14, "right"), ("wide", 13, "left"), ("wide", 15, "left")],
+    [("ordinary", 11, "left"), ("ordinary", 14, "right"), ("wide", 300, "left"), ("wide", 15, "left")],
 )
 def test_it_is_the_hosts_floating_point(mpy, tmp_path, population, seed, hand):
     session = beside_host.played(population, seed, 1500)
@@ -59,7 +59,8 @@ def test_it_is_the_hosts_floating_point(mpy, tmp_path, population, seed, hand):
     assert np.isfinite(off.share).sum() > 1000
     assert np.nanquantile(np.abs(off.share), 0.99) < 0.01
     assert np.nanquantile(np.abs(off.u_mm), 0.99) < 0.015 * shoe
-    # The wide mats hum by 2.7 and 4.7 steps of the converter: what is left of it is a newton or two under a light foot.
+    # The wide mats hum by 3.6 and 4.7 steps of the converter. On the first that moves no newton while nobody stands
+    # there, and all of them once a child does.
     assert np.nanquantile(np.abs(off.force), 0.99 if population == "ordinary" else 0.95) < 0.02
     assert np.nanquantile(np.abs(off.v_mm), 0.99) < 1.0
 

@@ -19,6 +19,7 @@ from groundtone.wire.notes import Note, NoteFlag
 
 VOICE = """
 import json
+from array import array
 from mat.alone import voice
 class Pwm:
     def __init__(self): self.hertz = self.duty = 0
@@ -27,8 +28,9 @@ class Pwm:
 pwm = Pwm()
 said = voice.Voice(pwm)
 plan = json.loads(open("plan.json").read())
+sizes = array("i", plan["sizes"])
 if plan["say"]: said.say(plan["say"], 0)
-print(json.dumps([(said.turn(t, plan["sizes"]), pwm.hertz, pwm.duty)[1:] for t in range(0, plan["until"], 5)]))
+print(json.dumps([(said.turn(t, sizes), pwm.hertz, pwm.duty)[1:] for t in range(0, plan["until"], 5)]))
 print(json.dumps([voice.LEVELS, voice.CUES, voice.SIGNALS]))
 """
 ALONE = """

@@ -141,22 +141,27 @@ class Cues:
                 self._kept[i] = 0
                 i += 1
         self._in_swing = swinging
+        sizes = self.sizes
+        out = 0
         heard = 0
         cue = 0
         while cue < CUES:
             size = sized(self._state, self._limits, frame, cue)
-            if size and trusted and swinging:
-                self.outs |= 1 << cue
-            if not trusted and not (goes_on and self.sizes[cue]):
-                size = 0
+            if size:
+                if trusted:
+                    out |= 1 << cue
+                elif not (goes_on and sizes[cue]):
+                    size = 0
             if swinging and self.later and trusted:
                 size = self._after(cue, t, size, after_impact)
             if size:
                 heard += 1
                 if heard > 2:
                     size = 0
-            self.sizes[cue] = size
+            sizes[cue] = size
             cue += 1
+        if swinging:
+            self.outs |= out
 
     def _after(self, cue: int, t: int, size: int, after_impact: bool) -> int:
         if not after_impact:

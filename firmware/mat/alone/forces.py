@@ -9,6 +9,7 @@ from array import array
 
 import micropython
 from mat import kinds
+from mat.alone import cells
 from micropython import const
 
 _ONE = const(16384)
@@ -17,7 +18,7 @@ _LIMIT = const(819)  # what is left of a column's sum, 1/20: less leaves nothing
 # `plan`, by place.
 ROWS = const(0)
 COLUMNS = const(1)
-ZERO = const(2)  # the 0 V input's reading
+ZERO = const(2)  # the 0 V input's reading, 1/4 of a count
 SPAN = const(3)  # readings to fractions of the supply, 14 places
 LOW = const(4)  # low driver and series resistor over the nominal pull-down, 14 places
 UNEQUAL = const(5)  # _ONE + low less high driver over the nominal pull-down, 14 places
@@ -34,10 +35,7 @@ ACROSS = const(2)
 MOST = const(3)  # the largest cell
 _A_FOOT = const(8)
 
-# Tables: a node at 4, 5, 6 and 7 times each power of two of the conductance, straight lines between.
-_FIRST = const(4)
-_OCTAVES = const(15)
-NODES_A_CELL = const(61)
+NODES_A_CELL = const(61)  # mat/alone/cells.py
 
 
 class Forces:
@@ -75,14 +73,16 @@ class Forces:
             own.read(work, values, plan, self.s)
             diagonal(plan, self.q, self.row)
             own.currents(work, plan, self.s, self.g)
-            folded(plan, self.q, self.more)
+            folded(plan, self.q, self.more, self.s, self.row)
             own.newtons(work, self.tables, self.force, 0)
+            cells.lifted(self.feet)
             return
         read(values, plan, self.s, self.row, self.g)
         diagonal(plan, self.q, self.row)
         currents(plan, self.q, self.s, self.row, self.g, self.more)
-        folded(plan, self.q, self.more)
-        newtons(self.g, plan, self.tables, self.force, self.tare, self.places, self.feet)
+        folded(plan, self.q, self.more, self.s, self.row)
+        cells.newtons(self.g, plan, self.tables, self.force, self.tare, self.places, self.feet)
+        cells.lifted(self.feet)
 
 
 @micropython.viper
@@ -102,9 +102,9 @@ def read(values: ptr16, plan: ptr32, s: ptr32, b: ptr32, g: ptr32):
         factor = s[r]
         c = 0
         while c < columns:
-            v = int(values[c]) - zero
+            v = (int(values[c]) << 2) - zero
             if v > 0:
-                v = (v * span) >> 14
+                v = (v * span + 32768) >> 16
                 g[c] = v
                 b[c] -= (v * factor) >> 14
             else:
@@ -212,9 +212,15 @@ def currents(plan: ptr32, q: ptr32, s: ptr32, b: ptr32, g: ptr32, more: ptr32):
 
 
 @micropython.viper
-def folded(plan: ptr32, q: ptr32, more: ptr32):
-    # The new off-diagonal: 14 places in `more` become 12.
+def folded(plan: ptr32, q: ptr32, more: ptr32, s: ptr32, b: ptr32):
+    # The new off-diagonal: 14 places in `more` become 12. What came of a scan that could not be told would put the next
+    # ones wrong, and those after them: then it begins anew. In every network a line of Q is more on its diagonal than
+    # off it.
     columns = plan[COLUMNS]
+    c = 0
+    while c < columns:
+        b[c] = 0
+        c += 1
     c = 0
     while c < columns:
         k = c + 1
@@ -224,60 +230,22 @@ def folded(plan: ptr32, q: ptr32, more: ptr32):
             more[at] = 0
             q[at] = x
             q[k * columns + c] = x
+            b[c] += x
+            b[k] += x
             k += 1
         c += 1
-
-
-@micropython.viper
-def newtons(g: ptr32, plan: ptr32, tables: ptr16, force: ptr16, tare: ptr16, places: ptr8, feet: ptr32):
-    rows = plan[ROWS]
-    columns = plan[COLUMNS]
-    nodes = plan[NODES]
-    half = columns >> 1
     c = 0
-    while c < 2 * _A_FOOT:
-        feet[c] = 0
+    while c < columns:
+        x = q[c * columns + c]
+        if b[c] > x + (x >> 3):
+            plan[HEAVY] = 1
         c += 1
-    at = 0
-    r = 0
-    while r < rows:
+    if plan[HEAVY]:
         c = 0
-        while c < columns:
-            x = g[at]
-            f = 0
-            if x >= _FIRST:
-                n = 0
-                if x >= 2048:
-                    n = 8
-                if (x >> n) >= 128:
-                    n += 4
-                while (x >> n) >= 8:
-                    n += 1
-                if n >= _OCTAVES:  # beyond the table: its end
-                    f = int(tables[at * nodes + nodes - 1])
-                else:
-                    node = 4 * n + (x >> n) - 4
-                    node += at * nodes
-                    f = int(tables[node])
-                    if n:
-                        part = x - ((x >> n) << n)
-                        step = int(tables[node + 1]) - f
-                        f += (step * part) >> n
-            force[at] = f
-            f -= (int(tare[at]) + 64) >> 7
-            if f > 0:
-                u = int(places[2 * rows + c])
-                foot = feet
-                if u < half:
-                    foot[ALONG] += f * int(places[r])
-                else:
-                    u -= half
-                    foot = ptr32(uint(feet) + 4 * _A_FOOT)
-                    foot[ALONG] += f * int(places[rows + r])
-                foot[FORCE] += f
-                foot[ACROSS] += f * u
-                if f > foot[MOST]:
-                    foot[MOST] = f
-            at += 1
+        while c < columns * columns:
+            q[c] = 0
             c += 1
-        r += 1
+        r = 0
+        while r < plan[ROWS]:
+            s[r] = _ONE
+            r += 1

@@ -20,7 +20,7 @@ _LEAST_CELLS = const(24)
 @micropython.viper
 def hushed(values: ptr16, slow: ptr16, zero: int, rows: int, columns: int, s: ptr32) -> int:
     # Takes it off `values`; `slow` is each cell's mean. Returns the hum's size in the mean, 1/64 count.
-    zero = (zero << 2) + _QUIET
+    zero += _QUIET
     n = 0
     sum_r = 0
     sum_rr = 0

@@ -25,7 +25,12 @@ _STEADY = const(13)  # what lay on the mat in the mean of the last scans, 1/512 
 _UNREST = const(14)  # how far scans were from that in the mean, 1/512 N
 HUMS = const(15)  # the mains' hum is there and taken off
 _HUMMED = const(16)  # scans in a row in which the empty mat seemed to hum
-_STATE = const(17)
+_TORN = const(17)  # scans in a row in which a column was beyond what can be told
+_SUM = const(18)  # of the cells in the scan before, how that had changed (and _FLAT), and how far that turns, 1/16
+_CHANGE = const(19)
+_TURNED = const(20)
+_FLAT = const(0x1000000)
+_STATE = const(21)
 
 # Places of mat/alone/forces.py in `plan` and `feet`.
 _P_ROWS = const(0)
@@ -34,6 +39,7 @@ _P_ZERO = const(2)
 _P_SPAN = const(3)
 _P_LOW = const(4)
 _P_UNEQUAL = const(5)
+_P_HEAVY = const(7)
 _FORCE = const(0)
 _ALONG = const(1)
 _ACROSS = const(2)
@@ -46,11 +52,14 @@ NOTHING = const(0x1FFFFFFF)
 
 _ONE = const(16384)
 _MOST = const(50)
+_TORN_MOST = const(4)
 _EVERY = const(16)
 _NOBODY = const(1920)  # 60 N, as groundtone/engine/live.py has it
 _STILL = const(96)  # 3 N: what changes by more is somebody, unless the mains' hum makes as much all the time
 _STILL_MOST = const(800)  # 25 N
-_RESTLESS = const(1536)  # an empty mat that moves by 3 N in the mean hums
+_RESTLESS = const(1536)  # an empty mat that moves by 3 N in the mean hums,
+_TURNS = const(3200)  # and one whose readings all turn about by 1.5 counts: a film that conducts well shows few newtons
+_TURNS_MOST = const(2000)  # no single scan makes a hum
 _HUSHED = const(40)  # below 0.6 of a count there is no hum
 _EMPTY = const(50)  # scans until an empty mat is one
 _LEAST = const(960)  # 30 N, as groundtone/pressure/feet.py has it
@@ -77,7 +86,7 @@ class Pressure:
 
     @micropython.native
     def frame(self, values: array, odd: int) -> int:
-        """From one scan with its two references; 0 while references are missing: nothing is known then."""
+        """From one scan with its two references; 0: nothing is known, references are missing or it is torn."""
         meter = self.forces
         state = self.state
         plan = meter.plan
@@ -87,12 +96,14 @@ class Pressure:
             if hum.hushed(values, self.slow, plan[_P_ZERO], plan[_P_ROWS], plan[_P_COLUMNS], self.hum) < _HUSHED:
                 state[HUMS] = 0
         meter.frame(values)
+        if torn(state, plan):
+            return 0
         feet = meter.feet
         if odd and self.both:
             centred(state, feet)
             return 1
         quiet = watched(state, feet)
-        if not state[HUMS] and hums(state, feet):
+        if not state[HUMS] and hums(state, feet, values, self.cells):
             state[HUMS] = 1
             hum.begin(values, self.slow, self.cells, self.hum)
         if quiet > _EMPTY:
@@ -128,8 +139,21 @@ def referred(values: ptr16, at: int, odd: int, s: ptr32, plan: ptr32) -> int:
         s[_EVEN] = 0
         s[_ODD] = 0
         return 0
-    plan[_P_ZERO] = (zero + 2048) >> 12
+    plan[_P_ZERO] = (zero + 512) >> 10
     plan[_P_SPAN] = (1 << 29) // (half >> 10)
+    return 1
+
+
+@micropython.viper
+def torn(s: ptr32, plan: ptr32) -> int:
+    # Has the load changed so much while the scan was under way that its rows do not belong together? Then a column is
+    # beyond what can be told, for once; where it stays so, it is the load.
+    if plan[_P_HEAVY] == 0:
+        s[_TORN] = 0
+        return 0
+    if s[_TORN] == _TORN_MOST:
+        return 0
+    s[_TORN] += 1
     return 1
 
 
@@ -193,9 +217,26 @@ def watched(s: ptr32, feet: ptr32) -> int:
 
 
 @micropython.viper
-def hums(s: ptr32, feet: ptr32) -> int:
+def hums(s: ptr32, feet: ptr32, values: ptr16, cells: int) -> int:
     # An empty mat that has been restless for longer than a golfer takes to step on.
-    if s[_UNREST] > _RESTLESS and feet[_FORCE] + feet[8 + _FORCE] < _NO_GOLFER:
+    if feet[_FORCE] + feet[8 + _FORCE] >= _NO_GOLFER:
+        s[_HUMMED] = 0
+        return 0
+    total = 0
+    i = 0
+    while i < cells:
+        total += int(values[i])
+        i += 1
+    change = total - s[_SUM]
+    turned = change + _FLAT - s[_CHANGE]
+    s[_SUM] = total
+    s[_CHANGE] = change + _FLAT
+    if turned < 0:
+        turned = 0 - turned
+    if turned > _TURNS_MOST:
+        turned = _TURNS_MOST
+    s[_TURNED] += ((turned << 3) - s[_TURNED] + 8) >> 4
+    if s[_UNREST] > _RESTLESS or s[_TURNED] > _TURNS:
         s[_HUMMED] += 1
     else:
         s[_HUMMED] = 0
@@ -210,7 +251,7 @@ def tared(force: ptr16, tare: ptr16, cells: int):
         if lies > _TARE_MOST:
             lies = _TARE_MOST
         was = int(tare[i])
-        tare[i] = was + ((lies - was) >> 5)
+        tare[i] = was + ((lies - was + 16) >> 5)
         i += 1
 
 

@@ -12,6 +12,7 @@ _PERIOD_US = const(5000)
 _HUMMED_US = const(10000)  # to take hum off takes longer than there is
 _LISTEN_US = const(3000)  # at most, between two looks at the sound
 _ROOM_US = const(700)  # so long before a scan the last look begins
+_WORTH_US = const(2500)  # nearer to a scan nothing changes any more: its own wait listens as well
 _NEAR_US = const(1000)  # nearer to a scan nothing is looked at any more
 _OFTEN = const(3)  # turns between two looks at what a host says
 _PATIENT = const(20)  # the same where there is no time for it
@@ -32,7 +33,7 @@ _LOUD = const(1638)  # a strike that may be the golfer's own: 0.40 of 12 bits
 # What is let go of when a host takes over: memory is for its frames then.
 PARTS = (
     "solo", "voice", "cues", "stillness", "phases", "tempo", "track", "footprint", "asks", "feet", "onmat", "pressure",
-    "hum", "forces", "network_rp2", "cells_rp2", "moments", "notes",
+    "hum", "forces", "cells", "network_rp2", "cells_rp2", "moments", "notes",
 )  # fmt: skip
 
 
@@ -114,9 +115,10 @@ class Solo:
             if self.book.waiting and self.quiet():
                 self.book.write()
                 return
-            app.scan.listen(min(left - _ROOM_US, _LISTEN_US))
-            if left > _LISTEN_US + _NEAR_US:
-                return
+            if left > _WORTH_US:
+                app.scan.listen(min(left - _ROOM_US, _LISTEN_US))
+                if left > _LISTEN_US + _NEAR_US:
+                    return
         self._scan(app, numbers)
 
     @micropython.native

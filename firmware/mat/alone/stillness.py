@@ -20,8 +20,9 @@ _ALONE = const(16138)
 _LESS = const(15565)
 _AIR = const(492)
 _PUSH = const(492)
-_LOOK = const(90)
-_ROOM = const(64)
+_LOOK = const(45)
+_AGAIN = const(90)  # who is still is asked so often whether that goes on
+_ROOM = const(128)
 
 
 class Stillness:
@@ -83,26 +84,38 @@ class Stillness:
         self._place[at] = overall + 65536
         self._weight[at] = weights
         self._n += 1
-        begin = max(self._begin, self._n - _ROOM)
-        while self._n - begin > 1 and self._t[(begin + 1) & (_ROOM - 1)] <= t - _STILL_T:
-            begin += 1
-        self._begin = begin
-        place = span(self._place, begin, self._n)
-        weight = span(self._weight, begin, self._n)
-        self.still = place <= _PLACE and weight <= _FORCE and self._t[begin & (_ROOM - 1)] <= t - _STILL_T
+        if self.still and t - self._last < _AGAIN:
+            return
+        self.still = held(self._t, self._place, self._weight, self._begin, self._n, t - _STILL_T)
         if self.still:
             self._last = t
 
 
 @micropython.viper
-def span(values: ptr32, begin: int, n: int) -> int:
-    least = 0x1FFFFFFF
-    most = 0
-    while begin < n:
-        v = values[begin & (_ROOM - 1)]
+def held(ts: ptr32, places: ptr32, weights: ptr32, begin: int, n: int, since: int) -> bool:
+    # Have place and weight stayed where they are since then? The newest look first: who moves is soon found out.
+    if begin < n - _ROOM:
+        begin = n - _ROOM
+    least = most = places[(n - 1) & (_ROOM - 1)]
+    light = heavy = weights[(n - 1) & (_ROOM - 1)]
+    i = n - 1
+    while i >= begin:
+        at = i & (_ROOM - 1)
+        v = places[at]
         if v < least:
             least = v
-        if v > most:
+        elif v > most:
             most = v
-        begin += 1
-    return most - least
+        if most - least > _PLACE:
+            return False
+        v = weights[at]
+        if v < light:
+            light = v
+        elif v > heavy:
+            heavy = v
+        if heavy - light > _FORCE:
+            return False
+        if ts[at] <= since:
+            return True
+        i -= 1
+    return False

@@ -9,6 +9,9 @@ from micropython import const
 
 _SIZE = const(1024)  # a power of two; 3.2 s at 200 Hz are 640
 _MASK = const(1023)
+_BLOCK = const(16)  # moments whose least and most are kept too: a look over a second then takes few steps
+_IN_BLOCK = const(15)
+_SHIFT = const(4)
 _DRIFT = const(328)
 _QUICK_T = const(2200)
 _QUICK_RISE = const(1638)
@@ -23,17 +26,21 @@ class Track:
         self.t = array("i", bytes(4 * _SIZE))
         self.share = array("H", bytes(2 * _SIZE))
         self.force = array("H", bytes(2 * _SIZE))
+        self._least = array("H", bytes(4 * _SIZE // _BLOCK))  # of the blocks of shares, then of those of forces
+        self._most = array("H", bytes(4 * _SIZE // _BLOCK))
         self.out = array("i", [0, 0, 0])  # of the last look: the least, the most, how many
         self.n = self.begin = self.forced = 0
 
     @micropython.native
     def add(self, t: int, share: int, force: int) -> None:
         """The newest moment."""
-        at = self.n & _MASK
-        self.t[at] = t
-        self.share[at] = share
-        self.force[at] = force if force < 65536 else 65535
-        n = self.n + 1
+        n = self.n
+        if force > 65535:
+            force = 65535
+        self.t[n & _MASK] = t
+        put(self.share, n, share, self._least, self._most, 0)
+        put(self.force, n, force, self._least, self._most, _SIZE // _BLOCK)
+        n += 1
         self.n = n
         self.begin = first(self.t, self.begin, n, t - 32000)
         self.forced = first(self.t, self.forced, n, t - 10000)
@@ -50,12 +57,16 @@ class Track:
     @micropython.native
     def shares(self, since: int) -> int:
         """How many shares there are since a moment; `out` has the least and the most."""
-        return look(self.t, self.share, self.begin, self.n, since, self.out)
+        begin = self.begin
+        n = self.n
+        return look(self.t, self.share, begin, n, since, self.out, self._least, self._most, 0)
 
     @micropython.native
     def forces(self, since: int) -> int:
         """The same of the force."""
-        return look(self.t, self.force, self.forced, self.n, since, self.out)
+        begin = self.forced
+        n = self.n
+        return look(self.t, self.force, begin, n, since, self.out, self._least, self._most, _SIZE // _BLOCK)
 
     @micropython.native
     def middle(self, begin: int, n: int) -> int:
@@ -118,7 +129,23 @@ def first(t: ptr32, begin: int, n: int, since: int) -> int:
 
 
 @micropython.viper
-def look(t: ptr32, values: ptr16, begin: int, n: int, since: int, out: ptr32) -> int:
+def put(values: ptr16, n: int, value: int, least: ptr16, most: ptr16, of: int):
+    # The newest value, and what its block has come to; `of`: where the blocks of such values begin.
+    at = n & _MASK
+    values[at] = value
+    block = of + (at >> _SHIFT)
+    if at & _IN_BLOCK == 0:
+        least[block] = value
+        most[block] = value
+        return
+    if value < int(least[block]):
+        least[block] = value
+    if value > int(most[block]):
+        most[block] = value
+
+
+@micropython.viper
+def look(t: ptr32, values: ptr16, begin: int, n: int, since: int, out: ptr32, low: ptr16, high: ptr16, of: int) -> int:
     least = 0x1FFFFFFF
     most = 0
     i = n
@@ -126,12 +153,18 @@ def look(t: ptr32, values: ptr16, begin: int, n: int, since: int, out: ptr32) ->
         at = (i - 1) & _MASK
         if t[at] < since:
             break
-        v = int(values[at])
+        if at & _IN_BLOCK == _IN_BLOCK and i - _BLOCK >= begin and t[at - _IN_BLOCK] >= since:
+            v = int(low[of + (at >> _SHIFT)])
+            w = int(high[of + (at >> _SHIFT)])
+            i -= _BLOCK
+        else:
+            v = int(values[at])
+            w = v
+            i -= 1
         if v < least:
             least = v
-        if v > most:
-            most = v
-        i -= 1
+        if w > most:
+            most = w
     out[0] = least
     out[1] = most
     out[2] = n - i

@@ -3,6 +3,8 @@
 # Pitches and beats are those of groundtone/tone/voices.py. One pin has one pitch: while two cues are due, the quick
 # beeps of the first sound in the gaps of the second's slow pulses. A square wave's loudness follows from how long it is
 # high: `LEVELS` are asin(10 ** (dB / 20)) / pi of a period: silence, -18, -15 ... 0 dB.
+from array import array
+
 import micropython
 from micropython import const
 
@@ -27,6 +29,12 @@ SIGNALS = {
     "end": (659, 2500, 440, 2500, 294, 4500),
     "refused": (294, 1400, 294, 2200),
 }
+# What `due` writes, by place: hertz (0: silence), level, for how long it has sounded, for how long it still will.
+_HERTZ = const(0)
+_LEVEL = const(1)
+_SINCE = const(2)
+_LEFT = const(3)
+_A_CUE = const(7)  # places of a cue in the table: pitch, both beats, both pulses
 _BETWEEN = const(100)  # two notes of a signal lie so far apart, or equal ones were one
 
 
@@ -39,8 +47,9 @@ class Voice:
         self._notes: tuple[int, ...] = ()
         self._note = 0
         self._until = self._from = 0
-        self._begun = [0, 0, 0]  # of each cue's beat
-        self._on = [False, False, False]
+        self._begun = array("i", [0, 0, 0])  # of each cue's beat, and one; 0 while it is silent
+        self._table = table()
+        self._due = array("i", [0, 0, 0, 0])
         self._duty = -1
         self._hertz = 0
 
@@ -74,39 +83,12 @@ class Voice:
                 self._until = t + self._notes[self._note + 1]
             self._sound(self._notes[self._note], self.loud, t - self._from, self._until - t)
             return
-        if not (sizes[0] or sizes[1] or sizes[2]):
-            on = self._on
-            on[0] = on[1] = on[2] = False
-            if self._duty > 0:
-                self._set(0, 0)
-            return
-        # The last that is due has the slower beat: its pulses first, and what came before it in their gaps.
-        cue = 2
-        while cue >= 0:
-            size = sizes[cue]
-            if not size:
-                self._on[cue] = False
-            else:
-                of = CUES[cue]
-                if not self._on[cue]:
-                    self._on[cue] = True
-                    self._begun[cue] = t
-                beat = of[1] + (((of[2] - of[1]) * size) >> 14)
-                while t - self._begun[cue] >= beat:
-                    self._begun[cue] += beat
-                into = t - self._begun[cue]
-                pulses = of[3]
-                i = 0
-                while i < len(pulses):
-                    begin = beat * pulses[i] // 1000
-                    end = beat * pulses[i + 1] // 1000
-                    if begin <= into < end:
-                        level = self.loud - 6 + ((size * 6 + 8192) >> 14)
-                        self._sound(of[0], max(1, level), into - begin, end - into)
-                        return
-                    i += 2
-            cue -= 1
-        self._set(0, 0)
+        out = self._due
+        due(t, sizes, self._begun, self._table, self.loud, out)
+        if out[_HERTZ]:
+            self._sound(out[_HERTZ], out[_LEVEL], out[_SINCE], out[_LEFT])
+        elif self._duty > 0:
+            self._set(0, 0)
 
     @micropython.native
     def _sound(self, hertz: int, level: int, since: int, left: int) -> None:
@@ -128,3 +110,46 @@ class Voice:
         if duty != self._duty:
             self._duty = duty
             self._pwm.duty_u16(duty)
+
+
+def table() -> array:
+    """The cues as `due` reads them."""
+    out: list[int] = []
+    for hertz, slow, quick, pulses in CUES:
+        out += [hertz, slow, quick] + list(pulses) + [0] * (4 - len(pulses))
+    return array("i", out)
+
+
+@micropython.viper
+def due(t: int, sizes: ptr32, begun: ptr32, table: ptr32, loud: int, out: ptr32):
+    # What is to be heard of the cues now.
+    out[_HERTZ] = 0
+    # The last that is due has the slower beat: its pulses first, and what came before it in their gaps.
+    cue = 2
+    while cue >= 0:
+        size = sizes[cue]
+        if size == 0:
+            begun[cue] = 0
+        elif out[_HERTZ] == 0:
+            of = ptr32(uint(table) + 4 * _A_CUE * cue)
+            if begun[cue] == 0:
+                begun[cue] = t + 1
+            beat = of[1] - (((of[1] - of[2]) * size) >> 14)
+            into = t + 1 - begun[cue]
+            while into >= beat:
+                into -= beat
+            begun[cue] = t + 1 - into
+            i = 3
+            while i < _A_CUE:
+                begin = beat * of[i] // 1000
+                end = beat * of[i + 1] // 1000
+                if begin <= into and into < end:
+                    level = loud - 6 + ((size * 6 + 8192) >> 14)
+                    if level < 1:
+                        level = 1
+                    out[_HERTZ] = of[0]
+                    out[_LEVEL] = level
+                    out[_SINCE] = into - begin
+                    out[_LEFT] = end - into
+                i += 2
+        cue -= 1
