@@ -16,7 +16,7 @@ from groundtone.calibration.own_profile import profile_path
 from groundtone.calibration.profile import SCHEMA, read_profile
 from groundtone.errors import GroundtoneError, ProfileError, Telling, ToneError, sentence_of
 from groundtone.tone.output import WavWriter
-from groundtone.twin.scenario import Empty, GolferSpec, Scenario, Session, demo_scenario
+from groundtone.twin.scenario import Empty, GolferSpec, MatSpec, Scenario, Session, demo_scenario
 
 REFERENCE = {"rows": 16, "columns": 8, "layout": "reference-16x4"}
 
@@ -222,7 +222,7 @@ def test_python_m_groundtone_is_the_command(running):
 
 def test_the_film_for_a_scripted_mat_is_the_reference_build():
     """The tests' own tool: a film message is a frame of 244 bytes."""
-    ((seq, whole),) = film(Scenario(act=Empty(1.0)), 0.0)
+    ((seq, whole),) = film(Scenario(MatSpec.reference(), Empty(1.0)), 0.0)
     assert (seq, len(whole)) == (0, 244)
 
 

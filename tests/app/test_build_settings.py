@@ -11,7 +11,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no 
 
 
 def test_settings_are_shown_and_changed_and_kept(groundtone, tmp_path):
-    scenario = Scenario(MatSpec(), Empty())
+    scenario = Scenario(MatSpec.reference(), Empty())
     with MatProcess(scenario, settings=tmp_path) as process:
         said = groundtone("build", "settings", "--port", process.port)
         assert said.code == 0

@@ -177,7 +177,7 @@ def test_a_full_disk_is_announced_and_loses_nothing(groundtone, home, monkeypatc
 
 def test_a_dead_cell_and_a_foot_while_taring(groundtone, home, tmp_path):
     spec = mat_of(7, "starter-10x3")
-    spec = MatSpec(**{**vars(spec), "dead_cells": ((4, 1),)})
+    spec = MatSpec.reference(**{**vars(spec), "dead_cells": ((4, 1),)})
     said = groundtone("calibrate", "bench", "--twin", scenario(tmp_path, spec, [Put((0, 0), 49.03)], foot_s=4.0),
                       "--fast", "--minutes", "9", *WEIGHTS)  # fmt: skip
     assert said.code == 1
@@ -302,7 +302,9 @@ def test_of_a_strip_that_was_replaced_its_cells_are_taken_again_and_no_others(gr
     assert {p.column for p in again.placements[len(kept) :]} == {1}
     assert len(again.placements) == len(run.placements)
     assert np.abs(np.delete(after.film.curves.level - before.film.curves.level, 1, axis=1)).max() < 0.03
-    assert example.with_name("mat.run.jsonl.1").exists()
+    aside = example.with_name("mat.run.jsonl.1")
+    assert aside.exists()
+    assert f"The earlier run was kept as {aside}." in said.out
 
 
 @pytest.mark.parametrize(("arguments", "says"), [(("left", "3"), "has no strip 3"), (("middle", "1"), "middle")])

@@ -59,7 +59,7 @@ def test_without_a_sound_card_it_says_so(groundtone, usb, monkeypatch):
 
 def test_with_a_mat_everything_is_fine_and_other_ports_are_left_alone(groundtone, usb, card, scripted):
     elsewhere = scripted()
-    with MatProcess(Scenario(act=Empty(60.0))) as process:
+    with MatProcess(Scenario(MatSpec.reference(), Empty(60.0))) as process:
         port = process.port
         usb(port, (elsewhere.port, None))
         said = groundtone("doctor")
@@ -74,7 +74,7 @@ def test_with_a_mat_everything_is_fine_and_other_ports_are_left_alone(groundtone
 
 def test_a_mat_with_joined_rows_and_a_stranger(groundtone, usb, card, scripted):
     stranger = scripted(silent=True)
-    with MatProcess(Scenario(MatSpec(joined_rows=((3, 4),)), Empty(60.0))) as process:
+    with MatProcess(Scenario(MatSpec.reference(joined_rows=((3, 4),)), Empty(60.0))) as process:
         usb(process.port, stranger.port)
         said = groundtone("doctor")
     assert said.code == 1

@@ -21,7 +21,7 @@ from groundtone.record.reader import open_recording
 from groundtone.record.session import Block, Golfer
 from groundtone.record.tables import feel
 from groundtone.review.session_review import review
-from groundtone.twin.scenario import Doing, GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import Doing, GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
 
 @pytest.fixture
@@ -33,7 +33,7 @@ def home(tmp_path, monkeypatch):
 def played(act, wish, meanwhile=None):
     """A practice on the twin: the practice, what was heard, the recording's path, what was said."""
     said, output = [], Heard()
-    link = TwinLink(Scenario(act=act), fast=True)
+    link = TwinLink(Scenario(MatSpec.reference(), act), fast=True)
     link.start(100)
     output.start()
     with begun(link, output, wish, simulated=True, threaded=False, say=lambda s: said.append(s.text)) as under_way:

@@ -15,7 +15,7 @@ from recorded import about, record
 
 from groundtone.record.reader import open_recording
 from groundtone.record.session import Golfer
-from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
 
 @pytest.fixture
@@ -101,7 +101,7 @@ def test_a_damaged_library_and_a_damaged_recording(groundtone, home):
 
 def test_practising_records_into_the_library_or_says_that_it_does_not(groundtone, home, scripted):  # noqa: F811
     act = Session(GolferSpec(), (SwingSpec("good"),), seed=2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=1.5)
-    frames = film(Scenario(act=act), 9.9)
+    frames = film(Scenario(MatSpec.reference(), act), 9.9)
 
     def practise(*arguments):
         mat = scripted(rows=16, columns=8, layout="reference-16x4")

@@ -12,7 +12,7 @@ from groundtone.record.library import Library
 from groundtone.record.reader import open_recording
 from groundtone.record.session import About, Golfer
 from groundtone.review.session_review import review
-from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
 GOLFER = GolferSpec(mass_kg=78.0)
 
@@ -48,7 +48,7 @@ def practise(groundtone, home):
         swings = tuple(SwingSpec("good", down_heel_toe=place, impact_share=0.78) for place in places)
         act = Session(GOLFER, swings, seed=11, rocks=1, rock_s=3.0, setup_s=2.0)
         path = home / "act.json"
-        path.write_text(Scenario(act=act).to_json(), "utf-8")
+        path.write_text(Scenario(MatSpec.reference(), act).to_json(), "utf-8")
         said = groundtone("practise", "--twin", path, "--fast", "--golfer", "Jo", *options)
         assert said.code == 0, said.err
         return said.out

@@ -30,7 +30,7 @@ from groundtone.review.settings import rules_in, stance_in
 from groundtone.review.strikes import Contact, Strike
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
-from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 from groundtone.wire.messages import Event, EventCode
 
 ACT = Session(
@@ -73,7 +73,7 @@ class Film:
     """A link that brings what the twin brought once."""
 
     def __init__(self):
-        twin = TwinLink(Scenario(act=ACT), fast=True)
+        twin = TwinLink(Scenario(MatSpec.reference(), ACT), fast=True)
         self.hello, self.statistics = twin.hello, twin.statistics
         twin.start(100)
         self.items = list(itertools.takewhile(lambda item: item is not None, twin.frames()))
@@ -308,7 +308,7 @@ def test_from_power_up_to_the_first_right_tone_nobody_touches_the_computer(home,
     """It waits for a mat; the mat is switched on, the golfer steps on, rocks, and stands on the toes: that is heard."""
     on_toes = GolferSpec(setup_heel_toe=0.78)
     act = Session(on_toes, (SwingSpec("good"),), seed=2, empty_s=1.5, rocks=1, rock_s=2.0, setup_s=2.5)
-    frames = scans(Scenario(act=act), 12.0)
+    frames = scans(Scenario(MatSpec.reference(), act), 12.0)
     port, wav = tmp_path / "mat", tmp_path / "heard.wav"
     practising = running("practise", "--port", port, "--wav", wav, "--no-echo")
     out = practising.process.stdout

@@ -10,13 +10,13 @@ from sound_in import RATE, is_lost_sound, read, stretches
 
 from groundtone.record.reader import open_recording
 from groundtone.twin.mat_process import MatProcess
-from groundtone.twin.scenario import Empty, Scenario
+from groundtone.twin.scenario import Empty, MatSpec, Scenario
 
 
 def test_a_cable_that_is_put_in_again_goes_on_in_the_same_recording(running, tmp_path):
     where, home = tmp_path / "mat", Path(os.environ["GROUNDTONE_HOME"])
     before = set(home.rglob("*.mcap"))
-    with MatProcess(Scenario(act=Empty(60.0))) as process:
+    with MatProcess(Scenario(MatSpec.reference(), Empty(60.0))) as process:
         where.symlink_to(process.port)
         listening = running(
             "practise", "--no-echo", "--port", where, "--rate", "50", "--seconds", "4.5", "--out", tmp_path

@@ -73,7 +73,7 @@ def test_a_swing_with_its_profile_until_the_cable_is_pulled(running, demo_folder
 
 
 def test_seconds_and_ctrl_c_end_it_politely(running, scripted, tmp_path):
-    frames = film(Scenario(act=Empty(60.0)), 20.0)
+    frames = film(Scenario(MatSpec.reference(), Empty(60.0)), 20.0)
 
     def begun(mat, *arguments):
         listening = practising(running, "--port", mat.port, "--no-record", *arguments)
@@ -105,7 +105,7 @@ def test_seconds_and_ctrl_c_end_it_politely(running, scripted, tmp_path):
 
 def test_pulled_while_the_toes_cue_sounds_after_a_swing(running, scripted, tmp_path):
     mat = as_reference(scripted)
-    frames = film(Scenario(act=ON_TOES), 18.0)  # the second setup; the first swing ended at 12.0 s
+    frames = film(Scenario(MatSpec.reference(), ON_TOES), 18.0)  # the second setup; the first swing ended at 12.0 s
     listening = practising(running, "--port", mat.port, "--search", "0", "--out", tmp_path)
     started(mat)
     mat.play(frames[:-100])
@@ -133,7 +133,7 @@ def test_a_mat_that_falls_silent_is_given_up_after_three_seconds(running, script
     mat = as_reference(scripted)
     listening = practising(running, "--port", mat.port, "--search", "0", "--out", tmp_path)
     started(mat)
-    mat.play(film(Scenario(act=Empty(5.0)), 1.0), pace_s=0.01)
+    mat.play(film(Scenario(MatSpec.reference(), Empty(5.0)), 1.0), pace_s=0.01)
     silent = time.monotonic()
     said = listening.end()
     assert time.monotonic() - silent > 3.0
@@ -152,7 +152,7 @@ def test_frames_that_come_late_are_told_once(groundtone, scripted):
 
     def play():
         started(mat)
-        frames = film(Scenario(act=Empty(5.0)), 2.0)
+        frames = film(Scenario(MatSpec.reference(), Empty(5.0)), 2.0)
         mat.play(frames[:50], pace_s=0.01)
         time.sleep(0.25)
         mat.play(frames[50:], pace_s=0.01)
@@ -168,7 +168,7 @@ def test_frames_that_come_late_are_told_once(groundtone, scripted):
 
 
 def test_joined_rows_are_named(groundtone, tmp_path):
-    with MatProcess(Scenario(MatSpec(joined_rows=((3, 4),)), Empty(30.0))) as process:
+    with MatProcess(Scenario(MatSpec.reference(joined_rows=((3, 4),)), Empty(30.0))) as process:
         (tmp_path / "tones.wav").write_bytes(b"of yesterday")
         said = groundtone("practise", "--no-wait", "--no-echo", "--port", process.port, "--out", tmp_path)
     assert said.code == 2
@@ -177,7 +177,7 @@ def test_joined_rows_are_named(groundtone, tmp_path):
 
 
 def test_who_stands_on_the_mat_at_power_up_is_told_to_step_off(groundtone):
-    scenario = Scenario(act=Session(GolferSpec(mass_kg=90.0), seed=2, empty_s=0.5, setup_s=30.0))
+    scenario = Scenario(MatSpec.reference(), Session(GolferSpec(mass_kg=90.0), seed=2, empty_s=0.5, setup_s=30.0))
     with MatProcess(scenario, world="standing_world:StandingWorld") as process:
         said = groundtone("practise", "--no-wait", "--no-echo", "--port", process.port)
     assert said.code == 2
@@ -191,7 +191,7 @@ def test_what_the_mat_says_unasked_and_damaged_messages_are_told(groundtone, scr
 
     def play():
         started(mat)
-        frames = film(Scenario(act=Empty(5.0)), 1.0)
+        frames = film(Scenario(MatSpec.reference(), Empty(5.0)), 1.0)
         mat.send(message(EVENT, struct.pack("<BI", 4, 0) + b"The settings file was unusable: defaults are in force."))
         mat.send(message(EVENT, struct.pack("<BI", 1, 0)), message(EVENT, struct.pack("<BI", 3, 0)))
         mat.raw(b"rubbish\0" * 3)

@@ -36,7 +36,7 @@ def lesson():
     styles = ["trail_hang" if share < 0.5 else "good" for share in SHARES]
     swings = tuple(SwingSpec(style, impact_share=share) for style, share in zip(styles, SHARES, strict=True))
     # A film without spread reads nearly right by the typical curve: no calibration is needed to see the change.
-    mat = MatSpec(seed=3, gain_sigma=0.05, shoe_ratio_span=0.02)
+    mat = MatSpec.reference(seed=3, gain_sigma=0.05, shoe_ratio_span=0.02)
     return Scenario(mat, Session(GolferSpec(), swings, seed=3))
 
 

@@ -20,10 +20,10 @@ from groundtone.onboard.transfer import what_is_on
 from groundtone.record.library import Library
 from groundtone.record.session import Golfer
 from groundtone.twin.mat_process import MatProcess
-from groundtone.twin.scenario import Empty, Scenario
+from groundtone.twin.scenario import Empty, MatSpec, Scenario
 
 LAYOUT = layout_of("reference-16x4")
-SCENARIO = Scenario(act=Empty(600.0))
+SCENARIO = Scenario(MatSpec.reference(), Empty(600.0))
 
 
 def profile_of(uid, **film):

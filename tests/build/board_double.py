@@ -103,7 +103,7 @@ class SerialBoard:
 
     def __init__(self, folder, mat=False, banner=b"MicroPython v1.28 on a double\r\n>>> "):
         self.folder, self.banner = Path(folder), banner
-        self.ops = FirmwareOps(World(Scenario(MatSpec(), Hands()))) if mat else None
+        self.ops = FirmwareOps(World(Scenario(MatSpec.reference(), Hands()))) if mat else None
         self.master, self.slave = pty.openpty()
         tty.setraw(self.slave)
         self.port = os.ttyname(self.slave)

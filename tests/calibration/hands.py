@@ -18,7 +18,7 @@ PUCK = (32.0, 46.0)
 
 
 def mat(**more):
-    return MatSpec(**STARTER, **more)
+    return MatSpec.reference(**STARTER, **more)
 
 
 def steps(cells, force_n=50.0, words="5 kg"):

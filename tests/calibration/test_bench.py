@@ -37,13 +37,13 @@ def calibrated(request):
     """A mat's seed, and what its bench run gave."""
     seed = request.param
     act = Bench(cells=CELLS, seed=seed)
-    return seed, film_from_bench(*record(Scenario(MatSpec(seed=seed), act)), act.loads_n)
+    return seed, film_from_bench(*record(Scenario(MatSpec.reference(seed=seed), act)), act.loads_n)
 
 
 def fresh_load_errors(seed, film):
     """Relative errors of the loaded cells at loads of 110 N and, after it, 45 N; none of them was on the bench."""
     act = Bench(cells=CELLS[::3], loads_n=(110.0, 45.0), seed=seed + 100, on_s=2.0, repeatability=0.0)
-    plan = Scenario(MatSpec(seed=seed), act)
+    plan = Scenario(MatSpec.reference(seed=seed), act)
     meter, known = ForceMeter(film), truth(plan)
     force = [meter.force_n(float(t), g) for t, g in zip(*record(plan), strict=True)]
     up, down = [], []
@@ -94,14 +94,14 @@ def test_creep_and_hysteresis_each_earn_their_place(calibrated):
 
 def test_a_run_with_a_forgotten_weight_is_refused():
     act = Bench(cells=CELLS[:4])
-    run = record(Scenario(MatSpec(), act))
+    run = record(Scenario(MatSpec.reference(), act))
     with pytest.raises(CalibrationError, match="4 times where 3 weights"):
         film_from_bench(*run, act.loads_n[:3])
 
 
 def test_a_run_without_unloading_has_the_usual_arch():
     act = Bench(cells=CELLS[:8], loads_n=(20.0, 60.0, 180.0))
-    result = film_from_bench(*record(Scenario(MatSpec(), act)), act.loads_n)
+    result = film_from_bench(*record(Scenario(MatSpec.reference(), act)), act.loads_n)
     assert result.film.arch == UNSEEN_ARCH
     assert any("a usual loop of hysteresis stands in" in sentence for sentence in result.fit.said)
     assert result.film.creep > 0.01

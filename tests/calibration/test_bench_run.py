@@ -12,7 +12,7 @@ from groundtone.twin.inprocess import InProcessMat
 from groundtone.twin.scenario import Bench, MatSpec, Scenario
 from groundtone.twin.truth import truth
 
-SCENARIO = Scenario(MatSpec(seed=5), Bench())
+SCENARIO = Scenario(MatSpec.reference(seed=5), Bench())
 
 
 @pytest.fixture(scope="module")

@@ -21,7 +21,7 @@ from studies.mats import Played, typical_film
 LAYOUT = layout_of("reference-16x4")
 PUPIL = GolferSpec(mass_kg=62.0, shoe_mm=265.0)
 # A mat whose film is the same everywhere, and its calibration known: what the check says is then the check's own.
-MAT = MatSpec(seed=4, gain_sigma=0.0, exponent_sigma=0.0, shoe_ratio_span=0.1)
+MAT = MatSpec.reference(seed=4, gain_sigma=0.0, exponent_sigma=0.0, shoe_ratio_span=0.1)
 FILM = replace(typical_film(MAT), level_u=np.full((16, 8), 0.02), highest_n=200.0)
 ACT = Check(PUPIL, seed=8)
 

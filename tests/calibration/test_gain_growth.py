@@ -72,7 +72,7 @@ def test_live_the_same_form_is_taken_out():
 
 
 def test_the_guide_lets_a_load_lie_on_and_learns_how_it_creeps(tmp_path):
-    mat = MatSpec(creep_per_decade=0.15, creep_kept=0.0, hysteresis=0.0)
+    mat = MatSpec.reference(creep_per_decade=0.15, creep_kept=0.0, hysteresis=0.0)
     plan = [Step(CELL, 98.0, "10 kg", hold_s=45.0), Step((8, 2), 98.0, "10 kg")]
     hands = [Put(CELL, 98.0, hold_s=48.0), Put((8, 2), 98.0, hold_s=4.0)]
     story = play(mat, plan, hands, puck_mm=(20.0, 35.0))

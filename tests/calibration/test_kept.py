@@ -60,7 +60,7 @@ def bench(mat):
 
 
 def film(kept, creep=0.12):
-    return MatSpec(creep_per_decade=creep, creep_kept=kept, hysteresis=0.0, exponent_sigma=0.0)
+    return MatSpec.reference(creep_per_decade=creep, creep_kept=kept, hysteresis=0.0, exponent_sigma=0.0)
 
 
 @pytest.mark.parametrize("kept", [0.0, 0.5, 1.0])

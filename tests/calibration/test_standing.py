@@ -19,7 +19,7 @@ from studies.mats import Played, gathered, typical_film
 
 LAYOUT = layout_of("reference-16x4")
 PERSON = GolferSpec(mass_kg=78.4, shoe_mm=285.0)
-MAT = MatSpec(seed=7, gain_sigma=0.4, shoe_ratio_span=0.15)
+MAT = MatSpec.reference(seed=7, gain_sigma=0.4, shoe_ratio_span=0.15)
 ACT = Standing(PERSON, seed=3, rock_s=32.0, fast_s=4.0)
 
 

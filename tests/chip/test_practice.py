@@ -36,7 +36,7 @@ def practice(uid):
     """Three swings of an invented golfer on a mat of the twin that has the board's number."""
     golfer = GolferSpec(hand=WREN.hand, mass_kg=WREN.mass_kg)
     act = Session(golfer, SWINGS, seed=3, empty_s=1.0, rocks=1, rock_s=3.0, setup_s=1.5, hold_s=1.4)
-    return Scenario(MatSpec(seed=3, uid=uid), act)
+    return Scenario(MatSpec.reference(seed=3, uid=uid), act)
 
 
 @pytest.fixture

@@ -59,7 +59,7 @@ def played(name):
     session = drill_session(name, GolferSpec(hand="left", mass_kg=68.0), 11, RIGHT_ONES + (name in WRONG))
     if name in WRONG:
         session = replace(session, swings=(*session.swings[:-1], replace(session.swings[-1], **WRONG[name])))
-    scenario = Scenario(MatSpec(seed=1), session)
+    scenario = Scenario(MatSpec.reference(seed=1), session)
     loads = GolferLoads(scenario.mat, session)
     force = loads.film_forces(0, loads.steps)[::4]
     force += np.random.default_rng(5).normal(0.0, 0.2, force.shape)

@@ -29,7 +29,7 @@ from groundtone.tone.commands import Unpacker, do, pack_cues
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
 from groundtone.tone.voices import CUES, CueVoice
-from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
 NAME = "far forward"
 RULE = f"""
@@ -47,7 +47,8 @@ dwell_s = 0.25
 # G5, 784 Hz: no other cue is there.
 VOICE = CueVoice("G5", (1.0,), (0.0,), (3.0, 4.0), ((0.0, 0.55),), 0.015)
 ON_TOES = Scenario(
-    act=Session(GolferSpec(setup_heel_toe=0.78), (SwingSpec(),), 2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=4.0)
+    mat=MatSpec.reference(),
+    act=Session(GolferSpec(setup_heel_toe=0.78), (SwingSpec(),), 2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=4.0),
 )
 
 

@@ -27,13 +27,15 @@ from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.player import Player
 from groundtone.tone.synth import Synth
 from groundtone.tone.voices import SIGNALS, signal_wave
-from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
 HANGS = Scenario(
-    act=Session(GolferSpec(), (SwingSpec("trail_hang"),), seed=2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=1.5)
+    mat=MatSpec.reference(),
+    act=Session(GolferSpec(), (SwingSpec("trail_hang"),), seed=2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=1.5),
 )
 ON_TOES = Scenario(
-    act=Session(GolferSpec(setup_heel_toe=0.78), (SwingSpec(),), 2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=4.0)
+    mat=MatSpec.reference(),
+    act=Session(GolferSpec(setup_heel_toe=0.78), (SwingSpec(),), 2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=4.0),
 )
 
 

@@ -21,12 +21,13 @@ from groundtone.record.reader import open_recording
 from groundtone.record.session import About
 from groundtone.tone.output import OfflinePlayer
 from groundtone.tone.synth import Synth
-from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 from studies.disconnects import BLOCK_S, Ear
 
 # The second swing's setup lies over the toes; the whole lasts until about 13 s.
 ON_TOES = Scenario(
-    act=Session(GolferSpec(setup_heel_toe=0.78), (SwingSpec(),), 2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=6.0)
+    mat=MatSpec.reference(),
+    act=Session(GolferSpec(setup_heel_toe=0.78), (SwingSpec(),), 2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=6.0),
 )
 ENDS_S = 9.5
 

@@ -87,7 +87,7 @@ def cell_loads(force, centre):
 
 def frames(loads, seed):
     """What the mat sends of these loads: the typical film backwards, the twin's board and converter."""
-    board = build_board(MatSpec(seed=seed))
+    board = build_board(MatSpec.reference(seed=seed))
     grid = np.geomspace(1e-9, 5e-3, 4000)
     curve = typical_curves(1, 1).force_n(grid[:, None, None])[:, 0, 0]
     conductance = np.interp(loads, np.concatenate([[0.0], curve]), np.concatenate([[0.0], grid]))

@@ -78,7 +78,7 @@ def drawn(seed, slow, rate_hz):
     from studies.measuring import film_of, forces
 
     session = practice.draw_session(seed, taps=False, slow=slow)
-    scenario = Scenario(MatSpec(seed=seed % 6), session)
+    scenario = Scenario(MatSpec.reference(seed=seed % 6), session)
     film, golfer = film_of(seed % 6), session.golfer
     lead = LEFT if golfer.hand == "right" else RIGHT
     engine = LiveEngine(layout_of(scenario.mat.layout), film, Stance(lead, golfer.stance_mm, 0.0, golfer.flare_deg))

@@ -70,7 +70,7 @@ def test_it_tries_once_a_second_and_tells_when_the_fault_has_gone(mat, tmp_path)
 
 @pytest.mark.parametrize("joined", [((3, 4),), ((0, 15),)])
 def test_the_electrical_twin_shows_the_joint_too(joined):
-    plan = Scenario(MatSpec(joined_rows=joined), Empty(5.0))
+    plan = Scenario(MatSpec.reference(joined_rows=joined), Empty(5.0))
     with MatProcess(plan, fast=True) as process:
         host = Host(process.port)
         _, payload = host.ask(6)

@@ -9,7 +9,7 @@ from groundtone.wire.codec import findings_from
 
 
 def self_test(**mat):
-    with MatProcess(Scenario(MatSpec(**mat), Empty(5.0)), fast=True) as process:
+    with MatProcess(Scenario(MatSpec.reference(**mat), Empty(5.0)), fast=True) as process:
         host = Host(process.port)
         status, payload = host.ask(6)
         assert status == 0, payload

@@ -21,7 +21,7 @@ from groundtone.link.twin_link import TwinLink
 from groundtone.twin.mat_process import MatProcess
 from groundtone.twin.scenario import Empty, MatSpec, Scenario
 
-STARTER = MatSpec(rows=10, columns_per_panel=3, layout="starter-10x3")
+STARTER = MatSpec.reference(rows=10, columns_per_panel=3, layout="starter-10x3")
 
 
 @contextlib.contextmanager
@@ -132,7 +132,10 @@ def test_the_firmware_starts_again_over_a_new_link_after_the_cable_was_out():
 
 
 def test_a_thousand_frames_at_200_hz_lose_none():
-    with MatProcess(Scenario(act=Empty(30.0)), fast=True) as process, SerialLink(process.port) as link:
+    with (
+        MatProcess(Scenario(MatSpec.reference(), Empty(30.0)), fast=True) as process,
+        SerialLink(process.port) as link,
+    ):
         assert link.start(200) == 5_000
         items = take(link, process.allow, 1000, ahead=6)
         counts = link.statistics

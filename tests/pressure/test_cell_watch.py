@@ -21,7 +21,7 @@ def session(leant_n=0.0, seed=3):
     """Times and forces of somebody who rocks round, waits restlessly and swings twice; 100 frames a second."""
     doings = tuple(Doing(kind, 5.0, before) for before in (0, 1) for kind in ("shift", "stand", "mill", "hop"))
     act = Session(GolferSpec(), (SwingSpec(), SwingSpec()), seed=seed, rocks=2, rock_share_sway=0.35, doings=doings)
-    loads = GolferLoads(MatSpec(seed=seed), replace(act, leant_n=leant_n))
+    loads = GolferLoads(MatSpec.reference(seed=seed), replace(act, leant_n=leant_n))
     force = loads.film_forces(0, loads.steps)[::4]
     rng = np.random.default_rng(seed)
     return loads.curves.t_s[::4], force + 0.05 * rng.standard_normal(force.shape)

@@ -131,7 +131,7 @@ def test_the_same_frame_as_the_twins(hand):
     rng = np.random.default_rng(2)
     for u, v in zip(rng.uniform(0, 320, 50), rng.uniform(0, 140, 50), strict=True):
         for panel in (LEFT, RIGHT):
-            expected = stance_from_panel(MatSpec(), golfer, panel, np.array(u), np.array(v))
+            expected = stance_from_panel(MatSpec.reference(), golfer, panel, np.array(u), np.array(v))
             assert stance.to_stance(panel, u, v, LAYOUT) == pytest.approx((float(expected[0]), float(expected[1])))
 
 

@@ -17,7 +17,7 @@ LAYOUT = layout_of("reference-16x4")
 
 
 def forces_of(session, zero_n=0.0):
-    loads = GolferLoads(MatSpec(seed=1), session)
+    loads = GolferLoads(MatSpec.reference(seed=1), session)
     force = loads.film_forces(0, loads.steps)[::2]
     return loads, loads.curves.t_s[::2], force + zero_n + np.random.default_rng(1).normal(0, 0.2, force.shape)
 
@@ -25,7 +25,7 @@ def forces_of(session, zero_n=0.0):
 def known_of(session):
     from groundtone.twin.scenario import Scenario
 
-    return truth(Scenario(MatSpec(seed=1), session))
+    return truth(Scenario(MatSpec.reference(seed=1), session))
 
 
 @pytest.fixture(scope="module")

@@ -27,7 +27,7 @@ from groundtone.wire.messages import NO_U, NO_V, Feet
 from studies.record import about_of
 
 ONE = Scenario(
-    MatSpec(seed=4),
+    MatSpec.reference(seed=4),
     Session(GolferSpec(), (SwingSpec("toe_drift"),), seed=2, empty_s=0.5, rocks=1, rock_s=2.0, setup_s=1.5),
 )
 
@@ -182,7 +182,7 @@ def told_by(item, force_n, layout):
 
 
 def test_what_the_mat_told_of_feet_is_on_the_soles_in_review_as_it_was_live(tmp_path):
-    scenario = dataclasses.replace(ONE, mat=MatSpec(seed=6), act=dataclasses.replace(ONE.act, rock_s=6.0))
+    scenario = dataclasses.replace(ONE, mat=MatSpec.reference(seed=6), act=dataclasses.replace(ONE.act, rock_s=6.0))
     layout = layout_of(scenario.mat.layout)
     film = Film(typical_curves(layout.rows, layout.columns), creep=0.025, arch=0.08)
     told = about_of(scenario, Profile(scenario.mat.uid, layout.id, layout.digest, "2026-01-01", (20.0,), 0.01, film))

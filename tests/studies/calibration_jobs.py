@@ -49,17 +49,17 @@ Rows = dict[str, list[float]]
 
 def ordinary(seed: int) -> MatSpec:
     """A mat of the ordinary set."""
-    return MatSpec(seed=seed, gain_sigma=0.25, shoe_ratio_span=0.15)
+    return MatSpec.reference(seed=seed, gain_sigma=0.25, shoe_ratio_span=0.15)
 
 
 def hard(seed: int) -> MatSpec:
     """A mat of the hard set."""
-    return MatSpec(seed=seed, gain_sigma=0.40, shoe_ratio_span=0.15)
+    return MatSpec.reference(seed=seed, gain_sigma=0.40, shoe_ratio_span=0.15)
 
 
 def without_pads(seed: int) -> MatSpec:
     """A mat whose crossings have no pads."""
-    return MatSpec(seed=seed, gain_sigma=0.25, shoe_ratio_span=0.30, pads=False)
+    return MatSpec.reference(seed=seed, gain_sigma=0.25, shoe_ratio_span=0.30, pads=False)
 
 
 def also_beside(seed: int) -> bool:

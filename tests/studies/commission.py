@@ -84,7 +84,7 @@ def looked_at(faults: Sequence[str], seed: int, layout: Layout, *, short: bool =
 
 def mat_with(faults: Sequence[str], seed: int, layout: Layout) -> MatSpec:
     """A simulated mat of this layout."""
-    return MatSpec(
+    return MatSpec.reference(
         seed=seed, layout=layout.id, rows=layout.rows, columns_per_panel=layout.columns_per_panel,
         row_pitch_mm=layout.row_pitch_mm, column_pitch_mm=layout.column_pitch_mm, wiring=tuple(faults),
     )  # fmt: skip

@@ -47,7 +47,7 @@ _BACK_WITHIN_S = 10.0
 # A mat that is switched off and on takes seconds to start on the twin: one loss in so many is of that kind.
 _POWER_EVERY = 40
 _MATS = 2  # of each kind, at once
-_STARTER = MatSpec(rows=10, columns_per_panel=3, layout="starter-10x3")
+_STARTER = MatSpec.reference(rows=10, columns_per_panel=3, layout="starter-10x3")
 
 
 class Ear:

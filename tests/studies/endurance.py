@@ -56,7 +56,7 @@ def resident_mib() -> float:
 
 def followed(minutes: float, folder: Path) -> dict[str, Any]:
     """A practice of so many minutes on the firmware, recorded into `folder`."""
-    scenario = Scenario(MatSpec(seed=5), session_of(minutes))
+    scenario = Scenario(MatSpec.reference(seed=5), session_of(minutes))
     layout = layout_of(scenario.mat.layout)
     with twin_mat(TwinChoice(scenario.mat, None, True), scenario.act, firmware=True) as mat:
         stance = Stance(LEFT, 400.0)

@@ -102,7 +102,7 @@ def _bursts_of(job: tuple[str, int]) -> list[tuple[bool, Seen]]:
     out.
     """
     session = _session(*job)
-    known = truth(Scenario(MatSpec(), session))
+    known = truth(Scenario(MatSpec.reference(), session))
     rows: list[tuple[bool, Seen]] = []
     bursts, rng = Bursts(), np.random.default_rng([job[1], 6])
     length_s = float(known.t_s[-1])

@@ -37,7 +37,7 @@ class Measured:
 @cache
 def film_of(mat_seed: int) -> Film:
     """The film of a fresh mat, by its bench calibration."""
-    return quick_profile(Scenario(MatSpec(seed=mat_seed), Empty())).film
+    return quick_profile(Scenario(MatSpec.reference(seed=mat_seed), Empty())).film
 
 
 def measured(mat_seed: int, session: Session, sensor_s: tuple[float, float] = (0.0, 0.003)) -> Measured:
@@ -50,7 +50,7 @@ def measured(mat_seed: int, session: Session, sensor_s: tuple[float, float] = (0
     sensor_s : (float, float)
         How late the strike sensor hears a strike, drawn evenly (invented: the way of the sound and the threshold).
     """
-    scenario = Scenario(MatSpec(seed=mat_seed), session)
+    scenario = Scenario(MatSpec.reference(seed=mat_seed), session)
     layout = layout_of(scenario.mat.layout)
     heard = _strikes(scenario, sensor_s)
     golfer = session.golfer

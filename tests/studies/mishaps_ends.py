@@ -249,7 +249,7 @@ def two_programs(seed: int, folder: Path) -> list[str]:
     del folder
     draw = np.random.default_rng(seed)
     wrong: list[str] = []
-    scenario = Scenario(MatSpec(layout="starter-10x3", seed=seed), Empty(3600.0))
+    scenario = Scenario(MatSpec.reference(layout="starter-10x3", seed=seed), Empty(3600.0))
     # A mat that is let go on scan by scan skips nothing, however busy the machine is.
     with MatProcess(scenario, fast=True) as mat, SerialLink(mat.port) as link:
         link.start(100)

@@ -87,7 +87,7 @@ def play(seed: int, session: Session) -> Played:
     frame; that part is the same algebra in blocks (`record.analyse`).
     """
     rng = np.random.default_rng([seed, 44])
-    scenario = Scenario(MatSpec(seed=seed % MATS), session)
+    scenario = Scenario(MatSpec.reference(seed=seed % MATS), session)
     film, rate_hz = film_of(seed % MATS), float(rng.choice(RATES, p=RATE_PARTS))
     golfer = session.golfer
     lead = LEFT if golfer.hand == "right" else RIGHT

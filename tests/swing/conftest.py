@@ -15,7 +15,7 @@ from groundtone.twin.truth import truth
 
 def played(session, noise_n=0.2, sensor=True):
     """The series and the truth of a session, at 200 Hz."""
-    scenario = Scenario(MatSpec(seed=1), session)
+    scenario = Scenario(MatSpec.reference(seed=1), session)
     loads = GolferLoads(scenario.mat, session)
     force = loads.film_forces(0, loads.steps)[::2]
     force += np.random.default_rng(session.seed).normal(0.0, noise_n, force.shape)

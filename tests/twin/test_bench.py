@@ -7,7 +7,7 @@ from groundtone.twin.loads import PatchLoads
 from groundtone.twin.scenario import Bench, MatSpec, Press, Put, Scenario
 from groundtone.twin.world import World
 
-MAT = MatSpec()
+MAT = MatSpec.reference()
 
 
 def test_the_plan_in_time_by_hand():
@@ -58,7 +58,7 @@ def test_loads_on_the_film_follow_the_plan():
 
 
 def test_unloading_reads_higher_than_loading():
-    mat = MatSpec(hysteresis=0.08, creep_per_decade=0.0, film_noise=0.0, saturation_s=1e3, exponent_sigma=0.0)
+    mat = MatSpec.reference(hysteresis=0.08, creep_per_decade=0.0, film_noise=0.0, saturation_s=1e3, exponent_sigma=0.0)
     world = World(Scenario(mat, Bench(cells=((4, 5),), repeatability=0.0)))
     # 180 N to 60 N is ln 3 = 1.10: play operators of 0.1 and 0.3 have turned fully and of 0.6 by 1.10 of 1.20.
     width, turned = 0.05 + 0.09 + 0.12, 0.05 + 0.09 + 0.2 * (np.log(180.05 / 60.05) / 2)

@@ -7,7 +7,7 @@ from groundtone.twin.bench import placements
 from groundtone.twin.loads import PatchLoads
 from groundtone.twin.scenario import Bench, MatSpec, Put, Scenario
 
-MAT = MatSpec()
+MAT = MatSpec.reference()
 PLAN = (
     Put((2, 1), 20.0),
     Put((2, 1), 60.0, stay=True),
@@ -67,7 +67,10 @@ def test_a_foot_left_on_the_left_panel_is_gone_before_the_first_weight():
 
 
 def test_a_plan_goes_to_json_and_back():
-    plan = Scenario(act=Bench(plan=(*PLAN, Put((0, 0), 5.0, offset_mm=(1.0, -2.0))), hand_s=0.5, foot_s=2.0))
+    plan = Scenario(
+        mat=MatSpec.reference(),
+        act=Bench(plan=(*PLAN, Put((0, 0), 5.0, offset_mm=(1.0, -2.0))), hand_s=0.5, foot_s=2.0),
+    )
     assert Scenario.from_json(plan.to_json()) == plan
 
 
@@ -80,7 +83,7 @@ def test_a_plan_goes_to_json_and_back():
         (lambda: Put((0, 0), 1.0, stay=1), "stay"),
         (lambda: Put((0, 0), 1.0, offset_mm=(1e4, 0.0)), "offset_mm"),
         (lambda: Bench(hand_s=9.0), "hand_s"),
-        (lambda: Scenario(act=Bench(plan=(Put((16, 0), 5.0),))), "plan"),
+        (lambda: Scenario(MatSpec.reference(), Bench(plan=(Put((16, 0), 5.0),))), "plan"),
     ],
 )
 def test_impossible_plans_are_refused(make, says):

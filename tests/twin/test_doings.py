@@ -10,7 +10,7 @@ from groundtone.twin.truth import truth
 
 
 def known_of(session):
-    return truth(Scenario(MatSpec(seed=2), session))
+    return truth(Scenario(MatSpec.reference(seed=2), session))
 
 
 def cut(known, values, low_s, high_s):
@@ -106,7 +106,7 @@ def test_how_long_the_finish_is_held():
 
 
 def test_doings_go_to_json_and_back_and_are_checked():
-    plan = Scenario(MatSpec(), Session(doings=(Doing("visitor", 8.0, 1), Doing("walk", rock=True))))
+    plan = Scenario(MatSpec.reference(), Session(doings=(Doing("visitor", 8.0, 1), Doing("walk", rock=True))))
     assert Scenario.from_json(plan.to_json()) == plan
     for bad in ({"kind": "dance"}, {"kind": "walk", "seconds": 0}, {"kind": "walk", "before": -1}):
         with pytest.raises(ValueError, match=r"kind|seconds|before"):

@@ -10,7 +10,7 @@ from groundtone.twin.truth import truth
 
 
 def played(session):
-    known = truth(Scenario(MatSpec(), session))
+    known = truth(Scenario(MatSpec.reference(), session))
     lead = 0 if session.golfer.hand == "right" else 1
     return known, lead
 
@@ -100,7 +100,7 @@ def test_restless_feet_reach_their_bounds_and_a_hop_leaves_the_ground():
 
 
 def test_a_club_lies_on_the_mat():
-    plain, leant = (Scenario(MatSpec(), Session(leant_n=force)) for force in (0.0, 8.0))
+    plain, leant = (Scenario(MatSpec.reference(), Session(leant_n=force)) for force in (0.0, 8.0))
     from groundtone.twin.loads import make_loads
 
     first, second = (make_loads(scenario).film_forces(0, 1) for scenario in (plain, leant))

@@ -18,7 +18,7 @@ def run(mat, force, dt_s):
 
 
 def small(**changes):
-    return MatSpec(rows=2, columns_per_panel=1, **{**QUIET, **changes})
+    return MatSpec.reference(rows=2, columns_per_panel=1, **{**QUIET, **changes})
 
 
 def test_curve_is_the_power_law_with_saturation():
@@ -62,7 +62,7 @@ def test_creep_a_decade(asked):
 
 
 def test_gain_and_exponent_spread():
-    drawn = [cell_curves(MatSpec(seed=seed)) for seed in range(60)]
+    drawn = [cell_curves(MatSpec.reference(seed=seed)) for seed in range(60)]
     log_gain = np.log(np.array([gain for gain, _ in drawn]) / 0.25e-3)
     exponent = np.array([p for _, p in drawn])
     # 7680 draws: three standard errors of a standard deviation are 2.4 %.
@@ -73,7 +73,7 @@ def test_gain_and_exponent_spread():
 
 
 def test_noise_is_relative_and_a_noisy_cell_has_more():
-    mat = MatSpec(noisy_cells=((2, 3),), hysteresis=0.0, creep_per_decade=0.0)
+    mat = MatSpec.reference(noisy_cells=((2, 3),), hysteresis=0.0, creep_per_decade=0.0)
     noise = np.random.default_rng(5).standard_normal((4000, 16, 8))
     g = Film(mat, 0.0025).step(np.full((4000, 16, 8), 50.0), noise)
     relative = g.std(axis=0) / g.mean(axis=0)
@@ -82,7 +82,7 @@ def test_noise_is_relative_and_a_noisy_cell_has_more():
 
 
 def test_dead_and_shorted_cells():
-    mat = MatSpec(dead_cells=((1, 1),), shorted_cells=((5, 6),))
+    mat = MatSpec.reference(dead_cells=((1, 1),), shorted_cells=((5, 6),))
     g = Film(mat, 0.0025).step(np.full((3, 16, 8), 80.0))
     assert np.all(g[:, 1, 1] == 0.0)
     assert np.all(g[:, 5, 6] == 0.02)
@@ -92,15 +92,15 @@ def test_dead_and_shorted_cells():
 def test_blocks_carry_the_state_over():
     rng = np.random.default_rng(7)
     force = np.abs(np.cumsum(rng.standard_normal((200, 16, 8)), axis=0))
-    whole = Film(MatSpec(), 0.0025).step(force)
-    film = Film(MatSpec(), 0.0025)
+    whole = Film(MatSpec.reference(), 0.0025).step(force)
+    film = Film(MatSpec.reference(), 0.0025)
     parts = np.concatenate([film.step(force[:70]), film.step(force[70:71]), film.step(force[71:])])
     np.testing.assert_allclose(parts, whole, rtol=1e-12)
 
 
 def test_hysteresis_beyond_the_model_is_refused():
     with pytest.raises(ValueError, match="hysteresis"):
-        Film(MatSpec(hysteresis=0.5, exponent=0.35), 0.01)
+        Film(MatSpec.reference(hysteresis=0.5, exponent=0.35), 0.01)
 
 
 def pressed(mat, hold_s, dt_s=0.01):
@@ -133,7 +133,9 @@ def test_creep_of_the_gain_goes_on_where_part_of_the_load_is_taken_away():
 
 
 def test_saturation_may_go_with_the_gain():
-    plain = MatSpec(hysteresis=0.0, creep_per_decade=0.0, exponent_sigma=0.0, saturation_s=1e-3, gain_sigma=0.5)
+    plain = MatSpec.reference(
+        hysteresis=0.0, creep_per_decade=0.0, exponent_sigma=0.0, saturation_s=1e-3, gain_sigma=0.5
+    )
     gain = cell_curves(plain)[0] / 0.25e-3
     common = Film(plain, 0.01).step(np.full((1, 16, 8), 200.0))[0]
     each = Film(replace(plain, saturation_by_gain=True), 0.01).step(np.full((1, 16, 8), 200.0))[0]
@@ -152,4 +154,4 @@ def test_gain_drifts_as_fast_as_asked_each_cell_its_own_way():
 
 
 def test_exponents_stay_above_the_least_seen():
-    assert cell_curves(MatSpec(exponent=0.6, exponent_sigma=0.2, seed=3))[1].min() == 0.3
+    assert cell_curves(MatSpec.reference(exponent=0.6, exponent_sigma=0.2, seed=3))[1].min() == 0.3

@@ -25,7 +25,7 @@ class Press:
     """All cells of a mat, pressed with the same load again and again."""
 
     def __init__(self, seed):
-        self.mat = MatSpec(seed=seed)
+        self.mat = MatSpec.reference(seed=seed)
         self.film = TwinFilm(self.mat, DT_S)
         self.rng = np.random.default_rng([seed, 7])
         self.now_s = 0.0

@@ -15,7 +15,7 @@ class Swing:
 
     def __init__(self, style, seed, hand, **golfer):
         session = Session(GolferSpec(hand=hand, **golfer), (SwingSpec(style),), seed=seed)
-        self.truth = truth(Scenario(MatSpec(seed=seed), session))
+        self.truth = truth(Scenario(MatSpec.reference(seed=seed), session))
         self.at = self.truth.swings[0]
         self.weight = session.golfer.mass_kg * 9.80665
         self.lead, self.trail = (0, 1) if hand == "right" else (1, 0)
@@ -108,7 +108,7 @@ def test_what_makes_each_style(swings):
 
 def test_steps_and_rock():
     for seed in range(10):
-        plan = Scenario(MatSpec(seed=seed), Session(seed=seed))
+        plan = Scenario(MatSpec.reference(seed=seed), Session(seed=seed))
         t = truth(plan)
         force = t.force_n.sum(axis=1)
         assert np.all(force[t.t_s < 1.5] == 0.0)
@@ -140,20 +140,20 @@ def test_a_foot_moves_only_while_it_is_off():
 
 
 def test_other_shapes_of_a_session():
-    still = truth(Scenario(act=Session(swings=(), rocks=0)))
+    still = truth(Scenario(MatSpec.reference(), Session(swings=(), rocks=0)))
     assert np.nanmax(still.heel_toe[still.t_s < still.step_off_s - 1.2]) < 0.5
-    swaying = truth(Scenario(act=Session(swings=(), rocks=4, rock_s=6.0, rock_share_sway=0.35)))
+    swaying = truth(Scenario(MatSpec.reference(), Session(swings=(), rocks=4, rock_s=6.0, rock_share_sway=0.35)))
     rock = (swaying.t_s > swaying.step_on_s + 1.9) & (swaying.t_s < swaying.step_on_s + 25.9)
     assert 0.13 < swaying.lead_share[rock].min() < 0.17
     assert 0.83 < swaying.lead_share[rock].max() < 0.87
     for style in STYLES:
         quick = SwingSpec(style, turn_lead_ms=250.0, backswing_s=0.4, downswing_s=0.15)
-        at = truth(Scenario(act=Session(swings=(quick, quick), hold_s=1.4, setup_s=0.5))).swings[1]
+        at = truth(Scenario(MatSpec.reference(), Session(swings=(quick, quick), hold_s=1.4, setup_s=0.5))).swings[1]
         assert abs(at.top_s - at.turn_s - 0.25) < 1e-9
 
 
 def test_swings_of_one_session_differ():
-    t = truth(Scenario(act=Session(swings=(SwingSpec(),) * 6)))
+    t = truth(Scenario(MatSpec.reference(), Session(swings=(SwingSpec(),) * 6)))
     impacts = [t.at(round(s.impact_s * 1e6)).lead_share for s in t.swings]
     assert len({round(i, 4) for i in impacts}) == 6
     assert len({round(s.top_s - s.turn_s, 4) for s in t.swings}) == 6
@@ -161,7 +161,7 @@ def test_swings_of_one_session_differ():
 
 def test_what_is_given_is_used():
     spec = SwingSpec("good", turn_lead_ms=125.0, backswing_s=0.9, downswing_s=0.3, impact_share=0.7, strike=False)
-    t = truth(Scenario(act=Session(swings=(spec, SwingSpec()))))
+    t = truth(Scenario(MatSpec.reference(), Session(swings=(spec, SwingSpec()))))
     at = t.swings[0]
     assert abs(at.top_s - at.turn_s - 0.125) < 1e-9
     assert abs(at.top_s - at.takeaway_s - 0.9) < 1e-9

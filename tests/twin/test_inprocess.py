@@ -10,7 +10,7 @@ from groundtone.twin.world import World
 
 
 def test_fields_by_hand():
-    plan = Scenario(MatSpec(), Session(swings=(SwingSpec(),), seed=2))
+    plan = Scenario(MatSpec.reference(), Session(swings=(SwingSpec(),), seed=2))
     frames = list(InProcessMat(plan, ticks0=2**32 - 5_000_000).frames(80.0))
     world = World(plan)
     assert len(frames) == int(world.duration_s * 80) + 1
@@ -29,7 +29,7 @@ def test_fields_by_hand():
 
 
 def test_one_strike_with_its_time():
-    plan = Scenario(MatSpec(), Session(swings=(SwingSpec(),), seed=2))
+    plan = Scenario(MatSpec.reference(), Session(swings=(SwingSpec(),), seed=2))
     impact = round(truth(plan).swings[0].impact_s * 1e6)
     struck = [f for f in InProcessMat(plan).frames(100.0) if f.flags & 1]
     assert len(struck) == 1
@@ -39,13 +39,13 @@ def test_one_strike_with_its_time():
 
 
 def test_ceiling_is_flagged():
-    shorted = MatSpec(shorted_cells=((4, 4),), supply_v=3.6)
-    assert all(f.flags & 4 == 0 for f in InProcessMat(Scenario(MatSpec(), Empty(0.2))).frames(50.0))
+    shorted = MatSpec.reference(shorted_cells=((4, 4),), supply_v=3.6)
+    assert all(f.flags & 4 == 0 for f in InProcessMat(Scenario(MatSpec.reference(), Empty(0.2))).frames(50.0))
     assert all(f.flags & 4 for f in InProcessMat(Scenario(shorted, Empty(0.2))).frames(50.0) if f.cells.max() == 16380)
-    lot = Scenario(MatSpec(supply_v=5.0, shorted_cells=((4, 4),)), Empty(0.2))
+    lot = Scenario(MatSpec.reference(supply_v=5.0, shorted_cells=((4, 4),)), Empty(0.2))
     assert all(f.flags & 4 for f in InProcessMat(lot).frames(50.0))
 
 
 def test_rates_out_of_range_are_refused():
     with pytest.raises(ValueError, match="rate"):
-        next(InProcessMat(Scenario(act=Empty(1.0))).frames(0.5))
+        next(InProcessMat(Scenario(MatSpec.reference(), Empty(1.0))).frames(0.5))

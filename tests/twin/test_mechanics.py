@@ -15,7 +15,7 @@ from groundtone.twin.mechanics import (
 )
 from groundtone.twin.scenario import WIDE_SOLES, GolferSpec, MatSpec
 
-MAT = MatSpec()
+MAT = MatSpec.reference()
 
 
 def brute_cells(sole, stand, cover):
@@ -75,7 +75,7 @@ def test_the_largest_shoe_loses_some_at_the_toe():
 
 
 def test_shoe_ratios_span():
-    drawn = np.array([shoe_ratios(MatSpec(shoe_ratio_span=0.05), seed) for seed in range(200)])
+    drawn = np.array([shoe_ratios(MatSpec.reference(shoe_ratio_span=0.05), seed) for seed in range(200)])
     assert drawn.min() > 0.95
     assert drawn.max() < 1.05
     assert abs(drawn.std() - 0.05 / np.sqrt(3)) < 0.002
@@ -94,7 +94,7 @@ def test_without_pads_only_crossings_count():
     crossing = crossing_matrix(MAT, sole, stand).sum()
     # 10 × 12 mm of 20 × 35 mm is 0.171 of an even load.
     assert 0.13 < crossing / whole < 0.21
-    bare = film_matrix(MatSpec(pads=False), sole, stand, np.ones(4)).sum()
+    bare = film_matrix(MatSpec.reference(pads=False), sole, stand, np.ones(4)).sum()
     assert 1.7 < bare / crossing < 2.4
 
 
@@ -102,7 +102,7 @@ def test_a_bending_base_keeps_load_and_pinches():
     force = np.zeros((1, 16, 8))
     force[0, 3, 1] = 100.0
     assert np.array_equal(bend(MAT, force), force)
-    bent = bend(MatSpec(bending_base=1.0), force)
+    bent = bend(MatSpec.reference(bending_base=1.0), force)
     assert 70.0 < bent[0, 3, 1] < 101.0
     # Middle rows of the loaded panel are pinched by a hundredth of its load, the other panel by nothing.
     assert abs(bent[0, 8, 2] - np.sin(np.pi * 8.5 / 16)) < 1e-9

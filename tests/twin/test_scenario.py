@@ -20,16 +20,19 @@ from groundtone.twin.scenario import (
 
 EVERY = [
     demo_scenario(3, "left", 61.5),
-    Scenario(MatSpec(joined_rows=((1, 2), (4, 9)), dead_cells=((0, 0),), side_ohm=2e4, pads=False), Empty(3.0)),
-    Scenario(MatSpec(rows=10, columns_per_panel=3, layout="starter-10x3"), Press(cells=((9, 5), (0, 0)))),
-    Scenario(act=Bench(cells=((3, 4),), loads_n=(10.0, 50.0), puck_mm=(30.0, 30.0))),
     Scenario(
+        MatSpec.reference(joined_rows=((1, 2), (4, 9)), dead_cells=((0, 0),), side_ohm=2e4, pads=False), Empty(3.0)
+    ),
+    Scenario(MatSpec.reference(rows=10, columns_per_panel=3, layout="starter-10x3"), Press(cells=((9, 5), (0, 0)))),
+    Scenario(MatSpec.reference(), Bench(cells=((3, 4),), loads_n=(10.0, 50.0), puck_mm=(30.0, 30.0))),
+    Scenario(
+        mat=MatSpec.reference(),
         act=Session(
             GolferSpec(sole="studded", flare_deg=(0.0, 25.0), width_mm=95.0),
             (SwingSpec("slide", 40.0, impact_share=0.9), SwingSpec("reverse", strike=False)),
             stray_strikes_s=(4.0, 9.5),
             weight_n=98.0,
-        )
+        ),
     ),
 ]
 
@@ -53,15 +56,15 @@ def test_there_and_back(plan):
         (lambda: GolferSpec(sole="barefoot"), "sole"),
         (lambda: SwingSpec("wild"), "style"),
         (lambda: SwingSpec(turn_lead_ms=901), "turn_lead_ms"),
-        (lambda: MatSpec(rows=17), "rows"),
-        (lambda: MatSpec(rows=16.0), "rows"),
-        (lambda: MatSpec(rs_ohm=math.inf), "rs_ohm"),
-        (lambda: MatSpec(uid="xyz"), "uid"),
-        (lambda: MatSpec(joined_rows=((3, 3),)), "itself"),
-        (lambda: MatSpec(dead_cells=((16, 0),)), "dead_cells"),
-        (lambda: MatSpec(rows=10, columns_per_panel=3, noisy_cells=((0, 6),)), "noisy_cells"),
-        (lambda: MatSpec(pads="yes"), "pads"),
-        (lambda: Scenario(MatSpec(rows=10), Bench(cells=((10, 0),))), "cells"),
+        (lambda: MatSpec.reference(rows=17), "rows"),
+        (lambda: MatSpec.reference(rows=16.0), "rows"),
+        (lambda: MatSpec.reference(rs_ohm=math.inf), "rs_ohm"),
+        (lambda: MatSpec.reference(uid="xyz"), "uid"),
+        (lambda: MatSpec.reference(joined_rows=((3, 3),)), "itself"),
+        (lambda: MatSpec.reference(dead_cells=((16, 0),)), "dead_cells"),
+        (lambda: MatSpec.reference(rows=10, columns_per_panel=3, noisy_cells=((0, 6),)), "noisy_cells"),
+        (lambda: MatSpec.reference(pads="yes"), "pads"),
+        (lambda: Scenario(MatSpec.reference(rows=10), Bench(cells=((10, 0),))), "cells"),
         (lambda: Bench(loads_n=(20.0, -1.0)), "loads_n"),
         (lambda: Bench(loads_n=()), "loads_n"),
         (lambda: Empty(duration_s=math.nan), "duration_s"),

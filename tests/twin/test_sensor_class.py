@@ -42,7 +42,7 @@ def readings(mat: MatSpec, load_n: float, before_n: float = 0.0) -> np.ndarray:
 
 @pytest.fixture(scope="module")
 def sensed():
-    mat = MatSpec(seed=21)
+    mat = MatSpec.reference(seed=21)
     return mat, {load: readings(mat, load) for load in (20.0, 60.0, 120.0, 200.0)}
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.twin.golfer import session_curves
-from groundtone.twin.scenario import DOINGS, TAPS, Doing, GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import DOINGS, TAPS, Doing, GolferSpec, MatSpec, Scenario, Session, SwingSpec
 
 GOLFER = GolferSpec(mass_kg=70.0)
 
@@ -49,7 +49,9 @@ def test_who_does_not_tap_has_none():
 
 
 def test_a_tap_has_a_place_and_goes_through_json():
-    plan = Scenario(act=Session(GOLFER, (SwingSpec(),), doings=(Doing("tap", 0.3, 1, place="trail toe"),)))
+    plan = Scenario(
+        MatSpec.reference(), Session(GOLFER, (SwingSpec(),), doings=(Doing("tap", 0.3, 1, place="trail toe"),))
+    )
     assert Scenario.from_json(plan.to_json()) == plan
     with pytest.raises(ValueError, match="place"):
         Doing("tap", place="trail elbow")

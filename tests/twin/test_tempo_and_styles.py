@@ -25,7 +25,7 @@ def reviewed():
     """Four swings of each published style, as a perfect mat sees them."""
     styles = ("good", "reverse") * 4
     session = Session(swings=tuple(SwingSpec(s) for s in styles), seed=21, setup_s=1.5)
-    loads = GolferLoads(MatSpec(seed=1), session)
+    loads = GolferLoads(MatSpec.reference(seed=1), session)
     force = loads.film_forces(0, loads.steps)[::2]
     layout = layout_of("reference-16x4")
     rows = rows_of(loads.curves.t_s[::2], force, layout)

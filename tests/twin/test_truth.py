@@ -32,7 +32,7 @@ def integrate(sole, stand, shares):
 )
 @pytest.mark.parametrize("style", ["toe_drift", "lost_balance"])
 def test_centre_of_pressure_by_numerical_integration(golfer, style):
-    plan = Scenario(MatSpec(), Session(golfer, (SwingSpec(style),), seed=3))
+    plan = Scenario(MatSpec.reference(), Session(golfer, (SwingSpec(style),), seed=3))
     t = truth(plan)
     loads = GolferLoads(plan.mat, plan.act)
     swing = t.swings[0]
@@ -53,7 +53,11 @@ def test_centre_of_pressure_by_numerical_integration(golfer, style):
 
 
 def test_stance_frame_by_hand():
-    mat, right, left = MatSpec(), GolferSpec(flare_deg=(0.0, 30.0)), GolferSpec(flare_deg=(0.0, 30.0), hand="left")
+    mat, right, left = (
+        MatSpec.reference(),
+        GolferSpec(flare_deg=(0.0, 30.0)),
+        GolferSpec(flare_deg=(0.0, 30.0), hand="left"),
+    )
     # The left panel's middle is the lead side of a right-handed golfer.
     assert stance_from_panel(mat, right, 0, 160.0, 70.0) == (200.0, 0.0)
     assert stance_from_panel(mat, left, 0, 160.0, 70.0) == (-200.0, 0.0)
@@ -66,7 +70,7 @@ def test_stance_frame_by_hand():
 
 
 def test_heel_toe_and_share_fit_the_places():
-    plan = Scenario(MatSpec(), Session(GolferSpec(flare_deg=(0.0, 0.0)), (SwingSpec("good"),), seed=8))
+    plan = Scenario(MatSpec.reference(), Session(GolferSpec(flare_deg=(0.0, 0.0)), (SwingSpec("good"),), seed=8))
     t = truth(plan)
     loads = GolferLoads(plan.mat, plan.act)
     i = t.index(round(t.swings[0].impact_s * 1e6))
@@ -83,7 +87,7 @@ def test_heel_toe_and_share_fit_the_places():
 
 @pytest.mark.parametrize(("mass", "least"), [(40.0, 30.0), (100.0, 49.03)])
 def test_a_foot_without_load_has_no_place(mass, least):
-    t = truth(Scenario(act=Session(GolferSpec(mass_kg=mass), (SwingSpec("good"),))))
+    t = truth(Scenario(MatSpec.reference(), Session(GolferSpec(mass_kg=mass), (SwingSpec("good"),))))
     for values in (t.heel_toe, t.cop_u_mm, t.cop_v_mm):
         np.testing.assert_array_equal(np.isnan(values), t.force_n < least)
     assert np.isnan(t.lead_share[0])
@@ -92,21 +96,24 @@ def test_a_foot_without_load_has_no_place(mass, least):
 
 def test_hands_mirror_each_other():
     flare = {"right": (5.0, 20.0), "left": (20.0, 5.0)}
-    t = {hand: truth(Scenario(act=Session(GolferSpec(hand=hand, flare_deg=flare[hand])))) for hand in flare}
+    t = {
+        hand: truth(Scenario(MatSpec.reference(), Session(GolferSpec(hand=hand, flare_deg=flare[hand]))))
+        for hand in flare
+    }
     np.testing.assert_array_equal(t["right"].force_n, t["left"].force_n[:, ::-1])
     np.testing.assert_array_equal(t["right"].lead_share, t["left"].lead_share)
     np.testing.assert_array_equal(t["right"].heel_toe, t["left"].heel_toe[:, ::-1])
 
 
 def test_body_mass_scales_force_only():
-    light, heavy = (truth(Scenario(act=Session(GolferSpec(mass_kg=m)))) for m in (50.0, 100.0))
+    light, heavy = (truth(Scenario(MatSpec.reference(), Session(GolferSpec(mass_kg=m)))) for m in (50.0, 100.0))
     np.testing.assert_allclose(2.0 * light.force_n, heavy.force_n, rtol=1e-12)
     both = ~np.isnan(light.heel_toe) & ~np.isnan(heavy.heel_toe)
     np.testing.assert_allclose(light.heel_toe[both], heavy.heel_toe[both], rtol=1e-12)
 
 
 def test_bench_truth_is_its_plan():
-    plan = Scenario(MatSpec(), Bench(cells=((3, 5),), loads_n=(60.0, 180.0)))
+    plan = Scenario(MatSpec.reference(), Bench(cells=((3, 5),), loads_n=(60.0, 180.0)))
     t = truth(plan)
     for p in t.placements:
         now = t.at(round((p.on_s + p.off_s) / 2 * 1e6))
@@ -118,7 +125,7 @@ def test_bench_truth_is_its_plan():
 
 
 def test_a_known_weight_lies_on_each_panel_in_turn():
-    t = truth(Scenario(act=Session(swings=(), weight_n=98.0)))
+    t = truth(Scenario(MatSpec.reference(), Session(swings=(), weight_n=98.0)))
     assert t.at(3_000_000).force_n == (98.0, 0.0)
     assert t.at(7_000_000).force_n == (0.0, 98.0)
     assert t.at(7_000_000).cop_u_mm[1] == 160.0
@@ -126,7 +133,7 @@ def test_a_known_weight_lies_on_each_panel_in_turn():
 
 
 def test_empty():
-    t = truth(Scenario(act=Empty(1.0)))
+    t = truth(Scenario(MatSpec.reference(), Empty(1.0)))
     assert t.t_s[-1] == 1.0
     assert not t.force_n.any()
     assert np.isnan(t.step_on_s)

@@ -20,7 +20,7 @@ def cells(seed=0, n=1):
 
 
 def board(*faults):
-    return build_board(MatSpec(**SPEC, wiring=faults))
+    return build_board(MatSpec.reference(**SPEC, wiring=faults))
 
 
 def by_hand(g, made, row_line, column_line, open_rows=(), open_columns=(), bridges=()):
@@ -143,7 +143,7 @@ def test_an_open_tap_reads_no_row():
 )  # fmt: skip
 def test_faults_that_are_not_understood_are_refused_with_a_sentence(words, says):
     with pytest.raises(ValueError, match=says):
-        MatSpec(**SPEC, wiring=(words,))
+        MatSpec.reference(**SPEC, wiring=(words,))
 
 
 def test_a_panel_may_be_named_where_it_makes_sense():
@@ -154,7 +154,7 @@ def test_a_panel_may_be_named_where_it_makes_sense():
 
 
 def test_a_dead_cell_of_the_wiring_never_conducts():
-    film = Film(MatSpec(**SPEC, wiring=("dead-cell:1,2",)), 0.02)
+    film = Film(MatSpec.reference(**SPEC, wiring=("dead-cell:1,2",)), 0.02)
     g = film.step(np.full((5, ROWS, 2 * HALF), 50.0))
     assert g[:, 1, 2].max() == 0.0
     assert g[-1, 0, 0] > 1e-5
@@ -162,7 +162,9 @@ def test_a_dead_cell_of_the_wiring_never_conducts():
 
 def played(action, seconds=4.0):
     """Readings of a mat on which hands do one thing, (n, R, C), of the range."""
-    mat = InProcessMat(Scenario(MatSpec(**SPEC, row_pitch_mm=32.0, column_pitch_mm=46.0), Hands(duration_s=30)))
+    mat = InProcessMat(
+        Scenario(MatSpec.reference(**SPEC, row_pitch_mm=32.0, column_pitch_mm=46.0), Hands(duration_s=30))
+    )
     frames = mat.frames(25)
     next(frames)
     mat.world.do(action)
@@ -191,13 +193,13 @@ def test_a_walk_passes_every_cell_of_its_panel_and_no_other():
 
 def test_the_test_resistor_makes_a_divider_of_known_parts():
     got = played("touch 3 1").max(axis=0)[3, 1]
-    made = build_board(MatSpec(**SPEC))
+    made = build_board(MatSpec.reference(**SPEC))
     # 1 kΩ of the test resistor; the ADC's reference is 3.27 V of 3.3.
     assert got == pytest.approx(made.rs_ohm[1] / (made.rs_ohm[1] + 1000 + made.r_high_ohm[3]) * 3.3 / 3.27, abs=0.004)
 
 
 def test_a_tap_is_heard():
-    world = World(Scenario(MatSpec(**SPEC), Hands()))
+    world = World(Scenario(MatSpec.reference(**SPEC), Hands()))
     world.table(0)
     end_us = round(world.do("tap 0.4") * 1e6)
     assert world.strike(0, end_us)[0] == pytest.approx(0.4)
@@ -206,12 +208,12 @@ def test_a_tap_is_heard():
 @pytest.mark.parametrize("words", ["dance", "press 1", "press 9 1", "press a b", "stroke 2 0", "press 1 1 40 1 1"])
 def test_words_nobody_understands_are_refused(words):
     with pytest.raises(ValueError, match=r"."):
-        World(Scenario(MatSpec(**SPEC), Hands())).do(words)
+        World(Scenario(MatSpec.reference(**SPEC), Hands())).do(words)
 
 
 def test_where_nobody_is_nobody_does_anything():
     with pytest.raises(ValueError, match="nobody"):
-        World(Scenario(MatSpec(**SPEC), Empty())).do("press 1 1")
+        World(Scenario(MatSpec.reference(**SPEC), Empty())).do("press 1 1")
 
 
 def test_the_dividers_lower_resistor_and_inputs_that_nothing_holds():

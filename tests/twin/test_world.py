@@ -30,7 +30,7 @@ def test_same_seed_same_bytes_in_any_rhythm():
 
 
 def test_tables_are_the_network_of_the_film():
-    plan = Scenario(MatSpec(seed=2, **STILL), Session(seed=2))
+    plan = Scenario(MatSpec.reference(seed=2, **STILL), Session(seed=2))
     world = World(plan)
     now = round(truth(plan).swings[0].impact_s * 1e6)
     codes = decode(world.table(now))
@@ -39,7 +39,7 @@ def test_tables_are_the_network_of_the_film():
 
 
 def test_conversions_are_independent():
-    world = World(Scenario(MatSpec(), Empty(20.0)))
+    world = World(Scenario(MatSpec.reference(), Empty(20.0)))
     tables = np.array([decode(world.table(t)) for t in range(0, 20_000_000, 20_000)], dtype=float)
     supply = tables[:, 3, 9, :]
     # Noise of one step, plus the twelfth of rounding; no conversion follows another nor the table before.
@@ -49,7 +49,7 @@ def test_conversions_are_independent():
 
 
 def test_noise_of_neighbouring_times_is_drawn_apart():
-    world = World(Scenario(MatSpec(), Empty(1.0)))
+    world = World(Scenario(MatSpec.reference(), Empty(1.0)))
     for spacing in (2500, 5000, 10_000, 12_500):
         stretches = [world._noise(k * spacing, 1152) for k in range(1000)]
         shared = sum(np.shares_memory(a, b) for a, b in pairwise(stretches))
@@ -57,7 +57,7 @@ def test_noise_of_neighbouring_times_is_drawn_apart():
 
 
 def test_probe_bytes():
-    world = World(Scenario(MatSpec(**STILL), Empty(1.0)))
+    world = World(Scenario(MatSpec.reference(**STILL), Empty(1.0)))
     answer = world.probe(0, bytes([3] + [2] * 15), 0)
     assert len(answer) == 16 * 2 + 16 + 1
     np.testing.assert_array_equal(np.frombuffer(answer[:32], "<u2"), decode(world.table(0))[0, :, 0])
@@ -72,19 +72,21 @@ def test_rows_are_proven_apart_on_an_empty_mat_only():
     assert list(world.probe(0, low_three, 0)[32:48]) == [1] * 3 + [0] + [1] * 12
     standing = world.probe(9_500_000, bytes([1] * 16), 0)[32:48]
     assert sum(standing) < 8
-    joined = World(Scenario(MatSpec(joined_rows=((3, 8),)), Empty(1.0)))
+    joined = World(Scenario(MatSpec.reference(joined_rows=((3, 8),)), Empty(1.0)))
     assert [k for k, level in enumerate(joined.probe(0, low_three, 0)[32:48]) if not level] == [3, 8]
 
 
 def test_starter_mat():
-    world = World(Scenario(MatSpec(rows=10, columns_per_panel=3), Session(swings=(SwingSpec(),))))
+    world = World(Scenario(MatSpec.reference(rows=10, columns_per_panel=3), Session(swings=(SwingSpec(),))))
     assert (world.rows, world.columns) == (10, 6)
     assert len(world.table(9_000_000)) == 12 * 16 * 4 * 2
     assert len(world.probe(9_000_000, bytes([2] * 10), 0)) == 32 + 11
 
 
 def test_strikes():
-    plan = Scenario(MatSpec(adc_noise_lsb=1.0), Session(swings=(SwingSpec(),), stray_strikes_s=(4.0,), seed=3))
+    plan = Scenario(
+        MatSpec.reference(adc_noise_lsb=1.0), Session(swings=(SwingSpec(),), stray_strikes_s=(4.0,), seed=3)
+    )
     world = World(plan)
     impact = round(truth(plan).swings[0].impact_s * 1e6)
     stray = world.strike(0, 5_000_000)
@@ -105,7 +107,7 @@ def test_strikes():
 
 
 def test_the_film_runs_forward_and_its_end_holds():
-    world = World(Scenario(MatSpec(), Empty(3.0)))
+    world = World(Scenario(MatSpec.reference(), Empty(3.0)))
     world.table(2_500_000)
     world.table(1_500_000)
     with pytest.raises(ValueError, match="back by more than a second"):
@@ -116,7 +118,7 @@ def test_the_film_runs_forward_and_its_end_holds():
 def test_forces_come_through_within_the_mat_s_errors():
     # Invert the film's mean curve cell by cell: the foot's whole force comes back within shoes, hysteresis and creep.
     exact = {"gain_sigma": 0.0, "exponent_sigma": 0.0, "hysteresis": 0.0, "creep_per_decade": 0.0}
-    plan = Scenario(MatSpec(film_noise=0.0, shoe_ratio_span=0.0, **exact), Session(seed=4))
+    plan = Scenario(MatSpec.reference(film_noise=0.0, shoe_ratio_span=0.0, **exact), Session(seed=4))
     world, t = World(plan), truth(plan)
     now = round(t.swings[0].takeaway_s * 1e6)
     g = world.conductance(now)
@@ -138,7 +140,7 @@ def test_loads_do_not_depend_on_blocks():
 
 
 def test_long_bench_starts_at_once_and_stays_small():
-    world = World(Scenario(MatSpec(), Bench()))
+    world = World(Scenario(MatSpec.reference(), Bench()))
     assert world.duration_s > 600.0
     for t in range(0, 60_000_000, 1_000_000):
         world.table(t)
@@ -149,7 +151,7 @@ def test_the_mains_stand_in_both_ways_of_reading():
     quiet = {"adc_noise_lsb": 0.0, "adc_spikes": False, "film_noise": 0.0, "seed": 4}
     act = Empty(duration_s=1.0)
     for size in (0.0, 6.0):
-        scenario = Scenario(MatSpec(hum_lsb=size, hum_hz=60.0, **quiet), act)
+        scenario = Scenario(MatSpec.reference(hum_lsb=size, hum_hz=60.0, **quiet), act)
         table = [np.frombuffer(World(scenario).table(1000 * ms), "<u2").reshape(-1, 16, 4) for ms in range(50)]
         supply = np.array([t[16, 9, 0] for t in table], dtype=float)
         many = scans(scenario, 400.0).supply / 4.0

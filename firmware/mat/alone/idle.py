@@ -21,6 +21,7 @@ class Idle:
         self._wait = _AFTER if asked else _AT_FIRST
         self._tried = False
         self._asked = 0 - _STEP_OFF
+        self._loud = 0  # as the golfer chose it before a host came, or it began anew; 0: not yet
 
     def turn(self, app) -> None:
         """Begins to work alone when nobody has asked for anything for a while."""
@@ -49,6 +50,7 @@ class Idle:
             from mat.alone import solo
 
             self.solo = solo.begin(app, on, ring)
+            self.solo.voice.loud = self._loud or self.solo.voice.loud
         except (ValueError, MemoryError):
             app.signals.beep(1500)  # its sentence is told by groundtone to-mat --show
             return
@@ -64,6 +66,7 @@ class Idle:
         self._wait = _AFTER
         self._tried = False
         if self.solo is not None:
+            self._loud = self.solo.voice.loud
             self.solo.voice.off()
             self.solo.book.write()
             self.solo = kinds.untyped(None)

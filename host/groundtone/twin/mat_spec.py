@@ -1,10 +1,17 @@
 """A mat as it was built, as plain data: its size, its parts, its film and what is wrong with it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from groundtone.twin.wiring import make_wiring
 
 Cell = tuple[int, int]
+GRID = ("layout", "rows", "columns_per_panel", "row_pitch_mm", "column_pitch_mm")
+GRIDS: dict[str, tuple[Any, ...]] = {
+    "starter-10x3": ("starter-10x3", 10, 3, 32.0, 46.0),
+    "reference-16x4": ("reference-16x4", 16, 4, 20.0, 35.0),
+}
+"""Of the known layouts what `GRID` names: rows, columns of a panel, their pitches, mm."""
 
 
 def within(name: str, value: float, low: float, high: float) -> None:
@@ -47,17 +54,17 @@ class MatSpec:
     saturates at twice the conductance. `drift_per_minute` is how fast the film's gain wanders off, `leak_s` what every
     cell conducts without load, `hum_lsb` and `hum_hz` the mains in the converter's readings (amplitude in steps of 12
     bits). `side_ohm` is the film's resistance between neighbouring columns of one panel where it was
-    not cut. `wiring` are faults in the words of `groundtone.twin.wiring.parse_fault`. The defaults are the reference
-    build; the figures of the film are invented within published ranges.
+    not cut. `wiring` are faults in the words of `groundtone.twin.wiring.parse_fault`. The defaults are the starter
+    build, as on a board that was never set; the figures of the film are invented within published ranges.
     """
 
     seed: int = 1
     uid: str = "67742d7477696e21"
-    layout: str = "reference-16x4"
-    rows: int = 16
-    columns_per_panel: int = 4
-    row_pitch_mm: float = 20.0
-    column_pitch_mm: float = 35.0
+    layout: str = "starter-10x3"
+    rows: int = 10
+    columns_per_panel: int = 3
+    row_pitch_mm: float = 32.0
+    column_pitch_mm: float = 46.0
     rs_ohm: float = 1000.0
     series_ohm: float = 100.0
     reference_ohm: float = 1000.0
@@ -133,6 +140,11 @@ class MatSpec:
         for name in ("dead_cells", "shorted_cells", "noisy_cells"):
             check_cells(name, getattr(self, name), self)
         make_wiring(self.wiring, self.rows, self.columns_per_panel)
+
+    @classmethod
+    def reference(cls, **others: Any) -> "MatSpec":
+        """The reference build instead of the starter, and what else is given."""
+        return replace(cls(**dict(zip(GRID, GRIDS["reference-16x4"], strict=True))), **others)
 
     @property
     def without_contact(self) -> tuple[Cell, ...]:

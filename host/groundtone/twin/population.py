@@ -12,11 +12,9 @@ from typing import Any
 import numpy as np
 
 from groundtone.twin.golfer_spec import HANDS, SOLES, WIDE_SOLES, Doing, GolferSpec, SwingSpec
-from groundtone.twin.mat_spec import MatSpec
+from groundtone.twin.mat_spec import GRID, GRIDS, MatSpec
 
 POPULATIONS = ("ordinary", "wide", "worst")
-# Rows, columns of a panel, and their pitches, mm.
-_LAYOUTS = {"reference-16x4": (16, 4, 20.0, 35.0), "starter-10x3": (10, 3, 32.0, 46.0)}
 # Creep on the wide populations: all on the gain (as real film), all kept as conductance, or anything between.
 MEMORIES = ("gain", "kept", "between")
 
@@ -70,12 +68,11 @@ def draw_mat(population: str, seed: int, layout: str = "reference-16x4") -> MatS
         "reference-16x4" or "starter-10x3".
     """
     rng = np.random.default_rng([seed, 71])
-    rows, columns, row_pitch_mm, column_pitch_mm = _LAYOUTS[layout]
     values = drawn("mat", population, rng)
     choice = int(rng.integers(len(MEMORIES)))
     mat = MatSpec(
-        seed=seed, uid=f"{0x6774_7000_0000_0000 | seed % 2**40:016x}", layout=layout, rows=rows,
-        columns_per_panel=columns, row_pitch_mm=row_pitch_mm, column_pitch_mm=column_pitch_mm, **values,  # type: ignore[arg-type]
+        seed=seed, uid=f"{0x6774_7000_0000_0000 | seed % 2**40:016x}", **dict(zip(GRID, GRIDS[layout], strict=True)),
+        **values,
     )  # fmt: skip
     if population == "ordinary":
         return mat

@@ -19,7 +19,7 @@ from groundtone.twin.golfer_spec import (
     SwingSpec,
 )
 from groundtone.twin.hands import Hands
-from groundtone.twin.mat_spec import Cell, MatSpec, check_cells, whole, within, yes_or_no
+from groundtone.twin.mat_spec import GRID, GRIDS, Cell, MatSpec, check_cells, whole, within, yes_or_no
 
 __all__ = [
     "DOINGS", "HANDS", "SOLES", "STYLES", "TAPS", "WIDE_DOINGS", "WIDE_SOLES", "Act", "Bench", "Cell", "Check", "Doing",
@@ -302,7 +302,10 @@ class Scenario:
             rest["doings"] = tuple(_build(Doing, "doing", doing) for doing in rest["doings"])
         if isinstance(rest.get("plan"), list):
             rest["plan"] = tuple(_build(Put, "put", put) for put in rest["plan"])
-        return cls(_build(MatSpec, "mat", data["mat"]), _build(_ACTS[act["kind"]], "act", rest))
+        mat = data["mat"]
+        if isinstance(mat, dict) and (grid := GRIDS.get(str(mat.get("layout")))):
+            mat = dict(zip(GRID, grid, strict=True)) | mat  # a known layout says its grid
+        return cls(_build(MatSpec, "mat", mat), _build(_ACTS[act["kind"]], "act", rest))
 
 
 def _build(kind: Any, name: str, data: Any) -> Any:
@@ -323,7 +326,7 @@ def _tuples(value: Any) -> Any:
 
 
 def demo_scenario(seed: int = 1, hand: str = "right", mass_kg: float = 80.0) -> Scenario:
-    """Eight invented swings: two each of good, toe_drift and trail_hang, in an order drawn from the seed, then more.
+    """Eight invented swings on a reference mat: two each of good, toe_drift and trail_hang in a drawn order, then more.
 
     Those are a centred one, whose pressure hardly goes to the trail side, and a pitch.
 
@@ -346,5 +349,5 @@ def demo_scenario(seed: int = 1, hand: str = "right", mass_kg: float = 80.0) -> 
         ),
     )  # fmt: skip
     swings = (*(SwingSpec(styles[i]) for i in order), *more)
-    mat = MatSpec(seed=seed, uid=f"{0x67746D0000000000 | seed % 2**40:016x}")
+    mat = MatSpec.reference(seed=seed, uid=f"{0x67746D0000000000 | seed % 2**40:016x}")
     return Scenario(mat, Session(GolferSpec(hand=hand, mass_kg=mass_kg), swings, seed=seed))

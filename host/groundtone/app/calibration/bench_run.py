@@ -132,7 +132,8 @@ def _begin(console: Console, wish: BenchWish, path: Path, uid: str, layout: Layo
                 console, f"{earlier.damaged} damaged lines of the run were left out; what they held is asked for again."
             )
         if wish.strip is not None:
-            earlier = without_strip(path, earlier, wish.strip, layout)
+            earlier, aside = without_strip(path, earlier, wish.strip, layout)
+            say(console, f"The earlier run was kept as {aside}.")
         guide = BenchGuide(*shape, layout.columns_per_panel, earlier.head.plan, earlier.placements)
         left = len(guide.work.left)
         say(
@@ -142,9 +143,8 @@ def _begin(console: Console, wish: BenchWish, path: Path, uid: str, layout: Layo
         return RunLog(path), guide
     if wish.weights is None:
         raise CalibrationError("name your weights: --mass 5 --mass 10 in kilograms, or --weights FILE")
-    aside = set_aside(path)
-    if aside is not None:
-        say(console, f"The earlier run was kept as {aside}.")
+    if (kept := set_aside(path)) is not None:
+        say(console, f"The earlier run was kept as {kept}.")
     plan = plan_bench(*shape, wish.weights.loads, most_minutes=wish.minutes)
     weights = tuple((load.words, load.force_n, load.u) for load in wish.weights.loads)
     date = datetime.datetime.now().astimezone().isoformat(timespec="seconds")

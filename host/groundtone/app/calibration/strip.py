@@ -15,8 +15,8 @@ from groundtone.mat.layout import PANELS, Layout
 _LONG_AGO_S = 86_400.0
 
 
-def without_strip(path: Path, earlier: Run | None, strip: tuple[str, int], layout: Layout) -> Run:
-    """Writes the run anew without one strip's placements, the old file kept under another name; what is left of it.
+def without_strip(path: Path, earlier: Run | None, strip: tuple[str, int], layout: Layout) -> tuple[Run, Path]:
+    """Writes the run anew without one strip's placements, the old file kept under another name: what is left of it, and that name.
 
     Parameters
     ----------
@@ -38,14 +38,14 @@ def without_strip(path: Path, earlier: Run | None, strip: tuple[str, int], layou
         raise CalibrationError(f"there is no run {path} that knows the other cells: calibrate the whole mat")
     column = PANELS.index(panel) * layout.columns_per_panel + number
     kept = [_earlier(p, earlier.placements) for p in earlier.placements if p.column != column]
-    set_aside(path)
+    aside = set_aside(path) or path
     log = RunLog(path, earlier.head)
     for placement in kept:
         log.placement(placement)
         if placement.lifted_s == placement.lifted_s:
             log.lifted(placement.lifted_s, placement.grew)
     log.close()
-    return replace(earlier, placements=tuple(kept), finished=False)
+    return replace(earlier, placements=tuple(kept), finished=False), aside
 
 
 def _earlier(placement: Placement, every: tuple[Placement, ...]) -> Placement:

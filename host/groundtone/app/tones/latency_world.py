@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.twin.scenario import GolferSpec, Scenario, Session, SwingSpec
+from groundtone.twin.scenario import GolferSpec, MatSpec, Scenario, Session, SwingSpec
 from groundtone.twin.world import World
 
 FIRST_S = 5.5  # film time of the first step; the footprints are known at 3.7 s, the sound's soft start is over
@@ -71,7 +71,7 @@ class StepWorld:
         task = Task(**json.loads(text))
         swings = (SwingSpec(),)
         act = Session(GolferSpec(), swings, seed=2, empty_s=0.5, rocks=2, rock_s=2.0, setup_s=1.0)
-        scenario = Scenario(act=act)
+        scenario = Scenario(MatSpec.reference(), act)
         self._world = World(scenario)
         self.rows, self.columns = self._world.rows, self._world.columns
         self.uid, self.layout = scenario.mat.uid, scenario.mat.layout
