@@ -91,7 +91,7 @@ class Signals:
     def beep(self, ms): print("beep", ms)
 class App:
     clock, rows, signals = Thing(tenths=0), Thing(proven=True), Signals()
-    pace, strike = Thing(), Thing()
+    pace, strike, scan, link = Thing(), Thing(), Thing(), Thing(usb=Thing(line=7))
     began_s = 0
     layout, running, brisk, listens = "{layout}", False, None, False
     tally = array("I", [0] * 60)
@@ -111,10 +111,11 @@ if at.solo:
         alone.press(held)
         print("press", alone.voice.loud, alone.ended)
     at.asked(app)
-    print("asked", app.running, at.solo, [name for name in sys.modules if "solo" in name or "forces" in name])
+    left = [name for name in sys.modules if "solo" in name or "forces" in name]
+    print("asked", app.running, at.solo, app.scan.line, left)
     look(319)
     look(320)
-    app.idle, app.link, app.scan = at, Thing(), Thing()
+    app.idle = at
     for standing in (1, 0):
         alone = at.solo
         alone.t, alone._standing, alone._unheard = (1 << 28) + 1, standing, 99
@@ -243,7 +244,7 @@ def test_it_begins_when_nobody_asks_and_ends_when_somebody_does(mpy, tmp_path):
     assert idle(mpy) == [
         ["19", "False", "False"], ["20", "True", "True"],
         ["press", "7", "False"], ["press", "5", "False"], ["press", "5", "True"], ["press", "5", "False"],
-        ["asked", "False", "None", "[]"],
+        ["asked", "False", "None", "7", "[]"],
         ["319", "False", "False"], ["320", "True", "True"],
         # After hours it begins anew, but not under somebody's feet.
         ["long", "True", "True"], ["long", "False", "False"],

@@ -220,6 +220,16 @@ def test_a_strike_comes_with_the_next_feet_and_fits_a_recording(scripted, text, 
     assert feet_bytes(item.raw, item.frame)[20:22] == struct.pack("<H", peak)
 
 
+@pytest.mark.parametrize(("later_us", "told_us"), [(65_000, 65_000), (120_000, 65_535), (250_000, None)])
+def test_a_strike_whose_feet_come_late_is_told_as_far_back_as_a_frame_can_say(scripted, later_us, told_us):
+    mat = scripted()
+    with SerialLink(mat.port) as link:
+        link.start(100)
+        mat.send(message(EVENT, struct.pack("<BI", EventCode.STRIKE, 1000) + b"7000"), feet(5, 1000 + later_us))
+        (item,) = take(link, 1)
+    assert (item.frame.strike_offset_us if item.frame.flags & Flag.STRIKE else None) == told_us
+
+
 def test_frames_come_back_at_the_rate_that_was_asked_for(scripted):
     mat = scripted()
     mat._answers[Command.START_FEET] = lambda n, a: mat.reply(n, Command.START_FEET, payload=struct.pack("<I", 10_000))

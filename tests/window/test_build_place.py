@@ -3,8 +3,10 @@
 import pytest
 
 from groundtone.app.window.mats import MatChoice
+from groundtone.app.window.places.pupil import Pupil
 from groundtone.app.window.views import CellsView
-from groundtone.twin.scenario import Empty, Press
+from groundtone.twin.mat_process import MatProcess
+from groundtone.twin.scenario import Empty, Press, Scenario
 
 
 @pytest.fixture
@@ -86,3 +88,18 @@ def test_strokes_can_be_stopped(window, twin, press, qtbot):
     press(shell, "Esc")
     qtbot.waitUntil(lambda: shell.state.state == "there")
     assert "ended before they were done" in place.sentence.text()
+
+
+def test_what_the_mat_alone_needs_goes_onto_it_and_its_swings_are_fetched(window, twin, profile, press, qtbot):
+    with MatProcess(Scenario(twin().twin.mat, Empty(600.0))) as process:
+        shell = window(MatChoice(port=process.port))
+        shell.common.take(Pupil("Wren", "left"))
+        shell.go("build")
+        place = shell.places["build"]
+        press(shell, "M")
+        qtbot.waitUntil(lambda: place.title.text() == "The mat works alone now")
+        assert any(text.startswith("For a left-handed golfer of") for text in place.findings.texts)
+        assert place.words.text() == "done"
+        press(shell, "F")
+        qtbot.waitUntil(lambda: place.title.text() == "Fetched from the mat")
+        assert place.findings.texts == ("Nothing new is on the mat.",)

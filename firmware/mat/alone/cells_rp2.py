@@ -159,6 +159,8 @@ def newtons(r0, r1, r2, r3):
     add(r1, 64)
     lsr(r1, r1, 7)
     sub(r5, r5, r1)
+    cmp(r5, 0)
+    beq(NEXT)
     # r2 its place across, r3 its foot, r4 its place along
     ldr(r0, [r7, 24])
     ldr(r1, [r7, 44])

@@ -73,14 +73,14 @@ class Forces:
             own.read(work, values, plan, self.s)
             diagonal(plan, self.q, self.row)
             own.currents(work, plan, self.s, self.g)
-            folded(plan, self.q, self.more, self.s, self.row)
+            folded(plan, self.q, self.more, self.s)
             own.newtons(work, self.tables, self.force, 0)
             cells.lifted(self.feet)
             return
         read(values, plan, self.s, self.row, self.g)
         diagonal(plan, self.q, self.row)
         currents(plan, self.q, self.s, self.row, self.g, self.more)
-        folded(plan, self.q, self.more, self.s, self.row)
+        folded(plan, self.q, self.more, self.s)
         cells.newtons(self.g, plan, self.tables, self.force, self.tare, self.places, self.feet)
         cells.lifted(self.feet)
 
@@ -212,33 +212,27 @@ def currents(plan: ptr32, q: ptr32, s: ptr32, b: ptr32, g: ptr32, more: ptr32):
 
 
 @micropython.viper
-def folded(plan: ptr32, q: ptr32, more: ptr32, s: ptr32, b: ptr32):
+def folded(plan: ptr32, q: ptr32, more: ptr32, s: ptr32):
     # The new off-diagonal: 14 places in `more` become 12. What came of a scan that could not be told would put the next
     # ones wrong, and those after them: then it begins anew. In every network a line of Q is more on its diagonal than
-    # off it.
+    # anywhere else.
     columns = plan[COLUMNS]
     c = 0
     while c < columns:
-        b[c] = 0
-        c += 1
-    c = 0
-    while c < columns:
+        most = q[c * columns + c]
         k = c + 1
+        at = c * columns + k
+        other = k * columns + c
         while k < columns:
-            at = c * columns + k
             x = more[at] >> 2
             more[at] = 0
             q[at] = x
-            q[k * columns + c] = x
-            b[c] += x
-            b[k] += x
+            q[other] = x
+            if x > most:
+                plan[HEAVY] = 1
             k += 1
-        c += 1
-    c = 0
-    while c < columns:
-        x = q[c * columns + c]
-        if b[c] > x + (x >> 3):
-            plan[HEAVY] = 1
+            at += 1
+            other += columns
         c += 1
     if plan[HEAVY]:
         c = 0

@@ -70,6 +70,7 @@ class Idle:
             self.solo.voice.off()
             self.solo.book.write()
             self.solo = kinds.untyped(None)
+            app.scan.line = app.link.usb.line
             app.stop()
             app.signals.rest(1)
             from mat.alone import solo

@@ -67,11 +67,12 @@ class Solo:
     @micropython.native
     def time(self, now: int) -> int:
         """What `t` is now; now: ticks_us."""
-        self._part += time.ticks_diff(now, self._last)
+        part = self._part + time.ticks_diff(now, self._last)
         self._last = now
-        self.t += self._part // 100
-        self._part %= 100
-        return self.t
+        t = self.t + part // 100
+        self._part = part % 100
+        self.t = t
+        return t
 
     def press(self, held: bool) -> None:
         """The button: once pauses, twice makes it louder or softer, held ends until the next press."""
@@ -251,6 +252,7 @@ def begin(app, on: onmat.OnMat, ring) -> Solo:
     """A mat that works alone from now on. Raises OnMatError."""
     if not on.quarters:
         raise onmat.OnMatError("what is on the mat is of an older program: send it again with groundtone to-mat")
+    app.scan.line = None  # nothing is on its way to a computer
     tally.clear(app.tally, 1000000 // RATE_HZ)
     app.tally[tally.DUE] = time.ticks_add(time.ticks_us(), 1000000 // RATE_HZ)
     return Solo(app, on, ring, onmat.digest())

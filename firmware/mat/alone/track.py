@@ -37,13 +37,16 @@ class Track:
         n = self.n
         if force > 65535:
             force = 65535
-        self.t[n & _MASK] = t
-        put(self.share, n, share, self._least, self._most, 0)
-        put(self.force, n, force, self._least, self._most, _SIZE // _BLOCK)
+        times = self.t
+        times[n & _MASK] = t
+        low = self._least
+        high = self._most
+        put(self.share, n, share, low, high, 0)
+        put(self.force, n, force, low, high, _SIZE // _BLOCK)
         n += 1
         self.n = n
-        self.begin = first(self.t, self.begin, n, t - 32000)
-        self.forced = first(self.t, self.forced, n, t - 10000)
+        self.begin = first(times, self.begin, n, t - 32000)
+        self.forced = first(times, self.forced, n, t - 10000)
 
     def clear(self, keep: int) -> None:
         """Forget the shares, but for so many of the last."""

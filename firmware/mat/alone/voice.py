@@ -35,6 +35,7 @@ _LEVEL = const(1)
 _SINCE = const(2)
 _LEFT = const(3)
 _A_CUE = const(7)  # places of a cue in the table: pitch, both beats, both pulses
+_PLACES = const(14)
 _BETWEEN = const(100)  # two notes of a signal lie so far apart, or equal ones were one
 
 
@@ -116,7 +117,8 @@ def table() -> array:
     """The cues as `due` reads them."""
     out: list[int] = []
     for hertz, slow, quick, pulses in CUES:
-        out += [hertz, slow, quick] + list(pulses) + [0] * (4 - len(pulses))
+        parts = [(part << _PLACES) // 1000 for part in pulses]
+        out += [hertz, slow, quick] + parts + [0] * (4 - len(parts))
     return array("i", out)
 
 
@@ -141,8 +143,8 @@ def due(t: int, sizes: ptr32, begun: ptr32, table: ptr32, loud: int, out: ptr32)
             begun[cue] = t + 1 - into
             i = 3
             while i < _A_CUE:
-                begin = beat * of[i] // 1000
-                end = beat * of[i + 1] // 1000
+                begin = (beat * of[i]) >> _PLACES
+                end = (beat * of[i + 1]) >> _PLACES
                 if begin <= into and into < end:
                     level = loud - 6 + ((size * 6 + 8192) >> 14)
                     if level < 1:

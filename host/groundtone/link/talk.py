@@ -38,6 +38,9 @@ _REFUSED_S = 1.0
 _AHEAD = 8.0
 _FEET_HZ = 100
 _NO_CELLS = np.zeros(0, np.uint16)
+# A strike that lies longer before the next feet than a frame can say is told as so long ago; after a fifth of a second
+# its moment would be no impact any more.
+_LONGEST_US, _STALE_US = 0xFFFF, 200_000
 
 
 class MessageLink(Closing):
@@ -276,8 +279,8 @@ class MessageLink(Closing):
         flags, peak, offset_us = feet.flags & ~Flag.STRIKE & 15, 0, 0
         if self._struck is not None:
             ago_us = (feet.t_us - self._struck[0]) & 0xFFFFFFFF
-            if ago_us <= 0xFFFF:
-                flags, peak, offset_us = flags | Flag.STRIKE, self._struck[1], ago_us
+            if ago_us <= _STALE_US:
+                flags, peak, offset_us = flags | Flag.STRIKE, self._struck[1], min(ago_us, _LONGEST_US)
             self._struck = None
         return Frame(flags, feet.seq, feet.t_us, peak, offset_us, 0, 0, _NO_CELLS)
 

@@ -16,7 +16,7 @@ _LONG_AGO_S = 86_400.0
 
 
 def without_strip(path: Path, earlier: Run | None, strip: tuple[str, int], layout: Layout) -> tuple[Run, Path]:
-    """Writes the run anew without one strip's placements, the old file kept under another name: what is left of it, and that name.
+    """Writes the run anew without one strip's placements: what is left of it, and the other name of the old file.
 
     Parameters
     ----------

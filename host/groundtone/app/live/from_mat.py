@@ -4,11 +4,18 @@ from __future__ import annotations
 
 import datetime
 import time
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import click
 from rich.console import Console
 
 from groundtone.app.console import at_once, say
+
+if TYPE_CHECKING:
+    from groundtone.app.mat import OpenMat
+    from groundtone.record.library import Library
+    from groundtone.record.session import Golfer
 
 
 @click.command("from-mat")
@@ -19,40 +26,54 @@ def from_mat(port: str | None, golfer: str, clear: bool) -> None:
     """Fetch the swings that the mat noted while it was alone; what was fetched before does not come twice."""
     at_once("Looking for the mat.")
     from groundtone.app.lesson.library import opened
-    from groundtone.app.live.recording import into_library, known_golfer, recordings_folder
+    from groundtone.app.live.recording import known_golfer
     from groundtone.app.mat import real_mat
+
+    console = Console()
+    with real_mat(port) as mat, opened(console) as library:
+        person = known_golfer(golfer, None, None, lambda sentence: say(console, sentence)) if golfer else None
+        for sentence in fetch(mat, library, person, clear):
+            say(console, sentence)
+
+
+def fetch(mat: OpenMat, library: Library, person: Golfer | None = None, clear: bool = False) -> Iterator[str]:
+    """Brings the swings that an open mat noted into the library, as sentences of what came are asked for.
+
+    Parameters
+    ----------
+    person : Golfer or None
+        Whose they are; None: for whom the mat had been set up.
+    """
+    from groundtone.app.live.recording import into_library, recordings_folder
     from groundtone.calibration.own_profile import profile_in_force
     from groundtone.calibration.profile import profile_text
     from groundtone.onboard import collect
     from groundtone.onboard.transfer import what_is_on
 
-    console = Console()
-    with real_mat(port) as mat, opened(console) as library:
-        hello = mat.link.hello
-        what_is_on(mat.link, time.time())  # tells the mat the time
-        span = collect.span_of(mat.link)
-        notes, damaged = collect.fetched(mat.link, span, collect.next_wanted(library, hello.uid, span.book))
-        known, _ = profile_in_force(hello, mat.layout, None)
-        text = None if known is None else profile_text(known)
-        person = known_golfer(golfer, None, None, lambda sentence: say(console, sentence)) if golfer else None
-        for session in collect.in_sessions(notes):
-            whose = person or collect.owner_of(library, session[0], hello.uid)
-            about = collect.about_of(session, hello, whose, text, mat.simulated)
-            when = datetime.datetime.fromisoformat(about.started)
-            path = recordings_folder() / f"{when:%Y-%m-%d-%H%M%S}-{about.session[:8]}.mcap"
-            if not path.exists():
-                collect.write(path, about, session)
-            wrong = into_library(path)
-            say(console, wrong or f"{_swings(len(session))} of {whose.name or 'nobody named'} came.")
-            say(console, collect.time_sentence(session[0]))
-        if notes:
-            collect.keep_next(library, hello.uid, span.book, notes[-1].number)
-        if damaged:
-            say(console, f"{_swings(damaged)} could not be read and were left out.")
-        if clear and span.following:
-            collect.forget(mat.link, span)
-        if not notes:
-            say(console, "Nothing new is on the mat.")
+    hello = mat.link.hello
+    what_is_on(mat.link, time.time())  # tells the mat the time
+    span = collect.span_of(mat.link)
+    notes, damaged = collect.fetched(mat.link, span, collect.next_wanted(library, hello.uid, span.book))
+    known, _ = profile_in_force(hello, mat.layout, None)
+    text = None if known is None else profile_text(known)
+    for session in collect.in_sessions(notes):
+        whose = person or collect.owner_of(library, session[0], hello.uid)
+        about = collect.about_of(session, hello, whose, text, mat.simulated)
+        when = datetime.datetime.fromisoformat(about.started)
+        path = recordings_folder() / f"{when:%Y-%m-%d-%H%M%S}-{about.session[:8]}.mcap"
+        if not path.exists():
+            collect.write(path, about, session)
+        wrong = into_library(path)
+        yield wrong or f"{_swings(len(session))} of {whose.name or 'nobody named'} came."
+        yield collect.time_sentence(session[0])
+    if notes:
+        collect.keep_next(library, hello.uid, span.book, notes[-1].number)
+    if damaged:
+        yield f"{_swings(damaged)} could not be read and were left out."
+    if clear and span.following:
+        collect.forget(mat.link, span)
+    if not notes:
+        yield "Nothing new is on the mat."
 
 
 def _swings(count: int) -> str:

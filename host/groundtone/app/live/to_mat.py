@@ -6,7 +6,9 @@ import contextlib
 import datetime
 import time
 import zlib
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 from rich.console import Console
@@ -14,6 +16,10 @@ from rich.console import Console
 from groundtone.app.click_parts import Mass
 from groundtone.app.console import at_once, say
 from groundtone.errors import GroundtoneError, LibraryError
+
+if TYPE_CHECKING:
+    from groundtone.app.mat import OpenMat
+    from groundtone.record.session import Golfer
 
 
 @click.command("to-mat")
@@ -38,16 +44,8 @@ def to_mat(
     at_once("Looking for the mat.")
     from groundtone.app.live.recording import known_golfer
     from groundtone.app.mat import real_mat
-    from groundtone.calibration.own_profile import profile_in_force
-    from groundtone.calibration.profile import profile_text
-    from groundtone.cue.personal import bands_for
-    from groundtone.files import data_folder
-    from groundtone.onboard.make import made_for, sentences, table_words
-    from groundtone.onboard.pack import packed
-    from groundtone.onboard.switch import keep_own
-    from groundtone.onboard.transfer import put_on, take_off, what_is_on
-    from groundtone.record.library import Library
-    from groundtone.record.on_mat import keep_owner
+    from groundtone.onboard.make import sentences
+    from groundtone.onboard.transfer import take_off, what_is_on
 
     console = Console()
     with real_mat(port) as mat:
@@ -62,25 +60,52 @@ def to_mat(
             ):
                 say(console, sentence)
             return
-        known, told = profile_in_force(mat.link.hello, mat.layout, profile)
-        if known is None:
-            raise GroundtoneError(
-                "this mat is not calibrated, and alone it guesses nothing: groundtone calibrate first"
-            )
         person = known_golfer(golfer, hand, None, lambda sentence: say(console, sentence))
         until = None if days is None else datetime.date.today() + datetime.timedelta(days - 1)
-        made = made_for(
-            mat.link.hello, mat.layout, known, bands_for(person.name, club=club),
-            hand=person.hand, mass_kg=mass if mass is not None else person.mass_kg, until=until,
-        )  # fmt: skip
-        for sentence in (*told, *made.left):
+        mass_kg = mass if mass is not None else person.mass_kg
+        for sentence in put(mat, replace(person, mass_kg=mass_kg), profile, club, until):
             say(console, sentence)
-        data = packed(made.what)
-        put_on(mat.link, data)
-        what_is_on(mat.link, time.time())  # tells the mat the time
-        with contextlib.suppress(LibraryError), Library(data_folder()) as library:
-            keep_owner(library, person.name, mat.link.hello.uid, zlib.crc32(data[:-4]))
-        keep_own(data_folder(), mat.link.hello.uid, zlib.crc32(data[:-4]), profile_text(known))
-        say(console, f"On the mat {mat.link.hello.name}: {table_words(made)}")
-        for sentence in sentences(made.what):
-            say(console, sentence)
+
+
+def put(
+    mat: OpenMat, person: Golfer, profile: Path | None = None, club: str = "", until: datetime.date | None = None
+) -> list[str]:
+    """Puts onto an open mat what lets it work alone for somebody: what is there now, in sentences.
+
+    Raises
+    ------
+    GroundtoneError
+        It is not calibrated, or refuses.
+    """
+    from groundtone.calibration.own_profile import profile_in_force
+    from groundtone.calibration.profile import profile_text
+    from groundtone.cue.personal import bands_for
+    from groundtone.files import data_folder
+    from groundtone.onboard.make import made_for, sentences, table_words
+    from groundtone.onboard.pack import packed
+    from groundtone.onboard.switch import keep_own
+    from groundtone.onboard.transfer import put_on, what_is_on
+    from groundtone.record.library import Library
+    from groundtone.record.on_mat import keep_owner
+
+    hello = mat.link.hello
+    known, told = profile_in_force(hello, mat.layout, profile)
+    if known is None:
+        raise GroundtoneError("this mat is not calibrated, and alone it guesses nothing: groundtone calibrate first")
+    made = made_for(
+        hello,
+        mat.layout,
+        known,
+        bands_for(person.name, club=club),
+        hand=person.hand,
+        mass_kg=person.mass_kg,
+        until=until,
+    )
+    data = packed(made.what)
+    put_on(mat.link, data)
+    what_is_on(mat.link, time.time())  # tells the mat the time
+    with contextlib.suppress(LibraryError), Library(data_folder()) as library:
+        keep_owner(library, person.name, hello.uid, zlib.crc32(data[:-4]))
+    keep_own(data_folder(), hello.uid, zlib.crc32(data[:-4]), profile_text(known))
+    on = f"On the mat {hello.name}: {table_words(made)}"
+    return [*told, *made.left, on, *sentences(made.what)]

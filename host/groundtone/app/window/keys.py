@@ -61,6 +61,8 @@ KEYS: tuple[Key, ...] = (
     Key("look empty", "E", "Look at the empty mat", "build"),
     Key("self test", "T", "Self-test", "build"),
     Key("press order", "P", "Press to find the order", "build"),
+    Key("onto mat", "M", "Put onto the mat", "build"),
+    Key("from mat", "F", "Fetch from the mat", "build"),
     Key("build stop", "Esc", "Stop", "build"),
     Key("cell left", "Left", "Cell to the left", "build"),
     Key("cell right", "Right", "Cell to the right", "build"),

@@ -10,6 +10,7 @@ from PyQt5.QtCore import Qt
 from PyQt5.QtWidgets import QHBoxLayout, QProgressBar
 
 from groundtone.app.language import tr
+from groundtone.app.window.modes.alone import FromMat, OntoMat
 from groundtone.app.window.modes.build import Order, Watch
 from groundtone.app.window.places.place import Common, Place
 from groundtone.app.window.views import CellsView, Ended, Findings, MatState, Said, Wanted
@@ -18,7 +19,8 @@ from groundtone.app.window.widgets.lists import Sentences
 from groundtone.app.window.widgets.parts import ActRow, bind, button, label, sheet
 
 _STEPS = {"cell left": (0, -1), "cell right": (0, 1), "cell up": (1, 0), "cell down": (-1, 0)}
-_TITLES = {"empty": "The empty mat", "self test": "Self-test", "order": "Order of the wires"}
+_TITLES = {"empty": "The empty mat", "self test": "Self-test", "order": "Order of the wires",
+           "onto mat": "The mat works alone now", "from mat": "Fetched from the mat"}  # fmt: skip
 
 
 class BuildPlace(Place):
@@ -44,6 +46,8 @@ class BuildPlace(Place):
         self.bar.setAccessibleName(tr("how far it is"))
         quiet = [
             button("build stop", self.common.worker.stop, self),
+            button("from mat", lambda: self.common.worker.begin(FromMat()), self),
+            button("onto mat", lambda: self.common.worker.begin(OntoMat(self.common.pupil.name)), self),
             button("press order", self.press_order, self),
             button("self test", partial(self._ask, "self test"), self),
             button("look empty", partial(self._ask, "look empty"), self),
@@ -110,7 +114,8 @@ class BuildPlace(Place):
                     self.field.show_ill(what.ill)
                     self.sentence.setText("Press a cell and see which one answers.")
                 bad = sum(bad for _, bad in what.sentences)
-                self.words.setText(f"{bad} to mend" if bad else "nothing to mend")
+                done = "done" if what.about in ("onto mat", "from mat") else "nothing to mend"
+                self.words.setText(f"{bad} to mend" if bad else done)
             case MatState(state="none" | "lost") if self.isVisible():
                 self.words.setText("no mat")
                 self.sentence.setText(what.sentence)
