@@ -167,6 +167,7 @@ class Phases:
         self.turn = self.impact = -1
         self.source = _NONE
 
+    @micropython.native
     def _quick(self, t: int, share: int) -> bool:
         far = share >= self.setup_share + (_QUICK_RISE >> 1)
         return far and t - self._steady_t <= _ALSO_STEADY and self.track.quick(t, share)

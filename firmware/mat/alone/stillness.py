@@ -21,7 +21,6 @@ _LESS = const(15565)
 _AIR = const(492)
 _PUSH = const(492)
 _LOOK = const(45)
-_AGAIN = const(90)  # who is still is asked so often whether that goes on
 _ROOM = const(128)
 
 
@@ -33,6 +32,7 @@ class Stillness:
         self._t = array("i", bytes(4 * _ROOM))
         self._place = array("i", bytes(4 * _ROOM))
         self._weight = array("i", bytes(4 * _ROOM))
+        self._within = array("i", [0, 0, 0, 0])  # of who is still: the least and most place, and weight
         self._begin = self._n = 0
         self._last = self._looked = 0 - _NOTHING
         self._in_swing = self.stepped = self._landed = False  # stepped: the lead foot was in the air on the way back
@@ -84,15 +84,15 @@ class Stillness:
         self._place[at] = overall + 65536
         self._weight[at] = weights
         self._n += 1
-        if self.still and t - self._last < _AGAIN:
-            return
-        self.still = held(self._t, self._place, self._weight, self._begin, self._n, t - _STILL_T)
+        within = self._within
+        if not (self.still and stays(within, overall + 65536, weights)):
+            self.still = held(self._t, self._place, self._weight, self._begin, self._n, t - _STILL_T, within)
         if self.still:
             self._last = t
 
 
 @micropython.viper
-def held(ts: ptr32, places: ptr32, weights: ptr32, begin: int, n: int, since: int) -> bool:
+def held(ts: ptr32, places: ptr32, weights: ptr32, begin: int, n: int, since: int, within: ptr32) -> bool:
     # Have place and weight stayed where they are since then? The newest look first: who moves is soon found out.
     if begin < n - _ROOM:
         begin = n - _ROOM
@@ -116,6 +116,26 @@ def held(ts: ptr32, places: ptr32, weights: ptr32, begin: int, n: int, since: in
         if heavy - light > _FORCE:
             return False
         if ts[at] <= since:
+            within[0] = least
+            within[1] = most
+            within[2] = light
+            within[3] = heavy
             return True
         i -= 1
     return False
+
+
+@micropython.viper
+def stays(within: ptr32, place: int, weight: int) -> bool:
+    # Is who was still so with the newest look too, without the others' being asked again?
+    if place < within[0]:
+        within[0] = place
+    elif place > within[1]:
+        within[1] = place
+    if weight < within[2]:
+        within[2] = weight
+    elif weight > within[3]:
+        within[3] = weight
+    if within[1] - within[0] > _PLACE:
+        return False
+    return within[3] - within[2] <= _FORCE

@@ -76,6 +76,7 @@ class Track:
         """The median of n shares from the one numbered so on, the upper one of two; all lie where the last look was."""
         return nth(self.share, begin, n, self.out)
 
+    @micropython.native
     def drifts(self, n: int) -> bool:
         """The last n shares go one way, more than standing still does."""
         third = n // 3
