@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from test_onmat_line import send
 
+from groundtone.app.window.modes.practise import Practise, PupilWish
 from groundtone.calibration.profile import Profile, profile_text
 from groundtone.engine.live import LiveEngine
 from groundtone.errors import LostError
@@ -208,6 +209,34 @@ def test_a_mat_lost_while_it_is_asked_for_feet_is_looked_for_and_ends_no_practic
     link._link.sends_feet, switch._engine.ready = True, False
     assert switch.look(SimpleNamespace(phase=Phase.STANDING)) == ""
     assert asked == [True, False]
+
+
+def test_the_window_asks_for_feet_between_frames_and_goes_on_with_them(monkeypatch, tmp_path):
+    link, asked, starts = object.__new__(LastingLink), [], []
+    link._link = SimpleNamespace(short_packets=True, sends_feet=False)
+
+    def feet(self, on):
+        asked.append(on)
+        self._link.sends_feet = on
+
+    monkeypatch.setattr(LastingLink, "feet", feet)
+    engine = SimpleNamespace(ready=True, panel=None)
+    live = SimpleNamespace(t_s=1.0, share=0.5, overall=0.5, out={}, phase=Phase.AWAY, ended=None)
+    mode = Practise(PupilWish())
+    mode._practice = SimpleNamespace(take_item=lambda item: live, over=False)
+    mode.courier, mode._switch = SimpleNamespace(free=False), FeetSwitch(link, engine, tmp_path, None)
+    mode._switch._own = True  # it had been asked what lies on it
+    mat = SimpleNamespace(link=SimpleNamespace(start=starts.append))
+    for ready, feet_on, started in ((True, True, []), (False, False, [200])):
+        engine.ready, mode.errand = ready, None
+        assert not mode.take(None)
+        assert asked[-1:] != [feet_on]  # not while somebody reads from the link
+        mode.errand()
+        mode.start(mat)
+        assert (asked[-1], starts) == (feet_on, started)
+    engine.ready = mode.errand = None
+    mode.take(None)
+    assert mode.errand is None
 
 
 @pytest.mark.long

@@ -14,6 +14,7 @@ from pathlib import Path
 from groundtone.engine.live import Live, LiveEngine
 from groundtone.errors import GroundtoneError, LinkError, RequestError
 from groundtone.files import make_folder
+from groundtone.link.base import Link
 from groundtone.link.lasting_link import LastingLink
 from groundtone.link.talk import MessageLink
 from groundtone.swing.events import Phase
@@ -68,6 +69,19 @@ class FeetSwitch:
         self._folder, self._profile_text = folder, profile_text
         self._own: bool | None = None
 
+    @property
+    def on(self) -> bool:
+        """The mat tells of feet now."""
+        return self._link.sends_feet
+
+    def due(self, live: Live) -> bool:
+        """Has `look` something to ask of the mat? For whoever has to stop reading from the link first."""
+        link, ready = self._link, self._engine.ready
+        if link.sends_feet:
+            return not ready
+        calm = ready and live.phase in _CALM and self._engine.panel is None and link.short_packets
+        return calm and self._own is not False
+
     def look(self, live: Live) -> str:
         """After each frame: a sentence where something is to be told, once.
 
@@ -75,16 +89,14 @@ class FeetSwitch:
         ------
         LinkError
         """
-        link, ready = self._link, self._engine.ready
-        if link.sends_feet:
-            if not ready:
-                self._ask(False)
+        if not self.due(live):
             return ""
-        if not (ready and live.phase in _CALM and self._engine.panel is None and link.short_packets):
+        if self._link.sends_feet:
+            self._ask(False)
             return ""
         asked = self._own is not None
         if not asked:
-            self._own = own_is_on(link, self._folder, link.hello.uid, self._profile_text)
+            self._own = own_is_on(self._link, self._folder, self._link.hello.uid, self._profile_text)
         if self._own:
             try:
                 self._ask(True)
@@ -101,3 +113,8 @@ class FeetSwitch:
             # A mat that is lost just now is looked for as at any other moment, by `frames`.
             if not isinstance(self._link, LastingLink):
                 raise
+
+
+def switch_for(link: Link, engine: LiveEngine, folder: Path, profile_text: str | None) -> FeetSwitch | None:
+    """The switch of a link that can have both, frames and feet; None: it has frames alone."""
+    return FeetSwitch(link, engine, folder, profile_text) if isinstance(link, MessageLink | LastingLink) else None

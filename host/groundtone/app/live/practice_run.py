@@ -26,10 +26,8 @@ from groundtone.engine.practice_state import BlockTotal, Now, Said, State, Summa
 from groundtone.errors import GroundtoneError, LinkError, LostError, Telling, ToneError, sentence_of
 from groundtone.files import data_folder
 from groundtone.link.base import Link, Stamped
-from groundtone.link.lasting_link import LastingLink
-from groundtone.link.talk import MessageLink
 from groundtone.link.uri import split_uri
-from groundtone.onboard.switch import FeetSwitch
+from groundtone.onboard.switch import FeetSwitch, switch_for
 from groundtone.record.unfiled import filed
 from groundtone.review.strikes import CONTACT_KEYS, LINE_KEYS
 from groundtone.tone.ear import Side
@@ -208,7 +206,8 @@ def _follow(
         frames_begin(screen.console, link.hello, mat.layout, wish.rate_hz)
         output.start()
         try:
-            _loop(mat, practice, output, run, screen, pressed, _switch(link, practice, under_way.about.profile_text))
+            switch = switch_for(link, practice.engine, data_folder(), under_way.about.profile_text)
+            _loop(mat, practice, output, run, screen, pressed, switch)
         except KeyboardInterrupt:
             practice.end()
         except LostError as error:
@@ -223,13 +222,6 @@ def _follow(
         output.close()
     trouble = under_way.unrecorded or (practice.log.trouble if practice.log is not None else None)
     return practice, under_way.path, trouble
-
-
-def _switch(link: Link, practice: Practice, profile_text: str | None) -> FeetSwitch | None:
-    """Frames or what the mat makes of them, on a link that can have both."""
-    if not isinstance(link, MessageLink | LastingLink):
-        return None
-    return FeetSwitch(link, practice.engine, data_folder(), profile_text)
 
 
 def _say_next(console: Console, path: Path) -> None:

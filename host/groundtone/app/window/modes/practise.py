@@ -6,6 +6,7 @@ import contextlib
 import secrets
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -26,9 +27,11 @@ from groundtone.engine.live import Live
 from groundtone.engine.practice_state import Said as Remark
 from groundtone.errors import GroundtoneError, sentence_of
 from groundtone.feel.lines import HEIGHT
+from groundtone.files import data_folder
 from groundtone.lesson.drills import drill_of, words_of
 from groundtone.lesson.wording import words
 from groundtone.link.base import Gap, Stamped
+from groundtone.onboard.switch import switch_for
 from groundtone.record.session import SILENT_BLOCKS, Block
 from groundtone.swing.events import Phase
 from groundtone.tone.output import Output
@@ -142,7 +145,17 @@ class Practise(Mode):
     def begin(self, mat: OpenMat, tell: Tell, courier: Courier) -> None:
         """See `Mode.begin`."""
         super().begin(mat, tell, courier)
-        self._practice = self._begun.practice
+        practice = self._practice = self._begun.practice
+        self._switch = switch_for(mat.link, practice.engine, data_folder(), self._begun.about.profile_text)
+
+    def start(self, mat: OpenMat) -> None:
+        """See `Mode.start`; a mat that tells of feet goes on doing so."""
+        if self._switch is None or not self._switch.on:
+            super().start(mat)
+
+    def _over_to(self, live: Live) -> None:
+        if self._switch is not None and (sentence := self._switch.look(live)):
+            self.tell(Said(sentence))
 
     def take(self, item: Stamped | Event | Gap | None) -> bool:
         """See `Mode.take`."""
@@ -152,6 +165,8 @@ class Practise(Mode):
             out = "trail side" in live.out, "toes" in live.out
             self._frames.append((live.t_s, live.share, live.overall, *out))
             self._tick(live)
+            if self._switch is not None and self._switch.due(live):
+                self.errand = partial(self._over_to, live)
         if self.courier.free and (self._frames or item is None):
             self.courier.give(self._view())
         return self._practice.over
