@@ -35,19 +35,20 @@ class OntoMat(_Once):
 
     Parameters
     ----------
-    golfer : str
-        Code name of whom it is for; empty: a right-handed golfer with the program's own limits.
+    golfer, hand : str
+        Code name of whom it is for; empty: nobody is named, and the program's own limits hold. "right", "left" or
+        empty: as the library has it.
     """
 
     name = "onto mat"
 
-    def __init__(self, golfer: str) -> None:
-        self._golfer = golfer
+    def __init__(self, golfer: str, hand: str = "") -> None:
+        self._golfer, self._hand = golfer, hand
 
     def begin(self, mat: OpenMat, tell: Tell, courier: Courier) -> None:
         """See `Mode.begin`."""
         super().begin(mat, tell, courier)
-        person = known_golfer(self._golfer, None, None, lambda sentence: tell(Said(sentence, bad=True)))
+        person = known_golfer(self._golfer, self._hand or None, None, lambda sentence: tell(Said(sentence, bad=True)))
         tell(Findings(self.name, tuple((sentence, False) for sentence in put(mat, person))))
 
 

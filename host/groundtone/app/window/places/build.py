@@ -47,7 +47,7 @@ class BuildPlace(Place):
         quiet = [
             button("build stop", self.common.worker.stop, self),
             button("from mat", lambda: self.common.worker.begin(FromMat()), self),
-            button("onto mat", lambda: self.common.worker.begin(OntoMat(self.common.pupil.name)), self),
+            button("onto mat", self.onto_mat, self),
             button("press order", self.press_order, self),
             button("self test", partial(self._ask, "self test"), self),
             button("look empty", partial(self._ask, "look empty"), self),
@@ -73,6 +73,11 @@ class BuildPlace(Place):
         self.title.setText("")
         self.findings.show_all(())
         self.common.worker.begin(Order())
+
+    def onto_mat(self) -> None:
+        """Puts onto the mat what it needs to work alone for the pupil who is here."""
+        pupil = self.common.pupil
+        self.common.worker.begin(OntoMat(pupil.name, pupil.hand))
 
     def _ask(self, name: str) -> None:
         """Something that needs the cells to be watched: that is begun first where it does not run."""
