@@ -70,10 +70,8 @@ def draw_mat(population: str, seed: int, layout: str = "reference-16x4") -> MatS
     rng = np.random.default_rng([seed, 71])
     values = drawn("mat", population, rng)
     choice = int(rng.integers(len(MEMORIES)))
-    mat = MatSpec(
-        seed=seed, uid=f"{0x6774_7000_0000_0000 | seed % 2**40:016x}", **dict(zip(GRID, GRIDS[layout], strict=True)),
-        **values,
-    )  # fmt: skip
+    given: dict[str, Any] = dict(zip(GRID, GRIDS[layout], strict=True)) | values
+    mat = MatSpec(seed=seed, uid=f"{0x6774_7000_0000_0000 | seed % 2**40:016x}", **given)
     if population == "ordinary":
         return mat
     kept = (0.0, 1.0, float(rng.uniform(0.1, 0.9)))[choice]
