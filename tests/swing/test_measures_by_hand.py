@@ -335,6 +335,17 @@ def test_who_has_turned_early_goes_forth_after_it_and_not_to_the_lead_side(low, 
         assert got["share_over_back"].value == pytest.approx(value, abs=0.003)
 
 
+@pytest.mark.parametrize(("top", "value"), [(0.53, 0.0), (0.65, 0.12)])
+def test_who_mills_about_before_a_takeaway_that_is_not_to_be_seen_has_not_gone_to_the_lead_side(top, value):
+    """0.07 to the lead side 1.2 s before the turn is the way into it; what rises until the turn counts."""
+    share = drawn(((0, 0.53), (2.2, 0.53), (2.4, 0.60), (2.7, 0.53), (2.9, 0.53), (3.64, top), (4.0, 0.8), (8, 0.8)), T)
+    unseen = replace(swing_of(turn=None, setup=None), takeaway=Moment(2.2, "pressure", 0.3))
+    assert measured(unseen, share=share)["share_over_back"].value == pytest.approx(value, abs=0.004)
+    # Where the takeaway was seen, all of it belongs to the backswing.
+    seen = replace(unseen, takeaway=Moment(2.36, "pressure", 0.1))
+    assert measured(seen, share=share)["share_over_back"].value > 0.05
+
+
 @pytest.mark.parametrize(("low", "value"), [(0.50, 0.46), (0.30, 0.30), (0.20, 0.20)])
 def test_the_least_late_in_the_downswing(low, value):
     """Turn 3.7 s, impact 4.0: what lies before 3.8 does not count."""

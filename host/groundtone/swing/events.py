@@ -12,6 +12,9 @@ from groundtone.swing.definition import TURN_TO_IMPACT_S
 UNTURNED_U_S = 0.07
 # A backswing at full speed takes no longer to its turn than this, s (from memory: about 0.75).
 BACK_S = 1.3
+# Where the takeaway is not to be seen (so doubtful, s), only what lies no longer before the turn than a usual backswing
+# is surely one (0.75 s, from memory): before it a golfer may still have milled about.
+UNSEEN_U_S, SURE_BACK_S = 0.25, 0.75
 
 
 class Phase(Enum):
@@ -151,9 +154,15 @@ def unturned(swing: Swing) -> Moment | None:
 
 
 def backswing(swing: Swing, down: Moment | None) -> tuple[Moment, Moment] | None:
-    """Begin and end of the backswing; what lies before the longest one is the way into it."""
+    """Begin and end of the backswing; what lies before the longest one is the way into it.
+
+    Of a backswing whose begin is not to be seen, what is surely one.
+    """
     if down is None:
         return None
-    first_s = down.t_s - BACK_S * swing.slow
-    begin = swing.takeaway if swing.takeaway.t_s >= first_s else Moment(first_s, "estimate", 0.0)
+    longest_s, doubt_s = BACK_S, 0.0
+    if swing.takeaway.doubt_s >= UNSEEN_U_S:
+        longest_s, doubt_s = SURE_BACK_S, swing.takeaway.doubt_s
+    first_s = down.t_s - longest_s * swing.slow
+    begin = swing.takeaway if swing.takeaway.t_s >= first_s else Moment(first_s, "estimate", doubt_s)
     return begin, down
