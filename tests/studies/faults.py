@@ -100,7 +100,7 @@ def cases_of(got: Measured, clubs: Sequence[str]) -> list[dict[str, Any]]:
         swing = next((s for s in found if s.impact and abs(s.impact.t_s - at.impact_s) < 0.5), None)
         if swing is None:
             continue
-        seen = measures(swing, got.series)
+        seen = measures(swing, got.series, got.doubts)
         said = {f.name: f.probability for f in findings(seen, bands, club=club, least=0.0)}
         true = true_measures(got.known, got.session, index)
         for band in (band.for_club(club) for band in bands.findings):

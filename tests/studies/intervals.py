@@ -60,7 +60,7 @@ def swings_of(population: str, seed: int) -> list[Row]:
                 if moment is not None:
                     off = (moment.t_s - getattr(true, f"{event}_s")) / moment.doubt_s
                     out.append((form, families[k], event, off))
-            seen = measures(swing, series)
+            seen = measures(swing, series, got.doubts)
             for name, value in true_measures(got.known, session, k).items():
                 if name in seen and seen[name].known and math.isfinite(value):
                     out.append((form, families[k], name, (seen[name].value - value) / seen[name].u))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -16,6 +16,9 @@ from groundtone.mat.network import conductances
 from groundtone.mat.references import References, drivers_from, fractions
 from groundtone.pressure.feet import Stance
 from groundtone.pressure.series import Rows, Series, joined, rows_of, series_from_rows
+from groundtone.review.shoes import SoleForces
+from groundtone.review.stated import KeptFrames
+from groundtone.swing.doubts import Doubts, doubts_of
 from groundtone.twin.loads import GolferLoads
 from groundtone.twin.rapid import scans
 from groundtone.twin.scenario import Empty, GolferSpec, MatSpec, Scenario, Session
@@ -27,11 +30,12 @@ _BLOCK = 500
 
 @dataclass(frozen=True)
 class Measured:
-    """A session, measured and true."""
+    """A session, measured and true, with what the program's review takes for the calibration's and shoes' doubt."""
 
     session: Session
     series: Series
     known: Truth
+    doubts: Doubts
 
 
 @cache
@@ -41,7 +45,7 @@ def film_of(mat_seed: int) -> Film:
 
 
 def measured(mat_seed: int, session: Session, sensor_s: tuple[float, float] = (0.0, 0.003)) -> Measured:
-    """A session on a fresh, bench-calibrated mat.
+    """A session on a fresh, bench-calibrated mat, shoes learnt and doubts stated as in review (`review.measured`).
 
     Parameters
     ----------
@@ -56,13 +60,32 @@ def measured(mat_seed: int, session: Session, sensor_s: tuple[float, float] = (0
     golfer = session.golfer
     lead = LEFT if golfer.hand == "right" else RIGHT
     stance = Stance(lead=lead, width_mm=golfer.stance_mm, flare_deg=golfer.flare_deg)
-    series = series_from_rows(_rows(scenario, film_of(mat_seed)), layout, stance, strikes=heard)
-    return Measured(session, series, truth(scenario))
+    film, kept = film_of(mat_seed), KeptFrames()
+    soles = SoleForces(layout, film)
+    series = series_from_rows(_rows(scenario, film, soles, kept), layout, stance, strikes=heard)
+    stated = kept.stated(layout, film, soles.stands, lead)
+    return Measured(
+        session, series, truth(scenario), replace(doubts_of(film, layout).with_left(soles.left), stated=stated)
+    )
 
 
-def _rows(scenario: Scenario, film: Film) -> Rows:
+def _rows(scenario: Scenario, film: Film, soles: SoleForces, kept: KeptFrames) -> Rows:
     layout = layout_of(scenario.mat.layout)
-    blocks = [rows_of(t_s, force, layout) for t_s, force in forces(scenario, film, RATE_HZ)]
+    waiting: list[NDArray[np.float64]] = []
+    blocks: list[Rows] = []
+
+    def ready(force: NDArray[np.float64]) -> None:
+        # Frames come when their stand's shoes are learnt, in order.
+        times = np.concatenate(waiting)
+        waiting[:] = [times[len(force) :]]
+        if len(force):
+            blocks.append(rows_of(times[: len(force)], force, layout))
+            kept.take(times[: len(force)], force)
+
+    for t_s, film_n in forces(scenario, film, RATE_HZ):
+        waiting.append(t_s)
+        ready(soles.take(t_s, film_n))
+    ready(soles.end())
     return joined(blocks, sum(block.t_s.size for block in blocks))
 
 
