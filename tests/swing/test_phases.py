@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from groundtone.swing.events import Kind
-from groundtone.swing.phases import find_swings
+from groundtone.swing.phases import find_swings, follow
+from groundtone.twin.population import draw_golfer, draw_swings, families
 from groundtone.twin.scenario import Doing, GolferSpec, Session, SwingSpec
 
 
@@ -101,3 +102,21 @@ def test_a_gap_in_the_frames_makes_its_events_doubtful(of_styles):
     whole = find_swings(series)[0]
     assert swing.turn.doubt_s > whole.turn.doubt_s + 0.02
     assert swing.turn.t_s == pytest.approx(at.turn_s, abs=3 * swing.turn.doubt_s)
+
+
+# One of each family of the wide population, putts apart: who they are and how loud they are struck nothing was chosen on.
+FAMILIES = tuple(name for name in families() if name != "putt")
+
+
+@pytest.mark.parametrize("sensor", [True, False], ids=["with the sensor", "without"])
+def test_what_was_ticked_is_found_and_the_other_way_round_in_every_family(play, sensor):
+    swings = draw_swings("wide", 96_001, list(FAMILIES))
+    series, known = play(Session(draw_golfer("wide", 96_001), swings, seed=1, setup_s=1.5), sensor=sensor)
+    ticked, unseen = follow(series)
+    seen = [
+        {name for name, at in zip(FAMILIES, known.swings, strict=True)
+         if any(abs(swing.impact.t_s - at.impact_s) < 0.35 for swing in found)}
+        for found in (ticked, find_swings(series))
+    ]  # fmt: skip
+    assert seen[0] == seen[1] == set(FAMILIES)
+    assert (len(ticked), unseen) == (len(FAMILIES), [])
