@@ -104,7 +104,7 @@ def test_a_gap_in_the_frames_makes_its_events_doubtful(of_styles):
     assert swing.turn.t_s == pytest.approx(at.turn_s, abs=3 * swing.turn.doubt_s)
 
 
-# One of each family of the wide population, putts apart: who they are and how loud they are struck nothing was chosen on.
+# One of each family of the wide population, putts apart; nothing was chosen on these golfers.
 FAMILIES = tuple(name for name in families() if name != "putt")
 
 
