@@ -3,12 +3,14 @@
 The faults go into a copy of the tree. Each is judged by the tests of its room, the first that fails ends it. What was
 found is kept in the folder that GROUNDTONE_STUDY names, by what the fault is and the function it is in: a study that
 was cut goes on, a function that has changed is judged anew. Which faults are drawn depends on them alone, not on what
-stands elsewhere. With GROUNDTONE_MUTANTS=again those that had lived are judged once more.
+stands elsewhere; GROUNDTONE_DRAW=WORD draws others. With GROUNDTONE_MUTANTS=again those that had lived are judged once
+more.
 """
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import importlib
 import json
 import os
@@ -28,7 +30,7 @@ from studies.faulty import Mutant, mutants_of
 
 ROOT = Path(__file__).parents[2]
 NUMBER, LEAST = 400, 0.92
-FOLDER, AGAIN = "GROUNDTONE_STUDY", "GROUNDTONE_MUTANTS"
+FOLDER, AGAIN, DRAW = "GROUNDTONE_STUDY", "GROUNDTONE_MUTANTS", "GROUNDTONE_DRAW"
 
 _MAT = ("tests/mat", "tests/external/test_network_inverse.py", "tests/external/test_network_ngspice.py")
 _SWING = ("tests/swing", "tests/twin/test_tempo_and_styles.py")
@@ -85,7 +87,7 @@ class Verdict:
 
 def study_mutants(seeds: int | None = None) -> dict[str, Any]:
     """Faults found by the tests of their room; `seeds` is how many are drawn."""
-    drawn = drawn_mutants(ROOT, seeds or NUMBER)
+    drawn = drawn_mutants(ROOT, seeds or NUMBER, os.environ.get(DRAW, ""))
     verdicts: list[Verdict] = []
     said = time.monotonic()
     with _Copy() as copy:
@@ -116,10 +118,17 @@ def study_mutants(seeds: int | None = None) -> dict[str, Any]:
     return figures
 
 
-def drawn_mutants(root: Path, number: int) -> list[Mutant]:
-    """So many of all mutants: those whose key is lowest, which is as good as chance and stays as it is."""
+def drawn_mutants(root: Path, number: int, word: str = "") -> list[Mutant]:
+    """So many of all mutants: those whose key is lowest, which is as good as chance and stays as it is.
+
+    With a word those whose digest of word and key is lowest: each word draws others.
+    """
+
+    def place(mutant: Mutant) -> str:
+        return hashlib.sha256(f"{word} {mutant.key}".encode()).hexdigest() if word else mutant.key
+
     every = [mutant for path in JUDGES for mutant in mutants_of(path, (root / path).read_text(encoding="utf-8"))]
-    return sorted(every, key=lambda mutant: mutant.key)[:number]
+    return sorted(every, key=place)[:number]
 
 
 def _judged(drawn: list[Mutant], copy: _Copy) -> Iterator[Verdict]:
