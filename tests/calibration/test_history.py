@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.fitting.film_memory import CreepMemory, grown, step_response
+from groundtone.calibration.fitting.film_memory import CreepMemory, grown, kept_part, step_response, told
 from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.errors import CalibrationError
 
@@ -150,3 +150,76 @@ def test_dead_cells_are_left_out_and_known():
     assert result.film.dead == dead
     assert result.placements == 100 - 1 - 6
     assert np.isfinite(result.film.curves.level).all()
+
+
+def added(t_s):
+    """What creep of one a decade adds by a time: nine time constants from 10^-1.25 s in half decades."""
+    return sum(1 - math.exp(-t_s / 10 ** (-1.25 + 0.5 * i)) for i in range(9)) / 2
+
+
+def test_what_is_kept_and_what_acts_on_the_gain_by_hand():
+    """A quarter of 0.08 is kept; exponent 1.25, gain grown as (1 + 0.5 c g)^2 since the cell was loaded."""
+    s = lambda t: 1 + 0.08 * 0.25 / 1.25 * added(t)  # noqa: E731
+    gain = lambda t: (1 + 0.5 * 0.08 * 0.75 / 1.25 * added(t)) ** 2  # noqa: E731
+    a, b, c = 20**0.8, 60**0.8, 30**0.8
+
+    def of(*placements):
+        return grown(placements, 0.08, 1.25, 0.25, 0.5).tolist()
+
+    alone, down = place(20.0, math.nan), place(60.0, math.nan, falling=True, peak_n=180.0, peak_s=2.0)
+    assert of(alone, down) == pytest.approx([
+        (s(0.7) * gain(0.7)) ** 1.25, ((s(0.7) + 3**0.8 * (s(2.7) - s(0.7))) * gain(2.7)) ** 1.25,
+    ], rel=1e-12)  # fmt: skip
+    assert of(place(60.0, 30.0, falling=True, peak_n=180.0, peak_s=2.0)) == pytest.approx(of(down), rel=1e-12)
+    # 20 N, 40 more on top, lifted at 17 s; 30 N, taken for fresh, and 30 more on top of those.
+    top = place(60.0, 15.0, drift=math.nan)
+    top = Placement(**{**vars(top), "lifted_s": 17.0})
+    seen = of(place(20.0, 10.0), top, place(30.0, 30.0), place(60.0, 35.0, drift=math.nan))
+    fresh = a * s(20.7) + (b - a) * s(15.7) - b * s(13.7) + c * s(0.7)
+    last = a * s(25.7) + (b - a) * s(20.7) - b * s(18.7) + c * s(5.7) + (b - c) * s(0.7)
+    assert seen == pytest.approx([
+        (s(0.7) * gain(0.7)) ** 1.25, ((a * s(5.7) + (b - a) * s(0.7)) / b * gain(5.7)) ** 1.25,
+        (fresh / c * gain(0.7)) ** 1.25, (last / b * gain(5.7)) ** 1.25,
+    ], rel=1e-12)  # fmt: skip
+
+
+def lifts(parts, starts, share=0.2):
+    """A load every ten seconds on a cell of its own, lifted after three, of which a part is kept; one more ends them."""
+    before = {i: np.full((9, 9), 1e-6) for i in range(len(parts) + 1)}
+    out = []
+    for i, (part, start) in enumerate(zip(parts, starts, strict=True)):
+        reading = np.full((9, 9), 1e-6)
+        reading[i, 0] += start * (1 + share * added(0.7))
+        before[i + 1][i, 0] += part * start * share * (added(10.0) - added(7.0))
+        out.append(Placement(i, 0, 50.0, reading, slice(0, 1), False, 0.02, t_s=10.0 * i, after_s=0.7,
+                             before_s=before[i], lifted_s=10.0 * i + 3))  # fmt: skip
+    end = len(parts)
+    return [*out, Placement(end, 0, 50.0, np.full((9, 9), 1e-4), slice(0, 1), False, 0.02, t_s=10.0 * end,
+                            before_s=before[end])]  # fmt: skip
+
+
+def test_the_kept_part_by_hand():
+    """Light loads count not at all; of the heavy ones the middle, and how far they lie from it (1.4826 a deviation)."""
+    made = lifts([0.2, 5.0, 0.3, 5.0, 0.5, 5.0, 0.6, 5.0], [1e-4, 2e-5] * 4)
+    kept, u = kept_part(made, 0.2)
+    assert (kept, u) == pytest.approx((0.4, 1.25 * 1.4826 * 0.15 / 2), rel=1e-9)
+    assert kept_part(made[::-1], 0.2) == (kept, u)  # any order
+    # What was not lifted alone, or not seen, tells nothing: each of these would be a heavy load that kept much.
+    for i, blind in enumerate((
+        {"falling": True}, {"drift": math.nan}, {"lifted_s": math.nan}, {"lifted_s": 90.0, "t_s": 80.0},
+        {"t_s": math.nan}, {"before_s": None},
+    )):  # fmt: skip
+        wild = lifts([9.0], [1e-3])[0]
+        wild = Placement(**{**vars(wild), "row": 8, "t_s": 80.0 + 0.01 * i, "lifted_s": 80.5, **blind})
+        late = [Placement(**{**vars(made[-1]), "t_s": 80.0, "lifted_s": math.nan}), wild]
+        late.append(Placement(**{**vars(made[-1]), "t_s": 90.0, "before_s": np.full((9, 9), 1e-3)}))
+        assert kept_part([*made[:-1], *late], 0.2) == pytest.approx((kept, u), rel=1e-9), blind
+
+
+@pytest.mark.parametrize(("part", "kept"), [(-0.5, 0.0), (0.7, 0.7), (3.0, 1.0)])
+def test_no_less_than_nothing_and_no_more_than_all_is_kept_and_six_lifts_tell(part, kept):
+    assert kept_part(lifts([part] * 6, [1e-4] * 6), 0.2)[0] == pytest.approx(kept)
+    five, u = kept_part(lifts([part] * 5, [1e-4] * 5), 0.2)
+    assert math.isnan(five)
+    assert math.isinf(u)
+    assert [told(u) for u in (0.0, 0.2, 0.21, math.inf)] == [True, True, False, False]

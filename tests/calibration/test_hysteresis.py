@@ -149,3 +149,30 @@ def test_cells_are_independent():
 def test_no_arch_changes_nothing():
     reading = np.array([1.0, np.nan, -3.0])
     assert HysteresisMemory(0.0, (3,)).force_n(reading) is reading
+
+
+def test_a_way_up_and_down_by_hand_frame_by_frame_and_as_a_block():
+    """b = 0.1. A hundredth of the peak, or half a newton, is noise: what is followed stays so far behind."""
+    # 100 N, followed to 99. Down to 50 is followed to 51, 48 N of way, a tenth of the peak's e-fold each.
+    low = 0.1 * 50 * 50 / 100 * (1 - math.exp(-48 / 10))
+    # Up to 51.9 moves nothing. Up to 70 is followed to 69, 18 N: the excess fades. Down to 5, a twentieth: 63 N of way.
+    faded = low * math.exp(-18 / 10)
+    last = faded * math.exp(-63 / 10) + 0.1 * 95 * 5 / 100 * (1 - math.exp(-63 / 10))
+    # 4.9 N are less than a twentieth: gone. Then 30 N, followed to 29.5, which 29 do not move and 28.4 move by 0.6.
+    small = 0.1 * 1.6 * 28.4 / 30 * (1 - math.exp(-0.6 / 3))
+    readings = np.array([100.0, 50.0, 51.9, 70.0, 5.0, 4.9, 30.0, 29.0, 28.4])
+    excess = [0.0, low, low, faded, last, 0.0, 0.0, 0.0, small]
+    np.testing.assert_allclose(readings - follow(readings, 0.1), excess, rtol=1e-12, atol=1e-14)
+    memory = HysteresisMemory(0.1, (1,))
+    parts = [memory.forces_n(part[:, None])[:, 0] for part in (readings[:2], readings[2:3], readings[3:])]
+    np.testing.assert_allclose(readings - np.concatenate(parts), excess, rtol=1e-12, atol=1e-14)
+
+
+def test_no_excess_is_more_than_the_arch_has_there():
+    """Down to 50 of 100 N and on to 6 in steps that are noise: what is followed stays, and the arch itself limits."""
+    down = [100.0, 50.0, *np.arange(49.0, 5.5, -1.0)]
+    out = np.array(down) - follow(down, 0.1)
+    assert (out[2:] <= [0.1 * (100 - r) * r / 100 + 1e-12 for r in down[2:]]).all()
+    assert out[-1] == pytest.approx(0.1 * 94 * 6 / 100, rel=0.01)
+    # Below nothing, as noise reads an empty cell, nothing is taken off.
+    assert follow([100.0, 50.0, -0.4], 0.1)[-1] == -0.4

@@ -47,6 +47,14 @@ def test_a_posture_on_cells_that_read_little_is_no_empty_mat():
     assert np.isnan(kept_creep(t[still_on], reading[still_on]))
 
 
+@pytest.mark.parametrize(("frames", "known"), [(21, False), (22, True)])
+def test_eight_frames_of_an_empty_mat_tell(frames, known):
+    """50 Hz: five frames are the mean, and it is free once that is nothing a fifth of a second long: after 14."""
+    load = np.zeros((250 + frames, 1, 1))
+    load[:250] = 1e-4
+    assert kept_creep(np.arange(len(load)) / RATE_HZ, load) == pytest.approx(0.0 if known else np.nan, nan_ok=True)
+
+
 def counted(noise, bounce):
     """Frames in which a person of 700 N is taken to stand still, of 20 s at 50 Hz."""
     rng = np.random.default_rng(3)
