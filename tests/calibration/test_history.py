@@ -184,7 +184,7 @@ def test_what_is_kept_and_what_acts_on_the_gain_by_hand():
 
 
 def lifts(parts, starts, share=0.2):
-    """A load every ten seconds on a cell of its own, lifted after three, of which a part is kept; one more ends them."""
+    """A load every ten seconds on a cell of its own, lifted after three, a part of it kept; one more ends them."""
     before = {i: np.full((9, 9), 1e-6) for i in range(len(parts) + 1)}
     out = []
     for i, (part, start) in enumerate(zip(parts, starts, strict=True)):
