@@ -69,8 +69,8 @@ def test_swings_that_follow_one_another_are_least_squares_with_that_covariance()
     rng = np.random.default_rng(1)
     swings = two_blocks(rng.uniform(size=9), rng.uniform(size=9))  # none so wild that it is drawn in
     gap = between(swings, prior=only(0.4), alpha=0.05)[0]
-    # Two swings pass between blocks.
-    at = np.arange(18) + 2 * (np.arange(18) >= 9)
+    # To begin a block takes as long as a swing.
+    at = np.arange(18) + (np.arange(18) >= 9)
     order = 0.4 ** np.abs(at[:, None] - at[None, :])
     judge = GLS(swings.values[:, 0], np.stack([np.ones(18), swings.after], axis=1), sigma=order).fit()
     assert gap.size == pytest.approx(judge.params[1])

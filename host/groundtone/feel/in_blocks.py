@@ -32,8 +32,9 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
-ALPHA = 0.030
-"""Chance of any false claim among what a lesson compares; what is left of 5 % is for links and the pair."""
+ALPHA = 0.05
+"""Chance that any interval of what a lesson compares misses. A claim needs it beyond the change that matters, too, so
+that false ones are rarer: that leaves room for links and the pair."""
 LEAST_BLOCKS = 3
 """So many blocks a side, in turn, say whether something became better; fewer say that blocks differ."""
 TURN_EACH = 6
@@ -61,8 +62,10 @@ _WHOLE = np.arange(len(GRID))
 # Of blocks that did not take turns: from swing to swing alone.
 _PLAIN = np.flatnonzero((GRID[:, 1] == 0) & (GRID[:, 2] == 0))
 _WILD = 3.5
+# Measures of one golfer hang together alike: so many of the others' worth is believed (invented, on the safe side).
+_LENT = 3
 # Between blocks, in swings (invented).
-_BREAK = 2
+_BREAK = 1
 # Nothing is surer than this part of the change that matters, however alike the swings.
 _FLOOR = 0.02
 
@@ -178,8 +181,9 @@ def between(
     used = _WHOLE if swings.in_turn else _PLAIN
     doubts = doubts if doubts is not None else (0.0,) * many
     floors = floors if floors is not None else (0.0,) * many
-    prior = np.broadcast_to(prior, (many, len(GRID)))[:, used]
+    priors = np.broadcast_to(prior, (many, len(GRID)))[:, used]
     out = [Gap.unknown()] * many
+    found: dict[int, tuple[_Fits, Array, int, tuple[Array, Array, Array]]] = {}
     for mask, columns in _alike(swings):
         keep = mask & _counts(swings.block, mask)
         n = int(min(np.count_nonzero(keep & swings.after), np.count_nonzero(keep & ~swings.after)))
@@ -191,8 +195,11 @@ def between(
         fits = _fits(tuple(block), tuple(swings.after[keep]), tuple(swings.place[keep]), turns=swings.in_turn)
         values = _tamed(swings.values[keep][:, columns], block)
         for column, one in zip(columns, values.T, strict=True):
-            floor = _FLOOR * floors[column]
-            out[column] = _gap(fits, one, n, prior[column], floor, doubts[column], alpha / looks)
+            found[column] = fits, one, n, _weighed(fits, one, _FLOOR * floors[column])
+    for column, (fits, one, n, seen) in found.items():
+        others = [log for other, (_, _, _, (log, _, _)) in found.items() if other != column]
+        prior = priors[column] + (min(_LENT, len(others)) * np.mean(others, axis=0) if others else 0.0)
+        out[column] = _gap(fits, one.size, n, seen, prior, doubts[column], alpha / looks)
     return out
 
 
@@ -219,7 +226,7 @@ def level(swings: Swings, *, prior: Array = PRIOR) -> list[Level]:
         fits = _fits(tuple(block), (False,) * n, tuple(swings.place[mask]))
         for column in columns:
             one = _tamed(swings.values[mask][:, [column]], block)[:, 0]
-            mixture = _mixture(fits, one, prior, 0.0, 0.0, 0)[0]
+            mixture = _mixture(fits, n, _weighed(fits, one, 0.0), prior, 0.0, 0)[0]
             low, high = mixture.quantile(0.025), mixture.quantile(0.975)
             out[column] = Level(float(mixture.weight @ mixture.middle), low, high, n)
     return out
@@ -321,20 +328,22 @@ def _weighed(fits: _Fits, values: Array, floor: float) -> tuple[Array, Array, Ar
 
 
 def _mixture(
-    fits: _Fits, values: Array, prior: Array, floor: float, doubt: float, column: int
-) -> tuple[_Mixture, Array, Array, Array]:
-    """One coefficient; with it the weight of each strength, its coefficients, and the spread's square."""
-    log, best, variance = _weighed(fits, values, floor)
+    fits: _Fits, swings: int, seen: tuple[Array, Array, Array], prior: Array, doubt: float, column: int
+) -> tuple[_Mixture, Array]:
+    """One coefficient, and the weight of each strength."""
+    log, best, variance = seen
     weight = np.exp(log + prior - (log + prior).max())
     weight /= weight.sum()
-    seen = weight > 1e-5
-    spreads = np.hypot(np.sqrt(variance[seen] * fits.inverse[seen, column, column]), doubt)
-    free = values.size - best.shape[1]
-    return _Mixture(weight[seen] / weight[seen].sum(), best[seen, column], spreads, free), weight, best, variance
+    used = weight > 1e-5
+    spreads = np.hypot(np.sqrt(variance[used] * fits.inverse[used, column, column]), doubt)
+    return _Mixture(weight[used] / weight[used].sum(), best[used, column], spreads, swings - best.shape[1]), weight
 
 
-def _gap(fits: _Fits, values: Array, n: int, prior: Array, floor: float, doubt: float, alpha: float) -> Gap:
-    mixture, weight, best, variance = _mixture(fits, values, prior, floor, doubt, 1)
+def _gap(
+    fits: _Fits, swings: int, n: int, seen: tuple[Array, Array, Array], prior: Array, doubt: float, alpha: float
+) -> Gap:
+    mixture, weight = _mixture(fits, swings, seen, prior, doubt, 1)
+    _, best, variance = seen
     below = mixture.below(0.0)
     p = float(min(1.0, 2 * min(below, 1 - below) * 0.05 / alpha))
     middle, size = (float(weight @ best[:, column]) for column in (0, 1))

@@ -1,7 +1,8 @@
 """What chance alone would do: shares between two sides, what goes with what, and many looks paid for.
 
-Of the 5 % of lessons in which a claim may be false, 3 are for what a lesson compares (`groundtone.feel.in_blocks`), one
-and a half for its two links and half of one for what tells good swings from poor ones.
+What a lesson compares (`groundtone.feel.in_blocks`) hangs together in 95 of 100 lessons and is claimed only beyond what
+matters; its two links have a chance of one and a half in 100 of being claimed falsely, and what tells good swings from
+poor ones half of one, so that five in 100 lessons are kept in all.
 """
 
 from __future__ import annotations
