@@ -93,3 +93,58 @@ except ValueError:
     print("refused")
 """
     assert mpy(code).strip() == {"026162ff": "rest"}.get(args, "refused")
+
+
+def test_what_a_message_may_be_at_the_least_and_at_the_most(mpy):
+    code = """
+from mat import wire
+bare = wire.message(wire.ACK, b"")
+print(len(bare), wire.sound(bare, 5))
+for n in (244, 245):
+    m = bytearray(n)
+    wire.seal(m, n - 4)
+    print(n, wire.sound(m, n))
+for cells, bits in ((128, 14), (149, 12), (150, 12), (129, 14)):
+    try:
+        print(cells, len(wire.Frame(cells, bits).message))
+    except ValueError:
+        print(cells, "refused")
+print(wire.u16(b"\\x07\\x34\\x12", 1) == 0x1234)
+print([wire.FRAME, wire.ACK, wire.REQUEST, wire.REPLY, wire.EVENT, wire.FLAG_STRIKE, wire.FLAG_SKIPPED])
+print([wire.FLAG_CEILING, wire.FLAG_FIRST])
+"""
+    assert mpy(code).splitlines() == [
+        "5 True", "244 True", "245 False", "128 244", "149 244", "150 refused", "129 refused", "True",
+        "[1, 2, 3, 4, 5, 1, 2]", "[4, 8]",
+    ]  # fmt: skip
+
+
+def test_a_sentence_is_cut_between_characters(mpy):
+    code = """
+from mat import wire
+for room in (6, 5, 4, 3, 2, 1, 0):
+    print(wire.sentence("a\u00f6b\u00e4", room).decode())
+print(wire.take_string(b"\\x05\\x02abx", 1), wire.take_string(b"\\x00", 0), wire.string("\u00f6"))
+"""
+    assert mpy(code).splitlines() == [
+        "a\u00f6b\u00e4", "a\u00f6b", "a\u00f6b", "a\u00f6", "a", "a", "",
+        "('ab', 4) ('', 1) b'\\x02\\xc3\\xb6'",
+    ]  # fmt: skip
+
+
+def test_cells_of_odd_number_end_with_what_is_left(mpy):
+    """Three of 12 bits take 4.5 bytes, four of 14 take seven: the last byte is written only where something is left."""
+    code = """
+from array import array
+from mat import wire
+for bits, values in ((12, (0xabc, 0x123, 0xfed)), (14, (0x3fff, 0, 0x2aaa, 0x1555)), (12, (0xabc, 0x123))):
+    out = bytearray(b"\\x5a" * 8)
+    wire.pack(array("H", values), out, len(values), bits)
+    print("".join("%02x" % b for b in out))
+"""
+    wanted = []
+    for bits, values in ((12, (0xABC, 0x123, 0xFED)), (14, (0x3FFF, 0, 0x2AAA, 0x1555)), (12, (0xABC, 0x123))):
+        size = -(-bits * len(values) // 8)
+        whole = sum(value << bits * i for i, value in enumerate(values)).to_bytes(size, "little")
+        wanted.append((whole + b"\x5a" * (8 - size)).hex())
+    assert mpy(code).splitlines() == wanted

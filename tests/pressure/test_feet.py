@@ -7,6 +7,7 @@ import pytest
 
 from groundtone.mat.layout import LEFT, RIGHT, layout_of
 from groundtone.pressure.feet import (
+    OUTWARDS,
     Feet,
     Stance,
     centres,
@@ -154,3 +155,15 @@ def test_the_overall_centre_by_hand():
 def test_stances_that_cannot_be_are_refused(wrong):
     with pytest.raises(ValueError, match=r"stance|lead"):
         Stance(**wrong)
+
+
+def test_outwards_is_away_from_the_other_foot():
+    for panel in (LEFT, RIGHT):
+        inner, outer = (Stance().to_stance(panel, 160.0, 70.0 + by * OUTWARDS[panel], LAYOUT)[0] for by in (0.0, 10.0))
+        assert abs(outer) - abs(inner) == pytest.approx(10.0)
+
+
+def test_a_share_is_told_from_the_least_force_on():
+    feet = Feet((45.0, 15.0), (100.0, 100.0), (70.0, 70.0))
+    assert lead_share(feet, LEFT, 60.0) == 0.75
+    assert math.isnan(lead_share(feet, LEFT, 60.01))

@@ -206,3 +206,74 @@ def test_shoes_from_130_to_360_mm(shoe_mm, foot):
     three = np.zeros(16)
     three[6:9] = 10.0  # three rows are enough to tell where it stands
     assert (edges(three, LAYOUT, shoe_mm) is not None) == foot
+
+
+def rows_of(first, last, more=()):
+    """10 N on each row from one to another, and what else is said, N."""
+    out = np.zeros(16)
+    out[first : last + 1] = 10.0
+    for row, force in more:
+        out[row] = force
+    return out
+
+
+def back_again(length_mm, envelope, panel=None):
+    """A finder of somebody whose soles were so long, who steps on again with this envelope."""
+    finder = FootprintFinder(LAYOUT, panel=panel)
+    finder.prints = (Footprint(40.0, 40.0 + length_mm),) * 2
+    finder.forget()
+    finder._envelope[:] = envelope
+    return finder
+
+
+def test_soles_of_before_are_taken_over_from_where_the_heel_came_down():
+    finder = back_again(236.0, rows_of(3, 11))
+    assert finder.take_over()
+    assert finder.taken_over
+    assert [both(mark) for mark in finder.prints] == [pytest.approx((62.0, 298.0))] * 2
+    assert not finder.take_over()  # they are found
+    alone = back_again(236.0, rows_of(3, 11), panel=1)
+    assert alone.take_over()
+    assert alone.prints == (None, finder.prints[1])
+
+
+def test_nothing_is_taken_over_of_nobody_or_by_a_foot_that_shows_too_little():
+    assert not FootprintFinder(LAYOUT).take_over()
+    assert not back_again(236.0, rows_of(3, 4)).take_over()
+    finder = back_again(236.0, rows_of(3, 11))
+    finder._before = (None, finder._before[1])
+    assert not finder.take_over()
+    assert not finder.taken_over
+
+
+@pytest.mark.parametrize(
+    ("length", "row", "force", "taken"),
+    [(200.0, 14, 0.79, True), (200.0, 14, 0.81, False), (212.0, 13, 5.0, False), (214.0, 13, 5.0, True)],
+)
+def test_longer_soles_are_another_golfers(length, row, force, taken):
+    """More than 0.08 of the strongest row, over 15 mm beyond the toes. The heel comes down at 62, then at 42 mm."""
+    first = 3 if row == 14 else 2
+    assert back_again(length, rows_of(first, first + 8, [(row, force)])).take_over() == taken
+
+
+@pytest.mark.parametrize(
+    ("high", "u_mm", "found"),
+    [(194.5, 150.0, True), (194.3, 150.0, False), (194.5, 136.0, True), (194.5, 135.0, False), (194.5, 158.0, True),
+     (194.5, 160.0, False)],
+)  # fmt: skip
+def test_a_rock_goes_over_four_tenths_of_the_print_and_has_left_its_end_by_15_hundredths(high, u_mm, found):
+    """A print of 236 mm; the centre has been at 100 mm and at `high`."""
+    finder = FootprintFinder(LAYOUT)
+    finder._envelope[:] = rows_of(2, 13)
+    finder._low, finder._high = [100.0, 100.0], [high, high]
+    finder.taken_over = True
+    finder.prints = (Footprint(0.0, 200.0),) * 2  # taken over: a rock still tells
+    assert finder.add(np.zeros((16, 8)), (u_mm, u_mm)) == found
+    assert finder.taken_over != found
+    assert both(finder.prints[1]) == pytest.approx((42.0, 278.0) if found else (0.0, 200.0))
+
+
+@pytest.mark.parametrize(("force", "counts"), [(0.09, False), (0.11, True)])
+def test_a_row_carries_something_from_a_hundredth_of_the_strongest_on(force, counts):
+    envelope = rows_of(6, 7, [(8, force)])
+    assert (edges(envelope, LAYOUT, 200.0) is not None) == counts

@@ -104,3 +104,48 @@ def test_what_is_said_between_frames_has_a_time_between_theirs(tmp_path):
     at = next(i for i, (_, topic) in enumerate(told) if topic.endswith("note"))
     assert told[at - 1][0] < told[at][0] < told[at + 1][0]
     assert told[at][0] == round(1_700_000_000.204 * 1e9)
+
+
+@pytest.mark.parametrize(("jump_s", "said"), [(0.95, 0), (1.05, 1), (-0.95, 0), (-1.05, 1)])
+def test_a_clock_that_moved_by_a_second_was_set(tmp_path, jump_s, said):
+    clocks = Clocks()
+    recorder = clocks.recorder(tmp_path / "a.mcap")
+    for _ in range(2):  # said once
+        clocks.move(0.6)
+        clocks.wall_s, jump_s = clocks.wall_s + jump_s, 0.0
+        recorder.pump()
+    recorder.close()
+    assert len(open_recording(tmp_path / "a.mcap").events) == said
+
+
+def test_what_is_handed_over_is_on_the_disk_every_half_second(tmp_path):
+    clocks = Clocks()
+    recorder = clocks.recorder(tmp_path / "a.mcap")
+    synced, file = [], recorder._file
+    file.sync = lambda: synced.append(round(clocks.steady_s, 3))
+    for _ in range(30):
+        recorder.note("x")
+        recorder.pump()
+        clocks.move(0.05)
+    assert synced == [0.5, 1.0]
+    recorder.pump(now=True)
+    assert synced == [0.5, 1.0, 1.5]
+
+
+def test_work_goes_on_until_it_is_ended_or_nothing_is_recorded_any_more(tmp_path, monkeypatch):
+    recorder = Clocks().recorder(tmp_path / "a.mcap")
+    pumped, waited = [], []
+    monkeypatch.setattr(recorder._wake, "wait", waited.append)
+
+    def pump():
+        pumped.append(1)
+        if len(pumped) == 3:
+            recorder.end_work()
+
+    monkeypatch.setattr(recorder, "pump", pump)
+    recorder.work()
+    assert (len(pumped), set(waited)) == (3, {0.1})
+    other = Clocks().recorder(tmp_path / "b.mcap")
+    other._file = None
+    monkeypatch.setattr(other, "pump", lambda: pytest.fail("nothing to write to"))
+    other.work()

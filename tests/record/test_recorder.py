@@ -6,6 +6,7 @@ import threading
 
 import numpy as np
 import pytest
+from mcap.reader import make_reader
 from patience import PATIENCE_S
 from recorded import Clocks, about, frame, record, stamped
 
@@ -16,7 +17,7 @@ from groundtone.pressure.feet import Stance
 from groundtone.record.channels import Channel
 from groundtone.record.chunkfile import CHUNK_BYTES
 from groundtone.record.reader import open_recording
-from groundtone.record.recorder import QUEUE, _written, append, begin
+from groundtone.record.recorder import QUEUE, _written, append, begin, hold
 from groundtone.record.recover import messages, whole_chunks
 from groundtone.record.session import Block, Golfer
 from groundtone.review.settings import settings_of
@@ -236,3 +237,39 @@ def test_nothing_is_added_to_a_recording_under_way(tmp_path):
     (tmp_path / "b.mcap").write_bytes(b"x")
     with pytest.raises(RecordError, match="there is nothing whole in it"):
         append(tmp_path / "b.mcap", [])
+
+
+def test_a_quota_that_is_used_up_is_a_full_disk_and_an_end_that_fails_is_said(tmp_path):
+    recorder = begin(tmp_path / "a.mcap", about())
+    file = recorder._file
+
+    def fails():
+        raise OSError(122, "Disk quota exceeded")
+
+    file.finish = fails
+    recorder.close()
+    assert str(recorder.trouble) == "nothing is recorded any more (the disk is full: free some space and start again)"
+    recorder.frame(stamped(1))
+    recorder.note("x")
+    assert len(recorder._queue) == 0
+
+
+def test_a_file_is_held_by_one(tmp_path):
+    with (tmp_path / "a").open("wb") as one, (tmp_path / "a").open("rb") as other:
+        assert hold(one.fileno()) is True
+        assert hold(other.fileno()) is False
+
+
+def test_what_is_added_keeps_every_chunk_findable_and_counts_on(tmp_path):
+    path = tmp_path / "a.mcap"
+    record(path, 120)
+    append(path, [(Channel.NOTE, {"text": "one"}), (Channel.NOTE, {"text": "two"})])
+    append(path, [(Channel.NOTE, {"text": "three"})])
+    with path.open("rb") as file:
+        reader = make_reader(file)
+        chunks = reader.get_summary().chunk_indexes
+        assert len(chunks) > 4
+        assert all(chunk.message_index_offsets for chunk in chunks)
+        notes = [m for _, channel, m in reader.iter_messages() if channel.topic.endswith("note")]
+    assert [m.sequence for m in notes] == [notes[0].sequence + i for i in range(3)]
+    assert notes[0].log_time <= notes[1].log_time <= notes[2].log_time

@@ -1,0 +1,48 @@
+"""What a board measures of itself, step by step: a running mean of drivers, where pins may lie, how turns are saved."""
+
+import nodal
+import numpy as np
+import pytest
+
+from groundtone.mat.layout import layout_of
+from groundtone.mat.network import Drivers
+from groundtone.mat.references import References, _limit_of, drivers_after, drivers_from
+
+LAYOUT = layout_of("reference-16x4")
+EMPTY = np.zeros((16, 8))
+
+
+def told_by(high, low):
+    """References of an empty mat with these drivers, Ω."""
+    pins = Drivers.equal(16, 8, high, low, 1000.0)
+    taps = nodal.taps(EMPTY, pins.high_ohm, pins.low_ohm, pins.pulldown_ohm, 1000.0, high - 100, low - 100)
+    return References(0.0, 8000.0, *(16000.0 * tap for tap in taps))
+
+
+def test_a_look_counts_for_a_tenth_and_the_first_one_whole():
+    known = told_by(150.0, 130.0)
+    first = drivers_after(None, known, LAYOUT, EMPTY, EMPTY)
+    assert (first.high_ohm[0], first.low_ohm[0]) == pytest.approx((150.0, 130.0), rel=1e-6)
+    before = Drivers.equal(16, 8, 140.0, 120.0, 1000.0)
+    after = drivers_after(before, known, LAYOUT, EMPTY, EMPTY)
+    np.testing.assert_allclose(after.high_ohm, 141.0, rtol=1e-6)
+    np.testing.assert_allclose(after.low_ohm, 121.0, rtol=1e-6)
+    assert (after.pulldown_ohm == 1000.0).all()
+
+
+@pytest.mark.parametrize(("pin", "found"), [(4.9, False), (5.1, True), (199.0, True), (201.0, False)])
+@pytest.mark.parametrize("which", ["high", "low"])
+def test_a_pin_has_five_to_two_hundred_ohms(pin, found, which):
+    high, low = (100 + pin, 140.0) if which == "high" else (140.0, 100 + pin)
+    drivers = drivers_from(told_by(high, low), LAYOUT, EMPTY)
+    expected = (high, low) if found else (140.0, 140.0)
+    assert (drivers.high_ohm[0], drivers.low_ohm[0]) == pytest.approx(expected, rel=1e-6)
+
+
+def test_where_a_series_leads_that_comes_nearer_by_the_same_part():
+    assert _limit_of(1.5, 1.25, 1.125) == pytest.approx(1.0)
+    assert _limit_of(3.0, -1.0, 1.0) == pytest.approx(1 / 3)  # to and fro by half each time
+    assert _limit_of(1.0, 2.0, 3.0) == 3.0  # it leads nowhere
+    assert _limit_of(2.0, 2.0, 2.0) == 2.0
+    assert _limit_of(1.0, 2.0, 3.0009) == 3.0009
+    assert _limit_of(1.0, 2.0, 2.9) == pytest.approx(2.9 + 0.81 / 0.1)
