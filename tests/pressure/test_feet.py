@@ -99,6 +99,7 @@ def test_the_stance_of_a_right_handed_golfer_by_hand():
 
 def test_the_stance_of_a_left_handed_golfer_by_hand():
     stance = Stance(RIGHT, 400.0)
+    assert stance.trail == LEFT
     assert stance.to_stance(RIGHT, 160.0, 70.0, LAYOUT) == pytest.approx((200.0, 0.0))
     assert stance.to_stance(LEFT, 160.0, 70.0, LAYOUT) == pytest.approx((-200.0, 0.0))
     assert stance.to_stance(RIGHT, 260.0, 100.0, LAYOUT) == pytest.approx((230.0, 100.0))

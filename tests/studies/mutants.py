@@ -37,7 +37,9 @@ _SWING = ("tests/swing", "tests/twin/test_tempo_and_styles.py")
 # What is looked at, and the tests of its room, those that know it best first.
 JUDGES: dict[str, tuple[str, ...]] = {
     "host/groundtone/mat/network.py": ("tests/mat/test_network.py", *_MAT),
-    "host/groundtone/mat/references.py": ("tests/mat/test_references_by_hand.py", "tests/mat/test_references.py", *_MAT),
+    "host/groundtone/mat/references.py": (
+        "tests/mat/test_references_by_hand.py", "tests/mat/test_references.py", *_MAT,
+    ),
     "host/groundtone/calibration/fitting/fit.py": (
         "tests/calibration/test_fit.py", "tests/calibration/test_bench.py", "tests/calibration/test_history.py",
     ),
@@ -55,11 +57,14 @@ JUDGES: dict[str, tuple[str, ...]] = {
         "tests/swing/test_events_by_hand.py", "tests/swing/test_scripted_tracks.py", *_SWING,
     ),
     "host/groundtone/swing/tracker.py": (
-        "tests/swing/test_tracker_by_hand.py", "tests/swing/test_tracker_limits.py", "tests/swing/test_tracker.py", *_SWING,
+        "tests/swing/test_tracker_by_hand.py", "tests/swing/test_tracker_limits.py", "tests/swing/test_tracker.py",
+        *_SWING,
     ),
     "host/groundtone/swing/measures.py": ("tests/swing/test_measures_by_hand.py", *_SWING),
     "host/groundtone/swing/findings.py": ("tests/swing/test_findings.py", *_SWING),
-    "host/groundtone/cue/rules.py": ("tests/cue/test_rules_by_hand.py", "tests/cue/test_rules.py", "tests/cue", "tests/engine"),
+    "host/groundtone/cue/rules.py": (
+        "tests/cue/test_rules_by_hand.py", "tests/cue/test_rules.py", "tests/cue", "tests/engine",
+    ),
     "host/groundtone/wire/codec.py": ("tests/wire", "tests/external/test_crc_cobs.py"),
     "firmware/mat/wire.py": ("tests/firmware/test_codec.py", "tests/firmware/test_frames.py"),
     "firmware/mat/credit.py": ("tests/firmware/test_credit.py",),
