@@ -154,7 +154,7 @@ def test_what_the_coach_calls_a_fault_of_this_pupil_holds_in_review_and_comparis
 def test_what_is_only_described_brings_no_drill_and_certainty_says_of_what(session, capsys):
     text = " ".join(run(capsys, "review", session)[1].split())
     described = text.split("hanging on the trail side (described, no fault in every school), ")[1].split(" Swing ")[0]
-    assert "measured outside its band with " in described
+    assert "this reading outside its band with " in described
     assert "Drill:" not in described
     assert "Probable is what a reading shows; the bands themselves are common practice or invented." in text
 

@@ -4,7 +4,7 @@ The golfers are `evidence_golfers` and share no code with the analysis; `evidenc
 `evidence_designs` textbooks' to the same swings. A claim is false where nothing was changed and one of nine measures,
 the strikes inside the centre circle or a count of faults is told as changed; "two blocks differ" is false where not
 even drift makes them differ. `make study NAME=evidence ARGS="--seeds 200"` draws 200 lessons of each kind (2,000
-without); its parts are evidence-lessons and evidence-links. With GROUNDTONE_STUDY=FOLDER it can be cut and goes on.
+without); its parts are evidence-lessons, -links and -mats. With GROUNDTONE_STUDY=FOLDER it can be cut and goes on.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from groundtone.lesson.strike_counts import wilson
 from studies import evidence_asked as asked
 from studies.evidence_designs import LOOKS, claims
 from studies.evidence_golfers import CHANGED, NAMES, PLAIN, Drawn, Habits, Plan, lessons
+from studies.evidence_mats import MATS, study_mats
 from studies.study import study
 
 LESSONS, CHUNK = 2000, 5
@@ -249,11 +250,11 @@ def study_links(seeds: int | None = None) -> dict[str, Any]:
 
 
 def study_evidence(seeds: int | None = None) -> dict[str, Any]:
-    """All parts."""
+    """All parts; of mats so many, or its own number where that is less."""
     out: dict[str, Any] = {}
     ok = True
-    for part in (study_lessons, study_links):
-        figures = part(seeds)
+    for part in (study_lessons, study_links, study_mats):
+        figures = part(min(seeds, MATS) if seeds and part is study_mats else seeds)
         ok = ok and figures.pop("ok")
         out |= figures
     return out | {"ok": ok}

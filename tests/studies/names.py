@@ -74,6 +74,7 @@ STUDIES: dict[str, Named] = {
     "evidence": Named("studies.evidence:study_evidence", "what lessons of chained swings claim, and find", True),
     "evidence-lessons": Named("studies.evidence:study_lessons", "its part before and after", True),
     "evidence-links": Named("studies.evidence:study_links", "its part of links and pairs", True),
+    "evidence-mats": Named("studies.evidence_mats:study_mats", "its part of the mat's own doubt", True),
     "feel": Named("studies.feel:study_feel", "intervals of feel, strikes foretold, a plan a week later", True),
     "learn-swings": Named("studies.learn_swings:study_learn_swings", "what speaks for a swing, learnt anew", True),
     "stranger-balls": Named("studies.stranger_balls:study_stranger_balls", "golfers of another model, bad mats", True),

@@ -2,11 +2,12 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from groundtone.swing.bands import BandsError, bands_from, default_bands
 from groundtone.swing.doubts import Measure
-from groundtone.swing.findings import findings, probability_outside, style_of
+from groundtone.swing.findings import findings, outside_in_session, probability_outside, style_of, together
 from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
 
@@ -140,7 +141,8 @@ def test_what_never_goes_with_another_is_as_much_less_likely_as_that_is_likely()
     found = {f.name: f.probability for f in findings(seen(**values), least=0.0)}
     alone = {f.name: f.probability for f in findings(seen(**values | {"share_impact": 0.95}), least=0.0)}
     assert found["trail"] == pytest.approx(0.3085, abs=1e-4)
-    assert found["slide"] == pytest.approx(alone["slide"] * (1 - found["trail"]))
+    # Both rest on the share and err together: the least likely of "slides" and "no trail side" counts.
+    assert found["slide"] == pytest.approx(min(alone["slide"], 1 - found["trail"]))
 
 
 def test_trail_side_is_described_until_strikes_or_the_coach_say_otherwise():
@@ -225,3 +227,34 @@ def test_bands_are_complete_or_refused():
     assert [band.measure for band in bands_from(old, "own").band("other").also] == ["tempo"]
     with pytest.raises(BandsError, match="choose from"):
         default_bands().band("hook")
+
+
+def test_measures_of_one_foot_err_together_and_of_two_apart():
+    assert together([("lead_heel_work", 0.8), ("lead_outer_down_mm", 0.6)]) == 0.6
+    assert together([("lead_heel_work", 0.8), ("trail_turn", 0.6)]) == pytest.approx(0.48)
+    assert together([("share_impact", 0.7), ("side_shift", 0.9), ("lead_heel_work", 0.5)]) == pytest.approx(0.35)
+    assert together([("turn_early", 0.7), ("share_change_back", 0.9)]) == pytest.approx(0.63)
+    assert math.isnan(together([("share_impact", 0.7), ("side_shift", math.nan)]))
+
+
+def ten(value, u, common):
+    return [Measure("share_impact", value, u, "1", common=common)] * 10
+
+
+def test_what_all_readings_of_a_session_have_in_common_is_counted_once():
+    """Ten readings on the limit: of doubts of their own five are outside, 2 to 8 (binomial); in common, none or all."""
+    own = outside_in_session(ten(0.58, 0.02, 0.0), 0.58, math.inf)
+    assert own == (pytest.approx(5.0), 2.0, 8.0)
+    shared = outside_in_session(ten(0.58, 0.02, 0.02), 0.58, math.inf)
+    assert shared == (pytest.approx(5.0, abs=0.05), 0.0, 10.0)
+    drawn = np.random.default_rng(2)
+    readings = ten(0.60, 0.02, 0.012)
+    error = 0.012 * drawn.standard_normal((4000, 1)) + 0.016 * drawn.standard_normal((4000, 10))
+    counts = (0.60 + error < 0.58).sum(1)
+    expected, low, high = outside_in_session(readings, 0.58, math.inf)
+    assert expected == pytest.approx(counts.mean(), abs=0.1)
+    assert (low, high) == (
+        pytest.approx(np.quantile(counts, 0.025), abs=1),
+        pytest.approx(np.quantile(counts, 0.975), abs=1),
+    )
+    assert outside_in_session([Measure("x", math.nan, math.nan, "1", "why")], 0, 1)[0] != 0

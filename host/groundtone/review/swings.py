@@ -27,7 +27,7 @@ class Fault:
     Attributes
     ----------
     probability : float
-        0-1, given the uncertainty of what it rests on.
+        0-1 that this reading is outside, given the uncertainty of what it rests on.
     sentence, drill : str
         For the golfer.
     concern : bool

@@ -1,9 +1,12 @@
 """What a swing's measures say against the bands: findings, each with its evidence, its doubt and one drill.
 
-A finding is never a bare yes: it carries the probability that the true value lies outside the band, from the measure's
-uncertainty. What is no fault in every school is described; it is a concern only when the coach says so. Trail side at
-impact, which one of two published styles shows at every level of skill (Ball and Best, 2007), is a concern only with
-fat, thin or topped strikes in the log, or when the coach says so. What is only described brings no drill.
+A finding is never a bare yes: it carries the probability that this reading is outside the band, from the measure's
+uncertainty. Measures of one foot, and shares, have the same calibration behind them: where a finding wants several, the
+least likely of them counts and they are not multiplied as if each were a reading of its own. Over a session the
+calibration errs in all swings alike, and that is counted once (`outside_in_session`). What is no fault in every school
+is described; it is a concern only when the coach says so. Trail side at impact, which one of two published styles shows
+at every level of skill (Ball and Best, 2007), is a concern only with fat, thin or topped strikes in the log, or when
+the coach says so. What is only described brings no drill.
 """
 
 from __future__ import annotations
@@ -12,9 +15,14 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from groundtone.swing.bands import Band, Bands, default_bands
 from groundtone.swing.doubts import Measure
 
+# Errors of a calibration, in standard deviations, and how likely each is (a grid over the normal distribution).
+_NODES = np.linspace(-3.0, 3.0, 25)
+_WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
 # Below this probability nothing is said.
 LIKELY = 0.5
 # The reverse style went across and came back by this much of the share before impact (published as a pattern, the
@@ -40,7 +48,7 @@ class Finding:
     size : float
         How far beyond the limit, in parts of the way from the usual value to it; below 0 inside.
     probability : float
-        That the true value lies outside the band.
+        That this reading is outside the band.
     concern : bool
         False: described, not called a fault.
     strike : str
@@ -99,13 +107,12 @@ def findings(
     out = []
     for band in judged:
         low_p, high_p = known[band.name]
-        probability = low_p + high_p
-        for also in band.also:
-            probability *= sum(_outside(also, measures))
+        parts = [(band.measure, low_p + high_p), *((also.measure, sum(_outside(also, measures))) for also in band.also)]
+        probability = together(parts)
         if band.never_with in known:
             other = sum(known[band.never_with])
             # Never together: where the other is the likelier, this one is none.
-            probability = 0.0 if other >= LIKELY else probability * (1 - other)
+            probability = 0.0 if other >= LIKELY else together([(band.measure, probability), (band.measure, 1 - other)])
         if not math.isfinite(probability) or probability < least:
             continue
         fault = (poor if band.needs_contact else band.fault) or band.name in coach
@@ -113,8 +120,83 @@ def findings(
     return sorted(out, key=lambda f: (not f.concern, -f.probability))
 
 
+def together(parts: Sequence[tuple[str, float]]) -> float:
+    """Probability that several things said of measures hold at once.
+
+    Parameters
+    ----------
+    parts : sequence of (str, float)
+        Measure and probability. Those that rest on the same thing (shares; each foot's places; times) err together, and
+        the least likely of them says how likely all are; those that do not are multiplied.
+
+    Examples
+    --------
+    >>> together([("lead_heel_work", 0.8), ("lead_outer_down_mm", 0.6), ("side_shift", 0.5)])
+    0.3
+    """
+    least: dict[str, float] = {}
+    for measure, p in parts:
+        rests_on = _rests_on(measure)
+        least[rests_on] = min(p, least.get(rests_on, 1.0)) if math.isfinite(p) else p
+    return math.prod(least.values())
+
+
+def _rests_on(measure: str) -> str:
+    if measure.endswith("_s") or measure in ("tempo", "turn_early"):
+        return "times"
+    if "share" in measure or measure == "side_shift":
+        return "shares"
+    return measure.split("_")[0]
+
+
+def outside_in_session(
+    readings: Sequence[Measure], low: float, high: float, level: float = 0.95
+) -> tuple[float, float, float]:
+    """How many of a stand's readings are outside a band: expected, and the interval of the count.
+
+    The calibration's part of each doubt is the same error in every reading (`Measure.common`): it is drawn once for all
+    of them; what is left is each reading's own.
+
+    Parameters
+    ----------
+    readings : sequence of Measure
+        One measure of several swings; those without a value are left out.
+    low, high : float
+        The band.
+    level : float
+        Of the interval.
+
+    Examples
+    --------
+    >>> ten = [Measure("share_impact", 0.59, 0.02, "1", common=0.02)] * 10
+    >>> outside_in_session(ten, 0.58, math.inf)[1:]
+    (0.0, 10.0)
+    """
+    known = [each for each in readings if each.known]
+    if not known:
+        return math.nan, math.nan, math.nan
+    value = np.array([each.value for each in known])
+    common = np.array([min(each.common, each.u) for each in known])
+    own = np.sqrt(np.maximum(np.array([each.u for each in known]) ** 2 - common**2, 1e-18))
+    counts = np.zeros(len(known) + 1)
+    for z, weight in zip(_NODES, _WEIGHTS, strict=True):
+        # One error of the calibration, in parts of its doubt, and how many are outside with it (Poisson's binomial).
+        seen = value + z * common
+        p = np.array([
+            _normal((low - v) / u) + _normal((v - high) / u) for v, u in zip(seen.tolist(), own.tolist(), strict=True)
+        ])  # fmt: skip
+        of_count = np.ones(1)
+        for each in p.tolist():
+            of_count = np.convolve(of_count, (1 - each, each))
+        counts += weight * of_count
+    below = np.cumsum(counts)
+    tail = (1 - level) / 2
+    low_n, high_n = np.searchsorted(below, [tail + 1e-12, 1 - tail - 1e-12])
+    return float(counts @ np.arange(len(counts))), float(low_n), float(min(high_n, len(known)))
+
+
 def probability_outside(measure: Measure, low: float, high: float) -> tuple[float, float]:
-    """Probability that the true value lies below and above a band; (NaN, NaN) for a measure without a value.
+    """Probability that this reading is below and above a band; (NaN, NaN) for a measure without a value.
 
     Examples
     --------
