@@ -389,3 +389,41 @@ def test_the_late_part_begins_a_third_of_the_way_to_impact():
     got = measured(overall=drawn(deep, T))
     assert got["overall_least_down"].value < 0.25
     assert got["overall_least_late"].value == pytest.approx(0.46, abs=0.01)
+
+
+def test_the_least_force_is_that_before_the_most():
+    """It dips on the way to the peak, and further after it."""
+    force = ((0, 1.0), (3.6, 1.0), (3.8, 0.7), (3.95, 1.4), (4.03, 0.5), (8, 1.0))
+    got = measured(weights=drawn(force, T))
+    assert (got["force_least"].value, got["force_most"].value) == pytest.approx((0.7, 1.4))
+
+
+def test_the_force_is_looked_at_from_a_tenth_before_the_turn_to_a_twentieth_after_impact():
+    force = ((0, 1.0), (3.58, 0.1), (3.59, 0.2), (3.6, 0.9), (3.9, 1.2), (4.05, 1.4), (4.06, 1.9), (8, 1.9))
+    got = measured(weights=drawn(force, T))
+    assert (got["force_least"].value, got["force_most"].value) == pytest.approx((0.9, 1.4))
+
+
+def test_no_force_is_known_of_frames_that_did_not_arrive():
+    got = measured(weights=np.full(T.size, np.nan))
+    assert {got[f"force_{n}"].reason for n in ("least", "most", "impact")} == {"no frames arrived at that time"}
+
+
+def test_half_of_what_goes_to_and_fro_at_the_filters_own_rate_is_left():
+    """A filter forwards and backwards takes half away at its limit: 5 Hz standing, 12 Hz in a swing."""
+    centre = np.zeros((T.size, 2))
+    centre[:, 0] = np.where(T < 2.97, 3 * np.sin(2 * np.pi * 5 * T), 2 * np.sin(2 * np.pi * 12 * T))
+    got = measured(centre_mm=centre)
+    assert got["setup_sway_mm_s"].value == pytest.approx(0.5 * 4 * 3 * 5, rel=0.06)
+    assert got["path_back_mm"].value == pytest.approx(0.7 * 0.5 * 4 * 2 * 12, rel=0.12)
+
+
+@pytest.mark.parametrize(("end_s", "value"), [(4.89, 0.9), (4.91, 0.8)])
+def test_a_finish_is_held_from_15_hundredths_on_for_12_tenths(end_s, value):
+    """Reached at 4.5 s: what counts is 4.65 to 5.7 s, once it is held for four tenths."""
+    share = ((0, 0.53), (4.5, 0.9), (4.64, 0.9), (4.65, 0.8), (5.69, 0.8), (5.71, 0.5), (8, 0.5))
+    assert measured(swing_of(end_s=end_s), share=drawn(share, T))["share_finish"].value == pytest.approx(value)
+    # 53 frames of 0.8 and 53 of 0.7: with one more or less on either side the median is one of the two.
+    halves = (*share[:4], (5.17, 0.8), (5.18, 0.7), (5.7, 0.7), (5.71, 0.5), (8, 0.5))
+    held = measured(swing_of(end_s=8.0), share=drawn(halves, T))
+    assert held["share_finish"].value == pytest.approx(0.75)
