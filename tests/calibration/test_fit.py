@@ -1,12 +1,14 @@
 """Curves from placements that were made by a known law, with scatter, slipped weights and pucks off their cell."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from groundtone.calibration.film import UNSEEN_ARCH
 from groundtone.calibration.fitting.capture import Placement
-from groundtone.calibration.fitting.fit import fit_curves
+from groundtone.calibration.fitting.fit import different_loads, film_of, fit_curves
 from groundtone.calibration.fitting.forms import Form
 from groundtone.calibration.fitting.robust import robust_deviation
 from groundtone.errors import CalibrationError
@@ -440,3 +442,21 @@ def test_robust_deviation_by_hand():
     assert robust_deviation(np.array([1.0, 2.0, 3.0, 4.0, 100.0])) == pytest.approx(1.4826)
     normal = np.random.default_rng(1).normal(0, 0.05, 50000)
     assert robust_deviation(normal) == pytest.approx(0.05, rel=0.02)
+
+
+def test_loads_that_differ_by_a_tenth_are_others():
+    assert different_loads([]) == (0, 1.0)
+    assert different_loads([50.0]) == (1, pytest.approx(1.0))
+    # In logarithms: 0.0953 is none, 0.1044 is one.
+    assert different_loads([20.0, 10.0, 11.0]) == (2, pytest.approx(2.0))
+    assert different_loads([20.0, 10.0, 11.1]) == (3, pytest.approx(2.0))
+
+
+@pytest.mark.parametrize(
+    ("arch", "taken"), [(math.nan, UNSEEN_ARCH), (-0.1, 0.0), (0.0, 0.0), (0.2, 0.2), (0.5, 0.5), (0.6, 0.5)]
+)
+def test_a_films_arch_is_between_nothing_and_a_half(arch, taken):
+    fit = fit_curves(placements(cells=[(r, 1) for r in range(4)])[0], ROWS, COLUMNS, forms=[Form("power")])
+    film = film_of(replace(fit, arch=arch))
+    assert (film.arch, film.creep) == (taken, 0.0)
+    assert (film.highest_n, film.mass_u) == (fit.highest_n, fit.mass_u)

@@ -73,11 +73,12 @@ JUDGES: dict[str, tuple[str, ...]] = {
         "tests/record/test_same_forces.py", "tests/record/test_replay_link.py",
     ),
     "host/groundtone/lesson/chance.py": (
-        "tests/lesson/test_compare_by_hand.py", "tests/external/test_chance.py", "tests/lesson/test_compare.py", "tests/lesson/test_together.py",
-        "tests/lesson/test_progress.py",
+        "tests/lesson/test_compare_by_hand.py", "tests/external/test_chance.py", "tests/lesson/test_compare.py",
+        "tests/lesson/test_together.py", "tests/lesson/test_progress.py",
     ),
     "host/groundtone/lesson/compare.py": (
-        "tests/lesson/test_compare_by_hand.py", "tests/lesson/test_compare.py", "tests/external/test_chance.py", "tests/lesson/test_page_data.py",
+        "tests/lesson/test_compare_by_hand.py", "tests/lesson/test_compare.py", "tests/external/test_chance.py",
+        "tests/lesson/test_page_data.py",
     ),
 }  # fmt: skip
 _COPIED = ("host", "firmware", "hardware", "calibration", "docs", "tests", "pyproject.toml", "README.md")

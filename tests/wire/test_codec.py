@@ -29,6 +29,7 @@ from groundtone.wire.messages import (
     FRAME_STRUCT,
     Ack,
     Event,
+    Feet,
     Finding,
     Frame,
     Hello,
@@ -250,3 +251,30 @@ def test_a_frame_as_an_array_reads_as_one_frame_does():
         FRAME
     )
     assert FRAME_DTYPE.itemsize == FRAME_STRUCT.size == 16
+
+
+def test_a_feet_message_by_hand():
+    """Version 1, type 6; nine numbers; the lower half of the checksum of what stands before it."""
+    feet = Feet(0x21, 0x0102, 0x03040506, 0x0708, 0x090A, 0x0B, 0x0C0D, 0x0E0F, 0x10)
+    raw = encode(feet)
+    assert raw[:-2].hex(" ") == "16 21 02 01 06 05 04 03 08 07 0a 09 0b 0d 0c 0f 0e 10"
+    assert raw[-2:] == (zlib.crc32(raw[:-2]) & 0xFFFF).to_bytes(2, "little")
+    assert check(raw) is Type.FEET
+    assert decode(raw) == feet
+    for bit in range(8 * len(raw)):
+        wrong = bytearray(raw)
+        wrong[bit // 8] ^= 1 << bit % 8
+        with pytest.raises(WireError):
+            check(bytes(wrong))
+
+
+def test_another_message_as_long_as_one_of_feet_has_its_whole_checksum():
+    reply = Reply(1, 2, 0, bytes(12))
+    assert len(encode(reply)) == 20
+    assert decode(encode(reply)) == reply
+
+
+def test_a_text_of_255_bytes_still_fits():
+    assert string("x" * 255) == b"\xff" + b"x" * 255
+    with pytest.raises(WireError, match="within a text"):
+        strings(b"", 1)
