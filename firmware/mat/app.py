@@ -44,6 +44,7 @@ class App:
         self._notice = self.settings.notice
         self._complaint = ""  # the last sentence about rows that went out
         self._tried = self._turns = 0
+        self.seldom = 3  # turns of a run, less one, between two looks at watchdog and button
         self._turned = False  # at least once
         self._stale = False  # settings changed while running
         self.inbox = kinds.untyped(None)  # what is being put onto the mat (mat/alone/onmat.py)
@@ -179,7 +180,7 @@ class App:
     @micropython.native
     def turn(self) -> None:
         """One turn: a scan when it is due, then what has come in, else a short wait."""
-        self._turns = (self._turns + 1) & 3
+        self._turns = (self._turns + 1) & self.seldom
         if not self.running or not self._turns:
             self._look_after()
         if self.brisk:

@@ -15,6 +15,7 @@ _MIDDLE = const(0x100000)
 _QUIET = const(100)  # a cell that reads less above zero carries nothing
 _FAR = const(140)  # and what is further from its mean is no hum
 _LEAST_CELLS = const(24)
+_TENTH = const(13)  # of 128: weight of a scan in the means
 
 
 @micropython.viper
@@ -57,27 +58,32 @@ def hushed(values: ptr16, slow: ptr16, zero: int, rows: int, columns: int, s: pt
         level = ((sum_v << 8) - slope * sum_r) // n
     # Hum is nothing in the mean; what stays is a cell that has just joined the quiet ones, or left them.
     mean = s[_LEVEL]
-    s[_LEVEL] = mean + ((level + _MIDDLE - mean + 4) >> 3)
-    level -= mean - _MIDDLE
+    s[_LEVEL] = mean + (((level + _MIDDLE - mean) * _TENTH + 64) >> 7)
+    stays = ((mean + s[_LEVEL]) >> 1) - _MIDDLE
     mean = s[_SLOPE]
-    s[_SLOPE] = mean + ((slope + _MIDDLE - mean + 4) >> 3)
-    slope -= mean - _MIDDLE
+    s[_SLOPE] = mean + (((slope + _MIDDLE - mean) * _TENTH + 64) >> 7)
+    leans = ((mean + s[_SLOPE]) >> 1) - _MIDDLE
     at = 0
     r = 0
     while r < rows:
         common = (level + slope * r + 128) >> 8
+        off = (stays + leans * r + 128) >> 8
         c = 0
         while c < columns:
             v = (int(values[at]) << 2) - common
+            mean = int(slow[at])
+            mean += ((v - mean) * _TENTH + 64) >> 7
+            if mean < 0:
+                mean = 0
+            slow[at] = mean
+            v += off
             if v < 0:
                 v = 0
-            mean = int(slow[at])
-            slow[at] = mean + ((v - mean + 4) >> 3)
             values[at] = (v + 2) >> 2
             at += 1
             c += 1
         r += 1
-    size = (level + slope * (rows >> 1)) >> 8
+    size = (level - stays + (slope - leans) * (rows >> 1)) >> 8
     if size < 0:
         size = 0 - size
     s[SIZE] += ((size << 4) - s[SIZE]) >> 5

@@ -70,7 +70,7 @@ class Idle:
             self.solo.voice.off()
             self.solo.book.write()
             self.solo = kinds.untyped(None)
-            app.scan.line = app.link.usb.line
+            app.scan.line, app.seldom = app.link.usb.line, 3
             app.stop()
             app.signals.rest(1)
             from mat.alone import solo

@@ -4,7 +4,7 @@ from array import array
 
 import micropython
 from mat import tally
-from mat.alone import cues, footprint, moments, notes, onmat, phases, pressure, voice
+from mat.alone import cues, footprint, moments, notes, onmat, phases, voice
 from micropython import const
 
 RATE_HZ = const(200)
@@ -24,7 +24,18 @@ _ASK = const(150000)  # who has not rocked is asked to, and again
 _AGAIN = const(600000)
 _SAME_STRIKE = const(6000)
 _JUDGED = const(14000)
-_HUMS = const(15)  # a place in the pressure's state
+# Places of mat/tally.py, mat/alone/phases.py and mat/alone/pressure.py: a module's names are looked up each time.
+_PERIOD = const(0)
+_SEQ = const(1)
+_DUE = const(19)
+_STANDING = const(1)
+_SETUP = const(2)
+_STRUCK = const(3)
+_ENDED = const(1)
+_SHARE = const(7)
+_LEAST = const(11)
+_HUMS = const(15)
+_NOTHING = const(0x1FFFFFFF)
 _QUIET = const(15000)  # a swing is written down so long after it was told, when nothing is going on
 _PRESSING = const(4)  # so many notes do not wait for the golfer to stand
 _ANEW = const(1 << 28)  # after seven hours it begins anew once nobody stands there: `t` is to stay a small number
@@ -59,7 +70,7 @@ class Solo:
         self.weight = 0  # of whoever stands there, 1/32 N
         self._standing = self._summed = 0
         self._left_at = self._came_at = self._asked_at = self._strike = self._pressed = -1
-        self._told = 0 - footprint.NOTHING
+        self._told = 0 - _NOTHING
         self.paused = self.ended = False
         self._silence = array("i", [0] * cues.CUES)
         app.signals.rest(0)
@@ -97,7 +108,7 @@ class Solo:
         numbers = app.tally
         now = time.ticks_us()
         self.voice.turn(self.time(now), self._silence if self.paused or self.ended else self.cues.sizes)
-        left = time.ticks_diff(numbers[tally.DUE], now)
+        left = time.ticks_diff(numbers[_DUE], now)
         self._unheard += 1
         if self._unheard > (_OFTEN if left > _NEAR_US else _PATIENT):
             self._unheard = 0
@@ -126,10 +137,10 @@ class Solo:
     def _scan(self, app, numbers: array) -> None:
         scan = app.scan
         start = scan.frame(numbers, app.values, True)
-        due = numbers[tally.DUE]
-        numbers[tally.DUE] = time.ticks_add(due, tally.started(numbers, time.ticks_diff(start, due)))
-        odd = numbers[tally.SEQ] & 1
-        numbers[tally.SEQ] ^= 1
+        due = numbers[_DUE]
+        numbers[_DUE] = time.ticks_add(due, tally.started(numbers, time.ticks_diff(start, due)))
+        odd = numbers[_SEQ] & 1
+        numbers[_SEQ] ^= 1
         strike = -1
         t = self.time(start)
         if scan.hear(start) and app.strike.peak >= _LOUD:
@@ -139,7 +150,7 @@ class Solo:
         if pressure.frame(app.values, odd):
             self.frame(t, strike)
         hums = pressure.state[_HUMS]
-        numbers[tally.PERIOD] = _HUMMED_US if hums else _PERIOD_US
+        numbers[_PERIOD] = _HUMMED_US if hums else _PERIOD_US
         pressure.both = not hums
 
     @micropython.native
@@ -155,7 +166,7 @@ class Solo:
                 self._forget()
         else:
             self._left_at = -1
-            if follow.phase <= phases.SETUP:
+            if follow.phase <= _SETUP:
                 # A mean over the last 128 frames or so, 1/4096 N; of fewer while there are no more.
                 if self._standing < 128:
                     self._standing += 1
@@ -163,29 +174,29 @@ class Solo:
         prints = self.prints
         if not prints.found and prints.add():
             self.weight = self._summed >> 7
-            self._pressure.state[pressure.LEAST] = max(960, self.weight // 20)
+            self._pressure.state[_LEAST] = max(960, self.weight // 20)
             self.voice.say("ready", t)
             self._app.signals.rest(1)
         places = prints.look()
         overall = places[2]
         lead = places[self._lead]
         trail = places[1 - self._lead]
-        toes = footprint.NOTHING
-        if lead != footprint.NOTHING and trail != footprint.NOTHING:
+        toes = _NOTHING
+        if lead != _NOTHING and trail != _NOTHING:
             toes = trail - lead
-        share = self._pressure.state[pressure.SHARE]
+        share = self._pressure.state[_SHARE]
         weights = 16384
         if prints.found:
             weights = (total << 10) // (self.weight >> 4)
         else:
-            share = footprint.NOTHING
+            share = _NOTHING
         brought = follow.step(t, share, strike, weights, toes)
-        if share != footprint.NOTHING:
+        if share != _NOTHING:
             moments.put(self._places, follow.track.n, overall)
-        if brought & phases.ENDED:
+        if brought & _ENDED:
             self._note(t)
         self.cues.step(t, follow, share, overall, lead, weights)
-        if brought & phases.ENDED:
+        if brought & _ENDED:
             self.voice.say("tick", t)
             self._told = follow.impact
         if strike >= 0 or self._strike >= 0:
@@ -197,7 +208,7 @@ class Solo:
         # A swing has been told: what is known of it waits for a quiet moment.
         note = self.book.note()
         follow = self.follow
-        peak = self._peak if follow.source == phases.STRUCK else 0
+        peak = self._peak if follow.source == _STRUCK else 0
         self._moments.fill(note, follow, self.weight, self.cues.outs, self._lead, peak)
         ago = (t - follow.impact) // 1000
         note[16:20] = max(0, self._app.clock.tenths - ago).to_bytes(4, "little")
@@ -212,12 +223,12 @@ class Solo:
             return False
         if sizes[0] or sizes[1] or sizes[2]:
             return False
-        return phase <= phases.STANDING or self.book.waiting >= _PRESSING
+        return phase <= _STANDING or self.book.waiting >= _PRESSING
 
     def _forget(self) -> None:
         self._standing = self._summed = 0
         self.prints.forget()
-        self._pressure.state[pressure.LEAST] = 960
+        self._pressure.state[_LEAST] = 960
         self._app.signals.rest(0)
 
     @micropython.native
@@ -253,6 +264,7 @@ def begin(app, on: onmat.OnMat, ring) -> Solo:
     if not on.quarters:
         raise onmat.OnMatError("what is on the mat is of an older program: send it again with groundtone to-mat")
     app.scan.line = None  # nothing is on its way to a computer
+    app.seldom = 7  # 40 ms: a press is longer
     tally.clear(app.tally, 1000000 // RATE_HZ)
-    app.tally[tally.DUE] = time.ticks_add(time.ticks_us(), 1000000 // RATE_HZ)
+    app.tally[_DUE] = time.ticks_add(time.ticks_us(), 1000000 // RATE_HZ)
     return Solo(app, on, ring, onmat.digest())
