@@ -258,3 +258,51 @@ def test_what_all_readings_of_a_session_have_in_common_is_counted_once():
         pytest.approx(np.quantile(counts, 0.975), abs=1),
     )
     assert outside_in_session([Measure("x", math.nan, math.nan, "1", "why")], 0, 1)[0] != 0
+
+
+@pytest.mark.parametrize(
+    ("most", "u_most", "impact", "u_impact", "style"),
+    [
+        (0.62, 0.02, 0.53, 0.03, "reverse"), (0.62, 0.02, 0.59, 0.03, "front foot"), (0.58, 0.02, 0.57, 0.03, ""),
+        (0.61, 0.001, 0.54, 0.001, "reverse"), (0.61, 0.001, 0.56, 0.001, "front foot"), (0.59, 0.001, 0.5, 0.01, ""),
+    ],
+)  # fmt: skip
+def test_a_style_by_hand(most, u_most, impact, u_impact, style):
+    """Each lies one standard uncertainty (a hundredth at the least) beyond 0.60, or from having come back by 0.06."""
+    shares = {"share_most_down": (most, u_most), "share_impact": (impact, u_impact)}
+    told = style_of({name: Measure(name, value, u, "1") for name, (value, u) in shares.items()})
+    assert told == (style, pytest.approx(0.8413, abs=1e-4))
+
+
+def test_a_style_needs_both_shares():
+    nowhere, there = Measure("m", math.nan, math.nan, "1", "why"), Measure("i", 0.8, 0.01, "1")
+    for most, impact in ((nowhere, there), (there, nowhere)):
+        name, odds = style_of({"share_most_down": most, "share_impact": impact})
+        assert name == ""
+        assert math.isnan(odds)
+
+
+def test_what_is_never_known_to_hold_together_is_not_known():
+    assert math.isnan(together([("tempo", math.nan), ("share_turn", 0.5)]))
+    # Times together, shares together, each foot for itself.
+    assert together([("tempo", 0.8), ("held_s", 0.5), ("turn_early", 0.9)]) == 0.5
+    assert together([("share_turn", 0.8), ("side_shift", 0.5)]) == 0.5
+    assert together([("lead_turn", 0.8), ("trail_turn", 0.5), ("trail_top", 0.6)]) == pytest.approx(0.4)
+
+
+@pytest.mark.parametrize(("level", "low", "high"), [(0.95, 0, 2), (0.4, 1, 1)])
+def test_of_two_readings_at_the_limit_none_one_or_both_are_outside(level, low, high):
+    """Each by its own doubt: 1/4, 1/2, 1/4. By the calibration's alone: none or both, one half each."""
+    own = [Measure("share_impact", 0.58, 0.02, "1")] * 2
+    assert outside_in_session(own, 0.58, math.inf, level) == (pytest.approx(1.0), low, high)
+    nowhere = Measure("share_impact", math.nan, math.nan, "1", "why")
+    assert outside_in_session([nowhere, *own], -math.inf, 0.58, level) == (pytest.approx(1.0), low, high)
+    common = [Measure("share_impact", 0.58, 0.02, "1", common=0.03)] * 2  # no more of it than there is
+    assert outside_in_session(common, 0.58, math.inf, level)[1:] == (0, 2)
+    assert np.isnan(outside_in_session([nowhere], 0.58, math.inf)).all()
+
+
+def test_faults_come_first_and_then_the_likeliest():
+    told = findings(seen(share_setup=0.64, overall_setup=0.75, lead_most_back=0.78))
+    assert [one.concern for one in told] == [True, True, False]
+    assert told[0].probability >= told[1].probability

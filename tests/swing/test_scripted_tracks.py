@@ -197,3 +197,26 @@ def test_two_swings_are_apart_by_nine_tenths():
     force = (*FORCE[:5], *((t + 6.0, v) for t, v in FORCE))
     both = swings(share=pair, force=force, until_s=14.0)
     assert [s.turn.t_s for s in both] == pytest.approx([3.7, 9.7], abs=0.02)
+
+
+def test_what_else_is_known_of_a_swing_and_how_surely():
+    (swing,) = swings()
+    assert (swing.number, swing.kind, swing.impact.doubt_s) == (1, Kind.SWING, 0.038)
+    assert (swing.setup.source, swing.setup.doubt_s, swing.finish.doubt_s) == ("pressure", 0.15, 0.08)
+    assert (swing.step_off.t_s, swing.step_off.doubt_s) == (pytest.approx(8.995), 0.02)
+
+
+@pytest.mark.parametrize(
+    ("putts_s", "found"), [(((0.0, 9.0),), 1), (((0.0, 5.0),), 0), (((5.0, 9.0),), 1), (((0.0, 1.0), (5.0, 9.0)), 1)]
+)
+def test_a_putt_is_one_while_a_putter_is_in_hand(putts_s, found):
+    """Struck at 4.0 s over nobody who moved; judged 1.3 s later."""
+    still = series_of(((0, 0.53), (9, 0.53)), ((0, 1.0), (9, 1.0)), ((0, 0.0), (9, 0.0)), strikes=[(4.0, 0.6)])
+    putts = find_swings(still, putts_s)
+    assert len(putts) == found
+    for putt in putts:
+        assert (putt.kind, putt.impact.t_s, putt.impact.source) == (Kind.PUTT, 4.0, "strike sensor")
+        assert (putt.takeaway.t_s, putt.top.t_s, putt.turn) == (pytest.approx(3.05), pytest.approx(3.7), None)
+        assert putt.setup.t_s < 3.05
+        assert putt.finish.t_s == pytest.approx(4.08, abs=0.006)
+        assert putt.end_s == pytest.approx(8.99, abs=0.006)
