@@ -2,14 +2,17 @@
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from groundtone.calibration.film import UNSEEN_ARCH
+from groundtone.calibration.fitting import fit as fit_module
 from groundtone.calibration.fitting.capture import Placement
+from groundtone.calibration.fitting.expected import TYPICAL
 from groundtone.calibration.fitting.fit import different_loads, film_of, fit_curves
-from groundtone.calibration.fitting.forms import Form
+from groundtone.calibration.fitting.forms import SATURATION_S, Form
 from groundtone.calibration.fitting.robust import robust_deviation
 from groundtone.errors import CalibrationError
 
@@ -460,3 +463,50 @@ def test_a_films_arch_is_between_nothing_and_a_half(arch, taken):
     film = film_of(replace(fit, arch=arch))
     assert (film.arch, film.creep) == (taken, 0.0)
     assert (film.highest_n, film.mass_u) == (fit.highest_n, fit.mass_u)
+
+
+@pytest.mark.parametrize(
+    ("kept", "share", "held", "told"),
+    [
+        (math.nan, 0.2, None, (0.2, 1.0, 0.6)),  # nothing is known of lifts: as ever
+        (0.25, 0.002, None, (0.002, 1.0, 0.6)),  # it hardly creeps
+        (1.0, 0.2, None, (0.2, 1.0, 0.6)),
+        (0.25, 0.2, None, (0.25 * 0.2 + 0.75 * 0.1, 0.25, 0.6)),  # the gain's part by its form
+        (0.25, 0.2, (0.3, 0.9), (0.3, 0.25, 0.9)),  # a load that lay for long tells
+    ],
+)
+def test_what_a_run_tells_of_the_films_memory(monkeypatch, kept, share, held, told):
+    asked = []
+    monkeypatch.setattr(fit_module, "creep_from_drift", lambda drift, exponent: share * exponent)
+    monkeypatch.setattr(fit_module, "kept_part", lambda _, creep: asked.append(creep) or (kept, 0.1))
+    monkeypatch.setattr(fit_module, "told_by_holds", lambda _, part: held)
+    monkeypatch.setattr(fit_module, "same_start", lambda creep, straight: creep / 2)
+    creep, part, u, straight = fit_module._memory_of(placements(cells=[(0, 0)])[0])
+    assert (creep, part, straight) == pytest.approx(told)
+    assert u == 0.1
+    # What the long load told is asked of the lifts again, once.
+    assert asked == ([share] if held is None else [share, 0.3])
+
+
+def test_a_saturation_that_stands_in_is_a_siemens_at_the_most():
+    for inverse, held_s in ((200.0, 0.005), (2.0, 0.5), (0.5, 1.0)):
+        assert fit_module._held_s(replace(TYPICAL, values={"inverse": inverse})) == pytest.approx(held_s)
+    assert fit_module._held_s(replace(TYPICAL, values={})) == pytest.approx(min(SATURATION_S, 1.0))
+
+
+@pytest.mark.parametrize(("bend", "rises"), [(0.24, True), (0.26, False), (-0.49, True), (-0.51, False)])
+def test_a_curve_rises_at_both_ends_of_what_was_loaded(bend, rises):
+    """Exponent 1, x from -2 to 1: 1 - 4 b and 1 + 2 b."""
+    assert fit_module._rises(SimpleNamespace(exponent=1.0, bend=bend, x=np.array([-2.0, 0.0, 1.0]))) == rises
+
+
+def test_no_cell_rises_less_steeply_than_three_tenths_of_the_film():
+    fitted = SimpleNamespace(
+        exponent=1.0, bend=0.1, x=np.array([-2.0, 1.0]), saturation_s=5e-3, offset_s=0.0, centre=0.0, gain=np.zeros(2),
+        solved=SimpleNamespace(level=np.array([3.0, 4.0]), lean=np.array([-0.5, -0.3])),
+        form=SimpleNamespace(by_gain=False),
+    )  # fmt: skip
+    curves = fit_module._curves(fitted, 1, 2)
+    # It is flattest at its low end: 1 - 0.4.
+    assert curves.lean.tolist() == [[pytest.approx(-0.7 * 0.6), -0.3]]
+    assert (curves.level.tolist(), curves.x_low, curves.x_high) == ([[3.0, 4.0]], -2.0, 1.0)

@@ -234,3 +234,33 @@ def test_pin_currents_add_up():
             sunk[r] = 0
             worst = np.maximum(worst, sunk)
         np.testing.assert_allclose(low[i], worst, rtol=1e-10)
+
+
+@pytest.mark.parametrize(("volt", "known"), [(0.94, True), (0.98, True), (1.02, False), (1.8, False)])
+def test_a_cell_may_be_as_negative_as_a_pulldown_is_positive_and_no_more(volt, known):
+    """Ideal drivers and a column whose readings add up to nothing: G = v / Rs. The smallest pull-down counts."""
+    pins = Drivers(np.full(3, 1e-9), np.full(3, 1e-9), np.array([1000.0, 2000.0]))
+    reading = np.zeros((1, 3, 2))
+    reading[0, :2, 0] = volt, -volt
+    got = conductances(reading, pins)[0]
+    assert np.isfinite(got).all() == known
+    if known:
+        assert got[0, :2, 0].tolist() == pytest.approx([volt * 1e-3, -volt * 1e-3])
+
+
+def test_a_frame_is_done_when_no_column_moves_by_more_than_the_tolerance():
+    """A frame that converges and one that needs more turns: a loose tolerance gives what is known by then, and says so.
+
+    A turn leaves about a thirteenth of what was wrong: a hundred times the tolerance is still believed.
+    """
+    pins, g = drivers("each row its own"), grids("uniform", 30)
+    v = readings(g, pins)
+    errors = []
+    for tolerance in (1e-2, 1e-5, 1e-8):
+        got = conductances(v, pins, tolerance=tolerance)[0]
+        assert np.isfinite(got).all()
+        errors.append(np.abs(got / g - 1).max())
+    assert errors[0] > errors[1] > errors[2]
+    assert errors[2] < 1e-6
+    few = conductances(v, pins, turns=0)[0]
+    assert np.isnan(few).any((1, 2)).all()
