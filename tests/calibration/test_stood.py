@@ -55,6 +55,35 @@ def test_eight_frames_of_an_empty_mat_tell(frames, known):
     assert kept_creep(np.arange(len(load)) / RATE_HZ, load) == pytest.approx(0.0 if known else np.nan, nan_ok=True)
 
 
+def left_behind(*cells, frames=50):
+    """Ten seconds at the first reading of each cell, then what it reads by the time since, both of 1e-4 S."""
+    since = np.arange(frames) / RATE_HZ
+    load = np.array([[1e-4 * before] * 500 + [1e-4 * after(s) for s in since] for before, after in cells])
+    return np.arange(500 + frames) / RATE_HZ, load.T[:, None, :]
+
+
+@pytest.mark.parametrize(("reads", "counts"), [(0.19, False), (0.21, True)])
+def test_cells_that_were_stood_on_by_a_fifth_of_the_most_tell(reads, counts):
+    t, load = left_behind((1.0, lambda _: 0.0), (reads, lambda _: 0.02 * reads))
+    assert (kept_creep(t, load) > 0.0) == counts
+
+
+@pytest.mark.parametrize(("rate", "free"), [(1.26, True), (1.36, False)])
+def test_a_mat_that_falls_by_more_than_three_tenths_within_a_fifth_of_a_second_is_not_empty_yet(rate, free):
+    """A twentieth is left, which falls by e^(0.2 rate): by 0.287 and by 0.313 of what it is then."""
+    t, load = left_behind((1.0, lambda s: 0.05 * np.exp(-rate * s)), frames=30)
+    assert np.isfinite(kept_creep(t, load)) == free
+
+
+@pytest.mark.parametrize(("part", "known"), [(0.195, True), (0.21, False)])
+def test_what_a_mat_reads_mostly_is_what_it_reads_for_a_fifth_of_the_time(part, known):
+    """Two stood there at first: where that was long, whoever stays behind reads too little to be anybody."""
+    load = np.full((1000, 1, 1), 1e-4)
+    load[: round(1000 * part)] = 2e-4
+    load[-40:] = 0.0
+    assert kept_creep(np.arange(1000) / RATE_HZ, load) == pytest.approx(0.0 if known else np.nan, nan_ok=True)
+
+
 def counted(noise, bounce):
     """Frames in which a person of 700 N is taken to stand still, of 20 s at 50 Hz."""
     rng = np.random.default_rng(3)
