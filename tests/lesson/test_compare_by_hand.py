@@ -1,6 +1,7 @@
 """What a comparison makes of gaps that are given, and the pieces that chance is reckoned from: by hand."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,7 +9,8 @@ import pytest
 from groundtone.feel.in_blocks import Gap
 from groundtone.lesson import chance, compare
 from groundtone.lesson.lesson_measures import LessonMeasure
-from groundtone.review.swings import BlockRows, SwingRow
+from groundtone.review.strikes import Strike
+from groundtone.review.swings import BlockRows, Lesson, SwingRow
 
 SHARE = LessonMeasure("share_impact", "lead share at impact", "%", (0.65, 0.85), 0.03)
 
@@ -191,3 +193,47 @@ def test_holm_by_hand():
 def test_of_an_empty_side_nothing_is_known():
     for before, after in (((0, 0), (3, 4)), ((3, 4), (0, 0))):
         assert math.isnan(chance.share_gap(before, after).size)
+
+
+def test_a_golfers_habit_is_learnt_from_the_last_ten_other_lessons_of_eight_swings(monkeypatch):
+    learnt = []
+    monkeypatch.setattr(compare, "habit", lambda past, at: learnt.append((past, at)) or np.zeros(3))
+    rows = ([row(1, session="now")], [row(2, session="now")])
+
+    def lesson(k, swings, session):
+        told = tuple(row(i, 0.01 * k, session) for i in range(swings))
+        return Lesson(str(k), "2026-05-01", (BlockRows("b", told, session=session, number=1),))
+
+    plain = [lesson(k, 8, f"s{k}") for k in range(12)]
+    earlier = [*plain[:6], lesson(50, 7, "short"), lesson(60, 8, "now"), *plain[6:]]
+    found = compare._learnt(earlier, rows, [SHARE, LessonMeasure("tempo", "tempo")])
+    assert found.shape == (2, 3)
+    assert [at for _, at in learnt] == [0, 1]
+    assert [past.values[0, 0] for past in learnt[0][0]] == pytest.approx([0.01 * k for k in range(2, 12)])
+    assert compare._learnt([], rows, [SHARE]) is compare.PRIOR
+    assert compare._learnt([lesson(50, 7, "short")], rows, [SHARE]) is compare.PRIOR
+
+
+@pytest.mark.parametrize(
+    ("known", "placed", "spans", "looks"),
+    [((4, 4), 0, 1, 1), ((4, 3), 0, 1, 1), ((3, 4), 0, 2, 2), ((4, 4), 10, 1, 2), ((4, 4), 9, 1, 1), ((3, 3), 10, 3, 3),
+     ((4, 4), 10, 3, 6)],
+)  # fmt: skip
+def test_what_was_looked_at_is_paid_for(monkeypatch, known, placed, spans, looks):
+    """Four values a side are a look, ten strikes a side another; each as often as comparisons stand side by side."""
+    asked = []
+
+    def given(swings, looks, **_):
+        asked.append(looks)
+        return [gap(-0.1, 0.1)] * swings.values.shape[1]
+
+    monkeypatch.setattr(compare, "between", given)
+    sides = [
+        BlockRows("b", tuple(
+            replace(row(100 * side + i, 0.6 if i < many else math.nan), strike=Strike(field=5 if i < placed else None))
+            for i in range(12)
+        ))
+        for side, many in enumerate(known)
+    ]  # fmt: skip
+    compare.compare(*sides, [SHARE], spans=spans)
+    assert asked == [looks]
