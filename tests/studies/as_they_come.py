@@ -77,7 +77,7 @@ def played_of(mat: MatSpec, population: str, seed: int) -> Played:
     golfer = draw_golfer(population, seed)
     swings = draw_swings(population, seed, draw_families(seed, SWINGS))
     doings = draw_doings(population, seed, SWINGS)
-    act = Session(golfer, swings, seed=seed, rocks=2, rock_share_sway=0.35, doings=doings)
+    act = Session(golfer, swings, seed=seed, empty_s=6.0, rocks=2, rock_share_sway=0.35, doings=doings)
     return Played(weathered(mat, population, seed), act, golfer)
 
 

@@ -22,10 +22,10 @@ from groundtone.calibration.shoes.body_weight import Gains
 from groundtone.calibration.shoes.postures import Postures, SteadyFrames
 from groundtone.calibration.shoes.shoe import ShoeResult, above_empty, shoe_from, soles_from
 from groundtone.gravity import STANDARD_GRAVITY
-from groundtone.mat.conductance import Hum
+from groundtone.mat.hum import Hum
 from groundtone.mat.layout import Layout, layout_of
 from groundtone.mat.network import conductances
-from groundtone.mat.references import References, drivers_from, fractions
+from groundtone.mat.references import References, above_end, drivers_from
 from groundtone.pressure.feet import Stance, centres
 from groundtone.twin.bench import placements as twin_placements
 from groundtone.twin.film import Film as TwinFilm
@@ -59,8 +59,11 @@ def conductance_of(run: Scans, layout: Layout) -> Array:
     references = References(zero, supply, high, low, 30, 30)
     drivers = drivers_from(references, layout, np.zeros((layout.rows, layout.columns)))
     hum = Hum()
-    reading = np.stack([hum.without(frame) for frame in fractions(run.cells, references)])
-    found, _ = conductances(reading, drivers, tolerance=1e-6)
+    reading = []
+    for seq, t_us in enumerate(run.t_us.tolist()):
+        above = above_end(run.cells[seq], seq, float(run.supply[seq]), references)
+        reading.append(hum.without(above[0], t_us, *above[1:]))
+    found, _ = conductances(np.stack(reading), drivers, tolerance=1e-6)
     return found
 
 

@@ -96,6 +96,24 @@ def fractions(cells: NDArray[np.float64], references: References) -> NDArray[np.
     return (cells - references.zero) * (0.5 / span if span > 0 else math.nan)
 
 
+def above_end(
+    cells: NDArray[np.float64], seq: int, ref_a: float, references: References
+) -> tuple[NDArray[np.float64], float, float]:
+    """Readings as parts of the rows' supply above the converter's lower end, for `groundtone.mat.hum.Hum`.
+
+    Returns
+    -------
+    cells : ndarray, same shape
+    zero : float
+        What the zero reads in the mean.
+    supply : float
+        This frame's own reading of the supply (odd numbers bring one), else NaN.
+    """
+    span = references.supply - references.zero
+    scale = 0.5 / span if span > 0 else math.nan
+    return cells * scale, references.zero * scale, ref_a * scale if seq % 2 else math.nan
+
+
 def drivers_from(
     references: References, layout: Layout, conductance_s: NDArray[np.float64], near: Drivers | None = None
 ) -> Drivers:

@@ -18,6 +18,7 @@ from groundtone.calibration.film import Film, ForceMeter
 from groundtone.calibration.force_curve import typical_curves
 from groundtone.calibration.profile import Profile, profile_from_text, read_profile
 from groundtone.mat.conductance import DRIVER_INTERVAL, FIRST_LOOK, TOLERANCE
+from groundtone.mat.hum import Hum
 from groundtone.mat.layout import PANELS, Layout
 from groundtone.mat.network import conductances
 from groundtone.mat.references import SLOW, References, drivers_after
@@ -288,17 +289,13 @@ def conductance_blocks(
         S; NaN as from `ConductanceMeter.measure`.
     """
     means = _running_means(frames)
-    shape = (layout.rows, layout.columns)
-    drivers, known = layout.nominal_drivers(), None
+    unwired = layout.column_lines(1 - panel) if panel is not None else []
+    drivers, known, hum = layout.nominal_drivers(), None, Hum(unwired)
     measured, next_look = 0, FIRST_LOOK
     for begin in range(0, len(frames), _BLOCK):
         end = min(begin + _BLOCK, len(frames))
-        zero, span = means[begin:end, 0], means[begin:end, 1] - means[begin:end, 0]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            scale = np.where(span > 0, 0.5 / span, math.nan)
-        reading = ((frames.readings(begin, end) - zero[:, None]) * scale[:, None]).reshape(-1, *shape)
-        if panel is not None:
-            reading[..., layout.column_lines(1 - panel)] = 0.0
+        reading = _above_zero(hum, frames, slice(begin, end), means[begin:end], layout)
+        reading[..., unwired] = 0.0
         out = np.full(reading.shape, math.nan)
         # References are complete from some frame on; what was before is no measurement.
         at = int(np.count_nonzero(~np.isfinite(means[begin:end]).all(1)))
@@ -317,6 +314,22 @@ def conductance_blocks(
                 known = drivers = drivers_after(known, newest, layout, reading[at - 1], cells[looked])
                 next_look = measured + DRIVER_INTERVAL
         yield begin, layout.to_places(out)
+
+
+def _above_zero(
+    hum: Hum, frames: Frames, cut: slice, means: NDArray[np.float64], layout: Layout
+) -> NDArray[np.float64]:
+    """Readings without hum, parts of the supply above zero, shape (n, rows, columns): frame by frame, as live."""
+    span = means[:, 1] - means[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        scale = np.where(span > 0, 0.5 / span, math.nan)
+    out = (frames.readings(cut.start, cut.stop) * scale[:, None]).reshape(-1, layout.rows, layout.columns)
+    zero = (means[:, 0] * scale).tolist()
+    supply = np.where(frames.seq[cut] % 2, frames.references[cut, 0] * scale, math.nan).tolist()
+    t_us = frames.wrapped_us[cut].tolist()
+    for i in np.flatnonzero(np.isfinite(means).all(1)).tolist():
+        out[i] = hum.without(out[i], t_us[i], zero[i], supply[i])
+    return out
 
 
 def _first_look(cells: NDArray[np.float64], due: int) -> int | None:
