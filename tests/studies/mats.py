@@ -36,7 +36,7 @@ from groundtone.twin.truth import Truth, truth
 Array = NDArray[np.float64]
 
 RATE_HZ = 100.0
-BENCH_RATE_HZ = 25.0
+BENCH_RATE_HZ = 22.0
 CHECK_RATE_HZ = 50.0
 """As the command asks the mat for frames."""
 FIGURES = ("foot %", "share", "along mm", "between mm")

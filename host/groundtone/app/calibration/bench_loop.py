@@ -18,8 +18,8 @@ from groundtone.link.base import Gap, Stamped
 from groundtone.mat.conductance import ConductanceMeter
 from groundtone.tone.output import Output
 
-RATE_HZ = 20
-FAST_HZ = 10  # of the twin in fast time: half the work, and still ten frames a dwell
+RATE_HZ = 22  # 50 and 60 Hz both turn at this rate, so that hum is told from loads
+FAST_HZ = 11  # of the twin in fast time: half the work, and still ten frames a dwell
 
 ANSWERS = {**ENDS, "s": "s", "skip": "s", "u": "u", "take back": "u"}
 """What may be answered while it runs, and the key that this stands for."""
