@@ -60,8 +60,10 @@ def test_it_is_the_hosts_floating_point(mpy, tmp_path, population, seed, hand):
     assert np.nanquantile(np.abs(off.share), 0.99) < 0.01
     assert np.nanquantile(np.abs(off.u_mm), 0.99) < 0.015 * shoe
     # The wide mats hum by 3.6 and 4.7 steps of the converter. On the first that moves no newton while nobody stands
-    # there, and all of them once a child does.
-    assert np.nanquantile(np.abs(off.force), 0.99 if population == "ordinary" else 0.95) < 0.02
+    # there, and all of them once a child does. The host knows what the converter's lower end takes of hum, the board
+    # takes off what cells without a load show of it.
+    of, most = (0.99, 0.02) if population == "ordinary" else (0.95, 0.03)
+    assert np.nanquantile(np.abs(off.force), of) < most
     assert np.nanquantile(np.abs(off.v_mm), 0.99) < 1.0
 
 
