@@ -1,7 +1,7 @@
 """What chance alone would do: shares between two sides, what goes with what, and many looks paid for.
 
 What a lesson compares (`groundtone.feel.in_blocks`) hangs together in 95 of 100 lessons and is claimed only beyond what
-matters; its two links have a chance of one and a half in 100 of being claimed falsely, and what tells good swings from
+matters; its two links have a chance of three in 100 of being claimed falsely, and what tells good swings from
 poor ones half of one, so that five in 100 lessons are kept in all.
 """
 
@@ -21,7 +21,7 @@ from groundtone.lesson.strike_counts import FOLLOWS, OFFSET, share_interval
 
 Array = NDArray[np.float64]
 
-ALPHA_LINKS = 0.015
+ALPHA_LINKS = 0.030
 ALPHA_PAIR = 0.005
 LEAST_SHARE = 10
 """Fewer swings a side are too few to compare counts."""
