@@ -12,10 +12,10 @@ LAYOUT = layout_of("reference-16x4")
 EMPTY = np.zeros((16, 8))
 
 
-def told_by(high, low):
-    """References of an empty mat with these drivers, Ω."""
+def told_by(high, low, cells=EMPTY):
+    """References of a mat with these drivers, Ω, and cells."""
     pins = Drivers.equal(16, 8, high, low, 1000.0)
-    taps = nodal.taps(EMPTY, pins.high_ohm, pins.low_ohm, pins.pulldown_ohm, 1000.0, high - 100, low - 100)
+    taps = nodal.taps(cells, pins.high_ohm, pins.low_ohm, pins.pulldown_ohm, 1000.0, high - 100, low - 100)
     return References(0.0, 8000.0, *(16000.0 * tap for tap in taps))
 
 
@@ -46,3 +46,16 @@ def test_where_a_series_leads_that_comes_nearer_by_the_same_part():
     assert _limit_of(2.0, 2.0, 2.0) == 2.0
     assert _limit_of(1.0, 2.0, 3.0009) == 3.0009
     assert _limit_of(1.0, 2.0, 2.9) == pytest.approx(2.9 + 0.81 / 0.1)
+
+
+@pytest.mark.parametrize(("high", "low"), [(155.0, 130.0), (125.0, 170.0)])
+@pytest.mark.parametrize("near", [None, Drivers.equal(16, 8, 150.0, 140.0, 1000.0)])
+def test_under_a_load_on_the_first_rows_drivers_are_found_exactly_where_the_cells_are_known(high, low, near):
+    """What the cells of row 0 take, and what row 1 sends through them, is some per cent: all of that comes off."""
+    cells = np.random.default_rng(1).uniform(5e-5, 4e-4, (16, 8))
+    cells[5:, :4] = 1e-7
+    cells[0, 3] = np.nan
+    found = drivers_from(told_by(high, low, np.nan_to_num(cells)), LAYOUT, cells, near)
+    assert (found.high_ohm[0], found.low_ohm[0]) == pytest.approx((high, low), rel=1e-6)
+    free = drivers_from(told_by(high, low, np.nan_to_num(cells)), LAYOUT, EMPTY, near)
+    assert abs(free.high_ohm[0] / high - 1) > 0.02
