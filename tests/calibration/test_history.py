@@ -125,6 +125,7 @@ def test_a_film_from_placements_alone(seed):
     made, level = run(seed=seed)
     result = film_from_placements(made, 10, 6)
     assert result.film.creep == pytest.approx(C, abs=0.004)
+    assert result.film.kept == 1.0  # nothing was told of lifts
     assert result.film.arch == pytest.approx(0.08, abs=0.012)
     assert result.film.curves.exponent == pytest.approx(1.1, abs=0.02)
     g = 100e-6 * np.exp((math.log(80.0) - level) / 1.1)

@@ -252,6 +252,11 @@ def test_a_quota_that_is_used_up_is_a_full_disk_and_an_end_that_fails_is_said(tm
     recorder.frame(stamped(1))
     recorder.note("x")
     assert len(recorder._queue) == 0
+    # What waits when the disk goes is let go of.
+    other = begin(tmp_path / "b.mcap", about())
+    other.frame(stamped(1))
+    other._stop(OSError(5, "Input/output error"))
+    assert len(other._queue) == 0
 
 
 def test_a_file_is_held_by_one(tmp_path):

@@ -41,7 +41,8 @@ JUDGES: dict[str, tuple[str, ...]] = {
         "tests/mat/test_references_by_hand.py", "tests/mat/test_references.py", *_MAT,
     ),
     "host/groundtone/calibration/fitting/fit.py": (
-        "tests/calibration/test_fit.py", "tests/calibration/test_bench.py", "tests/calibration/test_history.py",
+        "tests/calibration/test_fit.py", "tests/calibration/test_history.py", "tests/calibration/test_kept.py",
+        "tests/calibration/test_bench.py",
     ),
     "host/groundtone/calibration/fitting/film_memory.py": (
         "tests/calibration/test_creep.py", "tests/calibration/test_history.py", "tests/calibration/test_stood.py",
