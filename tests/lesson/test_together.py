@@ -110,3 +110,9 @@ def test_the_interval_that_is_shown_decides():
 def test_a_few_long_blocks_are_taken_in_pieces_so_that_a_link_can_be_told():
     strong = session(np.random.default_rng(15), swings=30, place=0.95)
     assert strike_links(strong)[0].claimed
+
+
+def test_a_steep_trend_within_two_long_blocks_is_no_link():
+    rng = np.random.default_rng(16)
+    claims = sum(strike_links(in_blocks(rng, 0.0, 6.0, blocks=2, each=20))[0].claimed for _ in range(40))
+    assert claims <= 3
