@@ -5,7 +5,7 @@ from array import array
 import machine
 import micropython
 from mat import board as boards
-from mat import clock, guard, hosts, kinds, pace, requests, rows, settings, signals, strike, tally, wire
+from mat import clock, guard, hosts, kinds, pace, requests, rows, settings, settling, signals, strike, tally, wire
 
 _EVENT_BUTTON = 1
 _EVENT_ROWS = 2
@@ -43,10 +43,9 @@ class App:
         self.ended = False
         self._notice = self.settings.notice
         self._complaint = ""  # the last sentence about rows that went out
-        self._tried = self._turns = 0
+        self._tried = self._turns = self.row_us = 0  # row_us: what columns take once a row has moved (mat/settling.py)
         self.seldom = 3  # turns of a run, less one, between two looks at watchdog and button
-        self._turned = False  # at least once
-        self._stale = False  # settings changed while running
+        self._turned = self._stale = False  # at least once; settings changed while running
         self.inbox = kinds.untyped(None)  # what is being put onto the mat (mat/alone/onmat.py)
         self.brisk = kinds.untyped(None)  # takes the turns of a quick run (mat/brisk_rp2.py), or of a mat alone
         self.asked = self.began_s = 0  # last request, tenths; power-up, s since 1970, once a computer has told the time
@@ -66,6 +65,7 @@ class App:
         self.scan = kinds.scanner()(
             self.board, self.rows, self.shape[1], s["oversample"], s["settle_us"], self.bits, self.strike, self.clock
         )
+        settling.take_up(self)
         self.frame = wire.Frame(self.scan.size - 2, self.bits)
         self.values = array("H", bytes(2 * self.scan.size))
         self.link.size_for(self.frame.message, s["window"])
@@ -88,8 +88,11 @@ class App:
             self.prove_rows()
 
     def prove_rows(self) -> None:
-        """Prove the rows apart; say so when that changes."""
-        self.tell_rows(self.rows.prove())
+        """Prove the rows apart, which only an empty mat's can be; say so when that changes."""
+        apart = self.rows.prove()
+        if apart:
+            settling.measure(self)
+        self.tell_rows(apart)
 
     def tell_rows(self, apart: bool) -> None:
         """Say how the rows are, just tried, where that has changed."""

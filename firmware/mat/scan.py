@@ -13,9 +13,11 @@ _RESTING_US = const(50)
 class Scan:
     """Fills a prebuilt array with one scan. A loop on the chip's registers may stand beside it with these methods.
 
-    Parameters: the board, the proven rows, columns of both panels, readings per value, settle time, bits of a value
+    sharp: the settle time is all that passes before a reading. Parameters: the board, the proven rows, columns of both panels, readings per value, settle time, bits of a value
     the strike sensor, which is read once a row, and the clock.
     """
+
+    sharp = False
 
     def __init__(
         self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int, strike, clock
@@ -27,7 +29,7 @@ class Scan:
         self._adc_pin = board.adc
         self._columns = columns
         self._oversample = oversample
-        self.settle(settle_us)
+        self.settle(settle_us, 0)
         self._up = bits - 12
         self._down = {1: 0, 2: 1, 4: 2, 8: 3}[oversample]
         self._strike = strike
@@ -37,9 +39,10 @@ class Scan:
         self.size = len(rows.pins) * columns + 2
         self.ceiling = False  # did a reading of the last scan reach the end of the ADC's range?
 
-    def settle(self, us: int) -> None:
-        """Wait at least so long before a reading."""
+    def settle(self, us: int, row_us: int) -> None:
+        """Wait at least so long before a reading, and so long where a row has moved: the columns follow the film."""
         self._settle_us = us
+        self._row_more_us = max(0, row_us - us)
 
     def listen(self, us: int) -> None:
         """Listen to the strike sensor for so long."""
@@ -70,6 +73,7 @@ class Scan:
         columns = self._columns
         for row in self._rows.pins:
             row.value(1)
+            time.sleep_us(self._row_more_us)
             for c in range(columns):
                 buf[at] = self.read(c)
                 at += 1
@@ -86,6 +90,7 @@ class Scan:
         high = self._rows.pins[1 if odd else 0]
         high.value(1)
         ref.init(Pin.OUT, value=1 if odd else 0)
+        time.sleep_us(self._row_more_us)
         buf[at] = self.read(boards.INPUT_SUPPLY if odd else boards.INPUT_ZERO)
         buf[at + 1] = self.read(boards.INPUT_TAP)
         ref.init(Pin.IN)
@@ -120,7 +125,10 @@ class Scan:
     # For the self-test.
 
     def moved(self, source: int) -> int:
-        """A reading as soon after a change as a frame's: 0 the multiplexer has moved, 1 row 0 has gone high."""
+        """A reading as soon after a change as a frame's: 0 the multiplexer has moved, 1 row 0 has gone high.
+
+        From 2 on, where the loop is `sharp`: all rows have, and a column is read.
+        """
         row = self._rows.pins[0]
         self.read(boards.INPUT_TAP if source else boards.INPUT_ZERO)
         if source:

@@ -27,6 +27,7 @@ _PATIENCE = const(9)  # polls of READY before the ADC is given up
 _ADDRESS = const(10)  # mask of the multiplexer's address pins
 _ROW_PINS = const(11)  # mask of all rows
 _REF = const(12)  # mask of REF
+_ROW_WAIT = const(14)  # the same for the first reading after a row has moved
 _CEILING = const(13)  # out: a reading reached the end of the ADC's range
 _STEPS = const(16)  # XOR masks of the address: column to column and back; then two references of even and odd scans
 _SETS = const(32)  # pins that go high with each row; then with the references (address too) of even and odd scans
@@ -68,6 +69,7 @@ def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: in
     sio[stride] = plan[_ADDRESS]
     at = 0
     r = 0
+    wait = 0
     step = _STEPS
     while r <= rows:
         if r == rows:  # the references are one more row, of two columns
@@ -76,6 +78,7 @@ def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: in
             step = _STEPS + 8 + 2 * odd
             sio[4 * stride] = plan[_REF]
         sio[0] = plan[_SETS + r]
+        wait = plan[_ROW_WAIT]
         c = 0
         while c < columns:
             # While the node settles the strike sensor is read, and the cell before is put away.
@@ -102,9 +105,9 @@ def sweep(adc: ptr32, sio: ptr32, plan: ptr32, out: ptr16, heard: ptr32, odd: in
                 if crossed < _MOST:
                     heard[_AT + crossed] = at
                     crossed += 1
-            left = plan[_WAIT]
-            while left > 0:
-                left -= 1
+            while wait > 0:
+                wait -= 1
+            wait = plan[_WAIT]
             reading = plan[_READINGS]
             while True:
                 adc[0] = plan[_CELL]

@@ -11,7 +11,9 @@ from mat import listen_rp2, scan_rp2, tally
 from mat import scan as portable
 from micropython import const
 
-_WAIT = const(8)  # places in the plan of mat/scan_rp2.py
+_ROWS = const(0)  # places in the plan of mat/scan_rp2.py
+_WAIT = const(8)
+_ROW_WAIT = const(14)
 _ROW_PINS = const(11)
 _CEILING = const(13)
 _STEPS = const(16)
@@ -35,6 +37,8 @@ else:
 class Scan(portable.Scan):
     """The portable scan with its loop on the registers. What is not asked for in every frame stays the portable one."""
 
+    sharp = True
+
     def __init__(
         self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int, strike, clock
     ) -> None:
@@ -49,7 +53,7 @@ class Scan(portable.Scan):
         scan_rp2.fill_plan(self._change, board, 0, 2, oversample, bits, chip["stride"])
         self._change[_SETS] = scan_rp2.address_mask(board, boards.INPUT_ZERO)
         self._change[_STEPS + 8] = scan_rp2.address_mask(board, boards.INPUT_ZERO ^ boards.INPUT_SUPPLY)
-        self._change[_SETS + 1] = 1 << board.rows[0] | scan_rp2.address_mask(board, boards.INPUT_TAP)
+        self._board = board
         self._change[_ROW_PINS] = self.plan[_ROW_PINS]
         self._unheard = array("i", list(strike.heard))
         self._pair = array("H", [0, 0])
@@ -65,10 +69,12 @@ class Scan(portable.Scan):
         strike.latch, strike.adc_registers, strike.plan = listen_rp2.latch, self.adc_registers, self.plan
         strike.dense = True
 
-    def settle(self, us: int) -> None:
-        """Wait at least so long before a reading."""
-        super().settle(us)
-        self.plan[_WAIT] = self._change[_WAIT] = scan_rp2.settle_turns(self._cycles, us, machine.freq() // 1000000)
+    def settle(self, us: int, row_us: int) -> None:
+        """As the portable scan."""
+        super().settle(us, row_us)
+        mhz = machine.freq() // 1000000
+        self.plan[_WAIT] = self._change[_WAIT] = scan_rp2.settle_turns(self._cycles, us, mhz)
+        self.plan[_ROW_WAIT] = self._change[_ROW_WAIT] = scan_rp2.settle_turns(self._cycles, max(us, row_us), mhz)
 
     def scan(self, buf, odd: int) -> None:
         """As the portable scan."""
@@ -140,5 +146,10 @@ class Scan(portable.Scan):
 
     def moved(self, source: int) -> int:
         """As the portable scan, by the very loop that frames use."""
+        if source:
+            first, rows = (boards.INPUT_TAP, 1) if source == 1 else (source - 2, self.plan[_ROWS])
+            rises = sum([1 << n for n in self._board.rows[:rows]])
+            self._change[_SETS + 1] = rises | scan_rp2.address_mask(self._board, first)
+            source = 1
         scan_rp2.sweep(self.adc_registers, self.registers, self._change, self._pair, self._unheard, source)
         return self._pair[1 - source]

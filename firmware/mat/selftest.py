@@ -3,7 +3,7 @@ import time
 from array import array
 
 from mat import board as boards
-from mat import tally, wiringtest
+from mat import settling, tally, wiringtest
 from micropython import const
 
 _ZERO = const(3)
@@ -19,15 +19,16 @@ _LATE_WORST = const(19)
 _NOISE_FIGURE = const(21)
 _DRIVER = const(22)
 _MISSED = const(24)
+_COLUMNS_SETTLE = const(25)
 
 _REPEATS = const(32)
 _NOISE_READINGS = const(128)
 _NOISE_MOST = const(128)  # 16ths of a step: 8 steps; about 3 are usual on an RP2040 (8.7 effective bits)
 _SETTLE_LONGEST = const(200)
 _REFERENCE_OHM = const(1000)
-# A pin's 20 to 110 Ohm (from memory: 30 low, 55 high are typical) and the row's 100 Ohm.
+# A pin's 20 to 110 Ohm (from memory: 30 low, 55 high are typical) and the row's 220 Ohm, 100 Ohm in older mats.
 _DRIVER_LEAST = const(110)
-_DRIVER_MOST = const(260)
+_DRIVER_MOST = const(340)
 
 
 def run(app) -> list:
@@ -41,6 +42,7 @@ def run(app) -> list:
         found += noise
         if not moved and len(noise) == 1:  # where readings jump, small differences say nothing
             found += _settle(scan, app.settings["settle_us"], app.bits)
+            found += _columns_settle(app)
             found += wiringtest.columns(rows, scan, app.shape[1])
         figures = _columns_and_time(scan, app.shape[1], app.bits)
         found += [f for f in figures if f[0] >= _FIGURES or not moved]  # columns that read high there are no columns
@@ -103,16 +105,26 @@ def _settle(scan, settle_us: int, bits: int) -> list:
             if not _moves(scan, source, us, bits):
                 break
             us += us // 2 + 1
-        scan.settle(settle_us)
         if us > settle_us:
             return [(_SETTLE, source, 0, min(us, _SETTLE_LONGEST + 1))]
     return []
 
 
+def _columns_settle(app) -> list:
+    """All rows have gone high: what the columns take is a figure, and a fault where a shorter time was set."""
+    needed = settling.measure(app)
+    if not needed:
+        return []
+    found = [(_COLUMNS_SETTLE, 0, 0, needed)]
+    if needed > settling.LONGEST_US or needed > (app.settings["row_settle_us"] or needed):
+        found.append((_SETTLE, 2, 0, needed))
+    return found
+
+
 def _moves(scan, source: int, us: int, bits: int) -> bool:
     totals = []
     for wait in (us, 4 * us):
-        scan.settle(wait)
+        scan.settle(wait, wait)
         totals.append(sum([scan.moved(source) for _ in range(_REPEATS)]))
     return abs(totals[0] - totals[1]) > (8 * _REPEATS) << (bits - 12)  # 8 steps, 0.2 % of the range, on the mean
 

@@ -58,11 +58,13 @@ _CHECKS = {
     "layout": _check_layout,
     "oversample": _whole(1, 8, (1, 2, 4, 8)),
     "settle_us": _whole(1, 200),
+    "row_settle_us": _whole(0, 200),
     "window": _whole(2, 32),
     "radio": _on_or_off,
 }
 _DEFAULTS = {
-    "name": "groundtone", "layout": "starter-10x3", "oversample": 2, "settle_us": 5, "window": 16, "radio": "on",
+    "name": "groundtone", "layout": "starter-10x3", "oversample": 2, "settle_us": 5, "row_settle_us": 0, "window": 16,
+    "radio": "on",
 }  # fmt: skip
 
 

@@ -21,7 +21,7 @@ _REFERENCE_OHM = const(1030)  # the reference resistor and the pin behind it
 _REFERENCE_LEAST = 0.005  # what it reads against a pull-up of 25 to 200 kOhm
 _REFERENCE_MOST = 0.04
 _MISSING_OHM = const(30000)
-_SHORT_OHM = const(20)
+_SHORT_OHM = const(60)  # two of the multiplexer's 1 kOhm resistors differ by 20, two of its switches by some more
 _DIFFERENCE = 0.10  # of the median; resistors of 1 % and film between columns stay below
 # Film between the columns of a panel makes its inner columns, with two neighbours, read lower than the outer ones.
 _SIDE_SHARE = 0.02

@@ -1,4 +1,4 @@
-// The mat's circuit around the Pico, from hardware/mats/reference.toml and WIRE.md: rows behind 100 ohms, cells, columns
+// The mat's circuit around the Pico, from hardware/mats/reference.toml and WIRE.md: rows behind 220 ohms, cells, columns
 // with their pull-downs, the multiplexer with its known inputs, REF, the piezo. A dense solution for each state of pins.
 export const ROWS = 16, COLUMNS = 8;
 export const PIN = { ref: 22, address: [16, 17, 18, 19], converter: 26, edge: 28, button: 21 };
@@ -38,7 +38,7 @@ export function drive(pin) {
 export class Circuit {
   constructor() {
     this.is = {
-      supply: 3.3, reference: 3.27, high: 48, low: 31, series: 100, refOhm: 1000, refHigh: 47, refLow: 29, weak: 52000,
+      supply: 3.3, reference: 3.27, high: 48, low: 31, series: 220, refOhm: 1000, refHigh: 47, refLow: 29, weak: 52000,
       switch: 120, divider: [10000, 10000], pulldown: new Array(COLUMNS).fill(1000),
       cells: Array.from({ length: ROWS }, () => new Array(COLUMNS).fill(0)), // siemens
       joined: [], // [node, node or 'ground' or 'supply', ohms]; rows are 0 to 15, columns 16 to 23
@@ -46,12 +46,14 @@ export class Circuit {
       exchanged: null, // two of the address lines
       settle: 0, // time constant of the converter's node, us
       noise: 0, // steps, rms
+      film: 0, line: 100e-12, // farads of a cell and of a column's line; with film the columns take their time
       buttonDown: false,
     };
     this.solved = new Map();
     this.piezo = null;
     this.seed = 1;
     this.volt = this.target = this.from = 0;
+    this.columns = null; // their volts, where the film is a capacitor
   }
 
   set(changes) { Object.assign(this.is, changes); this.solved.clear(); }
@@ -111,11 +113,31 @@ export class Circuit {
 
   /** The converter's node comes to where the circuit puts it with a time constant. */
   moved(mcu, us) {
+    if (this.is.film) { this.filmMoved(mcu, us); return; }
     const tau = this.is.settle;
     this.volt = tau ? this.target + (this.volt - this.target) * Math.exp((this.from - us) / tau) : this.target;
     this.from = us;
     this.target = this.nodes(mcu)[ROWS + COLUMNS];
     if (!tau) this.volt = this.target;
+  }
+
+  /** A step of the rows goes onto the columns through the film, and from there through their resistors. */
+  filmMoved(mcu, us) {
+    const { film, line, cells, pulldown } = this.is, was = this.lines ?? new Float64Array(ROWS + COLUMNS + 1);
+    const farads = ROWS * film + line;
+    this.columns ??= new Float64Array(COLUMNS);
+    const now = this.nodes(mcu);
+    for (let c = 0; c < COLUMNS; c++) {
+      let siemens = 1 / pulldown[c];
+      for (let r = 0; r < ROWS; r++) siemens += cells[r][c];
+      const left = Math.exp(((this.from - us) * 1e-6 * siemens) / farads);
+      this.columns[c] = was[ROWS + c] + (this.columns[c] - was[ROWS + c]) * left;
+      for (let r = 0; r < ROWS; r++) this.columns[c] += ((now[r] - was[r]) * film) / farads;
+    }
+    this.lines = Float64Array.from(now);
+    this.from = us;
+    const at = this.address(mcu);
+    this.volt = this.target = at < COLUMNS ? this.columns[at] : now[ROWS + COLUMNS];
   }
 
   level(mcu, pin) { // what a row's own input reads

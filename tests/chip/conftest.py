@@ -20,7 +20,7 @@ if IMAGE not in os.environ or BOOTROM not in os.environ:
 EMPTY = [[0.0] * 8 for _ in range(16)]
 GOOD = {
     "cells": EMPTY, "joined": [], "pulldown": [1000.0] * 8, "multiplexer": True, "floats": 0.0, "exchanged": None,
-    "divider": [10000.0, 10000.0], "settle": 0.3, "noise": 0.0,
+    "divider": [10000.0, 10000.0], "settle": 0.3, "noise": 0.0, "film": 0.0,
 }  # fmt: skip
 
 

@@ -36,6 +36,7 @@ function power(left) {
   heart.schedule(HEART_US * 1000);
   circuit.piezo = null;
   circuit.volt = circuit.target = circuit.from = 0;
+  circuit.columns = circuit.lines = null;
 }
 
 function pinMoved(pin) {

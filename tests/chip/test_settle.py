@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 import truth
 
-SETTLE = 11
+SETTLE, COLUMNS_SETTLE = 11, 25
 
 
-def worst_error(board, host, settle):
+def worst_error(board, host, **circuit):
     """Of a loaded mat's cells, as a share of the range."""
-    board.circuit(cells=truth.distinct(), settle=settle)
+    board.circuit(cells=truth.distinct(), **circuit)
     host.start(100)
     frames = host.follow(45_000)
     host.stop()
@@ -25,7 +25,7 @@ def told(host):
 def test_a_time_constant_that_spoils_frames_is_told_and_what_is_told_is_enough(mat, board, settle):
     host = mat(settle=settle)
     host.hello()
-    spoilt = worst_error(board, host, settle)
+    spoilt = worst_error(board, host, settle=settle)
     wrong = told(host)
     if settle < 1:
         assert spoilt < 0.002
@@ -35,4 +35,22 @@ def test_a_time_constant_that_spoils_frames_is_told_and_what_is_told_is_enough(m
     assert wrong
     host.put("settle_us", max(wrong.values()))
     assert told(host) == {}
-    assert worst_error(board, host, settle) < 0.003
+    assert worst_error(board, host, settle=settle) < 0.003
+
+
+@pytest.mark.parametrize("picofarads", [22, 100])
+def test_the_films_capacitance_is_measured_and_waited_for(mat, board, picofarads):
+    film = picofarads * 1e-12
+    host = mat(film=film, noise=2.5)
+    host.hello()
+    tau_us = 1e9 * (16 * film + 100e-12)  # a column's kilo-ohm
+    needed = host.self_test()[COLUMNS_SETTLE, 0, 0]
+    assert 5 <= needed <= max(6, 13 * tau_us)
+    board.circuit(noise=0.0)
+    measured = worst_error(board, host, film=film)
+    host.put("row_settle_us", 5)
+    assert told(host).get(2, 5) == needed
+    hasty = worst_error(board, host, film=film)
+    print(f"{picofarads} pF a cell: {needed} us; off by {measured:.5f} of the range, with 5 us by {hasty:.5f}")
+    assert measured < 0.0006
+    assert hasty < 0.0006 if picofarads == 22 else hasty > 0.01

@@ -3,7 +3,7 @@
 import numpy as np
 
 SUPPLY, REFERENCE = 3.3, 3.27
-HIGH, LOW, SERIES, REF_OHM, REF_HIGH, REF_LOW, PULLDOWN = 48, 31, 100, 1000, 47, 29, 1000
+HIGH, LOW, SERIES, REF_OHM, REF_HIGH, REF_LOW, PULLDOWN = 48, 31, 220, 1000, 47, 29, 1000
 
 
 def volts(cells, row, ref=None):

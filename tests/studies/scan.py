@@ -51,6 +51,7 @@ def make_plan(rows: int, columns: int, readings: int, bits: int, stride: int, wa
     """
     plan = [0] * 52
     start = 1 | 1 << 2
+    plan[14] = wait
     plan[:13] = [
         rows, columns, stride, start, start | 1 << 12, readings, bits - 12, readings.bit_length() - 1, wait, 10000,
         0xF << 16, (1 << rows) - 1, 1 << 22,

@@ -217,13 +217,16 @@ def _fault(f: Finding, namer: Namer) -> Fault | None:
         5: (f"C{column[1:]} reads high on an empty mat.", "Look along it for a crumb, damp, or a short to a row."),
         6: (
             "Row 0's driver comes out wrong.",
-            "Measure row 0's 100 Ω and the 1 kΩ to the pin REF without power.",
+            "Measure row 0's resistor and the 1 kΩ to the pin REF without power.",
         ),
         8: (f"C{column[1:]} has no pull-down.", "Solder its resistor to ground, or its joint again."),
         9: (f"C{column[1:]} is shorted to 0 V.", "Look for a bridge to ground at its resistor and at the multiplexer."),
         11: (
             f"The settle time is too short: {f.value if f.value < 201 else 'more than 200'} µs would do.",
-            "Set it: it is the mat's setting settle_us; if it needs more than 20 µs, shorten the cable.",
+            "Set it: it is the mat's setting row_settle_us (0: what the mat measures); if it needs more than 20 µs, "
+            "shorten the cable."
+            if f.a == 2
+            else "Set it: it is the mat's setting settle_us; if it needs more than 20 µs, shorten the cable.",
         ),
         12: (f"Address lines S{f.a} and S{f.b} seem exchanged.", "Look at the four address wires."),
         13: (f"The multiplexer's address line S{f.a} is stuck.", "Look at its wire, and for a bridge beside it."),

@@ -36,6 +36,7 @@ class Code(IntEnum):
     DRIVER_OHM = 22
     ROW_ON_COLUMN = 23
     MISSED = 24
+    COLUMNS_SETTLE = 25
 
 
 FIRST_FIGURE = 16
@@ -79,7 +80,7 @@ _WORDS: dict[int, str] = {
     Code.COLUMN_HIGH: "Column {a} reads {share} on an empty mat: "
     "take the load off, or find its pressed or shorted cell.",
     Code.DRIVER: "Row 0's driver does not measure as it should when {level} (its tap reads {share}): "
-    "check the 100 Ω resistor of row 0 and the 1 kΩ one to REF.",
+    "check the resistor in row 0 and the 1 kΩ one to REF.",
     Code.SIDEWAYS: "The {panel} panel's columns conduct sideways (about {ohms_100} between neighbours): "
     "cut the film into one strip a column; this mat is not fit for use until then.",
     Code.NO_PULL_DOWN: "Column {a} has no pull-down resistor: solder it between the column's line and 0 V, "
@@ -99,6 +100,7 @@ _WORDS: dict[int, str] = {
     Code.COLUMN_OHM: "Column {a}'s resistor to 0 V measures {ohms}.",
     Code.NOISE_FIGURE: "The ADC's noise is {steps} steps of 4096, rms.",
     Code.DRIVER_OHM: "Row 0's driver and its series resistor measure {ohms} together when {level}.",
+    Code.COLUMNS_SETTLE: "The columns are at their level {value} µs after a row has moved.",
     Code.ROW_ON_COLUMN: "Row {a}, which is held low, touches column {b}.",
 }
 # Readings that have not settled by then never do, µs.
@@ -123,7 +125,9 @@ def sentence(finding: Finding, bits: int = 14) -> str:
         kind = "fault" if is_fault(finding) else "figure"
         numbers = f"{code} ({a}, {b}, {value})"
         return f"The mat reports {kind} {numbers}, which this program does not know: bring it up to date."
-    switched = "the multiplexer" if a == 0 else "a row"
+    switched = ("the multiplexer", "a row", "a row, at its columns,")[min(a, 2)]
+    if code == Code.SETTLE and a == 2 and value <= _NEVER_US:
+        return f"Set row_settle_us to {value}, or to 0 for what the mat measures: its columns take so long after a row."
     if code == Code.SETTLE and value > _NEVER_US:
         return (
             f"Readings after {switched} has switched do not settle within {_NEVER_US} µs: look for a bad joint there."

@@ -258,6 +258,7 @@ KEYS = {
     "layout": "its build, as in starter-10x3; 'groundtone build install --mat' sets and checks it",
     "oversample": "readings a value: 1, 2, 4, 8",
     "settle_us": "wait before a reading, 1 to 200 µs",
+    "row_settle_us": "wait before a row's first reading, up to 200 µs; 0: what the mat measures",
     "window": "frames under way on the cable, 2 to 32",
     "radio": "on or off",
 }

@@ -1,0 +1,42 @@
+# How long the columns take once a row has moved: the film is a capacitor, and how large shows on the mat itself.
+from micropython import const
+
+# All rows rise together: what is left on a column then is what is left of a step over the whole range. One row alone
+# would couple a tenth or a sixteenth of that.
+_NEAR_US = const(5)
+_FAR_US = const(20)
+_REPEATS = const(4)
+_SEEN = const(3)  # steps of 12 bits: what the noise of a mean does not reach
+LONGEST_US = const(200)
+
+
+def measure(app) -> int:
+    """See how long the columns take, on an empty mat whose rows are apart, and wait so long from now on."""
+    app.row_us = max([_enough(app.scan, c, app.bits) for c in range(app.shape[1])]) if app.scan.sharp else 0
+    take_up(app)
+    return int(app.row_us)
+
+
+def take_up(app) -> None:
+    """Put the settle times in force: a row's is what was set, or what was measured."""
+    s = app.settings
+    app.scan.settle(s["settle_us"], min(s["row_settle_us"] or app.row_us, LONGEST_US))
+
+
+def _enough(scan, column: int, bits: int) -> int:
+    """Microseconds until half a step of 12 bits is left; more than LONGEST_US where nothing is enough."""
+    if abs(_steps(scan, column, _NEAR_US, bits) - _steps(scan, column, _FAR_US, bits)) <= _SEEN:
+        return _NEAR_US
+    us = _NEAR_US
+    while abs(_steps(scan, column, us, bits) - _steps(scan, column, 4 * us, bits)) > _SEEN:
+        us += us // 4 + 1
+        if us > LONGEST_US:
+            return us
+    # From a step over 4096 to three are seven time constants, to a half nine.
+    return us * 5 // 4
+
+
+def _steps(scan, column: int, us: int, bits: int) -> float:
+    scan.settle(us, us)
+    total = sum([scan.moved(2 + column) for _ in range(_REPEATS)])
+    return float(total / (_REPEATS << bits - 12))
