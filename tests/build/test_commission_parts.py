@@ -101,12 +101,12 @@ def test_a_walk_over_a_silent_line_leaves_its_place_free():
     assert placed(order[::-1], 6, range(6)) == [5, 4, None, 2, 1, 0]
 
 
-# The board's parts, from the empty mat and the test resistor: Rs / (Rs + 1 kΩ + 50 Ω of pin + 100 Ω of row)
+# The board's parts, from the empty mat and the test resistor: Rs / (Rs + 1 kΩ + 50 Ω of pin + 220 Ω of row)
 
 MISSED = np.zeros((16, 8))
 
 
-def touch(row, column, rs=1000.0, row_ohm=100.0, pin=50.0, also=()):
+def touch(row, column, rs=1000.0, row_ohm=220.0, pin=50.0, also=()):
     rise = np.zeros((16, 8))
     rise[row, [column, *also]] = LEVEL * rs / (rs + 1000.0 + pin + row_ohm)
     return Touch(row, column, rise)
@@ -115,7 +115,7 @@ def touch(row, column, rs=1000.0, row_ohm=100.0, pin=50.0, also=()):
 LEVEL = 1.009  # the rows' 3.30 V against the converter's 3.27 V
 
 
-def idle(zero=0.0, supply=0.5, high=0.8707, low=0.1102, cells=None):
+def idle(zero=0.0, supply=0.5, high=0.7905, low=0.1923, cells=None):
     mean = np.full((16, 8), 0.0003) if cells is None else cells
     refs = (min(1.0, LEVEL * level) for level in (zero, supply, high, low))
     return Idle(mean, np.full((16, 8), 2e-4), *refs)
@@ -135,7 +135,7 @@ def found(touches, empty=None, findings=None):
 
 def touches(**wrong):
     """One touch a row, the columns in turn; a row's or a column's Ω by its name, as in r5=1e3."""
-    return [touch(k, k % 8, wrong.get(f"c{k % 8}", 1000.0), wrong.get(f"r{k}", 100.0)) for k in range(16)]
+    return [touch(k, k % 8, wrong.get(f"c{k % 8}", 1000.0), wrong.get(f"r{k}", 220.0)) for k in range(16)]
 
 
 @pytest.mark.parametrize("pin", [20.0, 80.0])
@@ -207,9 +207,9 @@ def test_the_inputs_behind_exchanged_address_lines_are_those_with_the_bits_excha
     ("readings", "expected"),
     [
         (idle(), []),
-        # 10 kΩ: 10035 / (10035 + 150) and 135 / (135 + 10050)
-        (idle(high=0.9853, low=0.0133), [("reference", 1e4)]),
-        (idle(high=0.8508, low=0.1344), [("reference", 820.0)]),
+        # 10 kΩ: 10035 / (10035 + 270) and 255 / (255 + 10050)
+        (idle(high=0.9738, low=0.0247), [("reference", 1e4)]),
+        (idle(high=0.7600, low=0.2267), [("reference", 820.0)]),
         (idle(high=1.0, low=0.0), [("reference", math.inf)]),
         (idle(high=0.24, low=0.19), [("tap", False)]),
         (idle(zero=0.3), [("zero", False)]),
@@ -385,7 +385,10 @@ def test_a_layout_with_an_order_puts_cells_where_they_lie_and_comes_back_from_it
 
 def test_an_order_leaves_the_digest_of_plain_layouts_alone():
     # From before there were orders: profiles made then still belong to their mats.
-    assert REFERENCE.digest == "46001edd"
+    assert replace(REFERENCE, series_ohm=100.0).digest == "46001edd"
+    assert REFERENCE.as_in("46001edd") == replace(REFERENCE, series_ohm=100.0)
+    assert REFERENCE.as_in(REFERENCE.digest) == REFERENCE
+    assert REFERENCE.as_in("00000000") is None
     assert replace(REFERENCE, rows_left=tuple(range(15, -1, -1))).digest != REFERENCE.digest
 
 

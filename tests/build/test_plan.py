@@ -14,7 +14,8 @@ from groundtone.build.layout_check import another_grid, check
 from groundtone.build.mat_file import read_mat
 from groundtone.build.parts import copper_m, film_pieces, parts, total_eur
 from groundtone.build.pins import firmware_folder, known_boards
-from groundtone.build.scan_budget import budget, column_farad
+from groundtone.build.protection import cell_farad, column_farad, settling
+from groundtone.build.scan_budget import budget
 from groundtone.build.schematic import schematic
 from groundtone.build.steps import first_hour, steps, total_minutes
 from groundtone.build.wiring import SOUND_OHM, plug, table, wires
@@ -55,7 +56,7 @@ def test_the_time_of_one_scan_against_the_counted_instructions(readings, wanted_
     The shortest settle time that loop has is 3.09 µs.
     """
     run, _ = design(readings, wanted_us)
-    found = budget(scanning(REFERENCE, oversample=readings, settle_us=settle_us))
+    found = budget(scanning(REFERENCE, oversample=readings, settle_us=settle_us, row_settle_us=settle_us))
     assert found.scan_us == pytest.approx(run.cycles / 125, rel=0.02)
 
 
@@ -77,12 +78,39 @@ def test_links_and_power_bank_by_hand():
     assert budget(dataclasses.replace(REFERENCE, power=power)).awake == (None, None)
 
 
+def wired(mat, **values):
+    return dataclasses.replace(mat, electrical=dataclasses.replace(mat.electrical, **values))
+
+
 def test_settling_by_hand():
-    # 16 crossings of 10 x 10 mm, 0.2 mm apart, relative permittivity 5: 22.1 pF each, and 100 pF of line
-    assert column_farad(REFERENCE) == pytest.approx(100e-12 + 16 * 8.854e-12 * 5 * 1e-4 / 0.2e-3, rel=1e-3)
-    assert budget(REFERENCE).needed_settle_us == pytest.approx(13 * math.log(2) * 1150 * column_farad(REFERENCE) * 1e6)
-    hasty = budget(scanning(REFERENCE, settle_us=1.0))
-    assert any("wants 4.7 µs to settle and has 1" in sentence for sentence in hasty.wrong)
+    # Crossings of 10 x 10 mm, 0.2 mm apart, relative permittivity 5; 100 pF of line and 50 of the suppressor.
+    assert cell_farad(REFERENCE) == pytest.approx(8.854e-12 * 5 * 1e-4 / 0.2e-3, rel=1e-3)
+    assert column_farad(REFERENCE) == pytest.approx(150e-12 + 16 * cell_farad(REFERENCE), rel=1e-9)
+    # What stands behind the column is quick beside a slow film: half a step of 4096 is left after 13 ln 2 of its time
+    # constant, with the multiplexer's 60 pF on it, and of the way there the column has to be waited for first.
+    slow = wired(REFERENCE, cell_pf=1000.0)
+    tau_us = 1e-3 * (150 + 16_000 + 60)
+    assert settling(slow, 12).row_us == pytest.approx(13 * math.log(2) * tau_us, rel=0.01)
+    # Without film what is left is the multiplexer's own: 60 pF behind 1 + 0.15 + 0.22 kOhm and the column's 1 kOhm.
+    bare = wired(REFERENCE, cell_pf=1e-6, line_pf=1.0, suppressor_pf=0.0)
+    assert settling(bare, 12).row_us == pytest.approx(13 * math.log(2) * 2.37 * 60e-3, rel=0.02)
+    # 1 kOhm more on that way: by hand about 60 ns for each time constant.
+    before = settling(wired(bare, input_ohm=0.0), 12).row_us
+    assert (settling(bare, 12).row_us - before) / (13 * math.log(2)) == pytest.approx(0.060, rel=0.02)
+
+
+@pytest.mark.parametrize(("mat", "waits_us"), [(STARTER, 12), (REFERENCE, 17)], ids=["starter", "reference"])
+def test_film_of_100_pf_a_cell_is_waited_for_once_a_row(mat, waits_us):
+    found, quick = budget(wired(mat, cell_pf=100.0)), budget(wired(mat, cell_pf=10.0))
+    assert found.settling.row_wait_us == waits_us
+    assert quick.settling.row_wait_us == 5
+    assert found.scan_us - quick.scan_us == pytest.approx((mat.layout.rows + 1) * (waits_us - 5))
+    hasty = budget(scanning(wired(mat, cell_pf=100.0), row_settle_us=5.0))
+    assert 0.02 < hasty.settling.row_left < 0.08
+    (sentence,) = [said for said in hasty.wrong if "after a row" in said]
+    assert f"scan.row_settle_us = 0, which is what the mat measures, or {waits_us}" in sentence
+    after_multiplexer = budget(scanning(wired(mat, cell_pf=100.0), settle_us=1.0)).wrong
+    assert any("after the multiplexer and has 1: scan.settle_us = " in said for said in after_multiplexer)
 
 
 def test_a_rate_that_does_not_fit_is_said():

@@ -53,10 +53,12 @@ class Limits:
 
 @dataclass(frozen=True)
 class SwitchLimits:
-    """The multiplexer: current through one switch, mA, and its typical resistance at 3.3 V, Ω."""
+    """The multiplexer: current through one switch, mA, its typical resistance at 3.3 V, Ω, and the capacitance of its
+    output with what hangs on it, pF."""
 
     switch_ma: float
     on_ohm: float
+    output_pf: float
     source: str
 
 
@@ -101,7 +103,9 @@ FACTS: Mapping[str, BoardFacts] = {
 }
 """By the names of BOARDS in firmware/mat/board.py."""
 
-MULTIPLEXER = SwitchLimits(25.0, 150.0, "74HC4067 data sheet, limiting values; resistance at 3.3 V from memory")
+MULTIPLEXER = SwitchLimits(
+    25.0, 150.0, 60.0, "74HC4067 data sheet, limiting values; resistance at 3.3 V and capacitance from memory"
+)
 """74HC4067."""
 
 FAULT_ALLOWANCE = 1.25

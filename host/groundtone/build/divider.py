@@ -31,6 +31,7 @@ from groundtone.build.pin_load import (
     pin_refusals,
     standing_n,
 )
+from groundtone.build.protection import guard_refusals
 from groundtone.errors import BuildError
 from groundtone.gravity import STANDARD_GRAVITY
 from groundtone.mat.layout import Layout
@@ -152,7 +153,7 @@ def divide(mat: Mat, *, pulldown_ohm: float | None = None) -> Divider:
     )  # fmt: skip
     return replace(
         result,
-        refusals=[*pin_refusals(mat, lines, limits), *_full_columns(result)],
+        refusals=[*pin_refusals(mat, lines, limits), *guard_refusals(mat), *_full_columns(result)],
         notes=[*pin_notes(mat, lines, limits), *_notes(mat, result)],
     )
 

@@ -30,7 +30,13 @@ RIBBON_MM = 1.27
 
 @dataclass(frozen=True)
 class Electrical:
-    """Resistors, pins and lines; the layout file of the mat has the first three and the mean of the two pins."""
+    """Resistors, pins and lines; the layout file of the mat has the first three and the mean of the two pins.
+
+    What has a usual value came later: a description without it is of a mat without these parts. `cell_pf` is the
+    capacitance of one crossing where it was measured, 0 where it is to be computed; `input_ohm` stands before each
+    input of the multiplexer in use, `output_ohm` behind its output; `clamp_leak_ua` is what the two diodes of the
+    strike sensor's clamp let through at most, `strike_series_ohm` what stands before them.
+    """
 
     pulldown_ohm: float = within(10, 1e6, "Ω")
     series_ohm: float = within(1, 10_000, "Ω")
@@ -40,6 +46,12 @@ class Electrical:
     supply_v: float = within(1.8, 5.5, "V")
     adc_noise_lsb: float = within(0.1, 100, "steps")
     line_pf: float = within(1, 100_000, "pF")
+    suppressor_pf: float = within(0, 10_000, "pF", usual=0.0)
+    cell_pf: float = within(0, 10_000, "pF", usual=0.0)
+    input_ohm: float = within(0, 100_000, "Ω", usual=0.0)
+    output_ohm: float = within(0, 100_000, "Ω", usual=0.0)
+    strike_series_ohm: float = within(100, 1e7, "Ω", usual=10e3)
+    clamp_leak_ua: float = within(0, 100, "µA", usual=2.0)
 
 
 @dataclass(frozen=True)
@@ -85,6 +97,7 @@ class ScanPlan:
     row_us: float = within(0, 1000, "µs")
     strike_us: float = within(0, 1000, "µs")
     message_us: float = within(0, 10_000, "µs")
+    row_settle_us: float = within(0, 1000, "µs", usual=0.0)
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What flows in the pins: in working order, with two rows joined, and wet; and what of it the board does not bear."""
+"""What flows in the pins: in order, with rows joined, wet, at ground or at the supply; and what the board cannot bear."""
 
 from __future__ import annotations
 
@@ -65,9 +65,11 @@ def hardest_n(mat: Mat) -> NDArray[np.float64]:
 
 
 def current_lines(mat: Mat, law: FilmLaw, drivers: Drivers) -> list[CurrentLine]:
-    """The largest currents in every state: in order, two rows joined (the pair that carries most), and wet.
+    """The largest currents in every state: in order, two rows joined (the pair that carries most), wet, shorted.
 
-    The faults are given on the empty mat and at the hardest moment.
+    Joined and wet rows are given on the empty mat and at the hardest moment. A row's line that touches ground loads its
+    pin while it is high, one that touches 3.3 V all other times; of the loop only the pin and the row's resistor are
+    left. The proof at power-up finds both.
     """
     hardest = hardest_n(mat)
     empty = np.zeros_like(hardest)
@@ -75,6 +77,8 @@ def current_lines(mat: Mat, law: FilmLaw, drivers: Drivers) -> list[CurrentLine]
     pair = [(busiest, busiest + 1, mat.water.joined_ohm)]
     wet = joins_when_wet(mat)
     none: list[Join] = []
+    volts = mat.electrical.supply_v
+    grounded, supplied = (float(1e3 * volts / ohm.min()) for ohm in (drivers.high_ohm, drivers.low_ohm))
     return [
         _current(mat, law, drivers, name, force, joins)
         for name, force, joins in (
@@ -84,6 +88,9 @@ def current_lines(mat: Mat, law: FilmLaw, drivers: Drivers) -> list[CurrentLine]
             ("wet, mat empty", empty, wet),
             ("wet, at the hardest moment", hardest, wet),
         )
+    ] + [
+        CurrentLine("a row at ground", grounded, 0.0, 0.0, True),
+        CurrentLine("a row at 3.3 V", 0.0, supplied, supplied, True),
     ]
 
 
@@ -99,14 +106,21 @@ def _current(
 def pin_refusals(mat: Mat, lines: Sequence[CurrentLine], limits: Limits) -> list[str]:
     """Sentences: what the board does not bear, and what to change."""
     out = []
+    dry = [line for line in lines if not line.name.startswith("wet")]
+    mends = at_least(max(_series_for(mat, line, limits, 1.0) for line in dry), E12)
     for line in lines:
-        allowed = limits.pin_ma * (FAULT_ALLOWANCE if line.fault else 1.0)
+        allowed = limits.pin_ma * _allowance(line)
         worst = max(line.pin_high_ma, line.pin_low_ma)
         if worst > allowed:
             why = "allowed in a fault" if line.fault else "at which its levels are promised"
             out.append(
                 f"{line.name}: a pin of the {mat.board} would carry {worst:.1f} mA, more than the {allowed:g} mA "
-                f"{why}: {_remedy(mat, line, worst, limits)}"
+                f"{why}: "
+                + (
+                    "keep it dry, or choose larger resistors in the rows"
+                    if line not in dry
+                    else f"put {in_words(mends)} into each row"
+                )
             )
         if line.pin_high_ma > limits.source_ma or line.total_ma > limits.sink_ma:
             out.append(
@@ -127,25 +141,24 @@ def pin_notes(mat: Mat, lines: Sequence[CurrentLine], limits: Limits) -> list[st
     if close:
         worst, line = max(close, key=lambda pair: pair[0])
         out.append(
-            f"{line.name}: {worst:.1f} mA for the time of one row is over the {limits.pin_ma:g} mA at which a pin's "
-            f"levels are promised; allowed in a fault up to {limits.pin_ma * FAULT_ALLOWANCE:g} mA, and "
-            f"{in_words(_series_for(mat, worst, limits, in_fault=True))} in each row would keep it under"
+            f"{line.name}: {worst:.1f} mA is over the {limits.pin_ma:g} mA at which a pin's levels are promised; "
+            f"allowed in a fault up to {limits.pin_ma * FAULT_ALLOWANCE:g} mA, and "
+            f"{in_words(at_least(_series_for(mat, line, limits, 1 / FAULT_ALLOWANCE), E12))} in each row would keep it "
+            "under"
         )
     return out
 
 
-def _remedy(mat: Mat, line: CurrentLine, worst_ma: float, limits: Limits) -> str:
-    if line.name.startswith("wet"):
-        return "keep it dry, or choose larger resistors in the rows"
-    need = _series_for(mat, worst_ma, limits, in_fault=line.fault)
-    return f"put {in_words(need)} into each row"
+def _allowance(line: CurrentLine) -> float:
+    return FAULT_ALLOWANCE if line.fault else 1.0
 
 
-def _series_for(mat: Mat, worst_ma: float, limits: Limits, *, in_fault: bool) -> float:
-    """Row resistors with which the same state would stay under a pin's own figure, Ω, E12.
+def _series_for(mat: Mat, line: CurrentLine, limits: Limits, part: float) -> float:
+    """Row resistors with which the same state would stay under a part of what it may carry, Ω.
 
-    In a short the loop holds two of them, otherwise one; what else is in it is kept.
+    Two joined rows have two of them in their loop, every other state one; what else is in it is kept.
     """
-    loop = mat.electrical.supply_v / (worst_ma * 1e-3)
-    more = (mat.electrical.supply_v / (limits.pin_ma * 1e-3) - loop) / (2 if in_fault else 1)
-    return at_least(mat.electrical.series_ohm + more, E12)
+    volts = mat.electrical.supply_v * 1e3
+    loop = volts / max(line.pin_high_ma, line.pin_low_ma, 1e-9)
+    more = (volts / (part * limits.pin_ma * _allowance(line)) - loop) / (2 if line.name.startswith("two") else 1)
+    return max(1.0, mat.electrical.series_ohm + more)

@@ -6,8 +6,8 @@ Formulas
   cells, two reference readings, a level change and a strike reading for each row, then the message.
 - Conversion 2.000 µs: 96 cycles of the RP2040's 48 MHz ADC clock (RP2040 data sheet, ADC chapter). The other times are
   inputs of the description, from the firmware's bench (`make study NAME=scan`).
-- Settling to half a step of n bits takes ln(2^(n+1)) time constants; the constant is Rs with the capacitance of the
-  column: its line and the film's crossings, ε0 εr A / d each (εr of film about 5, from memory).
+- Settling: groundtone.build.protection. The mat waits `settle_us` before every cell, and before the first one of a row
+  as long as the columns take, which it measures (`row_settle_us`, 0: so).
 - Bluetooth: with p packets in an interval T at most p / T frames a second get through (one frame is one notification of
   at most 244 bytes); the air is busy for rate · air time. USB: full speed, 12 Mbit/s, of which bulk transfers get at
   most 19 packets of 64 bytes a millisecond, 1.216 MB/s (USB 2.0, table 5-9, from memory).
@@ -20,14 +20,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from groundtone.build.board_limits import MULTIPLEXER, limits_of
+from groundtone.build.board_limits import limits_of
 from groundtone.build.mat_file import Mat, Power
+from groundtone.build.protection import Settling, settling
 from groundtone.wire.messages import MAX_MESSAGE
 from groundtone.wire.packing import frame_bytes
 
 USB_BYTES_S = 19 * 64 * 1000
-_EPSILON_0 = 8.8541878128e-12  # F/m
-_FILM_EPSILON = 5.0
 _SERIAL_EXTRA = 3  # COBS and the zero that ends a message; one byte in 254 and the two around it
 
 
@@ -58,8 +57,8 @@ class ScanBudget:
         Part of each link that is in use at the wanted rate; above 1 frames are skipped.
     radio_hz : float
         Frames a second that Bluetooth can take.
-    needed_settle_us : float
-        For half a step, by the capacitance of film and line.
+    settling : Settling
+        By the capacitance of film, line and multiplexer.
     usb_h, radio_h : float
         Hours from a power bank that stays on by itself, with the radio off and on.
     awake : tuple of (Awake or None)
@@ -78,26 +77,21 @@ class ScanBudget:
     usb_part: float
     radio_part: float
     radio_hz: float
-    needed_settle_us: float
+    settling: Settling
     usb_h: float
     radio_h: float
     awake: tuple[Awake | None, Awake | None]
     wrong: list[str]
 
 
-def column_farad(mat: Mat) -> float:
-    """Capacitance of one column: its line, and the crossings of both panels' rows with the film between, F."""
-    area = (mat.panel.strip_mm * 1e-3) ** 2
-    crossing = _EPSILON_0 * _FILM_EPSILON * area / (mat.film.thickness_mm * 1e-3)
-    return mat.electrical.line_pf * 1e-12 + mat.layout.rows * crossing
-
-
 def budget(mat: Mat) -> ScanBudget:
     """The time of one scan and its consequences."""
     scan, layout, power, radio = mat.scan, mat.layout, mat.power, mat.radio
     values = layout.cells + 2
+    settles = settling(mat, limits_of(mat.board).adc_bits)
     parts = (
         ("settling", values * scan.settle_us),
+        ("columns after a row", (layout.rows + 1) * (settles.row_wait_us - scan.settle_us)),
         ("first conversions", values * scan.conversion_us),
         ("further conversions", values * (scan.oversample - 1) * (scan.conversion_us + scan.again_us)),
         ("addresses, stores, loop", values * scan.read_us),
@@ -108,8 +102,6 @@ def budget(mat: Mat) -> ScanBudget:
     period_us = 1e6 / scan.rate_hz
     length = frame_bytes(layout.cells, scan.bits)
     radio_hz = radio.packets / (radio.interval_ms * 1e-3)
-    bits = limits_of(mat.board).adc_bits
-    needed = math.log(2 ** (bits + 1)) * (mat.electrical.pulldown_ohm + MULTIPLEXER.on_ohm) * column_farad(mat) * 1e6
     wrong = []
     if length > MAX_MESSAGE:
         wrong.append(f"a frame of {length} bytes does not fit one notification of {MAX_MESSAGE}: scan with 12 bits")
@@ -118,10 +110,16 @@ def budget(mat: Mat) -> ScanBudget:
             f"a scan and its message take {scan_us + scan.message_us:.0f} µs and the period has {period_us:.0f}: "
             "lower the rate, the oversampling or the settle time"
         )
-    if needed > scan.settle_us:
+    if settles.row_us > settles.row_wait_us + 1e-9:
         wrong.append(
-            f"by the film's capacitance a column wants {needed:.1f} µs to settle and has {scan.settle_us:g}: raise "
-            "settle_us; the self-test shows what the real film wants"
+            f"by the film's capacitance the columns want {settles.row_us:.1f} µs after a row and have "
+            f"{settles.row_wait_us:g}: scan.row_settle_us = 0, which is what the mat measures, or "
+            f"{math.ceil(settles.row_us)}"
+        )
+    if settles.cell_us > scan.settle_us:
+        wrong.append(
+            f"a column wants {settles.cell_us:.1f} µs after the multiplexer and has {scan.settle_us:g}: "
+            f"scan.settle_us = {math.ceil(settles.cell_us)}"
         )
     return ScanBudget(
         parts,
@@ -134,7 +132,7 @@ def budget(mat: Mat) -> ScanBudget:
         scan.rate_hz * (length + _SERIAL_EXTRA) / USB_BYTES_S,
         max(scan.rate_hz / radio_hz, scan.rate_hz * radio.air_ms * 1e-3),
         radio_hz,
-        needed,
+        settles,
         bank_hours(power, power.usb_ma),
         bank_hours(power, power.radio_ma),
         (_awake(power, power.usb_ma), _awake(power, power.radio_ma)),

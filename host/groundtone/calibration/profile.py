@@ -77,7 +77,7 @@ class Profile:
                 f"the profile belongs to mat {self.uid} and this is mat {hello.uid}: calibrate this one, "
                 "or check it with --new-board where that mat has got another board"
             )
-        if layout.id != self.layout or layout.digest != self.layout_digest:
+        if layout.id != self.layout or layout.as_in(self.layout_digest) is None:
             raise ProfileError(
                 f"the profile was made for layout {self.layout} and the mat now has {layout.id} "
                 "(or its file was changed): calibrate again"

@@ -6,7 +6,7 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib.resources import files
 from pathlib import Path
@@ -25,6 +25,10 @@ PANELS = ("left", "right")
 _ORDERS = ("rows_left", "rows_right", "columns_order")
 # No length in mm and no resistance of a board comes near this.
 _LARGEST = 1e9
+
+
+EARLIER_SERIES_OHM = 100.0
+"""The rows' resistors of mats that were built before they had 220 Ω; profiles made then still belong to their mats."""
 
 
 @dataclass(frozen=True)
@@ -170,6 +174,11 @@ class Layout:
             if name in self.__dataclass_fields__ and not (name in _ORDERS and not value)
         }
         return hashlib.sha256(json.dumps(fields, sort_keys=True).encode()).hexdigest()[:8]
+
+    def as_in(self, digest: str) -> Layout | None:
+        """The layout that a digest names: this one, or this one with the row resistors of earlier mats; else None."""
+        earlier = replace(self, series_ohm=EARLIER_SERIES_OHM)
+        return next((layout for layout in (self, earlier) if layout.digest == digest), None)
 
 
 def layout_from(table: Mapping[str, Any], source: str) -> Layout:

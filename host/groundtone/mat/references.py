@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from groundtone.mat.layout import Layout
+from groundtone.mat.layout import EARLIER_SERIES_OHM, Layout
 from groundtone.mat.network import Drivers, conductances
 
 SLOW = 0.02
@@ -24,6 +24,7 @@ _FOLLOW, _FIRST_TURNS = 0.1, 3
 _SETTLED = 1e-8
 # A pin's own resistance: outside this range the reading is a fault, not a pin.
 PIN_OHM = (5.0, 200.0)
+_EARLIER_MOST_OHM = 90.0  # behind the resistors of earlier mats: or a weak pin of today's would be taken for one of these
 
 
 @dataclass(frozen=True)
@@ -136,11 +137,23 @@ def drivers_from(
     Returns
     -------
     Drivers
-        The nominal ones where the readings lie outside what a pin can be.
+        The nominal ones where the readings lie outside what a pin can be, also behind the row resistors that earlier
+        mats have.
     """
-    tap_high, tap_low = fractions(np.array([references.tap_high, references.tap_low]), references).tolist()
-    series, reference = layout.series_ohm, layout.reference_ohm
     line = _LineOfRow0(np.nan_to_num(conductance_s), layout.pulldown_ohm)
+    for series, most_ohm in ((layout.series_ohm, PIN_OHM[1]), (EARLIER_SERIES_OHM, _EARLIER_MOST_OHM)):
+        found = _measured(references, layout, series, line, near)
+        if all(PIN_OHM[0] < ohm - series < most_ohm for ohm in found):
+            return Drivers.equal(layout.rows, layout.columns, *found, layout.pulldown_ohm)
+    return layout.nominal_drivers()
+
+
+def _measured(
+    references: References, layout: Layout, series: float, line: _LineOfRow0, near: Drivers | None
+) -> tuple[float, float]:
+    """Row 0's driver high and low, were its resistor so large, Ω; NaN where readings are of a broken line."""
+    tap_high, tap_low = fractions(np.array([references.tap_high, references.tap_low]), references).tolist()
+    reference = layout.reference_ohm
     high = low = series + layout.driver_ohm
     if near is not None:
         high, low = float(near.high_ohm[0]), float(near.low_ohm[0])
@@ -159,11 +172,9 @@ def drivers_from(
             if len(lows) == 3:
                 low = _limit_of(*lows)
     except (ZeroDivisionError, np.linalg.LinAlgError):
-        # A tap at 0 V or at the supply: a broken line.
-        return layout.nominal_drivers()
-    if not all(PIN_OHM[0] < ohm - series < PIN_OHM[1] for ohm in (high, low)):
-        return layout.nominal_drivers()
-    return Drivers.equal(layout.rows, layout.columns, high, low, layout.pulldown_ohm)
+        # A tap at 0 V or at the supply.
+        return math.nan, math.nan
+    return high, low
 
 
 def _limit_of(first: float, second: float, third: float) -> float:

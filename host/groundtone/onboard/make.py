@@ -80,6 +80,7 @@ def made_for(
     force = tables.force.copy()
     for row, column in profile.film.dead:
         force[row, column] = 0
+    layout = layout.as_in(profile.layout_digest) or layout
     drivers = layout.nominal_drivers()
     what = OnMat(
         hello.uid, layout.id,

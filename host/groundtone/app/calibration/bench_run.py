@@ -123,7 +123,7 @@ def _begin(console: Console, wish: BenchWish, path: Path, uid: str, layout: Layo
     if wish.strip is not None and earlier is None:
         without_strip(path, earlier, wish.strip, layout)
     if going_on and earlier is not None:
-        if (earlier.head.uid, earlier.head.layout_digest) != (uid, layout.digest):
+        if earlier.head.uid != uid or layout.as_in(earlier.head.layout_digest) is None:
             raise CalibrationError(f"the run {path} belongs to mat {earlier.head.uid}: name another profile, or --anew")
         if wish.weights is not None:
             raise CalibrationError("a run that goes on keeps its weights: leave --mass and --weights away")

@@ -104,7 +104,8 @@ def _before(path: Path, hello: Hello, layout: Layout, console: Console) -> Profi
     if not path.exists():
         return None
     before = read_profile(path)
-    if before.uid == hello.uid and (before.layout, before.layout_digest) != (layout.id, layout.digest):
+    same = before.layout == layout.id and layout.as_in(before.layout_digest) is not None
+    if before.uid == hello.uid and not same:
         say(console, f"The profile was made for layout {before.layout}, and the mat is {layout.id} now (or its "
                      "file was changed): it is kept under another name, and this begins anew.")  # fmt: skip
         return None
