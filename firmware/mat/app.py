@@ -5,7 +5,7 @@ from array import array
 import machine
 import micropython
 from mat import board as boards
-from mat import clock, guard, hosts, kinds, pace, requests, rows, settings, settling, signals, strike, tally, wire
+from mat import clock, guard, hosts, kinds, pace, requests, rows, settings, signals, strike, tally, wire
 
 _EVENT_BUTTON = 1
 _EVENT_ROWS = 2
@@ -65,7 +65,7 @@ class App:
         self.scan = kinds.scanner()(
             self.board, self.rows, self.shape[1], s["oversample"], s["settle_us"], self.bits, self.strike, self.clock
         )
-        settling.take_up(self)
+        self.scan.settle(s["settle_us"], s["row_settle_us"] or self.row_us)
         self.frame = wire.Frame(self.scan.size - 2, self.bits)
         self.values = array("H", bytes(2 * self.scan.size))
         self.link.size_for(self.frame.message, s["window"])
@@ -91,7 +91,7 @@ class App:
         """Prove the rows apart, which only an empty mat's can be; say so when that changes."""
         apart = self.rows.prove()
         if apart:
-            settling.measure(self)
+            kinds.measure(self)
         self.tell_rows(apart)
 
     def tell_rows(self, apart: bool) -> None:

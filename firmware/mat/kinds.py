@@ -49,6 +49,17 @@ def idle(asked: int) -> object:
     return idle.Idle(asked)
 
 
+def measure(app) -> None:
+    """See how long a column of each panel takes once a row has moved. What does it is let go: frames need the room."""
+    import mat
+    from mat import settling
+
+    settling.measure(app, (0, app.shape[1] - 1))
+    del sys.modules["mat.settling"]
+    if hasattr(mat, "settling"):
+        delattr(mat, "settling")
+
+
 def forget(folder, *names: str) -> int:
     """Let go of modules of a folder that have done their work: read again when asked for. The free memory."""
     for name in names:

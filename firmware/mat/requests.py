@@ -120,7 +120,7 @@ def _selftest(app, args: bytes) -> bytes:
     found = selftest.run(app)
     app.tell_rows(app.rows.proven)
     del selftest
-    free = kinds.forget(mat, "selftest", "wiringtest")  # frames need the room
+    free = kinds.forget(mat, "selftest", "wiringtest", "settling")  # frames need the room
     found = found[:45]  # as many as fit into a message
     found.append((_FREE_MEMORY, 0, 0, min(65535, free // 16)))
     payload = bytes((len(found),))

@@ -13,11 +13,11 @@ _RESTING_US = const(50)
 class Scan:
     """Fills a prebuilt array with one scan. A loop on the chip's registers may stand beside it with these methods.
 
-    sharp: the settle time is all that passes before a reading. Parameters: the board, the proven rows, columns of both panels, readings per value, settle time, bits of a value
+   Parameters: the board, the proven rows, columns of both panels, readings per value, settle time, bits of a value
     the strike sensor, which is read once a row, and the clock.
     """
 
-    sharp = False
+    sharp = False  # is the settle time all that passes before a reading?
 
     def __init__(
         self, board: boards.Board, rows, columns: int, oversample: int, settle_us: int, bits: int, strike, clock

@@ -11,8 +11,7 @@ from mat import listen_rp2, scan_rp2, tally
 from mat import scan as portable
 from micropython import const
 
-_ROWS = const(0)  # places in the plan of mat/scan_rp2.py
-_WAIT = const(8)
+_WAIT = const(8)  # places in the plan of mat/scan_rp2.py
 _ROW_WAIT = const(14)
 _ROW_PINS = const(11)
 _CEILING = const(13)
@@ -147,9 +146,9 @@ class Scan(portable.Scan):
     def moved(self, source: int) -> int:
         """As the portable scan, by the very loop that frames use."""
         if source:
-            first, rows = (boards.INPUT_TAP, 1) if source == 1 else (source - 2, self.plan[_ROWS])
-            rises = sum([1 << n for n in self._board.rows[:rows]])
+            rises, first = self.plan[_SETS], boards.INPUT_TAP
+            if source > 1:
+                rises, first, source = self.plan[_ROW_PINS], source - 2, 1
             self._change[_SETS + 1] = rises | scan_rp2.address_mask(self._board, first)
-            source = 1
         scan_rp2.sweep(self.adc_registers, self.registers, self._change, self._pair, self._unheard, source)
         return self._pair[1 - source]

@@ -3,7 +3,7 @@ import time
 from array import array
 
 from mat import board as boards
-from mat import settling, tally, wiringtest
+from mat import tally, wiringtest
 from micropython import const
 
 _ZERO = const(3)
@@ -112,7 +112,9 @@ def _settle(scan, settle_us: int, bits: int) -> list:
 
 def _columns_settle(app) -> list:
     """All rows have gone high: what the columns take is a figure, and a fault where a shorter time was set."""
-    needed = settling.measure(app)
+    from mat import settling  # forgotten with this module
+
+    needed = settling.measure(app, range(app.shape[1]))
     if not needed:
         return []
     found = [(_COLUMNS_SETTLE, 0, 0, needed)]

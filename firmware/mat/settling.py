@@ -10,17 +10,12 @@ _SEEN = const(3)  # steps of 12 bits: what the noise of a mean does not reach
 LONGEST_US = const(200)
 
 
-def measure(app) -> int:
-    """See how long the columns take, on an empty mat whose rows are apart, and wait so long from now on."""
-    app.row_us = max([_enough(app.scan, c, app.bits) for c in range(app.shape[1])]) if app.scan.sharp else 0
-    take_up(app)
-    return int(app.row_us)
-
-
-def take_up(app) -> None:
-    """Put the settle times in force: a row's is what was set, or what was measured."""
-    s = app.settings
-    app.scan.settle(s["settle_us"], min(s["row_settle_us"] or app.row_us, LONGEST_US))
+def measure(app, columns) -> int:
+    """See how long these columns take, on an empty mat whose rows are apart, and wait so long from now on."""
+    needed = max([_enough(app.scan, c, app.bits) for c in columns]) if app.scan.sharp else 0
+    app.row_us = min(needed, LONGEST_US)
+    app.scan.settle(app.settings["settle_us"], app.settings["row_settle_us"] or app.row_us)
+    return int(needed)
 
 
 def _enough(scan, column: int, bits: int) -> int:

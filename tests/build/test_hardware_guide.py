@@ -26,8 +26,7 @@ from groundtone.build.sheets import svg
 from groundtone.build.steps import first_hour, steps, total_minutes
 from groundtone.build.wiring import (
     BUZZER_OHM,
-    INPUT_OHM,
-    OUTPUT_OHM,
+    PIN_OHM,
     STRIKE_LEAD_M,
     SUPPRESSOR,
     awake_ohm,
@@ -140,8 +139,11 @@ def test_parts_wiring_schematic_guide_and_safety_name_the_same_parts(name):
         assert bought == [count + spare], part
         if value[0].isdigit() or part == fuse(mat):
             assert value in drawn, part
-    assert f"{in_words(OUTPUT_OHM)} at its output" in GUIDE_FLAT
-    assert f"{in_words(INPUT_OHM)} before each multiplexer input" in GUIDE_FLAT
+    electrical = MATS["reference"].electrical
+    assert f"{in_words(electrical.output_ohm)} at its output" in GUIDE_FLAT
+    assert f"{in_words(electrical.input_ohm)} before each multiplexer input" in GUIDE_FLAT
+    assert f"from there through {in_words(electrical.strike_series_ohm)}" in GUIDE_FLAT
+    assert f"and {in_words(PIN_OHM)} into the ADC's pin" in GUIDE_FLAT
     assert f"from its pin, through {in_words(BUZZER_OHM)}, to the switch" in GUIDE_FLAT
     suppressor = next(line for line in bill if line.startswith(SUPPRESSOR))
     assert "one-way" in suppressor

@@ -49,7 +49,8 @@ def test_the_films_capacitance_is_measured_and_waited_for(mat, board, picofarads
     board.circuit(noise=0.0)
     measured = worst_error(board, host, film=film)
     host.put("row_settle_us", 5)
-    assert told(host).get(2, 5) == needed
+    # Without noise it may say a step of its search less.
+    assert told(host) == {} if needed == 5 else 0.6 * needed <= told(host)[2] <= needed
     hasty = worst_error(board, host, film=film)
     print(f"{picofarads} pF a cell: {needed} us; off by {measured:.5f} of the range, with 5 us by {hasty:.5f}")
     assert measured < 0.0006

@@ -76,7 +76,8 @@ def test_drivers_are_recovered_to_one_per_cent(load, high, low, series):
         heel_on_row_0(g)
     pins = Drivers.equal(16, 8, high, low, 1000.0)
     reading = nodal.read(g, pins.high_ohm, pins.low_ohm, pins.pulldown_ohm)
-    tap_high, tap_low = nodal.taps(g, pins.high_ohm, pins.low_ohm, pins.pulldown_ohm, 1000.0, high - series, low - series)
+    own = high - series, low - series
+    tap_high, tap_low = nodal.taps(g, pins.high_ohm, pins.low_ohm, pins.pulldown_ohm, 1000.0, *own)
     known = References(ZERO, SUPPLY, ZERO + SPAN * tap_high, ZERO + SPAN * tap_low)
     # As in life: the cells are known only through nominal drivers at first, then through the ones found.
     found = LAYOUT.nominal_drivers()

@@ -53,8 +53,7 @@ class Limits:
 
 @dataclass(frozen=True)
 class SwitchLimits:
-    """The multiplexer: current through one switch, mA, its typical resistance at 3.3 V, Ω, and the capacitance of its
-    output with what hangs on it, pF."""
+    """The multiplexer: mA through one switch, its typical Ω at 3.3 V, and pF of its output with what hangs on it."""
 
     switch_ma: float
     on_ohm: float

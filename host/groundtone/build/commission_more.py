@@ -159,7 +159,7 @@ def strike_step(bench: Bench) -> Listener:
     if len(heard) < TAPS:
         causes.append(
             f"{len(heard)} of {TAPS} taps were told: look at the sensor's lead and its plug, the 1 MΩ across it and "
-            "the 10 kΩ to the board, and lay it under the edge of the strip."
+            "the 100 kΩ to the board, and lay it under the edge of the strip."
         )
     bench.causes["strike"] = causes
 

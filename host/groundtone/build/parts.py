@@ -19,6 +19,7 @@ from groundtone.build.wiring import (
     DIODE,
     EARPHONES,
     SOUND_CAPACITOR,
+    STRIKE_CAPACITOR,
     STRIKE_LEAD_M,
     SUPPRESSOR,
     TRANSISTOR,
@@ -143,7 +144,7 @@ def _electronics(mat: Mat) -> list[Part]:
         resistor(e.pulldown_ohm): "the value that `groundtone build divider` recommends for your film",
         fuse(mat): "nothing: keep it",
         SUPPRESSOR: "arrays of four or six lines; without any a discharge may kill the chip",
-        DIODE: "1N4148",
+        DIODE: "1N4148; no Schottky diode: its leakage hides strikes",
         "button": "leave it out",
         "small piezo buzzer": "leave it out",
         EARPHONES: "leave it out with its two resistors and its capacitor, and join the buzzer's other lead to ground",
@@ -151,9 +152,9 @@ def _electronics(mat: Mat) -> list[Part]:
     # In a bag of parts, the test resistor lies beside those that are soldered.
     count[resistor(TEST_OHM)] += 1
     prices = {fuse(mat): 0.5, SUPPRESSOR: 0.2, CAPACITOR: 0.1, DIODE: 0.15, TRANSISTOR: 0.1, "button": 0.5,
-              "small piezo buzzer": 1.0, EARPHONES: 0.8, SOUND_CAPACITOR: 0.1}  # fmt: skip
+              "small piezo buzzer": 1.0, EARPHONES: 0.8, SOUND_CAPACITOR: 0.1, STRIKE_CAPACITOR: 0.1}  # fmt: skip
     extra = {
-        SUPPRESSOR: ", one-way, 5 V working voltage at most, 50 pF at most", DIODE: " (clamp)",
+        SUPPRESSOR: ", one-way, 5 V working voltage at most, 50 pF at most", DIODE: " BAV199 (clamp; two in one case)",
         resistor(TEST_OHM): ", one of them on two short bare leads for commissioning",
     }  # fmt: skip
     return [

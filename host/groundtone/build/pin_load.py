@@ -1,4 +1,4 @@
-"""What flows in the pins: in order, with rows joined, wet, at ground or at the supply; and what the board cannot bear."""
+"""What flows in the pins: in order, with rows joined, wet, grounded or at 3.3 V; and what of it no board can bear."""
 
 from __future__ import annotations
 

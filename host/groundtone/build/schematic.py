@@ -16,12 +16,10 @@ from groundtone.build.pins import Pins
 from groundtone.build.wiring import (
     BUZZER_OHM,
     DIVIDER_OHM,
-    INPUT_OHM,
-    OUTPUT_OHM,
+    PIN_OHM,
     SOUND_OHM,
     STRIKE_LEAD_M,
     STRIKE_LEAK_OHM,
-    STRIKE_SERIES_OHM,
     awake_ohm,
     fuse,
 )  # fmt: skip
@@ -64,7 +62,7 @@ def _draw(mat: Mat, pins: Pins, canvas: Literal["svg", "matplotlib"]) -> Any:
     drawing += elm.Label().at((0, 2.4)).label(title, loc="right", halign="left", fontsize=14)
     _rows(drawing, mat, pins)
     _columns(drawing, mat, pins)
-    _strike(drawing, pins)
+    _strike(drawing, mat, pins)
     _feed(drawing, mat, pins)
     return drawing
 
@@ -118,6 +116,7 @@ def _rows(drawing: Any, mat: Mat, pins: Pins) -> None:
 
 def _columns(drawing: Any, mat: Mat, pins: Pins) -> None:
     layout: Layout = mat.layout
+    before, behind = in_words(mat.electrical.input_ohm), in_words(mat.electrical.output_ohm)
     x0 = _COLUMNS_X
     pulldown = in_words(mat.electrical.pulldown_ohm)
     drawing += elm.Label().at((x0, 1.4)).label("Columns: one each", loc="right", halign="left", fontsize=12)
@@ -140,13 +139,13 @@ def _columns(drawing: Any, mat: Mat, pins: Pins) -> None:
         y = getattr(chip, inputs[k]).y
         _name(drawing, x0 + 2.2, y, f"C{column}\n{panel}")
         drawing += elm.Line().at((x0 + 2.2, y)).to((x0 + 6.6, y))
-        drawing += elm.Resistor().at((x0 + 6.6, y)).to((chip_x, y)).label(in_words(INPUT_OHM)).scale(0.8)
+        drawing += elm.Resistor().at((x0 + 6.6, y)).to((chip_x, y)).label(before).scale(0.8)
         _suppressor(drawing, x0 + 3.6, y)
         drawing += elm.Dot().at((x0 + 5.4, y))
         drawing += elm.Resistor().at((x0 + 5.4, y)).to((x0 + 5.4, y - 1.5)).label(pulldown, loc="bottom").scale(0.8)
         drawing += elm.GroundSignal().at((x0 + 5.4, y - 1.5)).scale(_GROUND_SCALE)
     y = getattr(chip, inputs[2]).y
-    drawing += elm.Resistor().at((chip_x - 2.0, y)).to((chip_x, y)).label(in_words(INPUT_OHM)).scale(0.8)
+    drawing += elm.Resistor().at((chip_x - 2.0, y)).to((chip_x, y)).label(before).scale(0.8)
     drawing += elm.GroundSignal().at((chip_x - 2.0, y)).scale(_GROUND_SCALE)
     y = getattr(chip, inputs[3]).y
     at = x0 + 4.2
@@ -157,10 +156,10 @@ def _columns(drawing: Any, mat: Mat, pins: Pins) -> None:
     drawing += elm.Resistor().at((at, y)).to((at, y - 1.3)).label(in_words(DIVIDER_OHM), loc="bottom").scale(0.8)
     drawing += elm.GroundSignal().at((at, y - 1.3)).scale(_GROUND_SCALE)
     y = getattr(chip, inputs[4]).y
-    drawing += elm.Resistor().at((chip_x - 2.0, y)).to((chip_x, y)).label(in_words(INPUT_OHM)).scale(0.8)
+    drawing += elm.Resistor().at((chip_x - 2.0, y)).to((chip_x, y)).label(before).scale(0.8)
     _name(drawing, chip_x - 2.0, y, "line of R0 (tap)")
     ends = {
-        "VCC": "3V3, 100 nF to ground here and at the board", "Z": f"{in_words(OUTPUT_OHM)} to {pins.where(pins.adc)}",
+        "VCC": "3V3, 100 nF to ground here and at the board", "Z": f"{behind} to {pins.where(pins.adc)}",
         "E": "ground", "GND": "ground",
         **{f"S{k}": pins.where(gpio) for k, gpio in enumerate(pins.address)},
     }  # fmt: skip
@@ -168,12 +167,12 @@ def _columns(drawing: Any, mat: Mat, pins: Pins) -> None:
         spot = getattr(chip, name)
         _end(drawing, spot.x, spot.y, ends[name])
     drawing += elm.Label().at((x0, getattr(chip, inputs[1]).y - 2.3)).label(
-        f"The other columns alike:\n{pulldown}, suppressor, {in_words(INPUT_OHM)}\nbefore their number's input",
+        f"The other columns alike:\n{pulldown}, suppressor, {before}\nbefore their number's input",
         loc="right", halign="left",
     )  # fmt: skip
 
 
-def _strike(drawing: Any, pins: Pins) -> None:
+def _strike(drawing: Any, mat: Mat, pins: Pins) -> None:
     y = -_STEP * 6.0
     drawing += (
         elm.Label()
@@ -196,17 +195,22 @@ def _strike(drawing: Any, pins: Pins) -> None:
     drawing += elm.Dot().at((x + 2.0, y))
     drawing += elm.Resistor().at((x + 2.0, y)).to((x + 2.0, y - 1.8)).label(in_words(STRIKE_LEAK_OHM), loc="bottom")
     drawing += elm.GroundSignal().at((x + 2.0, y - 1.8)).scale(_GROUND_SCALE)
-    drawing += elm.Resistor().at((x + 2.0, y)).to((x + 5.0, y)).label(in_words(STRIKE_SERIES_OHM))
+    drawing += elm.Resistor().at((x + 2.0, y)).to((x + 5.0, y)).label(in_words(mat.electrical.strike_series_ohm))
     node = x + 5.0
-    drawing += elm.Line().at((node, y)).to((node + 6.2, y))
+    pin = in_words(PIN_OHM)
+    drawing += elm.Line().at((node, y)).to((node + 4.6, y))
+    drawing += elm.Resistor().at((node + 4.6, y)).to((node + 6.6, y)).label(pin).scale(0.8)
+    drawing += elm.Dot().at((node + 2.6, y))
+    drawing += elm.Capacitor().at((node + 2.6, y)).to((node + 2.6, y - 1.5)).label("1 nF", loc="bottom").scale(0.7)
+    drawing += elm.GroundSignal().at((node + 2.6, y - 1.5)).scale(_GROUND_SCALE)
     drawing += elm.Dot().at((node + 0.6, y))
     drawing += elm.Diode().at((node + 0.6, y - 1.5)).to((node + 0.6, y)).scale(0.7)
     drawing += elm.GroundSignal().at((node + 0.6, y - 1.5)).scale(_GROUND_SCALE)
     drawing += elm.Dot().at((node + 1.9, y))
     drawing += elm.Diode().at((node + 1.9, y)).to((node + 1.9, y + 1.3)).scale(0.7)
     drawing += elm.Vdd().at((node + 1.9, y + 1.3)).label("3V3").scale(_GROUND_SCALE)
-    _end(drawing, node + 6.2, y, pins.where(pins.strike))
-    base = node + 3.4
+    _end(drawing, node + 6.6, y, pins.where(pins.strike))
+    base = node + 3.9
     drawing += elm.Dot().at((base, y))
     drawing += elm.Resistor().at((base, y)).to((base, y - 1.8)).label("100 kΩ", loc="bottom")
     drawing += elm.Line().at((base, y - 1.8)).to((base + 1.2, y - 1.8))
@@ -214,8 +218,8 @@ def _strike(drawing: Any, pins: Pins) -> None:
     drawing += transistor
     drawing += elm.GroundSignal().at(transistor.emitter).scale(_GROUND_SCALE)
     collector = transistor.collector
-    drawing += elm.Line().at(collector).to((node + 6.2, collector.y))
-    _end(drawing, node + 6.2, collector.y, f"{pins.where(pins.edge)} (its own pull-up)")
+    drawing += elm.Resistor().at(collector).to((node + 7.6, collector.y)).label(pin).scale(0.8)
+    _end(drawing, node + 7.6, collector.y, f"{pins.where(pins.edge)} (its own pull-up)")
     drawing += elm.Label().at((_COLUMNS_X + 2.6, y - 0.4)).label(
         f"Button (optional): {pins.where(pins.button)} to ground\n"
         f"Sound (optional): {pins.where(pins.buzzer)} through {in_words(BUZZER_OHM)} and the\n"

@@ -17,12 +17,12 @@ from groundtone.mat.layout import PANELS
 
 STRIKE_LEAK_OHM = 1e6
 """Across the piezo: it lets its charge go, and keeps the lead quiet."""
-STRIKE_SERIES_OHM = 10e3
-"""In the lead: it limits what the clamp diodes take."""
+STRIKE_FARAD = 1e-9
+"""At the clamped node: it holds what the converter samples, and keeps a radio's field out."""
+PIN_OHM = 4700.0
+"""Into each of the two pins at the strike sensor: the clamp stands half a volt above the supply at a blow."""
 DIVIDER_OHM = 10e3
 """Each of the two equal resistors that halve the supply for the multiplexer."""
-INPUT_OHM, OUTPUT_OHM = 1000.0, 220.0
-"""Before each input of the multiplexer in use, and behind its output: what gets past a suppressor meets these."""
 SUPPRESSOR = "transient suppressor"
 CAPACITOR = "capacitor 100 nF"
 SOUND_CAPACITOR = "capacitor 10 µF"
@@ -31,7 +31,8 @@ BUZZER_OHM = 220.0
 """Before the buzzer: a piezo takes its charge at once, and a shorted one draws no more than a pin gives."""
 SOUND_OHM = (1e3, 100.0)
 """Before the earphones' socket, and across it: 0.15 V at most, what EN 50332-2 lets a player give (from memory)."""
-DIODE = "Schottky diode, small signal"
+STRIKE_CAPACITOR = "capacitor 1 nF"
+DIODE = "low-leakage diode"
 TRANSISTOR = "NPN transistor, small signal"
 STRIKE_LEAD_M = 2.0
 """From the disc at the golfer's edge of the ball's strip between the feet to the box behind the heels, with slack."""
@@ -78,7 +79,9 @@ def wires(mat: Mat) -> list[Wire]:
         Where the grid does not fit the board.
     """
     pins, layout, e = check(mat).pins, mat.layout, mat.electrical
-    before = (resistor(INPUT_OHM), "before it")
+    # Mats of before had none there.
+    before = ((resistor(e.input_ohm), "before it"),) if e.input_ohm else ()
+    behind = ((resistor(e.output_ohm), ""),) if e.output_ohm else ()
     guard = (SUPPRESSOR, "to ground")
     out = [
         Wire(pins.where(pins.rows[row]), ((resistor(e.series_ohm), ""), (SUPPRESSOR, "to ground behind it")),
@@ -90,7 +93,7 @@ def wires(mat: Mat) -> list[Wire]:
         panel, within = divmod(column, layout.columns_per_panel)
         at = (resistor(e.pulldown_ohm), "from the column to ground")
         end = f"column C{column}: {PANELS[panel]} panel, strip {within + 1} from its left edge"
-        out.append(Wire(f"multiplexer I{column}", (before, at, guard), end))
+        out.append(Wire(f"multiplexer I{column}", (*before, at, guard), end))
     half = (resistor(DIVIDER_OHM), "")
     power = [(pins.power["5V"], ((fuse(mat), "in the cut red wire of the USB lead"),), "USB plug, 5 V")]
     if (ohm := awake_ohm(mat)) is not None:
@@ -98,16 +101,17 @@ def wires(mat: Mat) -> list[Wire]:
         where += f" ({in_words(ohm[1])} where the radio is off)" if ohm[1] else ""
         power.append(("5 V, behind the fuse", ((resistor(ohm[0], "1 W"), where),), "ground"))
     strike = (
-        (resistor(STRIKE_SERIES_OHM), ""), (DIODE, "to 3V3"), (DIODE, "to ground"),
-        (resistor(STRIKE_LEAK_OHM), "to ground"), (SUPPRESSOR, "to ground at the lead"),
+        (resistor(PIN_OHM), "at the pin"), (DIODE, "to 3V3"), (DIODE, "to ground"), (STRIKE_CAPACITOR, "to ground"),
+        (resistor(e.strike_series_ohm), "before them"), (resistor(STRIKE_LEAK_OHM), "to ground at the lead"),
+        (SUPPRESSOR, "to ground at the lead"),
     )  # fmt: skip
     rest: list[tuple[str, tuple[tuple[str, str], ...], str]] = [
-        (f"multiplexer I{pins.zero}", (before,), "ground"),
+        (f"multiplexer I{pins.zero}", before, "ground"),
         (f"multiplexer I{pins.supply}", (half,), "3V3"),
         (f"multiplexer I{pins.supply} too", (half,), "ground"),
-        (f"multiplexer I{pins.tap}", (before,), "line of row R0, behind its resistor"),
+        (f"multiplexer I{pins.tap}", before, "line of row R0, behind its resistor"),
         *((pins.where(gpio), (), f"multiplexer S{k}") for k, gpio in enumerate(pins.address)),
-        (pins.where(pins.adc), ((resistor(OUTPUT_OHM), ""),), "multiplexer output (Z, SIG or COM)"),
+        (pins.where(pins.adc), behind, "multiplexer output (Z, SIG or COM)"),
         (pins.power["3V3"], ((CAPACITOR, "to ground at the multiplexer"), (CAPACITOR, "to ground at the board")),
          "multiplexer VCC"),
         (pins.power["GND"], (), "multiplexer GND and enable (E or EN)"),
@@ -115,7 +119,8 @@ def wires(mat: Mat) -> list[Wire]:
         *power,
         (pins.where(pins.strike), strike, f"core of the piezo's lead of {STRIKE_LEAD_M:g} m, to the disc's silver"),
         (f"{pins.power['AGND']} too", (), "shield of the piezo's lead, to the disc's brass and no other ground"),
-        (pins.where(pins.edge), ((TRANSISTOR, "by its collector"), (resistor(100e3), "before its base")),
+        (pins.where(pins.edge), ((resistor(PIN_OHM), "at the pin"), (TRANSISTOR, "by its collector"),
+         (resistor(100e3), "before its base")),
          "the piezo's clamped node"),
         (pins.where(pins.button), (("button", "(optional)"),), "ground"),
         *_sound(pins.where(pins.buzzer)),

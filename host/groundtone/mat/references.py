@@ -24,7 +24,7 @@ _FOLLOW, _FIRST_TURNS = 0.1, 3
 _SETTLED = 1e-8
 # A pin's own resistance: outside this range the reading is a fault, not a pin.
 PIN_OHM = (5.0, 200.0)
-_EARLIER_MOST_OHM = 90.0  # behind the resistors of earlier mats: or a weak pin of today's would be taken for one of these
+_EARLIER_MOST_OHM = 90.0  # behind the resistors of earlier mats: a weak pin of today's is not taken for one of these
 
 
 @dataclass(frozen=True)

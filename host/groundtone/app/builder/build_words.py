@@ -110,8 +110,8 @@ def scan_words(mat: Mat, found: ScanBudget) -> str:
         f"scanning takes {100 * found.share:.0f} % of the time; at most {found.top_hz:.0f} frames a second, "
         f"{found.half_hz:.0f} with half of the time left for the link",
         f"after a row the columns take {found.settling.row_us:.1f} µs to half a step, by their capacitance, and "
-        f"{found.settling.row_wait_us:g} are waited; {100 * found.settling.cell_left:.2f} % of a step are left where the "
-        f"multiplexer has moved",
+        f"{found.settling.row_wait_us:g} are waited; {100 * found.settling.cell_left:.2f} % of a step are left where "
+        "the multiplexer has moved",
         f"a frame has {found.frame_bytes} bytes of {MAX_MESSAGE}; USB {100 * found.usb_part:.1f} % of full speed, "
         f"Bluetooth {100 * found.radio_part:.0f} % of its {found.radio_hz:.0f} frames a second",
         f"a power bank of {mat.power.bank_mah:g} mAh that stays on lasts {found.usb_h:.0f} h with the radio off and "
