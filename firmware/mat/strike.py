@@ -5,12 +5,12 @@ from array import array
 import micropython
 from machine import ADC, Pin
 from mat import board as boards
+from mat.burst import CHATTER_US, mark, mark_all
 from micropython import const
 
 # A struck ball makes the piezo ring at some kilohertz: it crosses a level again and again within a millisecond. A step,
 # a club laid down or a weight set down pushes it slowly and crosses once. That tells them apart at any size.
 _RING_US = const(1000)  # a second crossing later than this after the first belongs to something else
-_CHATTER_US = const(60)  # crossings nearer than this are one: noise on a slow slope
 _DECIDE_US = const(1500)  # after this a burst has shown what it is, and its peak
 # The clamp takes half-waves below 0 V away, and the first may be one: the level is crossed 0 to 0.3 ms after the start
 # of a ring of 1.8 to 4 kHz. The middle of that is taken off, and the middle of the 0.17 to 0.41 ms that the ring takes
@@ -22,6 +22,9 @@ _LEAST = const(492)  # of 4096, 12 % of the range: over noise, hum and a club la
 _HIGHEST = const(1024)  # the level never rises over this
 _RESTLESS = const(512)  # what was no strike raises the level to twice its size, of this at most
 _CALM_US = const(250000)  # and half of that is forgotten in this time
+_RESTS = const(4)  # looks at the sensor at rest, a calm time apart: the least counts, which no strike can raise
+_REST_LEAST = const(64)  # of 4096: less is noise
+_REST_MOST = const(2900)
 _EDGE_CODE = const(745)  # what the edge pin's transistor needs, 0.6 V: the least size of what only the pin saw
 
 _LATCH = const(200)  # readings after an edge: half a millisecond, more than a half-wave
@@ -47,37 +50,6 @@ _FIRST = const(1)
 _LAST = const(2)
 _SLEPT = const(3)
 
-_HALF = const(0x20000000)  # of what ticks_us counts to
-_TICKS = const(0x3FFFFFFF)
-
-
-@micropython.viper
-def mark(burst: ptr32, now: int):
-    # One more crossing. Takes nothing from the heap: the interrupt calls it.
-    n = burst[_N]
-    if n:
-        if ((now - burst[_LAST] + _HALF) & _TICKS) - _HALF < _CHATTER_US:
-            return
-        burst[_LAST] = now
-        # What was slept through may have held crossings.
-        if n > 1 or ((now - burst[_FIRST] + _HALF) & _TICKS) - _HALF <= _RING_US + burst[_SLEPT]:
-            burst[_N] = n + 1
-            return
-    burst[_FIRST] = burst[_LAST] = now
-    burst[_N] = 1
-    burst[_SLEPT] = 0
-
-
-@micropython.viper
-def mark_all(burst: ptr32, heard: ptr32, start: int, us: int, samples: int):
-    # Crossings that a register loop left: moments, or which of so many samples in so many us from `start` on.
-    k = 0
-    while k < heard[COUNT]:
-        at = heard[AT + k]
-        if samples:
-            at = start + at * us // samples
-        mark(burst, at)
-        k += 1
 
 
 def _no_latch(adc, plan, count: int) -> int:
@@ -96,6 +68,8 @@ class Strike:
         self.adc_registers = self.plan = bytearray(0)
         self.dense = False  # is the ADC read every few microseconds, so that it cannot miss a crossing while awake?
         self._peak = 0
+        self._rests = array("i", [0] * _RESTS)
+        self._rest_at = self._rest = 0  # what a clamp that leaks lifts the sensor by: sizes and levels count from there
         self._restless = 0  # size of what was no strike, fading
         self._calmed = self._until = time.ticks_us()  # the ADC listened until then
         self._deaf_from = self._deaf_to = self._calmed  # its last pause
@@ -135,6 +109,9 @@ class Strike:
         self._found = False
         self._told = False
         self.peak = self.offset_us = 0
+        for _ in range(_RESTS):
+            self._look()
+        self._set_level()
         # What was remembered may be older than the counter can tell.
         self._calmed = self._until = self._deaf_from = self._deaf_to = time.ticks_us()
 
@@ -193,7 +170,7 @@ class Strike:
             if codes[_N] == 1:
                 slept = time.ticks_diff(began, edges[_FIRST])
             self._rose = False
-            if found[COUNT] and time.ticks_diff(found[AT], began) < _CHATTER_US:
+            if found[COUNT] and time.ticks_diff(found[AT], began) < CHATTER_US:
                 found[AT] = edges[_FIRST]
         codes[_SLEPT] = min(_RING_US, codes[_SLEPT] + max(0, slept))
         self._listened(began, now)
@@ -250,12 +227,12 @@ class Strike:
         self._told = rang and peak >= self.heard[LEVEL]
         if self._told:
             self._told_when = first
-            if not self._found or peak >= self._found_peak:  # one that waits for a frame may be larger
+            if not self._found or peak - self._rest >= self._found_peak:  # one that waits for a frame may be larger
                 self._found_when = first
-                self._found_peak = peak
+                self._found_peak = max(1, peak - self._rest)
             self._found = True
         else:
-            self._restless = max(self._restless, min(peak, _RESTLESS))
+            self._restless = max(self._restless, min(peak - self._rest, _RESTLESS))
             self._set_level()
 
     def take(self, start: int) -> bool:
@@ -291,9 +268,25 @@ class Strike:
         if since >= _CALM_US or since < 0:
             self._calmed = now
             self._restless >>= 1
+            self._look()
             self._set_level()
+
+    @micropython.native
+    def _look(self) -> None:
+        """Take note of where the sensor rests."""
+        heard, rests = self.heard, self._rests
+        busy = heard[BUSY]
+        heard[BUSY] = 1  # an edge's handler would use the ADC too
+        rests[self._rest_at] = self._adc.read_u16() >> 4
+        heard[BUSY] = busy
+        self._rest_at = (self._rest_at + 1) & (_RESTS - 1)
+        least = _REST_MOST
+        for k in range(_RESTS):
+            if rests[k] < least:
+                least = rests[k]
+        self._rest = least if least >= _REST_LEAST else 0
 
     def _set_level(self) -> None:
         level = min(_HIGHEST, max(_LEAST, 2 * self._restless))
-        self.heard[LEVEL] = level
-        self.heard[LOW] = level >> 3
+        self.heard[LEVEL] = self._rest + level
+        self.heard[LOW] = self._rest + (level >> 3)
