@@ -14,8 +14,9 @@ INPUT_TAP = 10  # the line of row 0 behind its series resistor
 MAX_COLUMNS = 8  # what the multiplexer has free for columns, both panels
 
 # GPIO numbers, by board. rows: row 0 first. address: the multiplexer's S0 first. ref: through 1 kOhm to the line of
-# row 0. adc: output of the multiplexer. strike: the piezo (clamp, 1 MOhm, 10 kOhm). edge: the same piezo through a
-# transistor that pulls this pin down above 0.6 V. button: to ground. led: a number or the board's own name for it.
+# row 0. adc: output of the multiplexer. strike: the piezo (1 MOhm, 100 kOhm, clamp, 1 nF, 4.7 kOhm). edge: the same
+# piezo through a transistor that pulls this pin down above 0.6 V. button: to ground. led: a number or the board's own
+# name for it.
 # The program's build room reads this table as it stands: literals only.
 PINS = {
     "pico": {

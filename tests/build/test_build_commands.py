@@ -95,7 +95,7 @@ def test_figures_as_json(run):
     assert code == 0
     found = json.loads(out)
     assert found["law"]["exponent"] == pytest.approx(0.899, abs=1e-3)
-    assert len(found["currents"]) == 5
+    assert len(found["currents"]) == 7
     code, out, _ = run("parts", "--json")
     assert any(part["name"].startswith("74HC4067") for part in json.loads(out))
 
@@ -126,8 +126,8 @@ def test_the_netlist_runs_in_ngspice(run, tmp_path):
     ran = subprocess.run(["ngspice", "-b", "mat.cir"], capture_output=True, text=True, timeout=60, check=False)
     assert ran.returncode == 0
     high = [float(value) for value in re.findall(r"^i\(v4\) = (\S+)", ran.stdout, re.MULTILINE)]
-    # Row 4 high on an empty mat, joined to row 5 by 1 ohm: 3.3 V through 150 + 1 + 130 ohm, out of V4.
-    assert min(high) == pytest.approx(-3.3 / 281, rel=1e-6)
+    # Row 4 high on an empty mat, joined to row 5 by 1 ohm: 3.3 V through 270 + 1 + 250 ohm, out of V4.
+    assert min(high) == pytest.approx(-3.3 / 521, rel=1e-6)
     code, out, _ = run("network", "--wet")
     assert code == 0
     assert out.count("RJ") == 9
@@ -136,7 +136,7 @@ def test_the_netlist_runs_in_ngspice(run, tmp_path):
 def test_wiring_and_templates_write_their_files(run, tmp_path):
     code, out, _ = run("wiring", "--mat", "reference", "--out", "w")
     assert code == 0
-    assert "| GP15, pin 20 | 100 Ω 1 %" in out
+    assert "| GP15, pin 20 | 220 Ω 1 %" in out
     folder = tmp_path / "w" / "reference-16x4"
     assert {path.name for path in folder.iterdir()} == {"wiring.md", "schematic.svg", "schematic.png"}
     code, out, _ = run("templates", "--mat", "starter", "--paper", "a4", "--out", "t")

@@ -10,8 +10,8 @@ from groundtone.build.circuit import currents
 from groundtone.build.divider import divide, fullest, resolution_n
 from groundtone.build.eseries import E12
 from groundtone.build.film_law import both, film_law, foot
-from groundtone.build.layout_check import with_film
-from groundtone.build.mat_file import read_mat
+from groundtone.build.layout_check import as_table, with_film
+from groundtone.build.mat_file import mat_from, read_mat
 from groundtone.build.pin_load import drivers_for, water_ohm
 from groundtone.errors import BuildError
 from groundtone.mat.network import Drivers, pin_current_a, readings
@@ -75,13 +75,15 @@ def test_the_best_resistor_makes_the_least_noise_in_a_columns_sum():
 def test_a_lone_cell_is_a_divider_of_three_resistors():
     found = divide(MAT, pulldown_ohm=1000.0)
     line = next(line for line in found.cells if line.force_n == 100.0)
-    # driver 150, cell, pull-down 1000
-    assert line.reading == pytest.approx(1000 / (150 + line.ohm + 1000))
+    # driver 270, cell, pull-down 1000
+    assert line.reading == pytest.approx(1000 / (270 + line.ohm + 1000))
     low, high = found.cell_n
-    assert found.law.ohm(low) == pytest.approx(1000 / (3 * found.sigma) - 1150)
-    assert found.law.ohm(high) == pytest.approx(1000 / 0.8 - 1150)
-    # one step of noise and rounding, two readings: sqrt((1 + 1/12) / 2) / 4096
-    assert found.sigma == pytest.approx(math.sqrt((1 + 1 / 12) / 2) / 4096)
+    assert found.law.ohm(low) == pytest.approx(1000 / (3 * found.sigma) - 1270)
+    assert high == math.inf  # behind 270 Ω no cell alone brings its column to 0.8
+    earlier = divide(changed(MAT, series_ohm=100.0), pulldown_ohm=1000.0)
+    assert earlier.law.ohm(earlier.cell_n[1]) == pytest.approx(1000 / 0.8 - 1150)
+    # 2.5 steps of noise and rounding, two readings
+    assert found.sigma == pytest.approx(math.sqrt((2.5**2 + 1 / 12) / 2) / 4096)
 
 
 def test_resolution_with_ideal_drivers_is_the_closed_form():
@@ -119,12 +121,13 @@ def test_resolution_agrees_with_drawn_noise():
 
 
 def test_a_column_fills_and_the_noise_gain_with_it():
-    found = divide(MAT)
+    mat = changed(MAT, series_ohm=100.0)
+    found = divide(mat)
     sums = [line.sum_v for line in found.columns]
     assert sums == sorted(sums)
     for line in found.columns:
         assert line.gain == pytest.approx(1 / (1 - line.sum_v))
-    drivers = drivers_for(MAT, found.pulldown_ohm)
+    drivers = drivers_for(mat, found.pulldown_ohm)
     assert fullest(MAT.layout, found.law, drivers, found.foot_n) == pytest.approx(0.8, abs=1e-6)
 
 
@@ -137,7 +140,7 @@ def test_two_joined_rows_by_hand():
     assert joined.name == "two rows joined, mat empty"
     assert joined.pin_high_ma == pytest.approx(by_hand, rel=1e-9)
     assert joined.pin_low_ma == pytest.approx(by_hand, rel=1e-9)
-    assert by_hand == pytest.approx(11.74, abs=0.01)
+    assert by_hand == pytest.approx(6.33, abs=0.01)
 
 
 def test_water_by_hand():
@@ -159,20 +162,62 @@ def test_circuit_agrees_with_the_programs_network():
     np.testing.assert_allclose(found.sunk_a.max(0), low[0], rtol=1e-9)
 
 
+def test_a_row_at_ground_or_at_the_supply_by_hand():
+    e, found = MAT.electrical, {line.name: line for line in divide(MAT).currents}
+    assert found["a row at ground"].pin_high_ma == pytest.approx(1e3 * e.supply_v / (e.series_ohm + e.pin_high_ohm))
+    assert found["a row at 3.3 V"].pin_low_ma == pytest.approx(1e3 * e.supply_v / (e.series_ohm + e.pin_low_ohm))
+    earlier = {line.name: line for line in divide(changed(MAT, series_ohm=100.0)).currents}
+    assert earlier["a row at ground"].pin_high_ma == pytest.approx(22.0)
+    assert earlier["a row at 3.3 V"].pin_low_ma == pytest.approx(25.4, abs=0.05)
+
+
 def test_small_row_resistors_are_refused_and_the_remedy_works():
-    found = divide(changed(MAT, series_ohm=33.0))
-    assert any("two rows joined" in sentence and "put 100 Ω into each row" in sentence for sentence in found.refusals)
-    assert divide(changed(MAT, series_ohm=100.0)).refusals == []
+    for ohm, whose in ((33.0, "two rows joined"), (100.0, "a row at 3.3 V")):
+        refusals = divide(changed(MAT, series_ohm=ohm)).refusals
+        assert any(sentence.startswith(whose) for sentence in refusals)
+        assert all("put 220 Ω into each row" in said or "larger resistors in the rows" in said for said in refusals)
+    assert divide(changed(MAT, series_ohm=220.0)).refusals == []
 
 
 def test_a_pin_near_its_figure_is_said_and_the_remedy_keeps_it_under():
     found = divide(MAT)
     assert found.refusals == []
     (note,) = [note for note in found.notes if "allowed in a fault up to 15 mA" in note]
-    assert "120 Ω in each row would keep it under" in note
-    mended = divide(changed(MAT, series_ohm=120.0))
+    assert "270 Ω in each row would keep it under" in note
+    mended = divide(changed(MAT, series_ohm=270.0))
     assert max(max(line.pin_high_ma, line.pin_low_ma) for line in mended.currents) < 12.0
     assert not any("allowed in a fault" in note for note in mended.notes)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "mends"),
+    [
+        ({"input_ohm": 0.0}, "electrical.input_ohm = 1000"),
+        ({"input_ohm": 470.0}, "electrical.input_ohm = 1000"),
+        ({"output_ohm": 100.0}, "electrical.output_ohm = 220"),
+        ({"suppressor_pf": 400.0}, "electrical.suppressor_pf = 50"),
+        ({"strike_series_ohm": 10e3}, "electrical.strike_series_ohm = 100000"),
+        ({"clamp_leak_ua": 2.0}, "electrical.clamp_leak_ua = 0.05"),
+    ],
+)
+def test_what_does_not_protect_the_chip_is_refused_with_the_value_that_does(wrong, mends):
+    (refusal,) = divide(changed(MAT, **wrong)).refusals
+    assert mends in refusal
+    name, value = mends.removeprefix("electrical.").split(" = ")
+    assert divide(changed(MAT, **{name: float(value)})).refusals == []
+
+
+def test_a_description_of_before_is_read_and_its_mat_refused():
+    later = ("suppressor_pf", "cell_pf", "input_ohm", "output_ohm", "strike_series_ohm", "clamp_leak_ua")
+    table = as_table(MAT)
+    for name in later:
+        del table["electrical"][name]
+    table["electrical"]["series_ohm"] = 100.0
+    earlier = mat_from(table, "earlier")
+    assert (earlier.electrical.input_ohm, earlier.electrical.output_ohm) == (0.0, 0.0)
+    refused = " ".join(divide(earlier).refusals)
+    for mends in ("put 220 Ω", "input_ohm = 1000", "output_ohm = 220", "strike_series_ohm", "clamp_leak_ua"):
+        assert mends in refused
 
 
 def test_a_film_that_conducts_well_is_refused_in_working_order():
@@ -187,7 +232,8 @@ def test_a_film_that_conducts_well_is_refused_in_working_order():
 
 def test_salt_water_is_refused():
     salt = dataclasses.replace(MAT, water=dataclasses.replace(MAT.water, conductivity_s_m=5.0))
-    assert any("keep it dry" in sentence for sentence in divide(salt).refusals)
+    assert any("keep it dry" in sentence for sentence in divide(changed(salt, series_ohm=100.0)).refusals)
+    assert divide(salt).refusals == []  # 220 Ω bear even that
 
 
 def test_columns_that_fill_are_refused():

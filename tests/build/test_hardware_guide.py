@@ -1,5 +1,6 @@
 """hardware/README.md and SAFETY.md say what the program computes, and every file and command they name exists."""
 
+import dataclasses
 import math
 import re
 from pathlib import Path
@@ -78,8 +79,19 @@ def test_figures_of_the_divider_stand_in_the_guide():
     found = divide(with_film(MATS["starter"], (2.0, 10.0), (17300.0, 4070.0)))
     assert [round(ohm, -1) for ohm in found.good_ohm] == [440.0, 1600.0]
     assert "anything from 440 to 1600 Ω is within a tenth of the least noise" in " ".join(GUIDE.split())
-    assert round(found.currents[2].pin_high_ma) == 13
-    assert "put 13 mA through a pin" in " ".join(GUIDE.split())
+    currents = {line.name: max(line.pin_high_ma, line.pin_low_ma) for line in found.currents}
+    assert round(currents["a row at ground"]) == 12
+    assert round(currents["a row at 3.3 V"]) == 13
+    assert currents["two rows joined, at the hardest moment"] < 8
+    assert "line at ground puts 12 mA through its pin and one at 3.3 V 13 mA" in GUIDE_FLAT
+    standing = []
+    for ohm in (100.0, 220.0, 270.0):
+        mat = MATS["reference"]
+        cells = divide(dataclasses.replace(mat, electrical=dataclasses.replace(mat.electrical, series_ohm=ohm))).cells
+        standing.append({cell.force_n: f"{cell.standing_n:.2f}" for cell in cells})
+    at_200, at_10 = ([cells[force] for cells in standing] for force in (200.0, 10.0))
+    assert f"{at_200[0]} N with 100 Ω, {at_200[1]} N with 220, {at_200[2]} N with 270" in GUIDE_FLAT
+    assert f"of 10 N {', '.join(at_10)}" in GUIDE_FLAT
 
 
 def test_every_command_of_the_guide_exists():

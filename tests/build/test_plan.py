@@ -37,8 +37,8 @@ def scanning(mat, **values):
 
 def test_the_time_of_one_scan_by_hand():
     mat = scanning(
-        REFERENCE, oversample=2, settle_us=3.0, conversion_us=2.0, read_us=1.0, again_us=0.5, row_us=1.0, strike_us=0.0,
-        message_us=400.0, rate_hz=200.0,
+        REFERENCE, oversample=2, settle_us=3.0, row_settle_us=3.0, conversion_us=2.0, read_us=1.0, again_us=0.5,
+        row_us=1.0, strike_us=0.0, message_us=400.0, rate_hz=200.0,
     )  # fmt: skip
     found = budget(mat)
     # 130 values of 3 + 2 + 2.5 + 1 µs, and 18 levels
@@ -106,7 +106,7 @@ def test_film_of_100_pf_a_cell_is_waited_for_once_a_row(mat, waits_us):
     assert quick.settling.row_wait_us == 5
     assert found.scan_us - quick.scan_us == pytest.approx((mat.layout.rows + 1) * (waits_us - 5))
     hasty = budget(scanning(wired(mat, cell_pf=100.0), row_settle_us=5.0))
-    assert 0.02 < hasty.settling.row_left < 0.08
+    assert 0.01 < hasty.settling.row_left < 0.08
     (sentence,) = [said for said in hasty.wrong if "after a row" in said]
     assert f"scan.row_settle_us = 0, which is what the mat measures, or {waits_us}" in sentence
     after_multiplexer = budget(scanning(wired(mat, cell_pf=100.0), settle_us=1.0)).wrong
@@ -168,14 +168,18 @@ def test_coarse_and_short_grids_are_told():
 def test_parts_are_counted_from_the_description(mat):
     layout = mat.layout
     bill = {part.name: part.quantity for part in parts(mat)}
-    # Rows, and across the earphones' socket; the other of its two is 1 kΩ.
-    assert bill["resistor 100 Ω 1 %"] == layout.rows + 1
+    # Across the earphones' socket; the other of its two is 1 kΩ.
+    assert bill["resistor 100 Ω 1 %"] == 1
     # Pull-down and input of each column; reference; inputs of 0 V and tap; test resistor; sound.
     kilo = next(n for name, n in bill.items() if name.startswith("resistor 1 kΩ 1 %"))
     assert kilo == 2 * layout.columns + 1 + 2 + 1 + 1
     assert bill["earphone socket 3.5 mm"] == bill["capacitor 10 µF"] == 1
-    # At the multiplexer's output and before the buzzer; a capacitor at the multiplexer and one at the board.
-    assert bill["resistor 220 Ω 1 %"] == bill["capacitor 100 nF"] == 2
+    # Rows, at the multiplexer's output and before the buzzer; a capacitor at the multiplexer and one at the board.
+    assert bill["resistor 220 Ω 1 %"] == layout.rows + 2
+    assert bill["capacitor 100 nF"] == 2
+    # The strike sensor: before its clamp and at the transistor's base; into both pins.
+    assert bill["resistor 100 kΩ 1 %"] == bill["resistor 4.7 kΩ 1 %"] == 2
+    assert next(n for name, n in bill.items() if name.startswith("low-leakage diode")) == 2
     assert bill["resettable fuse 0.5 A"] == 1
     ribbon = next(n for name, n in bill.items() if name.startswith("ribbon cable"))
     assert ribbon >= 2 * (mat.base_length_mm + mat.ground.box_behind_mm + 300) / 1000

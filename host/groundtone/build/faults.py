@@ -182,7 +182,7 @@ class Namer:
         where = "on both panels" if panel is None else f"of the {PANELS[panel]} panel"
         remedy = (
             f"Look at row {row}'s wire between the board and the plugs, and at its resistor: with a multimeter from "
-            "the board's pin to the strip, 100 Ω is right."
+            "the board's pin to the strip, 220 Ω is right (100 Ω in earlier mats)."
             if panel is None
             else f"Look at row {row}'s tail and plug on the {PANELS[panel]} panel: the other panel's is fine."
         )

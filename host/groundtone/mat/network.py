@@ -18,7 +18,12 @@ converges about thirteenfold a turn on the hardest grids of the reference build.
 the first turn is the closed form G = Gs v / (1 − Σ v). Derived for this project; checked against a dense nodal
 solution and ngspice (tests/external).
 
-Neglected on purpose: capacitance (the firmware's self-test compares settle times instead).
+The pull-down stands on the panels' side of the resistor before each multiplexer input, and the converter takes next to
+no current: so that resistor, the switch and the one behind it carry none, and are in no equation here (what they cost
+in time, and what the converter's sampling takes at most, is in groundtone.build.protection). A row's resistor is part
+of its driver and is measured with it: a mat with 100 Ω there and one with 220 Ω go through the same algebra.
+
+Neglected on purpose: capacitance (the mat measures how long its columns take once a row has moved, and waits for it).
 """
 
 from __future__ import annotations
