@@ -66,7 +66,7 @@ class MatSpec:
     row_pitch_mm: float = 32.0
     column_pitch_mm: float = 46.0
     rs_ohm: float = 1000.0
-    series_ohm: float = 100.0
+    series_ohm: float = 220.0
     reference_ohm: float = 1000.0
     pin_high_ohm: float = 55.0
     pin_low_ohm: float = 30.0
@@ -74,7 +74,7 @@ class MatSpec:
     resistor_tolerance: float = 0.01
     supply_v: float = 3.3
     adc_reference_v: float = 3.27
-    adc_noise_lsb: float = 1.0
+    adc_noise_lsb: float = 2.5
     adc_spikes: bool = True
     conductance_at_100n_s: float = 0.25e-3
     gain_sigma: float = 0.25
