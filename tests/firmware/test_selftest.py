@@ -24,9 +24,9 @@ def test_a_good_empty_mat_has_no_fault_and_true_figures(mat):
     assert faults == []
     rs = mat.get("rs_ohm", 1000.0)
     assert [figures[20, c] for c in range(8)] == pytest.approx([rs] * 8, rel=0.06)
-    assert figures[22, 0] == pytest.approx(155, abs=10)
-    assert figures[22, 1] == pytest.approx(130, abs=10)
-    assert figures[21, 0] / 16 == pytest.approx(mat.get("adc_noise_lsb", 1.0), abs=0.5)
+    assert figures[22, 0] == pytest.approx(275, abs=10)
+    assert figures[22, 1] == pytest.approx(250, abs=10)
+    assert figures[21, 0] / 16 == pytest.approx(mat.get("adc_noise_lsb", 2.5), abs=0.5)
     assert 640 <= figures[16, 0] < 2000  # 130 settles of 5 us at the least
 
 
