@@ -83,16 +83,14 @@ class App:
         if other_rows:
             self.rows.release()
             self.rows = rows.Rows(self.board.rows[: shape[0]], self.board.ref)
+            self.row_us = 0
         self._prepare()
         if other_rows:  # only then: somebody may stand on the mat, and a loaded mat cannot be proven
             self.prove_rows()
 
     def prove_rows(self) -> None:
-        """Prove the rows apart, which only an empty mat's can be; say so when that changes."""
-        apart = self.rows.prove()
-        if apart:
-            kinds.measure(self)
-        self.tell_rows(apart)
+        """Prove the rows apart; say so when that changes."""
+        self.tell_rows(self.rows.prove())
 
     def tell_rows(self, apart: bool) -> None:
         """Say how the rows are, just tried, where that has changed."""
@@ -227,6 +225,7 @@ class App:
             if self.idle:
                 self.idle.turn(self)
             elif self.clock.tenths >= _ALONE_FROM:
+                kinds.measure(self)
                 self.idle = kinds.idle(self.asked)
         elif button and self.idle and self.idle.solo is not None:
             self.idle.solo.press(button == signals.HELD)
@@ -293,6 +292,7 @@ class App:
         if command == requests.PROMPT:
             self.ended = True
         elif command == requests.HELLO:
+            kinds.measure(self)
             # At power-up nobody listens yet.
             for code, text in ((_EVENT_SETTINGS, self._notice), (_EVENT_FAULT, self._fault)):
                 if text:

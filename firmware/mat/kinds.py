@@ -50,7 +50,9 @@ def idle(asked: int) -> object:
 
 
 def measure(app) -> None:
-    """See how long a column of each panel takes once a row has moved. What does it is let go: frames need the room."""
+    """See once how long a column of each panel takes when a row has moved. What does it is let go: frames need room."""
+    if app.row_us or not app.scan.sharp or not app.rows.proven:
+        return
     import mat
     from mat import settling
 

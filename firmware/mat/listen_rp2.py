@@ -1,4 +1,5 @@
-# Listening to the strike sensor on the registers of an RP2040 or RP2350: until a moment, or for the peak after an edge.
+# Listening to the strike sensor on the registers of an RP2040 or RP2350: until a moment, or for the peak after an edge;
+# and what makes a burst of the crossings that were heard, on every board.
 import micropython
 from micropython import const
 
@@ -20,6 +21,14 @@ LEAD_US = const(21)  # from the end of `wait` to the first row's rise (measured 
 
 _CONVERSION_US = const(4)  # with what is around it: nearer to its end no reading begins
 _TICKS = const(0x3FFFFFFF)  # what ticks_us leaves of the counter
+_HALF = const(0x20000000)  # of it
+_RING_US = const(1000)  # as in mat/strike.py
+CHATTER_US = const(60)  # crossings nearer than this are one: noise on a slow slope
+# Places in a burst: crossings, the first, the last, for how long nobody listened since.
+_N = const(0)
+_FIRST = const(1)
+_LAST = const(2)
+_SLEPT = const(3)
 
 
 @micropython.viper
@@ -108,3 +117,32 @@ def end(timer: ptr32, heard: ptr32, edges: ptr32, inte: int, bit: int) -> int:
 def stamp(t: ptr32, found: ptr32):
     # The start that `wait` foretold, as the device's time.
     t[0] = found[_WHEN]
+
+
+@micropython.viper
+def mark(burst: ptr32, now: int):
+    # One more crossing. Takes nothing from the heap: the interrupt calls it.
+    n = burst[_N]
+    if n:
+        if ((now - burst[_LAST] + _HALF) & _TICKS) - _HALF < CHATTER_US:
+            return
+        burst[_LAST] = now
+        # What was slept through may have held crossings.
+        if n > 1 or ((now - burst[_FIRST] + _HALF) & _TICKS) - _HALF <= _RING_US + burst[_SLEPT]:
+            burst[_N] = n + 1
+            return
+    burst[_FIRST] = burst[_LAST] = now
+    burst[_N] = 1
+    burst[_SLEPT] = 0
+
+
+@micropython.viper
+def mark_all(burst: ptr32, heard: ptr32, start: int, us: int, samples: int):
+    # Crossings that a register loop left: moments, or which of so many samples in so many us from `start` on.
+    k = 0
+    while k < heard[COUNT]:
+        at = heard[_AT + k]
+        if samples:
+            at = start + at * us // samples
+        mark(burst, at)
+        k += 1

@@ -7,14 +7,24 @@ _NEAR_US = const(5)
 _FAR_US = const(20)
 _REPEATS = const(4)
 _SEEN = const(3)  # steps of 12 bits: what the noise of a mean does not reach
+_LOADED = const(400)
 LONGEST_US = const(200)
 
 
 def measure(app, columns) -> int:
-    """See how long these columns take, on an empty mat whose rows are apart, and wait so long from now on."""
-    needed = max([_enough(app.scan, c, app.bits) for c in columns]) if app.scan.sharp else 0
-    app.row_us = min(needed, LONGEST_US)
-    app.scan.settle(app.settings["settle_us"], app.settings["row_settle_us"] or app.row_us)
+    """See how long these columns take, where the rows are apart, and wait so long from now on.
+
+    A load makes them quicker than they are without: then nothing is known yet, and a slow film's time is waited.
+    """
+    needed = app.row_us = 0
+    if app.scan.sharp:
+        needed = max([_enough(app.scan, c, app.bits) for c in columns])
+        app.row_us = min(needed, LONGEST_US)
+        loaded = max([_steps(app.scan, c, _FAR_US, app.bits) for c in columns]) > _LOADED
+        if loaded and needed < _FAR_US:
+            needed = app.row_us = 0
+    wait = app.row_us or (_FAR_US if app.scan.sharp else 0)
+    app.scan.settle(app.settings["settle_us"], app.settings["row_settle_us"] or wait)
     return int(needed)
 
 

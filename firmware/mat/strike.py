@@ -5,7 +5,7 @@ from array import array
 import micropython
 from machine import ADC, Pin
 from mat import board as boards
-from mat.burst import CHATTER_US, mark, mark_all
+from mat.listen_rp2 import CHATTER_US, mark, mark_all
 from micropython import const
 
 # A struck ball makes the piezo ring at some kilohertz: it crosses a level again and again within a millisecond. A step,

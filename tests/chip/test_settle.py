@@ -7,14 +7,15 @@ import truth
 SETTLE, COLUMNS_SETTLE = 11, 25
 
 
-def worst_error(board, host, **circuit):
+def worst_error(board, host, cells=None, **circuit):
     """Of a loaded mat's cells, as a share of the range."""
-    board.circuit(cells=truth.distinct(), **circuit)
+    cells = cells or truth.distinct()
+    board.circuit(cells=cells, **circuit)
     host.start(100)
     frames = host.follow(45_000)
     host.stop()
     board.circuit(cells=[[0.0] * 8] * 16)
-    return np.abs(np.array(frames[-1].cells) - truth.frame(truth.distinct())[0]).max() / (1 << 14)
+    return np.abs(np.array(frames[-1].cells) - truth.frame(cells)[0]).max() / (1 << 14)
 
 
 def told(host):
@@ -47,11 +48,13 @@ def test_the_films_capacitance_is_measured_and_waited_for(mat, board, picofarads
     needed = host.self_test()[COLUMNS_SETTLE, 0, 0]
     assert 5 <= needed <= max(6, 13 * tau_us)
     board.circuit(noise=0.0)
-    measured = worst_error(board, host, film=film)
+    # One row loaded: columns that conduct are quicker than an empty one, so what is wrong shows beside it.
+    cells = [[3e-4 * (r == 5)] * 8 for r in range(16)]
+    measured = worst_error(board, host, cells, film=film)
     host.put("row_settle_us", 5)
     # Without noise it may say a step of its search less.
     assert told(host) == {} if needed == 5 else 0.6 * needed <= told(host)[2] <= needed
-    hasty = worst_error(board, host, film=film)
+    hasty = worst_error(board, host, cells, film=film)
     print(f"{picofarads} pF a cell: {needed} us; off by {measured:.5f} of the range, with 5 us by {hasty:.5f}")
     assert measured < 0.0006
-    assert hasty < 0.0006 if picofarads == 22 else hasty > 0.01
+    assert hasty < 0.0006 if picofarads == 22 else hasty > 0.002

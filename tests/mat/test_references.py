@@ -81,7 +81,7 @@ def test_drivers_are_recovered_to_one_per_cent(load, high, low, series):
     known = References(ZERO, SUPPLY, ZERO + SPAN * tap_high, ZERO + SPAN * tap_low)
     # As in life: the cells are known only through nominal drivers at first, then through the ones found.
     found = LAYOUT.nominal_drivers()
-    for _ in range(3):
+    for _ in range(5):
         cells, _ = conductances(reading[None], found)
         found = drivers_from(known, LAYOUT, cells[0])
     assert found.high_ohm == pytest.approx(np.full(16, high), rel=0.01)
@@ -100,7 +100,7 @@ def test_measured_drivers_take_the_error_out_of_the_force():
     known = References(ZERO, SUPPLY, *(ZERO + SPAN * tap for tap in taps))
     nominal, _ = conductances(reading[None], LAYOUT.nominal_drivers())
     found = drivers_from(known, LAYOUT, nominal[0])
-    for _ in range(2):
+    for _ in range(4):
         found = drivers_from(known, LAYOUT, conductances(reading[None], found)[0][0])
     better, _ = conductances(reading[None], found)
     assert abs(nominal.sum() / g.sum() - 1) > 0.02
@@ -126,4 +126,4 @@ def test_nonsense_falls_back_to_the_nominal_drivers(tap_high, tap_low, loaded):
 
 def test_a_dead_supply_line_falls_back_too():
     found = drivers_from(References(5.0, 5.0, 9000.0, 1000.0), LAYOUT, np.zeros((16, 8)))
-    assert (found.high_ohm == 140.0).all()
+    assert (found.high_ohm == 260.0).all()

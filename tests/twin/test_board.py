@@ -34,10 +34,10 @@ def test_tables_are_what_probes_of_the_same_pins_give(changes):
 
 
 def test_tap_by_hand_on_an_open_mat():
-    # No film: row 0's line hangs between its driver (155 high, 130 low) and 1 kΩ to REF's pin (30 low, 55 high).
+    # No film: row 0's line hangs between its driver (275 high, 250 low) and 1 kΩ to REF's pin (30 low, 55 high).
     table = table_voltages(np.zeros((1, 16, 8)), build_board(MatSpec.reference(**EXACT)))[0]
-    assert abs(table[16, TAP] - 1030.0 / 1185.0) < 1e-12
-    assert abs(table[17, TAP] - 130.0 / (130.0 + 1055.0)) < 1e-12
+    assert abs(table[16, TAP] - 1030.0 / 1305.0) < 1e-12
+    assert abs(table[17, TAP] - 250.0 / (250.0 + 1055.0)) < 1e-12
     assert abs(table[0, TAP] - 1.0) < 1e-12
     assert np.all(table[1:16, TAP] == 0.0)
     assert np.all(table[:, SUPPLY] == 0.5)
@@ -47,7 +47,7 @@ def test_tap_by_hand_on_an_open_mat():
 def test_parts_stay_inside_their_tolerance_and_differ():
     board = build_board(MatSpec.reference(seed=2))
     assert np.abs(board.rs_ohm / 1000.0 - 1.0).max() <= 0.01
-    assert np.abs(board.series_ohm / 100.0 - 1.0).max() <= 0.01
+    assert np.abs(board.series_ohm / 220.0 - 1.0).max() <= 0.01
     assert len({*board.rs_ohm, *board.series_ohm}) == 24
     assert abs(board.pin_high_ohm.mean() - 55.0) < 1.5
     assert abs(board.pin_low_ohm.mean() - 30.0) < 1.0
@@ -114,7 +114,7 @@ def test_pull_down_and_float():
     assert not levels[1]
     assert not levels[2]
     volts, _ = probe_voltages(np.zeros((16, 8)), board, pins(4), 1)
-    assert abs(volts[TAP] - (1 / 61000.0) / (1 / 61000.0 + 1 / 60100.0)) < 1e-9
+    assert abs(volts[TAP] - (1 / 61000.0) / (1 / 61000.0 + 1 / 60220.0)) < 1e-9
 
 
 def test_wrong_states_are_refused():
