@@ -125,7 +125,7 @@ def sentence(finding: Finding, bits: int = 14) -> str:
         kind = "fault" if is_fault(finding) else "figure"
         numbers = f"{code} ({a}, {b}, {value})"
         return f"The mat reports {kind} {numbers}, which this program does not know: bring it up to date."
-    switched = ("the multiplexer", "a row", "a row, at its columns,")[min(a, 2)]
+    switched = "the multiplexer" if a == 0 else "a row"
     if code == Code.SETTLE and a == 2 and value <= _NEVER_US:
         return f"Set row_settle_us to {value}, or to 0 for what the mat measures: its columns take so long after a row."
     if code == Code.SETTLE and value > _NEVER_US:
