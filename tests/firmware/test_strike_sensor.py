@@ -161,7 +161,7 @@ machine.code = 869
 s.clear()
 print(s.heard[strike.LEVEL])
 """
-    assert sensor(mpy, code) == ["1361 930", "True 1131 5100", "492", "1361"]
+    assert sensor(mpy, code) == ["1361 930", "True 1131 5440", "492", "1361"]
 
 
 def test_a_ring_is_told_once_with_its_peak_and_its_echo_is_not(mpy):
