@@ -57,7 +57,8 @@ def test_it_is_the_hosts_floating_point(mpy, tmp_path, population, seed, hand):
     )
     shoe = session.golfer.shoe_mm
     assert np.isfinite(off.share).sum() > 1000
-    assert np.nanquantile(np.abs(off.share), 0.99) < 0.01
+    # Of wide mats what is left of the hum (docs/figures.md says 0.014 of ten).
+    assert np.nanquantile(np.abs(off.share), 0.99) < (0.01 if population == "ordinary" else 0.014)
     assert np.nanquantile(np.abs(off.u_mm), 0.99) < 0.015 * shoe
     # The wide mats hum by 3.6 and 4.7 steps of the converter. On the first that moves no newton while nobody stands
     # there, and all of them once a child does. The host knows what the converter's lower end takes of hum, the board
