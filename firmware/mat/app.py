@@ -82,8 +82,7 @@ class App:
         self.shape = shape
         if other_rows:
             self.rows.release()
-            self.rows = rows.Rows(self.board.rows[: shape[0]], self.board.ref)
-            self.row_us = 0
+            self.rows, self.row_us = rows.Rows(self.board.rows[: shape[0]], self.board.ref), 0
         self._prepare()
         if other_rows:  # only then: somebody may stand on the mat, and a loaded mat cannot be proven
             self.prove_rows()
