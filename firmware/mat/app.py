@@ -291,7 +291,6 @@ class App:
         if command == requests.PROMPT:
             self.ended = True
         elif command == requests.HELLO:
-            kinds.measure(self)
             # At power-up nobody listens yet.
             for code, text in ((_EVENT_SETTINGS, self._notice), (_EVENT_FAULT, self._fault)):
                 if text:

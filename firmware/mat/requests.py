@@ -71,6 +71,7 @@ def exactly(args: bytes, n: int) -> None:
 
 def _hello(app, args: bytes) -> bytes:
     exactly(args, 0)
+    kinds.measure(app)
     rows, columns = app.shape
     shape = bytes((rows, columns, app.bits, app.link.window()))
     fixed = bytes((wire.VERSION,)) + bytes(FIRMWARE) + boards.uid() + shape
