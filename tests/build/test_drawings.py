@@ -20,6 +20,7 @@ from groundtone.build.panel_drawings import (
     film_strips,
     pads,
     rim,
+    row_strips,
     seams,
 )  # fmt: skip
 from groundtone.build.sheets import dxf, svg, write_templates
@@ -259,6 +260,12 @@ def test_the_rim_fills_the_margins_and_leaves_pads_ribbon_and_notch_free(mat):
             assert any(a <= x - r and b <= y - r and x + r <= c and y + r <= d for a, b, c, d in solid)
         area = sum((c - a) * (d - b) for a, b, c, d in solid)
         assert area == pytest.approx(mat.rim_mm2)
+        # What is marked on the plate, and the lower foil, fill exactly what the rim goes round.
+        heel, side, other, toe = solid[0], *sorted(solid[2:4], key=lambda s: s[0]), solid[4]
+        inside = (side[2], heel[3], other[0], toe[1])
+        for drawing, name in ((base(mat, panel), "opening"), (row_strips(mat, panel), "foil")):
+            x, y, w, h = box(drawing.named(name)[0].points)
+            assert (x - w / 2, y - h / 2, x + w / 2, y + h / 2) == pytest.approx(inside)
         # The lid over the ribbon lies 1 mm from the rim, 2 mm from the pads, and is wide enough for the wires.
         lid = pieces[5]
         assert lid[2] == pytest.approx(1.27 * mat.layout.rows + 2.0 - 2.0)

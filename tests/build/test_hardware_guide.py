@@ -197,6 +197,10 @@ def test_the_fuse_and_what_keeps_a_power_bank_awake_have_one_place_in_all_papers
             "nothing else: no bare lithium cell" in text.lower()
             or "no bare lithium cell, and nothing at vsys" in text.lower()
         )
+    assert f"fuse ({mat.power.fuse_a:g} A) into the cut red wire" in SAFETY
+    told = GUIDE_FLAT[GUIDE_FLAT.index("Power. By the USB lead") : GUIDE_FLAT.index("Boards.")]
+    for words in ("100 mm before the board's plug", f"put {on:g} Ω (1 W", f"{off:g} Ω where the radio is off"):
+        assert words in told
     # Measured before it is fitted, so that "over 10 kΩ" and the resistor do not contradict each other.
     measured = {(cells[0], cells[1]): cells[2] for cells in rows_of(GUIDE) if len(cells) == 4}
     assert measured["5 V", "ground, before the resistor of 1 W is fitted"] == "over 10 kΩ"
