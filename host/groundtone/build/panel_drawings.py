@@ -331,10 +331,10 @@ def ball_strip(mat: Mat) -> Drawing:
         *cross("mark", ball, 5.0, "ball"),
         Words("ball", (ball[0] + 3.0, ball[1] + 3.0), 3.0),
         Words("strike sensor under here, at the golfer's edge", (disc[0] + DISC_MM, disc[1] - 1.5), 3.0),
-        Words(f"nothing hard within {FREE_MM:g} mm of this line", (20.0, ball[1] + 3.0), 3.0),
+        Words(f"nothing hard within {FREE_MM:g} mm of this line", (40.0, ball[1] + 3.0), 3.0),
         Words(
             f"turf-faced, built up to {mat.height_mm:.1f} mm, the panels' height; every edge planed to the inner line",
-            (30.0, deep - bevel - 8.0), 3.0,
+            (60.0, deep - bevel - 10.0), 3.0,
         ),
     ]  # fmt: skip
     pegs = [(x, y) for x in (bevel + 20.0, long - bevel - 20.0) for y in pegs_y]
