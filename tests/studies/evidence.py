@@ -94,6 +94,7 @@ def _lessons(out: Counter[str], cell: str, drawn: Drawn, gain: float) -> None:
         if gain:
             right = told[NAMES[CHANGED]]
             out[f"{cell}|power"] += said[NAMES[CHANGED]] in ("better", "changed") and right.size < 0
+            out[f"{cell}|beyond zero"] += right.high < 0
             out[f"{cell}|told to differ"] += "differ" in said[NAMES[CHANGED]] and right.size < 0
             out[f"{cell}|wrong way"] += said[NAMES[CHANGED]] in asked.CLAIMS and right.size > 0
             continue
@@ -220,8 +221,8 @@ def _cell(got: Mapping[str, float], cell: str, many: int) -> tuple[dict[str, str
         "intervals that hold; lessons in which all do": (
             f"{of('intervals that hold') / max(of('intervals'), 1):.3f}; {held:.3f}"
         ),
-        f"power, {GAIN:g} sd (called better or changed; told to differ; wrong way)": (
-            f"{of('power') / many:.3f}; {of('told to differ') / many:.3f}; {of('wrong way') / many:.3f}"
+        f"power, {GAIN:g} sd (called better or changed; told to differ; wrong way; interval beyond zero)": "; ".join(
+            f"{of(what) / many:.3f}" for what in ("power", "told to differ", "wrong way", "beyond zero")
         ),
         "best textbook that keeps its promise": f"{best or 'none'}: {valid.get(best, 0) / many:.3f}",
         "textbooks, false and power": "; ".join(
