@@ -17,7 +17,7 @@ import numpy as np
 from groundtone.calibration.fitting.fit import film_from_placements
 from groundtone.calibration.shoes.shoe import LEAST_POSTURES, film_prior, shoe_from, soles_from
 from groundtone.calibration.uncertainty import budget_of
-from groundtone.errors import GroundtoneError
+from groundtone.errors import CalibrationError
 from groundtone.twin.population import draw_mat
 from studies.as_they_come import bench_of, played_of
 from studies.mats import Played, bench_placements, gathered
@@ -38,10 +38,10 @@ def rows_of(population: str, seed: int) -> Rows:
     """Error over doubt, doubt and true share of some frames, by case and name."""
     mat = draw_mat(population, seed)
     round_run = played_of(mat, population, seed)
+    placed = bench_placements(mat, seed, bench_of(mat, population, seed, (30.0, 120.0)))
     try:
-        placed = bench_placements(mat, seed, bench_of(mat, population, seed, (30.0, 120.0)))
         film = film_from_placements(placed, mat.rows, mat.columns).film
-    except GroundtoneError:
+    except CalibrationError:
         return {}
     out: Rows = {}
     for rock in ROCKS:
@@ -97,6 +97,8 @@ def told(mats: Sequence[Rows], population: str) -> tuple[dict[str, Any], bool]:
         for name in NAMES:
             parts = [np.array(mat[f"{case}|{name}"]) for mat in mats if mat.get(f"{case}|{name}")]
             if not parts:
+                out[f"{population}, {case}, {name}"] = "no mat was measured (missed)"
+                ok = False
                 continue
             inside = np.array([float((np.abs(part[:, 0]) <= 1.96).mean()) for part in parts])
             z = np.concatenate(parts)
