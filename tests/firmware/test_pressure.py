@@ -132,6 +132,20 @@ print([board.forces.feet[0] / standing, sum(board.forces.tare)])
     assert stands[1] == after[1]
 
 
+def test_a_scan_that_cannot_be_is_left_out_and_a_load_that_stays_so_is_told(synthetic):
+    before, torn, after = synthetic("""
+foot = {row * 8 + column: 400 for row in range(4, 12) for column in (1, 2, 5, 6)}
+for seq in range(20):
+    scan(seq, foot)
+print(board.forces.feet[0])
+print([scan(seq, {row * 8 + 1: 1000 for row in range(16)}) for seq in range(20, 27)])
+print([[scan(seq, foot), board.forces.feet[0]] for seq in range(27, 33)])
+""")
+    assert torn == [0, 0, 0, 0, 1, 1, 1]
+    assert [known for known, _ in after] == [1] * 6
+    assert after[-1][1] == pytest.approx(before, rel=0.01)
+
+
 @pytest.mark.parametrize(("flags", "lead"), [(0, 0), (1, 1)])
 def test_force_centre_and_share_by_hand(synthetic, flags, lead):
     ((feet, share),) = synthetic(
