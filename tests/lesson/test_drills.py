@@ -70,6 +70,41 @@ def test_each_drill_has_its_own_care(language):
     assert {"en": "Juniors", "de": "Kinder"}[language] in words_of(drill_of("hold-it"), say).care
 
 
+@pytest.mark.parametrize(
+    ("language", "inner", "flared", "setup"),
+    [("en", "inner edge", "20 to 30 degrees", "setup"), ("de", "Innenkante", "20 bis 30 Grad", "Ansprechen")],
+)
+def test_no_drill_stands_on_the_outer_edge_and_the_lean_belongs_to_the_setup(language, inner, flared, setup):
+    say = words(language)
+    turn, flat, ball = (words_of(drill_of(name), say) for name in ("turn-into-heel", "flat-finish", "ball-of-foot"))
+    assert inner in turn.feel
+    assert flared in turn.care
+    assert flared in flat.steps[0]
+    assert inner in flat.steps[-1]
+    assert setup in ball.steps[0]
+    assert {"en": "lean", "de": "lehn"}[language] not in ball.steps[-1].lower()
+
+
+def test_cues_and_findings_of_one_measure_have_one_limit():
+    """The setup's cue begins a little beyond its finding: standing over the balls of the feet is right."""
+    rules, found = default_rules(), default_bands()
+    for cue, finding in (("toes_after", "toes"), ("heels_after", "heels"), ("trail", "trail"), ("slide", "slide")):
+        assert (rules.band(cue).low, rules.band(cue).high) == (found.band(finding).low, found.band(finding).high)
+        assert found.band(finding).measure in rules.band(cue).learn
+    assert (found.band("setup_heel_toe").high, rules.band("toes_setup").high) == (0.70, 0.72)
+    # What is described sounds only where it is chosen.
+    assert [found.band(name).fault for name in ("slide", "early_lead")] == [False, False]
+    assert not rules.rule("slide").on
+
+
+def test_what_holding_the_finish_counts_is_said():
+    band = default_bands().band("finish")
+    assert (band.usual, band.low) == (2.5, 1.5)
+    assert "about 0.3 s after impact" in band.sentence_low
+    for language, said in (("en", "0.3 s after impact"), ("de", "0,3 s nach dem Ball")):
+        assert said in words(language)("measure.held_s")
+
+
 def test_no_words_are_left_of_a_drill_that_is_not_there():
     for language in languages():
         table = tomllib.loads((files("groundtone.lesson") / "words" / f"{language}.toml").read_text("utf-8"))
