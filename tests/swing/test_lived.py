@@ -14,7 +14,7 @@ from groundtone.swing.doubts import Measure
 from groundtone.swing.events import Moment, Swing
 from groundtone.swing.findings import style_of
 from groundtone.swing.measures import _evenly, _Measuring
-from groundtone.swing.phases import _finish, _takeaway
+from groundtone.swing.phases import CHIP_S, _finish, _takeaway, _takeaway_without_turn, _within_reach
 from groundtone.swing.steady import Setup
 from groundtone.swing.track import Track
 from groundtone.swing.tracker import SwingTracker
@@ -89,6 +89,33 @@ def test_the_takeaway_is_fitted_on_the_first_part_of_the_backswing():
 
     found = _takeaway(track(share, 3.0), Setup(1.0, 2.0, 0.5), Moment(2.8, "pressure", 0.01))
     assert found.t_s == pytest.approx(2.0, abs=0.06)
+
+
+def test_who_settles_at_another_share_after_the_setup_begins_from_there():
+    """At 0.50 until 1 s, at 0.44 from 1.3 s on, and back from 3.0 to 3.7 s."""
+    seen = track(lambda t: np.interp(t, [1.0, 1.3], [0.5, 0.44]) - 0.2 * np.clip((t - 3.0) / 0.7, 0, 1) ** 1.5, 3.8)
+    setup, turn = Setup(0.0, 1.0, 0.5), Moment(3.7, "pressure", 0.01)
+    first = _takeaway(seen, setup, turn)
+    assert first.t_s < 1.4
+    again, found = _within_reach(seen, setup, first, turn)
+    assert found.t_s == pytest.approx(3.0, abs=0.06)
+    assert again.share == pytest.approx(0.44, abs=0.001)
+
+
+def test_who_rests_at_the_turn_began_before_the_rest():
+    seen = track(lambda t: 0.5 - 0.25 * np.clip((t - 1.0) / 0.7, 0, 1) ** 1.5, 3.3)
+    setup, turn = Setup(0.0, 1.0, 0.5), Moment(3.2, "pressure", 0.05)
+    first = _takeaway(seen, setup, turn)
+    assert _within_reach(seen, setup, first, turn) == (setup, first)
+    assert first.t_s == pytest.approx(1.0, abs=0.06)
+
+
+@pytest.mark.parametrize(("goes_s", "begins_s"), [(9.0, 3.0), (3.6, 4.0 - CHIP_S), (3.0, 2.87)])
+def test_where_pressure_does_not_turn_a_step_long_before_is_no_takeaway(goes_s, begins_s):
+    """A step of 0.08 two seconds before impact; nothing after it, a chip's push alone, a movement at 3 s."""
+    seen = track(lambda t: np.interp(t, [1.9, 2.0, 2.1, goes_s, goes_s + 0.4], [0.5, 0.58, 0.5, 0.5, 0.7]), 5.0)
+    found = _takeaway_without_turn(seen, Setup(0.5, 1.5, 0.5), 4.0)
+    assert (found.t_s, found.doubt_s) == (pytest.approx(begins_s, abs=0.06), pytest.approx(0.3))
 
 
 class Told(SwingTracker):

@@ -31,8 +31,12 @@ SLOW_FORTH_S = 6.0
 UNSEEN = 0.35
 # Chosen on the twin: see `_drifted`; how far back a turn and a takeaway may lie at full speed, s.
 SQUARE_S, SQUARE_U_S, TURN_BACK_S, LONG_BACK_S = 0.025, 0.012, 1.1, 1.3
+# Who settled once more before the ball did so this long before the longest backswing; doubt of a turn after a rest, s.
+AGAIN_S, REST_U_S = 0.4, 0.05
 # Where pressure does not turn, the takeaway is hardly to be seen in it.
 UNTURNED_U_S = 0.30
+# From a chip's takeaway to impact, s (from memory: 0.5 to 0.8).
+CHIP_S = 0.70
 _BLOCK = 8192
 # The share goes this far above the setup's in a forward press.
 PRESS = 0.010
@@ -126,6 +130,8 @@ def _refined(track: Track, live: Swing, lead: tuple[float, float]) -> Swing:
     setup = setup_before(track, end_s, live)
     turn = _turn_before(track, setup, live)
     takeaway = _takeaway(track, setup, turn) if turn is not None else None
+    if turn is not None and takeaway is not None and live.slow == 1.0:
+        setup, takeaway = _within_reach(track, setup, takeaway, turn)
     if takeaway is None:
         takeaway = _takeaway_without_turn(track, setup, end_s)
     impact = live.impact
@@ -169,13 +175,30 @@ def _turn_before(track: Track, setup: Setup, live: Swing) -> Moment | None:
     if rest_s > 0.3:
         last = track.between(float(track.t_s[i]), float(track.t_s[i]) + rest_s)
         i = last.stop - 1
-        return _doubted(track, Moment(float(track.t_s[i]) - 0.05, "pressure", 0.05))
+        return _doubted(track, Moment(float(track.t_s[i]) - 0.05, "pressure", REST_U_S))
     return _turn(track, i)
+
+
+def _within_reach(track: Track, setup: Setup, takeaway: Moment, turn: Moment) -> tuple[Setup, Moment]:
+    """Setup and takeaway of a swing at full speed, no longer before the turn than the longest backswing.
+
+    What left the setup earlier was no backswing: somebody settled at another share, and began from there. Who rests at
+    the turn was as far back as there already.
+    """
+    latest_s = turn.t_s - LONG_BACK_S
+    stood = track.share[track.between(latest_s - AGAIN_S, latest_s)]
+    if takeaway.t_s >= latest_s or stood.size < 20 or turn.doubt_s >= REST_U_S:
+        return setup, takeaway
+    level = float(np.median(stood))
+    if level - float(np.interp(turn.t_s, track.t_s, track.share)) < d.TURN_FALL:
+        return setup, takeaway
+    again = Setup(latest_s - AGAIN_S, latest_s, level)
+    return again, _takeaway(track, again, turn) or takeaway
 
 
 def _takeaway_without_turn(track: Track, setup: Setup, impact_s: float) -> Moment:
     """When the movement began, where the share did not go to the trail side: when share or force left stillness."""
-    cut = track.between(max(setup.end_s - 0.2, impact_s - 2.2), impact_s)
+    cut = track.between(max(setup.end_s - 0.2, impact_s - LONG_BACK_S - d.TURN_TO_IMPACT_S), impact_s)
     t, share, weights = track.t_s[cut], track.share[cut], track.weights[cut]
     if t.size < 20:
         return Moment(impact_s - 1.0, "estimate", 0.25)
@@ -184,8 +207,8 @@ def _takeaway_without_turn(track: Track, setup: Setup, impact_s: float) -> Momen
     moved = np.abs(share - np.median(share[quiet])) / noise[0] + np.abs(weights - np.median(weights[quiet])) / noise[1]
     first = np.flatnonzero(moved > 8.0)
     begin_s = float(t[first[0]]) - 0.15 if first.size else impact_s - 1.0
-    # Nobody's backswing is shorter than this (a chip's is about 0.35 s). What is seen is a movement well under way.
-    return _doubted(track, Moment(min(begin_s, impact_s - 0.55), "pressure", UNTURNED_U_S))
+    # What is seen is a movement well under way: a chip begins about so long before impact, all others earlier.
+    return _doubted(track, Moment(min(begin_s, impact_s - CHIP_S), "pressure", UNTURNED_U_S))
 
 
 def _doubted(track: Track, moment: Moment) -> Moment:
