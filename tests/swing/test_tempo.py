@@ -5,6 +5,7 @@ import math
 import pytest
 
 from groundtone.swing.definition import FINISH_S
+from groundtone.swing.events import Phase
 from groundtone.swing.tempo import USUAL_S, Tempo, finish_s, slowness
 from groundtone.swing.tracker import SwingTracker
 
@@ -96,6 +97,16 @@ def test_who_rests_on_one_foot_is_not_in_a_slow_swing():
     assert not any(play(SwingTracker(), rests, LEVEL)[1])
     turns = ((0, 0.52), (2.0, 0.52), (4.2, 0.26), (5.0, 0.42), (6.0, 0.5))
     assert any(play(SwingTracker(), turns, LEVEL)[1])
+
+
+@pytest.mark.parametrize(
+    ("forth", "phase"), [(((4.6, 0.50), (7.3, 0.50)), Phase.SETUP), (((4.6, 0.40), (7.3, 0.56)), Phase.FINISH)]
+)
+def test_who_shifts_back_slowly_and_stands_there_is_in_the_next_setup(forth, phase):
+    """Slowly to the trail side until 3.6 s: back by 4.6 s and still, or still on the way as a slow one is."""
+    tracker = SwingTracker()
+    play(tracker, ((0, 0.52), (2.0, 0.52), (3.6, 0.30), *forth), LEVEL)
+    assert tracker.phase is phase
 
 
 def test_a_share_that_falls_back_was_no_swing():

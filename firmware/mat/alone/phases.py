@@ -261,6 +261,9 @@ class Phases:
             over = tempo.finish(slow)
             coming = slow >= 512 and not self._across.held() and share > self._highest - _GOES_BACK
             coming = coming and since <= self._back_t * 13 // 10 + over
+            if coming and self._highest < tempo.FAR:  # who stands still has shifted, and may be in the next setup
+                self.track.shares(t - _STEADY_T)
+                coming = self.track.out[1] - self.track.out[0] > _FALLEN
             if t >= self.impact + over and not coming:
                 ended = self._end(t)
                 self._drop(STANDING)

@@ -342,7 +342,7 @@ class PhaseFollower:
             swing.top = Moment(impact - DOWNSWING_S * self.slow, "estimate", 0.08 * self.slow)
             self.phase = Phase.FINISH
         due_s = math.inf if swing.impact is None else swing.impact.t_s + max(finish_s(self.slow), self.watched_s)
-        if self._confirmed and t_s >= due_s and not self._still_coming(since, share):
+        if self._confirmed and t_s >= due_s and not self._still_coming(t_s, share):
             ended = self._end(t_s)
             self._drop(Phase.STANDING)
             return Tracked(self.phase, ended)
@@ -352,10 +352,16 @@ class PhaseFollower:
         """The share is where it turned again, or lower, after a rise: a foot touched the mat, or somebody shifts."""
         return self._highest >= self._lowest[1] + CONFIRM_RISE and share <= self._lowest[1] + FALLEN_BACK
 
-    def _still_coming(self, since: float, share: float) -> bool:
-        """A slow one that has not reached its finish; it may take as long as the way back, and some more."""
+    def _still_coming(self, t_s: float, share: float) -> bool:
+        """A slow one that has not reached its finish; it may take as long as the way back, and some more.
+
+        Who stands still and has not come across has shifted about, and may be in the next setup.
+        """
         slow = self.slow >= SLOWER and self._held.most_s < SLOW_HELD_S and share > self._highest - GOES_BACK
-        return slow and since <= SLOW_FORTH * self._back_s + finish_s(self.slow)
+        if not slow or t_s - self._forth_s > SLOW_FORTH * self._back_s + finish_s(self.slow):
+            return False
+        still = self._recent.since(t_s - STEADY_S)
+        return self._highest >= SLOW_SHARE or max(still) - min(still) > SETTLED_SHARE
 
     def _end(self, t_s: float) -> Swing | None:
         force = self._force
