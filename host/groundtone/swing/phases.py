@@ -31,8 +31,8 @@ SLOW_FORTH_S = 6.0
 UNSEEN = 0.35
 # Chosen on the twin: see `_drifted`; how far back a turn and a takeaway may lie at full speed, s.
 SQUARE_S, SQUARE_U_S, TURN_BACK_S, LONG_BACK_S = 0.025, 0.012, 1.1, 1.3
-# Who settled once more before the ball did so this long before the longest backswing; doubt of a turn after a rest, s.
-AGAIN_S, REST_U_S = 0.4, 0.05
+# Who settled once more before the ball did so this long before the longest backswing; a rest at the turn is longer, s.
+AGAIN_S, RESTS_S = 0.4, 0.3
 # Where pressure does not turn, the takeaway is hardly to be seen in it.
 UNTURNED_U_S = 0.30
 # From a chip's takeaway to impact, s (from memory: 0.5 to 0.8).
@@ -172,10 +172,10 @@ def _turn_before(track: Track, setup: Setup, live: Swing) -> Moment | None:
     # Who rests at the turn, as drills ask for, turns where the rest ends.
     near = np.flatnonzero(track.share[i : cut.stop] > track.share[i] + d.REST_SHARE)
     rest_s = float(near[0]) * GRID_S if near.size else 0.0
-    if rest_s > 0.3:
+    if rest_s > RESTS_S:
         last = track.between(float(track.t_s[i]), float(track.t_s[i]) + rest_s)
         i = last.stop - 1
-        return _doubted(track, Moment(float(track.t_s[i]) - 0.05, "pressure", REST_U_S))
+        return _doubted(track, Moment(float(track.t_s[i]) - 0.05, "pressure", 0.05))
     return _turn(track, i)
 
 
@@ -187,10 +187,11 @@ def _within_reach(track: Track, setup: Setup, takeaway: Moment, turn: Moment) ->
     """
     latest_s = turn.t_s - LONG_BACK_S
     stood = track.share[track.between(latest_s - AGAIN_S, latest_s)]
-    if takeaway.t_s >= latest_s or stood.size < 20 or turn.doubt_s >= REST_U_S:
+    if takeaway.t_s >= latest_s or stood.size < 20:
         return setup, takeaway
     level = float(np.median(stood))
-    if level - float(np.interp(turn.t_s, track.t_s, track.share)) < d.TURN_FALL:
+    before, low = np.interp([turn.t_s - RESTS_S, turn.t_s], track.t_s, track.share).tolist()
+    if before <= low + d.REST_SHARE or level - low < d.TURN_FALL:
         return setup, takeaway
     again = Setup(latest_s - AGAIN_S, latest_s, level)
     return again, _takeaway(track, again, turn) or takeaway
