@@ -1,7 +1,6 @@
 """Where in a swing the golfer is, told at once from lead share and force, so that cues can sound; it may be wrong.
 
 Whether it was a swing is decided afterwards (`swing.tracker`); where forces are not known, here.
-
 Causal: it knows nothing of what comes. The turn of pressure is seen when the lead share has risen by TURN_RISE from its
 lowest value, about 30-60 ms after it, and is then set back to the moment of that value. Impact is seen when the
 vertical force has fallen by PEAK_FALL from its peak, about 40-70 ms after it; without forces it is the turn and a usual
@@ -353,10 +352,7 @@ class PhaseFollower:
         return self._highest >= self._lowest[1] + CONFIRM_RISE and share <= self._lowest[1] + FALLEN_BACK
 
     def _still_coming(self, t_s: float, share: float) -> bool:
-        """A slow one that has not reached its finish; it may take as long as the way back, and some more.
-
-        Who stands still and has not come across has shifted about, and may be in the next setup.
-        """
+        """A slow one on its way to its finish, for as long as the way back and some more; who stands still was none."""
         slow = self.slow >= SLOWER and self._held.most_s < SLOW_HELD_S and share > self._highest - GOES_BACK
         if not slow or t_s - self._forth_s > SLOW_FORTH * self._back_s + finish_s(self.slow):
             return False
