@@ -282,3 +282,15 @@ def test_a_force_that_swings_back_before_the_finish_has_settled_is_no_leaving():
 def test_rows_come_in_blocks_and_none_is_lost(monkeypatch):
     monkeypatch.setattr(phases, "_BLOCK", 2)
     assert list(phases._plain(np.arange(5.0), np.arange(5.0) * 2)) == [(i, 2.0 * i) for i in range(5)]
+
+
+@pytest.mark.parametrize(("steep", "spike_s", "reach_s"), [(0.05, 3.85, 0.10), (4.0, 3.79, 0.08)])
+def test_a_turn_lies_a_tenth_of_a_second_or_two_fifths_of_the_bowl_from_the_lowest_sample(steep, spike_s, reach_s):
+    """One sample that is too low does not draw the turn to it, nor may the turn lie further off: 1.2 and 0.2 s wide."""
+
+    def bowl(t):
+        return np.where(np.abs(t - spike_s) < 1e-6, 0.248, 0.25 + steep * (t - 3.7) ** 2)
+
+    found = phases._turn(drawn(bowl), round(spike_s / GRID_S))
+    assert found.t_s == pytest.approx(spike_s - reach_s)
+    assert found.doubt_s == pytest.approx(math.hypot(0.0035, 0.004))
