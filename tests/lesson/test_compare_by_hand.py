@@ -9,6 +9,7 @@ import pytest
 from groundtone.feel.in_blocks import Gap
 from groundtone.lesson import chance, compare
 from groundtone.lesson.lesson_measures import LessonMeasure
+from groundtone.lesson.strike_counts import share_interval
 from groundtone.review.strikes import Strike
 from groundtone.review.swings import BlockRows, Lesson, SwingRow
 
@@ -237,3 +238,15 @@ def test_what_was_looked_at_is_paid_for(monkeypatch, known, placed, spans, looks
     ]  # fmt: skip
     compare.compare(*sides, [SHARE], spans=spans)
     assert asked == [looks]
+
+
+@pytest.mark.parametrize(("blocks", "looks"), [(1, 1.0), (3, 1.0), (4, 2.0)])
+def test_a_change_of_a_share_has_its_blocks_and_its_drift_in_it(blocks, looks):
+    """0.20 of an offset a block, and a drift of 0.85 over the lesson of which blocks in turn leave 1 / (2 sqrt 2 n)."""
+    unsure = math.hypot(0.20 / math.sqrt(blocks), 0.85 / (2 * math.sqrt(2) * blocks)) if blocks > 1 else 0.0
+    z = {1.0: 1.959963985, 2.0: 2.241402728}[looks]
+    (l1, u1), (l2, u2) = (share_interval(*side, z, follows=0.26, unsure=unsure) for side in ((3, 12), (9, 14)))
+    gap = chance.share_gap((3, 12), (9, 14), looks, blocks=blocks, alpha=0.05)
+    size = 9 / 14 - 3 / 12
+    low, high = size - math.hypot(9 / 14 - l2, u1 - 0.25), size + math.hypot(u2 - 9 / 14, 0.25 - l1)
+    assert (gap.size, gap.low, gap.high) == pytest.approx((size, low, high), abs=1e-8)
