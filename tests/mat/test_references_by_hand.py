@@ -30,15 +30,6 @@ def test_a_look_counts_for_a_tenth_and_the_first_one_whole():
     assert (after.pulldown_ohm == 1000.0).all()
 
 
-@pytest.mark.parametrize(("pin", "found"), [(4.9, False), (5.1, True), (199.0, True), (201.0, False)])
-@pytest.mark.parametrize("which", ["high", "low"])
-def test_a_pin_has_five_to_two_hundred_ohms(pin, found, which):
-    high, low = (100 + pin, 140.0) if which == "high" else (140.0, 100 + pin)
-    drivers = drivers_from(told_by(high, low), LAYOUT, EMPTY)
-    expected = (high, low) if found else (140.0, 140.0)
-    assert (drivers.high_ohm[0], drivers.low_ohm[0]) == pytest.approx(expected, rel=1e-6)
-
-
 def test_where_a_series_leads_that_comes_nearer_by_the_same_part():
     assert _limit_of(1.5, 1.25, 1.125) == pytest.approx(1.0)
     assert _limit_of(3.0, -1.0, 1.0) == pytest.approx(1 / 3)  # to and fro by half each time
