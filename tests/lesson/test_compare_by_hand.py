@@ -107,6 +107,14 @@ def test_what_more_swings_do_not_make_smaller(u, scale):
     assert compare._doubts(([], []), [SHARE]) == [0.0]
 
 
+def test_a_guessed_mat_is_told_wherever_the_share_lies():
+    """What a share's doubt says of the mat is said at even weight; on one foot it is a fraction of that."""
+    mat_u = 0.018
+    before, after = ([row(n, share, u=4 * mat_u * share * (1 - share)) for n in (1, 2)] for share in (0.8, 0.9))
+    (told,) = compare._doubts((before, after), [SHARE])
+    assert told == pytest.approx(math.hypot(0.0, 0.05 * 0.1), rel=1e-6)
+
+
 @pytest.mark.parametrize(("pause_s", "said"), [(3599.0, False), (3601.0, True)])
 def test_a_pause_of_more_than_an_hour_is_said(pause_s, said):
     rows = [row(1, t_s=10.0), row(2, t_s=20.0)], [row(3, t_s=20.0 + pause_s), row(4)]

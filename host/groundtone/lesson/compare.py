@@ -31,7 +31,8 @@ TOO_FEW = "too few swings to say"
 CLAIMS = (BETTER, WORSE, CHANGED, DIFFER)
 """Words that say that something is not as it was."""
 _UNSAID = "not said"
-# What a calibration leaves open of the scale: of a mat's own, and of one that was guessed (told by the shares' doubt).
+# What a calibration leaves open of the scale: of a mat's own, and of one that was guessed, told by the doubt of a share
+# as it would be at even weight (it goes with s(1 - s)).
 _SCALE_U, _GUESSED_U, _GUESSED_FROM = 0.02, 0.05, 0.015
 _PAUSE_S = 3600.0
 # A block of fewer swings is no block to advise.
@@ -227,14 +228,23 @@ def _doubts(rows: tuple[Sequence[SwingRow], Sequence[SwingRow]], looked: Sequenc
             total += ((part[1] - part[0]) * _least_doubt([*here[0], *here[1]], measure.name)) ** 2
         middles = [np.nanmean(values) if np.isfinite(values := column(side, measure.name)).any() else 0.0
                    for side in rows]  # fmt: skip
-        share_u = _least_doubt([*rows[0], *rows[1]], "share_impact")
-        scale = _GUESSED_U if share_u >= _GUESSED_FROM else _SCALE_U
+        scale = _GUESSED_U if _share_doubt([*rows[0], *rows[1]]) >= _GUESSED_FROM else _SCALE_U
         out.append(math.hypot(math.sqrt(total), scale * float(middles[1] - middles[0])))
     return out
 
 
 def _least_doubt(rows: Sequence[SwingRow], name: str) -> float:
     return min((u for row in rows if not math.isnan(u := row.doubts.get(name, math.nan))), default=0.0)
+
+
+def _share_doubt(rows: Sequence[SwingRow]) -> float:
+    """The least doubt of the share at impact, taken back to even weight."""
+    name, least = "share_impact", math.inf
+    for row in rows:
+        share, u = row.values.get(name, math.nan), row.doubts.get(name, math.nan)
+        if not math.isnan(share + u):
+            least = min(least, u / max(4 * share * (1 - share), 0.1))
+    return least if math.isfinite(least) else 0.0
 
 
 def _change(looked: LessonMeasure, gap: Gap, looks: int, each: int, *, whole: bool) -> Change:
