@@ -56,6 +56,7 @@ def alone(mat, board, tmp_path):
 
 
 @pytest.mark.whole
+@pytest.mark.timeout(3000)
 def test_it_plays_without_a_host(alone):
     board = alone
     board.run(3_800_000)

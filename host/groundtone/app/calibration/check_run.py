@@ -36,7 +36,7 @@ from groundtone.mat.layout import PANELS, Layout
 from groundtone.twin.scenario import Check, GolferSpec
 from groundtone.wire.messages import Hello
 
-RATE_HZ = 50
+RATE_HZ = 44  # 50 and 60 Hz both turn at this rate, so that hum is told from loads
 # A common change of this size with a stated mass is asked about before it is kept.
 _MASS_DOUBT = 0.08
 YES_OR_NO = {"yes": "yes", "y": "yes", "no": "no", "n": "no"}

@@ -28,7 +28,7 @@ from groundtone.mat.layout import Layout
 from groundtone.twin.scenario import GolferSpec, Standing
 from groundtone.wire.messages import Hello
 
-RATE_HZ = 50
+RATE_HZ = 44  # 50 and 60 Hz both turn at this rate, so that hum is told from loads
 SIMULATED = "simulated: a simulated person stood on the twin"
 
 _SENTENCES = {
