@@ -36,7 +36,7 @@ RATE_HZ = 25
 PAIRS, HEALTHY = 300, 500
 EVERY = 10
 """Of the resistors and of the mats in order so few go through the firmware."""
-BAG_OHM = (100.0, 820.0, 1e3, 1e4, 1e5, 1e6)
+BAG_OHM = (100.0, 220.0, 820.0, 1e3, 4.7e3, 1e4, 1e5, 1e6)
 """What lies in the bag of parts beside the right resistor."""
 LAYOUTS = ("starter-10x3", "reference-16x4")
 
@@ -122,7 +122,7 @@ def is_named(fault: str, found: Sequence[Fault], layout: Layout) -> bool:
 
 
 PART_KINDS = {
-    "series": (100.0, {Kind.SERIES, Kind.ROW_OPEN}), "pulldown": (1e3, {Kind.PULLDOWN, Kind.NO_PULLDOWN}),
+    "series": (220.0, {Kind.SERIES, Kind.ROW_OPEN}), "pulldown": (1e3, {Kind.PULLDOWN, Kind.NO_PULLDOWN}),
     "no-pulldown": (1e3, {Kind.NO_PULLDOWN}), "reference": (1e3, {Kind.REFERENCE}),
     "divider": (1e4, {Kind.DIVIDER}), "divider-lower": (1e4, {Kind.DIVIDER}),
 }  # fmt: skip
@@ -134,7 +134,9 @@ def _is_part(true: WiringFault, fault: Fault) -> bool:
     nominal, kinds = PART_KINDS[true.kind]
     line = tuple(int(n) for n in true.numbers[:1]) if true.kind in ("series", "pulldown", "no-pulldown") else ()
     ohm = np.inf if true.kind == "no-pulldown" else nominal * true.numbers[-1]
-    return fault.kind in kinds and fault.lines == line and fault.ohm[0] / 1.001 <= ohm <= fault.ohm[-1] * 1.001
+    if fault.kind not in kinds or fault.lines != line or not fault.ohm:
+        return False
+    return fault.ohm[0] / 1.001 <= ohm <= fault.ohm[-1] * 1.001
 
 
 def named_exactly(fault: str, found: Sequence[Fault], layout: Layout) -> bool:

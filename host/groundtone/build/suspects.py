@@ -10,7 +10,7 @@ from itertools import combinations
 from groundtone.build.eseries import E12
 from groundtone.build.soldered import Observed, Soldered
 
-BAG_OHM = (1.0, 10.0, 100.0, 820.0, 1e3, 1e4, 1e5, 1e6, math.inf)
+BAG_OHM = (1.0, 10.0, 100.0, 220.0, 820.0, 1e3, 4.7e3, 1e4, 1e5, 1e6, math.inf)
 """What a builder's bag holds; beside it a bridge of solder, and a joint that is open."""
 SERIES_OHM = tuple(m * d for d in (10.0, 100.0, 1e3, 1e4, 1e5) for m in E12)
 """What shops hold (E12): tried where nothing of the bag explains the readings."""
