@@ -73,6 +73,20 @@ def test_no_command_builds_from_such_a_description(command, tmp_path, monkeypatc
     assert [path.name for path in tmp_path.iterdir()] == ["mine.toml"]
 
 
+@pytest.mark.parametrize("command", ["parts", "steps", "wiring", "templates"])
+def test_what_must_not_be_soldered_is_said_beside_what_is_bought_and_drawn(command, tmp_path, monkeypatch, capsys):
+    """Such a description was one once and still opens: its mat is used on, and no other is built from it."""
+    monkeypatch.chdir(tmp_path)
+    text = re.sub(r"(?m)^series_ohm = .*$", "series_ohm = 100.0", mat_toml(read_mat("starter")))
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(SystemExit) as ended:
+        main(["build", command, "--mat", "mine.toml"])
+    assert ended.value.code == 1
+    said = " ".join(capsys.readouterr().err.split())
+    assert said.startswith("REFUSED: do not build it so - A row at ground")
+    assert "put 220 Ω into each row" in said
+
+
 def test_the_clubs_arc_by_hand():
     # x^2 / 2R: 150^2 / 3000 = 7.5, 300^2 / 3000 = 30
     assert arc_mm(150.0) == pytest.approx(7.5, abs=0.05)

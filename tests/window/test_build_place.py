@@ -103,3 +103,13 @@ def test_what_the_mat_alone_needs_goes_onto_it_and_its_swings_are_fetched(window
         press(shell, "F")
         qtbot.waitUntil(lambda: place.title.text() == "Fetched from the mat")
         assert place.findings.texts == ("Nothing new is on the mat.",)
+
+
+@pytest.mark.parametrize("key", ["M", "F"])
+def test_a_mat_that_is_only_played_says_that_it_does_not_work_alone(window, twin, press, qtbot, key):
+    shell = window(MatChoice(twin=twin().twin))
+    shell.go("build")
+    place = shell.places["build"]
+    press(shell, key)
+    qtbot.waitUntil(lambda: place.words.text() == "not done")
+    assert place.sentence.text() == "The simulated mat of the window does not work alone: plug a mat in."

@@ -158,6 +158,13 @@ def divide(mat: Mat, *, pulldown_ohm: float | None = None) -> Divider:
     )
 
 
+def electric_refusals(mat: Mat) -> list[str]:
+    """What must not be soldered as described, with the value that mends it, whatever film is chosen."""
+    law = film_law(mat.film.weight_kg, mat.film.resistance_ohm)
+    lines = current_lines(mat, law, drivers_for(mat, mat.electrical.pulldown_ohm))
+    return [*pin_refusals(mat, lines, limits_of(mat.board)), *guard_refusals(mat)]
+
+
 def reading_noise(mat: Mat, limits: Limits) -> float:
     """Standard deviation of one value of a frame, as a fraction of the supply.
 

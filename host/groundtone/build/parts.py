@@ -141,7 +141,8 @@ def _electronics(mat: Mat) -> list[Part]:
     """The board and what is soldered to it, counted from the wiring, and what it takes to solder it."""
     e, count = mat.electrical, soldered(mat)
     hints = {
-        resistor(e.pulldown_ohm): "the value that `groundtone build divider` recommends for your film",
+        resistor(e.pulldown_ohm): "the pull-downs alone: the value that `groundtone build divider` recommends for your "
+        "film",
         fuse(mat): "nothing: keep it",
         SUPPRESSOR: "arrays of four or six lines; without any a discharge may kill the chip",
         DIODE: "1N4148; no Schottky diode: its leakage hides strikes",

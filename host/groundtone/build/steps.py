@@ -36,7 +36,8 @@ def first_hour(mat: Mat) -> list[Step]:
              "left-2-rows, left-4-columns-from-below", round(0.6 * strips), "every strip is under 1 Ω end to end"),
         Step("Film strips", "Cut one strip a column, seams between rows; fix each end with tape.",
              "left-3-film", round(0.8 * film_pieces(mat)[0] / 2), "no film touches its neighbour"),
-        Step("Board", "Copy the firmware, plug board, multiplexer, resistors and the tails' wires on a breadboard.",
+        Step("Board", "Copy the firmware; board, multiplexer, resistors and the tails' wires on a breadboard; 5 V to "
+             "ground is over 10 kΩ before you plug it in, at a computer's port.",
              "schematic", 8 + round(0.35 * joints), "`groundtone doctor` finds the mat"),
         Step("Stack", "Foils face to face on any stiff board, the cover's rubber on top; pads come later (see below).",
              "none", 6, "every press of a finger is seen"),

@@ -7,7 +7,7 @@ import json
 import math
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -15,6 +15,9 @@ from groundtone.app.click_parts import LazyGroup, Number
 from groundtone.app.language import tr
 from groundtone.errors import BuildError
 from groundtone.files import write_file
+
+if TYPE_CHECKING:
+    from groundtone.build.mat_file import Mat
 
 OUTSIDE = 1  # what was computed must not be built so
 
@@ -177,6 +180,7 @@ def parts(name: str, as_json: bool) -> None:
 
     mat = read_mat(name)
     click.echo(_json(bill_of(mat)) if as_json else markdown(table(mat)))
+    _unless_refused(mat)
 
 
 @build.command()
@@ -187,7 +191,9 @@ def steps(name: str) -> None:
     from groundtone.build.mat_file import read_mat
     from groundtone.build.steps import table
 
-    click.echo(markdown(table(read_mat(name))))
+    mat = read_mat(name)
+    click.echo(markdown(table(mat)))
+    _unless_refused(mat)
 
 
 @build.command()
@@ -208,6 +214,7 @@ def templates(names: tuple[str, ...], paper: str, out: Path) -> None:
         written = write_templates(mat, out, papers)
         click.echo(tr(f"{written[0].parent}: {len(written)} files"))
     click.echo(tr("Print at 100 %, measure the 100 mm line, then cut."))
+    _unless_refused(*mats)
 
 
 @build.command()
@@ -248,6 +255,7 @@ def wiring(name: str, out: Path) -> None:
         write_file(path, content)
     click.echo(text)
     click.echo(tr("Also written: " + ", ".join(str(path) for path, _ in ready)))
+    _unless_refused(mat)
 
 
 @build.command()
@@ -288,6 +296,17 @@ def layout(
         write_file(description, mat_toml(mat))
     keep_layout(mat.layout)
     click.echo(layout_words(mat, found, description, user_layouts() / f"{mat.layout.id}.toml"))
+
+
+def _unless_refused(*mats: Mat) -> None:
+    """Says what must not be soldered as described, and ends as what must not be built so."""
+    from groundtone.app.builder.build_words import refused
+    from groundtone.build.divider import electric_refusals
+
+    refusals = [sentence for mat in mats for sentence in electric_refusals(mat)]
+    if refusals:
+        click.echo(refused(refusals), err=True)
+        sys.exit(OUTSIDE)
 
 
 def _json(found: Any) -> str:

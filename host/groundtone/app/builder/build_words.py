@@ -146,6 +146,11 @@ def plate_words(mat: Mat, found: PlateCheck, load_n: float) -> str:
     )
 
 
+def refused(refusals: Sequence[str]) -> str:
+    """What must not be built, under its heading."""
+    return "\n".join(tr_all(sentences("REFUSED: do not build it so", refusals)))
+
+
 def layout_words(mat: Mat, found: LayoutCheck, description: Path, layout: Path) -> str:
     """The result of `groundtone.build.layout_check.check`, and where the files are."""
     pins, grid = found.pins, mat.layout

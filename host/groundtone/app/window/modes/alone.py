@@ -11,8 +11,11 @@ from groundtone.app.mat import OpenMat
 from groundtone.app.window.mats import WATCH
 from groundtone.app.window.modes.mode import Courier, Mode, Tell
 from groundtone.app.window.views import Findings, Said
+from groundtone.errors import GroundtoneError
 from groundtone.files import data_folder
 from groundtone.link.base import Gap, Stamped
+from groundtone.link.lasting_link import LastingLink
+from groundtone.link.talk import MessageLink
 from groundtone.record.library import Library
 from groundtone.wire.messages import Event
 
@@ -21,6 +24,12 @@ class _Once(Mode):
     """Is done before a frame is asked for, and then over."""
 
     purpose = WATCH
+
+    def begin(self, mat: OpenMat, tell: Tell, courier: Courier) -> None:
+        """See `Mode.begin`; what only plays a mat keeps nothing."""
+        super().begin(mat, tell, courier)
+        if not isinstance(mat.link, MessageLink | LastingLink):
+            raise GroundtoneError("the simulated mat of the window does not work alone: plug a mat in")
 
     def start(self, mat: OpenMat) -> None:
         """See `Mode.start`: there is nothing to follow."""

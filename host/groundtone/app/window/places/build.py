@@ -122,7 +122,7 @@ class BuildPlace(Place):
                 done = "done" if what.about in ("onto mat", "from mat") else "nothing to mend"
                 self.words.setText(f"{bad} to mend" if bad else done)
             case MatState(state="none" | "lost") if self.isVisible():
-                self.words.setText("no mat")
+                self.words.setText("not done" if what.mode in ("onto mat", "from mat") else "no mat")
                 self.sentence.setText(what.sentence)
             case Ended(mode="watch" | "order"):
                 self._running = ""
