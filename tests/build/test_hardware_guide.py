@@ -282,7 +282,7 @@ def test_what_is_glued_to_what_is_one_in_cut_steps_bill_and_guide(name):
     assert "Pads are glued to the cover, buttons to the pads and to nothing else" in GUIDE_FLAT
     assert "glued to plate and cover" in GUIDE_FLAT
     assert f"A firm rim {mat.rim_mm:g} mm high" in GUIDE_FLAT
-    assert abs(mat.void_mm - mat.rim_mm) < 0.7  # glue and tape above and below make up the rest
+    assert abs(mat.void_mm - mat.rim_mm) < 0.7  # what it is packed with makes up the rest
     # Glue is drawn where it is said: over rim, pads, lid and buttons, and nowhere at film, copper or upper foil.
     drawing = cut_through(mat)
     glue = [max(y for _, y in shape.points) for shape in drawing.named("glue")]

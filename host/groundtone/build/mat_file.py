@@ -200,7 +200,7 @@ class Mat:
 
     @property
     def rim_mm(self) -> float:
-        """The rim's height, of the buttons' sheet and the pads' plastic; its glue or tape makes up the rest."""
+        """The rim's height, of the buttons' sheet and the pads' plastic; off-cuts of foil and film make up the rest."""
         return self.stack.button_mm + self.stack.pad_mm
 
     @property

@@ -53,7 +53,8 @@ def steps(mat: Mat) -> list[Step]:
     return [
         Step("Base plates", "Saw both plates with their notch, drill the holes, break edges; anti-slip sheet under "
              "all.", "1-base", 40, "the sheet's outline and the plate agree within 1 mm, and nothing rocks"),
-        Step("Rim", "Saw rim and lids, glue the rim to the plate, drill its holes; the foils lie inside it.",
+        Step("Rim", "Saw rim and lids, glue the rim to the plate on off-cuts of foil and film, as high as foils, film, "
+             "buttons and pads together; drill its holes; the foils lie inside it.",
              "1-base, 1-rim", 15, "it is firm, and its holes are the plate's"),
         Step("Row strips", "Lower foil taped to the plate, copper on it; solder each tail's wire before you stick it.",
              "2-rows", round(0.9 * 2 * layout.rows), "end to end under 1 Ω, to the neighbour open (over 10 MΩ)"),
