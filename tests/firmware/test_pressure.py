@@ -30,13 +30,13 @@ NOTHING = 0x1FFFFFFF
 
 @pytest.fixture
 def synthetic(mpy, tmp_path):
-    def run(code, flags=0, places=((), (), ())):
+    def run(code, flags=0, places=((), (), ()), series=100.0):
         nodes = np.array([(4 + k) * 2**octave for octave in range(15) for k in range(4)] + [4 * 2**15])
         force = np.broadcast_to(np.minimum(nodes * 4, 65535), (16, 8, 61)).astype(np.uint16)  # 1/8 N a unit
         layout = layout_of("reference-16x4")
         whole = OnMat(
-            bytes(range(8)).hex(), layout.id, flags, 0, 0.0, 0, 140.0, 140.0, 100.0, 1000.0, 1000.0, (16384,) * 8, (),
-            force, places,
+            bytes(range(8)).hex(), layout.id, flags, 0, 0.0, 0, series + 40, series + 40, series, 1000.0, 1000.0,
+            (16384,) * 8, (), force, places,
         )  # fmt: skip
         (tmp_path / "sent.bin").write_bytes(packed(whole))
         return [json.loads(line) for line in mpy(SYNTHETIC + code).splitlines()]
@@ -99,6 +99,24 @@ print([plan[forces.LOW], plan[forces.UNEQUAL]])
 """)
     assert stood == [round(16384 * 0.14), 16384]
     assert empty == pytest.approx([16384 * 0.130, 16384 - 16384 * 0.020], abs=12)
+
+
+@pytest.mark.parametrize("told", [100, 220])
+@pytest.mark.parametrize(("true", "low_pin", "high_pin"), [(100, 25, 40), (220, 25, 40), (220, 70, 95)])
+def test_they_are_measured_behind_the_rows_resistors_of_earlier_mats_too(synthetic, told, true, low_pin, high_pin):
+    low, high = true + low_pin, true + high_pin
+    whole = high + 1000 + low_pin  # the other pin's own resistance stands behind the reference resistor
+    up, down = 1 - high / whole, low / (low + 1000 + high_pin)
+    ((has_low, unequal),) = synthetic(
+        f"""
+plan = board.forces.plan
+for seq in range(300):
+    scan(seq, {{}}, up={8 + 16384 * up:.0f}, down={8 + 16384 * down:.0f})
+print([plan[forces.LOW], plan[forces.UNEQUAL]])
+""",
+        series=float(told),
+    )
+    assert [has_low, unequal] == pytest.approx([16.384 * low, 16384 + 16.384 * (low - high)], abs=24)
 
 
 @pytest.mark.parametrize("both", [False, True])

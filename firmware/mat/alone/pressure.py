@@ -160,26 +160,36 @@ def torn(s: ptr32, plan: ptr32) -> int:
 @micropython.viper
 def drivers(s: ptr32, plan: ptr32):
     # From the taps, while nobody stands there: then the cells of row 0 carry nothing, and each driver is one of two
-    # resistors in a row. What cannot be a pin (a twentieth to twice its series resistor) changes nothing.
+    # resistors in a row. What cannot be a pin (a twentieth to one and a half times its series resistor) is tried once
+    # more with the other rows' resistors there are, and then changes nothing.
     zero = s[ZERO]
     half = (s[SUPPLY] - zero) >> 9
     series = s[_SERIES]
-    reference = s[_REFERENCE] - series
     up = (((s[_TAP_HIGH] - zero) >> 8) << 12) // half
     down = (((s[_TAP_LOW] - zero) >> 8) << 12) // half
     if up < 4096 or up > 16000 or down < 384 or down > 12288:
         return
-    high = low = plan[_P_LOW]
-    i = 0
-    while i < 4:
-        high = ((_ONE - up) * (reference + low)) // up
-        low = (down * (reference + high)) // (_ONE - down)
-        i += 1
-    least = series + series // 20
-    if high < least or low < least or high > 3 * series or low > 3 * series:
-        return
-    plan[_P_LOW] = low
-    plan[_P_UNEQUAL] = _ONE + low - high
+    tries = 2
+    while tries:
+        reference = s[_REFERENCE] - series
+        high = low = plan[_P_LOW]
+        i = 0
+        while i < 4:
+            high = ((_ONE - up) * (reference + low)) // up
+            low = (down * (reference + high)) // (_ONE - down)
+            i += 1
+        least = series + series // 20
+        most = (5 * series) >> 1
+        if high >= least and low >= least and high <= most and low <= most:
+            plan[_P_LOW] = low
+            plan[_P_UNEQUAL] = _ONE + low - high
+            return
+        # Rows of 100 Ohm in a mat that is told of 220, or the other way round: earlier mats.
+        if 6 * series > s[_REFERENCE]:
+            series = series * 5 // 11
+        else:
+            series = series * 11 // 5
+        tries -= 1
 
 
 @micropython.viper
