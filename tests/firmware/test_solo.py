@@ -91,7 +91,7 @@ class Signals:
     def beep(self, ms): print("beep", ms)
 class App:
     clock, rows, signals = Thing(tenths=0), Thing(proven=True), Signals()
-    pace, strike, scan, link = Thing(), Thing(), Thing(), Thing(usb=Thing(line=7))
+    pace, strike, scan, link = Thing(), Thing(), Thing(sharp=False), Thing(usb=Thing(line=7))
     began_s = 0
     layout, running, brisk, listens = "{layout}", False, None, False
     tally = array("I", [0] * 60)
@@ -271,6 +271,68 @@ def test_who_stands_there_at_power_up_is_asked_to_step_off(mpy, tmp_path):
         "19 False False ", "beep 600", "20 False False ", "60 False False ", "119 False False ", "beep 600",
         "120 False False ", "130 True True ",
     ]  # fmt: skip
+
+
+def beginning(mpy, tmp_path, code):
+    """What a mat prints that is given something and whose app has not been asked for anything."""
+    (tmp_path / "onmat.bin").write_bytes(given())
+    script = IDLE.replace("{uid}", UID).replace("{layout}", "reference-16x4")
+    return mpy(script[: script.index("look(19)")] + code, {"machine": "class Pin:\n    pass\n"}).splitlines()
+
+
+SCANS = """
+look(20)
+alone, told = at.solo, []
+app.strike = Thing(peak=3000, offset_us=0)
+heard = at_ms = known = 0
+app.scan = Thing(frame=lambda *_: 0, hear=lambda start: heard)
+alone._pressure = Thing(frame=lambda *_: known, state=[0] * 20)
+alone.time = lambda now: 10 * at_ms
+alone.frame = lambda t, strike: told.append((t, strike))
+app.values, app.tally = None, [0] * 60
+tally.started = lambda *_: 0
+def scan(ms, is_known, is_heard=0):
+    global at_ms, known, heard
+    at_ms, known, heard = ms, is_known, is_heard
+    alone._scan(app, app.tally)
+"""
+
+
+def test_a_strike_in_a_scan_that_tells_nothing_is_the_next_ones(mpy, tmp_path):
+    lines = beginning(
+        mpy,
+        tmp_path,
+        SCANS
+        + """
+scan(5, 1)
+scan(10, 0, 1)
+scan(15, 0)
+scan(20, 1)
+scan(25, 1)
+scan(30, 0, 1)
+scan(300, 0)
+scan(305, 1)
+print(told)
+""",
+    )
+    # What is older than a tone may be is told no more.
+    assert lines[1] == "[(50, -1), (200, 100), (250, -1), (3050, -1)]"
+
+
+def test_a_tone_ends_where_scans_tell_nothing_for_as_long_as_the_computer_waits(mpy, tmp_path):
+    lines = beginning(
+        mpy,
+        tmp_path,
+        SCANS
+        + """
+scan(100, 1)
+alone.cues.sizes[1] = 9000
+for ms in (105, 350, 355):
+    scan(ms, 0)
+    print(ms, list(alone.cues.sizes))
+""",
+    )
+    assert lines[1:] == ["105 [0, 9000, 0]", "350 [0, 9000, 0]", "355 [0, 0, 0]"]
 
 
 def test_with_nothing_on_it_or_another_mats_it_stays_silent(mpy, tmp_path):

@@ -39,6 +39,7 @@ _NOTHING = const(0x1FFFFFFF)
 _QUIET = const(15000)  # a swing is written down so long after it was told, when nothing is going on
 _PRESSING = const(4)  # so many notes do not wait for the golfer to stand
 _ANEW = const(1 << 28)  # after seven hours it begins anew once nobody stands there: `t` is to stay a small number
+_UNKNOWN = const(2500)  # as long as the computer waits for frames
 _LOUD = const(1638)  # a strike that may be the golfer's own: 0.40 of 12 bits
 
 # What is let go of when a host takes over: memory is for its frames then.
@@ -65,6 +66,8 @@ class Solo:
         self._places = self._moments.places
         self._ended_at = self._peak = self._unheard = 0
         self.t = 0  # since it began, tenths of a millisecond
+        self._heard = -1  # a strike whose scan told nothing: the next one's
+        self._known = 0  # when a scan last told where the pressure is
         self._part = 0
         self._last = time.ticks_us()
         self.weight = 0  # of whoever stands there, 1/32 N
@@ -141,14 +144,23 @@ class Solo:
         numbers[_DUE] = time.ticks_add(due, tally.started(numbers, time.ticks_diff(start, due)))
         odd = numbers[_SEQ] & 1
         numbers[_SEQ] ^= 1
-        strike = -1
+        strike = self._heard
         t = self.time(start)
         if scan.hear(start) and app.strike.peak >= _LOUD:
             strike = t - app.strike.offset_us // 100
             self._peak = app.strike.peak
         pressure = self._pressure
         if pressure.frame(app.values, odd):
+            self._heard = -1
+            self._known = t
             self.frame(t, strike)
+        elif t - self._known > _UNKNOWN:
+            # What sounded would go on, and a strike would be told of a swing that nobody has seen.
+            sizes = self.cues.sizes
+            sizes[0] = sizes[1] = sizes[2] = 0
+            self._heard = -1
+        else:
+            self._heard = strike
         hums = pressure.state[_HUMS]
         numbers[_PERIOD] = _HUMMED_US if hums else _PERIOD_US
         pressure.both = not hums
