@@ -280,6 +280,21 @@ def beginning(mpy, tmp_path, code):
     return mpy(script[: script.index("look(19)")] + code, {"machine": "class Pin:\n    pass\n"}).splitlines()
 
 
+def test_memory_that_runs_out_while_it_begins_leaves_the_scan_as_it_was(mpy, tmp_path):
+    lines = beginning(
+        mpy,
+        tmp_path,
+        """
+def full(*_): raise MemoryError
+solo.Solo = full
+app.scan.line, app.seldom = 7, 3
+look(20)
+print(app.scan.line, app.seldom)
+""",
+    )
+    assert lines == ["beep 1500", "20 False False ", "7 3"]
+
+
 SCANS = """
 look(20)
 alone, told = at.solo, []

@@ -275,8 +275,9 @@ def begin(app, on: onmat.OnMat, ring) -> Solo:
     """A mat that works alone from now on. Raises OnMatError."""
     if not on.quarters:
         raise onmat.OnMatError("what is on the mat is of an older program: send it again with groundtone to-mat")
+    alone = Solo(app, on, ring, onmat.digest())  # first: where memory does not suffice nothing else has changed
     app.scan.line = None  # nothing is on its way to a computer
     app.seldom = 7  # 40 ms: a press is longer
     tally.clear(app.tally, 1000000 // RATE_HZ)
     app.tally[_DUE] = time.ticks_add(time.ticks_us(), 1000000 // RATE_HZ)
-    return Solo(app, on, ring, onmat.digest())
+    return alone
