@@ -92,7 +92,7 @@ class Signals:
 class App:
     clock, rows, signals = Thing(tenths=0), Thing(proven=True), Signals()
     pace, strike, scan, link = Thing(), Thing(), Thing(sharp=False), Thing(usb=Thing(line=7))
-    began_s = 0
+    began_s = row_us = 0
     layout, running, brisk, listens = "{layout}", False, None, False
     tally = array("I", [0] * 60)
     def stop(self): self.running = False
@@ -278,6 +278,23 @@ def beginning(mpy, tmp_path, code):
     (tmp_path / "onmat.bin").write_bytes(given())
     script = IDLE.replace("{uid}", UID).replace("{layout}", "reference-16x4")
     return mpy(script[: script.index("look(19)")] + code, {"machine": "class Pin:\n    pass\n"}).splitlines()
+
+
+def test_the_columns_are_measured_once_the_rows_are_apart(mpy, tmp_path):
+    # At power-up somebody stood there, and nothing could be measured.
+    lines = beginning(
+        mpy,
+        tmp_path,
+        """
+kinds.measure = lambda app: print("measured", app.rows.proven, at.solo)
+app.rows.proven = False
+look(20)
+app.rows.proven = True
+look(30)
+look(31)
+""",
+    )
+    assert lines == ["beep 600", "20 False False ", "measured True None", "30 True True ", "31 True True "]
 
 
 def test_memory_that_runs_out_while_it_begins_leaves_the_scan_as_it_was(mpy, tmp_path):

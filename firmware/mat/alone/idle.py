@@ -37,6 +37,7 @@ class Idle:
         self._tried = True
         if not _given():
             return
+        kinds.measure(app)  # at power-up somebody may have stood there: then the rows are proven only now
         try:
             # The large pieces first, while memory is whole.
             gc.collect()
