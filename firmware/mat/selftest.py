@@ -26,9 +26,9 @@ _NOISE_READINGS = const(128)
 _NOISE_MOST = const(128)  # 16ths of a step: 8 steps; about 3 are usual on an RP2040 (8.7 effective bits)
 _SETTLE_LONGEST = const(200)
 _REFERENCE_OHM = const(1000)
-# A pin's 20 to 110 Ohm (from memory: 30 low, 55 high are typical) and the row's 220 Ohm, 100 Ohm in older mats.
+# A pin's 20 to 110 Ohm (from memory: 30 low, 55 high are typical) and the row's 220 Ohm, or 270; 100 in older mats.
 _DRIVER_LEAST = const(110)
-_DRIVER_MOST = const(340)
+_DRIVER_MOST = const(380)
 
 
 def run(app) -> list:

@@ -155,3 +155,21 @@ def test_a_settle_time_that_is_too_short_and_stuck_address_lines(mpy):
     assert stuck[4] == []  # S2 is low in all three known inputs: columns 4 to 7 would read like 0 to 3
     assert stuck[7] == []
     assert swapped == [[(12, i, k, 0)] for k in range(4) for i in range(k)]
+
+
+DRIVERS = """
+from mat import selftest
+class Scan:
+    # Taps of pins of so many ohms, each behind the row's resistor, above the reference resistor and the other pin.
+    def __init__(self, series, pin):
+        self.share = (series + pin) / (series + 1000 + 2 * pin)
+    def references(self, buf, at, odd):
+        tap = self.share if odd else 1 - self.share
+        buf[at], buf[at + 1] = 8192 if odd else 0, int(16384 * tap)
+for series, pin in ((100, 20), (220, 110), (270, 20), (270, 110), (270, 190), (100, 0)):
+    print([found[:2] for found in selftest._references(Scan(series, pin), 14) if found[0] == 6])
+"""
+
+
+def test_every_pin_behind_every_row_resistor_is_a_driver(mpy):
+    assert mpy(DRIVERS, {"machine": MACHINE}).splitlines() == ["[]"] * 4 + ["[(6, 0), (6, 1)]"] * 2
