@@ -43,7 +43,8 @@ class App:
         self.ended = False
         self._notice = self.settings.notice
         self._complaint = ""  # the last sentence about rows that went out
-        self._tried = self._turns = self.row_us = 0  # row_us: what columns take once a row has moved (mat/settling.py)
+        self._tried = self._turns = 0
+        self.row_us = self.row_wait = 0  # what columns take once a row has moved, and what is waited (mat/settling.py)
         self.seldom = 3  # turns of a run, less one, between two looks at watchdog and button
         self._turned = self._stale = False  # at least once; settings changed while running
         self.inbox = kinds.untyped(None)  # what is being put onto the mat (mat/alone/onmat.py)
@@ -65,7 +66,7 @@ class App:
         self.scan = kinds.scanner()(
             self.board, self.rows, self.shape[1], s["oversample"], s["settle_us"], self.bits, self.strike, self.clock
         )
-        self.scan.settle(s["settle_us"], s["row_settle_us"] or self.row_us)
+        self.scan.settle(s["settle_us"], s["row_settle_us"] or self.row_wait)
         self.frame = wire.Frame(self.scan.size - 2, self.bits)
         self.values = array("H", bytes(2 * self.scan.size))
         self.link.size_for(self.frame.message, s["window"])
@@ -82,7 +83,8 @@ class App:
         self.shape = shape
         if other_rows:
             self.rows.release()
-            self.rows, self.row_us = rows.Rows(self.board.rows[: shape[0]], self.board.ref), 0
+            self.rows = rows.Rows(self.board.rows[: shape[0]], self.board.ref)
+            self.row_us = self.row_wait = 0
         self._prepare()
         if other_rows:  # only then: somebody may stand on the mat, and a loaded mat cannot be proven
             self.prove_rows()

@@ -23,8 +23,9 @@ def measure(app, columns) -> int:
         loaded = max([_steps(app.scan, c, _FAR_US, app.bits) for c in columns]) > _LOADED
         if loaded and needed < _FAR_US:
             needed = app.row_us = 0
-    wait = app.row_us or (_FAR_US if app.scan.sharp else 0)
-    app.scan.settle(app.settings["settle_us"], app.settings["row_settle_us"] or wait)
+    # Kept apart from what was measured: a scan that is made anew has to wait as long.
+    app.row_wait = app.row_us or (_FAR_US if app.scan.sharp else 0)
+    app.scan.settle(app.settings["settle_us"], app.settings["row_settle_us"] or app.row_wait)
     return int(needed)
 
 

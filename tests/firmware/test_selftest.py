@@ -173,3 +173,50 @@ for series, pin in ((100, 20), (220, 110), (270, 20), (270, 110), (270, 190), (1
 
 def test_every_pin_behind_every_row_resistor_is_a_driver(mpy):
     assert mpy(DRIVERS, {"machine": MACHINE}).splitlines() == ["[]"] * 4 + ["[(6, 0), (6, 1)]"] * 2
+
+
+WAITS = """
+from mat import app, kinds, settling
+class Scan:
+    sharp, size, line = True, 130, None
+    def __init__(self, *_): self.us = 0
+    def settle(self, us, row_us): self.us = row_us
+    def moved(self, source): return int(4 * (self.rests + 2000 * 2.718281828 ** (-self.us / 0.45)))
+class Rows:
+    proven = True
+    def __init__(self, *_): pass
+    def release(self): pass
+    def prove(self): return True
+class Link:
+    class usb:
+        line = None
+    def size_for(self, *_): pass
+class Mat(app.App):
+    def __init__(self):
+        self.settings = {"layout": "reference-16x4", "oversample": 4, "settle_us": 5, "row_settle_us": 0, "window": 8}
+        self.board, self.rows, self.strike, self.clock, self.link = Board, Rows(), None, None, Link
+        self.running, self.shape, self.row_us, self.row_wait = False, (16, 8), 0, 0
+        self._prepare()
+    def prove_rows(self): pass
+class Board:
+    rows, ref = tuple(range(16)), 20
+kinds.scanner = lambda: Scan
+app.rows.Rows = Rows
+mat = Mat()
+def show(): print(mat.row_us, mat.scan.us)
+show()
+for rests in (1000, 0):  # somebody stands there: the columns stay up; the empty mat
+    Scan.rests = rests
+    kinds.measure(mat)
+    show()
+    mat.settings_changed()
+    show()
+mat.settings["layout"] = "small-8x2"
+mat.settings_changed()
+show()
+"""
+
+
+def test_what_is_waited_on_a_loaded_mat_outlasts_a_changed_setting(mpy):
+    machine = MACHINE + "class PWM:\n    pass\n"
+    assert mpy(WAITS, {"machine": machine}).splitlines() == ["0 0", "0 20", "0 20", "5 5", "5 5", "0 0"]
