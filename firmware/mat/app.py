@@ -43,8 +43,7 @@ class App:
         self.ended = False
         self._notice = self.settings.notice
         self._complaint = ""  # the last sentence about rows that went out
-        self._tried = self._turns = 0
-        self.row_us = self.row_wait = 0  # what columns take once a row has moved, and what is waited (mat/settling.py)
+        self._tried = self._turns = self.row_us = self.row_wait = 0  # row_: columns once a row moved (mat/settling.py)
         self.seldom = 3  # turns of a run, less one, between two looks at watchdog and button
         self._turned = self._stale = False  # at least once; settings changed while running
         self.inbox = kinds.untyped(None)  # what is being put onto the mat (mat/alone/onmat.py)

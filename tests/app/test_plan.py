@@ -42,10 +42,13 @@ def home(tmp_path, monkeypatch):
 
 @pytest.fixture
 def practise(groundtone, home):
-    """Practises on the twin with these swings: practise(places, options…)."""
+    """Practises on the twin with these swings, each `ball_each`th of them a ball: practise(places, options…)."""
 
-    def run(places, *options):
-        swings = tuple(SwingSpec("good", down_heel_toe=place, impact_share=0.78) for place in places)
+    def run(places, *options, ball_each=1):
+        swings = tuple(
+            SwingSpec("good", down_heel_toe=place, impact_share=0.78, strike=i % ball_each == 0)
+            for i, place in enumerate(places)
+        )
         act = Session(GOLFER, swings, seed=11, rocks=1, rock_s=3.0, setup_s=2.0)
         path = home / "act.json"
         path.write_text(Scenario(MatSpec.reference(), act).to_json(), "utf-8")
@@ -165,6 +168,18 @@ def test_blocks_in_turn_are_laid_out_recorded_and_found_by_the_comparison(
     assert "Cues sounded only after" in told.out
     refused = groundtone("practise", "--twin", "--fast", "--turns", "3", "--block", "test")
     assert "leave --plan and --block out" in refused.err
+
+
+def test_a_practice_swing_is_no_ball_of_a_block(practise, home, days, monkeypatch):
+    monkeypatch.setattr(plans, "TURN_BALLS", 1)
+    days.be("2026-03-14")
+    said = practise([0.55] * 7, "--turns", "3", ball_each=2)
+    assert "All blocks are hit" not in said
+    with Library(home / "home") as library:
+        path = library.here(library.recordings_of("Jo")[0])
+    seen = review(open_recording(path))
+    struck = [[row.kind == "swing" for row in block.swings].count(True) for block in seen.blocks() if block.swings]
+    assert struck == [1, 1, 1, 1]
 
 
 def test_the_command_prints_and_draws_what_a_lesson_can_tell(groundtone, tmp_path):

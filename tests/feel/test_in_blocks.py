@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from groundtone.feel.in_blocks import GRID, PRIOR, Swings, between, habit
+from groundtone.feel.in_blocks import GRID, PRIOR, Swings, between, habit, level
 
 
 def hit(rng, blocks, each, follows=0.0, gap=0.0, slope=0.0, measures=1):
@@ -133,3 +133,21 @@ def test_measures_of_one_golfer_lend_each_other_how_swings_hang_together():
         gap = between(together, alpha=0.05)[0]
         widths.append(gap.high - gap.low)
     assert widths[0] < 0.85 * widths[1]
+
+
+@pytest.mark.parametrize("value", [20.0, 0.5, -3.0])
+def test_swings_that_are_all_alike_have_a_level_without_an_end_of_search(value):
+    """A finish that is held for longer than is looked at is the same number in every swing."""
+    (found,) = level(Swings(np.full((8, 1), value), np.repeat([0, 1], 4), np.repeat([False, True], 4)))
+    assert found.n == 8
+    assert (found.low, found.value, found.high) == pytest.approx((value,) * 3)
+
+
+def test_only_swings_that_have_a_measure_make_its_blocks():
+    values = np.full((24, 2), 0.5)
+    values[8:, 1] = np.nan  # known in the first silent and the first cued block alone
+    swings = Swings(values, np.repeat(np.arange(6), 4), np.repeat([False, True] * 3, 4))
+    assert swings.in_turn
+    assert swings.known(0).in_turn
+    assert not swings.known(1).in_turn
+    assert swings.known(1).blocks == (1, 1)

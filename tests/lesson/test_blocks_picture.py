@@ -50,3 +50,10 @@ def test_a_block_with_the_tone_is_shaded_and_a_drift_is_drawn():
     assert edges >= 3  # three blocks with the tone
     empty = draw_blocks(before, after, [LessonMeasure("tempo", "tempo")], ("a", "b"))
     assert empty.startswith(b"\x89PNG")
+
+
+def test_a_side_without_a_value_is_drawn_without_a_warning(recwarn):
+    known = BlockRows("1", tuple(SwingRow(i, {"share_impact": 0.6}) for i in (1, 2, 3)), number=1)
+    nothing = BlockRows("2", (SwingRow(4, {}),), number=2)
+    assert draw_blocks(known, nothing, [SHARE], ("a", "b")).startswith(b"\x89PNG")
+    assert [str(w.message) for w in recwarn] == []

@@ -69,6 +69,31 @@ def test_one_block_a_side_differs_at_most():
     assert "three blocks a side or more, in turn" in said.conditions[0]
 
 
+def test_what_is_known_in_one_block_a_side_is_no_lesson_in_turn():
+    before, after = in_turn(np.random.default_rng(1), 0.50, 0.70)
+
+    def with_tempo(row, side):
+        return replace(row, values=row.values | {"tempo": 3.0 + side + 0.01 * row.number}) if row.number <= 12 else row
+
+    rows = [[with_tempo(row, side) for row in block.swings] for side, block in enumerate((before, after))]
+    sides = [replace(block, swings=tuple(some)) for block, some in zip((before, after), rows, strict=True)]
+    tempo = LessonMeasure("tempo", "tempo", "", (3.5, math.inf), 0.1)
+    share, told = compare(*sides, [SHARE, tempo]).changes
+    assert share.verdict == "better"
+    assert told.verdict == "these two blocks differ"
+
+
+def test_strikes_told_in_one_block_a_side_are_two_blocks_that_differ():
+    before, after = in_turn(np.random.default_rng(1), 0.5, 0.5, each=14, field=(1, 5))
+    untold = Strike()
+    sides = [
+        replace(block, swings=tuple(row if row.number <= 28 else replace(row, strike=untold) for row in block.swings))
+        for block in (before, after)
+    ]
+    assert compare(before, after, [SHARE]).inside_verdict == "better"
+    assert compare(*sides, [SHARE]).inside_verdict == "these two blocks differ"
+
+
 def test_three_blocks_a_side_one_side_after_the_other_are_not_in_turn():
     before, after = in_turn(np.random.default_rng(1), 0.50, 0.70)
     late = replace(after, swings=tuple(replace(row, number=row.number + 100) for row in after.swings))

@@ -38,6 +38,12 @@ def test_a_sure_mat_allows_what_was_counted_alone():
     assert could_be(rows(NEAR, math.nan), outside(near, "toes")) == (3, 3)
 
 
+def test_the_doubt_of_a_time_is_each_swings_own():
+    short = [SwingRow(i, {"held_s": 0.6}, {"held_s": 0.3}, (Fault("held", 0.9, code="finish"),)) for i in (1, 2)]
+    found = Outside("finish", 2, 2)
+    assert could_be(short, found) == (2, 2)
+
+
 @pytest.mark.parametrize(
     ("before", "after", "words"),
     [

@@ -2,12 +2,11 @@
 
 import math
 
-import numpy as np
 import pytest
 
 from groundtone.swing.bands import BandsError, bands_from, default_bands
 from groundtone.swing.doubts import Measure
-from groundtone.swing.findings import findings, outside_in_session, probability_outside, style_of, together
+from groundtone.swing.findings import findings, probability_outside, style_of, together
 from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
 
@@ -235,29 +234,8 @@ def test_measures_of_one_foot_err_together_and_of_two_apart():
     assert together([("share_impact", 0.7), ("side_shift", 0.9), ("lead_heel_work", 0.5)]) == pytest.approx(0.35)
     assert together([("turn_early", 0.7), ("share_change_back", 0.9)]) == pytest.approx(0.63)
     assert math.isnan(together([("share_impact", 0.7), ("side_shift", math.nan)]))
-
-
-def ten(value, u, common):
-    return [Measure("share_impact", value, u, "1", common=common)] * 10
-
-
-def test_what_all_readings_of_a_session_have_in_common_is_counted_once():
-    """Ten readings on the limit: of doubts of their own five are outside, 2 to 8 (binomial); in common, none or all."""
-    own = outside_in_session(ten(0.58, 0.02, 0.0), 0.58, math.inf)
-    assert own == (pytest.approx(5.0), 2.0, 8.0)
-    shared = outside_in_session(ten(0.58, 0.02, 0.02), 0.58, math.inf)
-    assert shared == (pytest.approx(5.0, abs=0.05), 0.0, 10.0)
-    drawn = np.random.default_rng(2)
-    readings = ten(0.60, 0.02, 0.012)
-    error = 0.012 * drawn.standard_normal((4000, 1)) + 0.016 * drawn.standard_normal((4000, 10))
-    counts = (0.60 + error < 0.58).sum(1)
-    expected, low, high = outside_in_session(readings, 0.58, math.inf)
-    assert expected == pytest.approx(counts.mean(), abs=0.1)
-    assert (low, high) == (
-        pytest.approx(np.quantile(counts, 0.025), abs=1),
-        pytest.approx(np.quantile(counts, 0.975), abs=1),
-    )
-    assert outside_in_session([Measure("x", math.nan, math.nan, "1", "why")], 0, 1)[0] != 0
+    # Whichever comes first.
+    assert math.isnan(together([("lead_heel_work", math.nan), ("lead_outer_down_mm", 0.9)]))
 
 
 @pytest.mark.parametrize(
@@ -288,18 +266,6 @@ def test_what_is_never_known_to_hold_together_is_not_known():
     assert together([("tempo", 0.8), ("held_s", 0.5), ("turn_early", 0.9)]) == 0.5
     assert together([("share_turn", 0.8), ("side_shift", 0.5)]) == 0.5
     assert together([("lead_turn", 0.8), ("trail_turn", 0.5), ("trail_top", 0.6)]) == pytest.approx(0.4)
-
-
-@pytest.mark.parametrize(("level", "low", "high"), [(0.95, 0, 2), (0.4, 1, 1)])
-def test_of_two_readings_at_the_limit_none_one_or_both_are_outside(level, low, high):
-    """Each by its own doubt: 1/4, 1/2, 1/4. By the calibration's alone: none or both, one half each."""
-    own = [Measure("share_impact", 0.58, 0.02, "1")] * 2
-    assert outside_in_session(own, 0.58, math.inf, level) == (pytest.approx(1.0), low, high)
-    nowhere = Measure("share_impact", math.nan, math.nan, "1", "why")
-    assert outside_in_session([nowhere, *own], -math.inf, 0.58, level) == (pytest.approx(1.0), low, high)
-    common = [Measure("share_impact", 0.58, 0.02, "1", common=0.03)] * 2  # no more of it than there is
-    assert outside_in_session(common, 0.58, math.inf, level)[1:] == (0, 2)
-    assert np.isnan(outside_in_session([nowhere], 0.58, math.inf)).all()
 
 
 def test_faults_come_first_and_then_the_likeliest():

@@ -42,7 +42,7 @@ class PlanRun:
         self._practice, self._balls, self._clubs = practice, balls, clubs
         self._hit, self._say = hit, say
         self._done = 0
-        self._swings = len(practice.session.swings)
+        self._swings = self._so_far()
         self._told: Ball | None = None
         self._begin()
 
@@ -53,7 +53,7 @@ class PlanRun:
 
     def after(self) -> None:
         """To be called after each frame."""
-        swings = len(self._practice.session.swings)
+        swings = self._so_far()
         if self.over or swings == self._swings:
             return
         self._swings = swings
@@ -69,6 +69,12 @@ class PlanRun:
             self._say(Said(self._over))
         else:
             self._begin()
+
+    def _so_far(self) -> int:
+        """Balls hit so far: where a strike sensor hears strikes, those that it heard; else all swings."""
+        swings = self._practice.session.swings
+        struck = [s for s in swings if s.impact is not None and s.impact.source == "strike sensor"]
+        return len(struck) if struck else len(swings)
 
     def _begin(self) -> None:
         ball, before = self._balls[self._done], self._told

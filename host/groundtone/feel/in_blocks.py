@@ -96,6 +96,11 @@ class Swings:
         """`at`, else counted from 0."""
         return np.arange(self.block.size) if self.at is None else self.at
 
+    def known(self, column: int) -> Swings:
+        """The swings that have one of the measures."""
+        mask = np.isfinite(self.values[:, column])
+        return Swings(self.values[mask][:, [column]], self.block[mask], self.after[mask], self.place[mask])
+
     @property
     def blocks(self) -> tuple[int, int]:
         """Blocks a side that count."""
@@ -378,5 +383,8 @@ class _Mixture:
         small = 1e-6 * float(self.spread.max())
         while high - low > small:
             middle = (low + high) / 2
+            # Values that are all alike leave less between the ends than numbers can tell apart.
+            if not low < middle < high:
+                break
             low, high = (middle, high) if self.below(middle) < part else (low, middle)
         return (low + high) / 2

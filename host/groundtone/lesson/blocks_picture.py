@@ -101,7 +101,8 @@ def _blocks(axes: Axes, values: np.ndarray, block: np.ndarray, after: np.ndarray
                      color=CORRIDOR if after[block == each][0] else PAPER)  # fmt: skip
         axes.plot(at[block == each][[0, -1]], [values[here].mean()] * 2, color=INK, linewidth=2.2)
     for side in (False, True):
-        left[after == side] -= np.nanmean(values[after == side]) - np.nanmean(values)
+        if (here := known & (after == side)).any():
+            left[after == side] -= values[here].mean() - values[known].mean()
     if known.sum() > 2:
         slope, level = np.polyfit(at[known], left[known], 1)
         axes.plot(at[[0, -1]], level + slope * at[[0, -1]], "--", color=INK, linewidth=1.1)

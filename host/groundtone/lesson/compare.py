@@ -22,6 +22,7 @@ from groundtone.lesson.strike_counts import StrikeCounts, count
 from groundtone.review.strikes import CENTRE_CIRCLE_MM
 from groundtone.review.swings import BlockRows, Lesson, SwingRow, balls, column, contacts_of
 from groundtone.swing.clubs import club_class
+from groundtone.swing.findings import is_time
 
 LEAST = 4
 """Fewer swings a side are too few to compare."""
@@ -94,6 +95,8 @@ class Comparison:
         Change of the share inside the centre circle, and the interval that decides.
     sentences : tuple of str
         The whole in plain words, conditions first.
+    inside_verdict : str
+        Whether more strikes are inside the centre circle: the words of `Change.verdict`.
     """
 
     conditions: tuple[str, ...]
@@ -102,11 +105,7 @@ class Comparison:
     strikes: tuple[StrikeCounts, StrikeCounts]
     inside: tuple[float, float, float]
     sentences: tuple[str, ...]
-
-    @property
-    def inside_verdict(self) -> str:
-        """Whether more strikes are inside the centre circle: the words of `Change.verdict`."""
-        return _inside_verdict(self.strikes, self.inside, whole=self.in_turn)
+    inside_verdict: str
 
 
 def compare_blocks(
@@ -164,13 +163,19 @@ def compare(
         prior=_learnt(earlier, rows, looked),
     )  # fmt: skip
     each = max(_LEAST_ADVISED, round(len(rows[0] + rows[1]) / max(1, sum(swings.blocks))))
-    changes = tuple(_change(m, gap, looks, each, whole=whole) for m, gap in zip(looked, gaps, strict=True))
+    changes = tuple(
+        _change(m, gap, looks, each, whole=whole and swings.known(at).in_turn)
+        for at, (m, gap) in enumerate(zip(looked, gaps, strict=True))
+    )
     conditions = (*_conditions(before, after), *_proves(rows, whole=whole))
-    gap = share_change(*counts, looks, blocks=min(swings.blocks) if swings.in_turn else 1)
+    # Blocks in which no strike was told say nothing of strikes.
+    placed = swings_of(*([row for row in side if row.strike.inside(radius_mm) is not None] for side in rows), ())
+    gap = share_change(*counts, looks, blocks=min(placed.blocks) if placed.in_turn else 1)
     inside = gap.size, gap.low, gap.high
-    strikes = _strike_sentence(counts, inside, whole=whole)
+    inside_verdict = _inside_verdict(counts, inside, whole=whole and placed.in_turn)
+    strikes = _strike_sentence(counts, inside, inside_verdict)
     sentences = (*conditions, *(change.sentence for change in changes), strikes)
-    return Comparison(conditions, whole, changes, counts, inside, sentences)
+    return Comparison(conditions, whole, changes, counts, inside, sentences, inside_verdict)
 
 
 def swings_of(before: Sequence[SwingRow], after: Sequence[SwingRow], names: Sequence[str]) -> Swings:
@@ -225,7 +230,8 @@ def _doubts(rows: tuple[Sequence[SwingRow], Sequence[SwingRow]], looked: Sequenc
         for session in sessions:
             here = [[row for row in side if row.run[:1] == session] for side in rows]
             part = [len(some) / max(1, len(side)) for some, side in zip(here, rows, strict=True)]
-            total += ((part[1] - part[0]) * _least_doubt([*here[0], *here[1]], measure.name)) ** 2
+            stand_u = 0.0 if is_time(measure.name) else _least_doubt([*here[0], *here[1]], measure.name)
+            total += ((part[1] - part[0]) * stand_u) ** 2
         middles = [np.nanmean(values) if np.isfinite(values := column(side, measure.name)).any() else 0.0
                    for side in rows]  # fmt: skip
         scale = _GUESSED_U if _share_doubt([*rows[0], *rows[1]]) >= _GUESSED_FROM else _SCALE_U
@@ -295,10 +301,9 @@ def _inside_verdict(
 
 
 def _strike_sentence(
-    counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float], *, whole: bool
+    counts: tuple[StrikeCounts, StrikeCounts], inside: tuple[float, float, float], verdict: str
 ) -> str:
     (before, after), (_, low, high) = counts, inside
-    verdict = _inside_verdict(counts, inside, whole=whole)
     if verdict == TOO_FEW:
         return f"Strikes inside the centre circle: too few told to say; {LEAST_SHARE} a side are the least."
     return (

@@ -10,6 +10,7 @@ from groundtone.lesson.strike_counts import share_interval
 from groundtone.review.swings import BlockRows, SwingRow, balls
 from groundtone.swing.bands import default_bands
 from groundtone.swing.clubs import club_class
+from groundtone.swing.findings import is_time
 
 # A finding in fewer swings, or in a smaller part of them, is nothing to build a lesson on (invented).
 LEAST, PART = 2, 0.25
@@ -44,7 +45,8 @@ def could_be(rows: Sequence[SwingRow], found: Outside, club: str = "") -> tuple[
     """Least and most swings outside that the mat's own error allows, which is the same one in all of a session.
 
     Each swing's probability is one of its reading alone; what all readings have in common moves them together, so it is
-    counted once, by 1.96 of its standard uncertainty (the least of a single swing) to either side.
+    counted once, by 1.96 of its standard uncertainty (the least of a single swing) to either side. A time's doubt is
+    its event's own, in each swing another.
 
     Parameters
     ----------
@@ -54,7 +56,9 @@ def could_be(rows: Sequence[SwingRow], found: Outside, club: str = "") -> tuple[
     band = default_bands().band(found.name).for_club(club_class(club))
     hit = balls(rows)
     known = [v for row in hit if math.isfinite(v := row.values.get(band.measure, math.nan))]
-    common = min((u for row in hit if math.isfinite(u := row.doubts.get(band.measure, math.nan))), default=0.0)
+    common = 0.0 if is_time(band.measure) else min(
+        (u for row in hit if math.isfinite(u := row.doubts.get(band.measure, math.nan))), default=0.0
+    )  # fmt: skip
     counts = [sum(not band.low <= v + by <= band.high for v in known) for by in (-1.96 * common, 0.0, 1.96 * common)]
     # Counted from what was called a fault, which may need more than this one measure.
     low, high = (found.n + end - counts[1] for end in (min(counts), max(counts)))

@@ -28,7 +28,7 @@ from groundtone.swing.bands import Bands
 from groundtone.swing.clubs import club_class
 from groundtone.swing.doubts import Doubts, Measure, guessed_doubts
 from groundtone.swing.events import Kind, Swing
-from groundtone.swing.findings import Finding, findings, outside_in_session
+from groundtone.swing.findings import Finding, findings
 from groundtone.swing.measures import measures
 from groundtone.swing.phases import find_swings
 
@@ -171,21 +171,6 @@ class Review:
             path, about.session, about.started, about.golfer.name, about.lesson_name(), about.simulated, self.blocks(),
             tuple(self.measured.doubts),
         )  # fmt: skip
-
-    def counted_once(self) -> list[str]:
-        """How many readings of each fault were outside, the calibration's error counted once for all of them."""
-        hit = [each for each in self.swings if each.swing.kind is Kind.SWING]
-        out = []
-        for name, low, high in dict.fromkeys((f.name, f.low, f.high) for e in hit for f in e.findings if f.concern):
-            seen = [f for e in hit for f in e.findings if (f.name, f.low, f.high) == (name, low, high)]
-            readings = [m for e in hit if (m := e.measures.get(seen[0].measure.name)) is not None and m.known]
-            _, least, most = outside_in_session(readings, low, high)
-            if len(seen) > 1:
-                out.append(
-                    f"{seen[0].title}: {len(seen)} of {len(readings)} readings outside; {least:.0f} to {most:.0f} "
-                    "where the mat's own error, the same in all of them, is counted once."
-                )
-        return out
 
     def lane(self, each: ReviewedSwing) -> Lane:
         """The lane of one of the swings, whose impact is known; with the cues that were heard."""

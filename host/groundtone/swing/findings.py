@@ -3,7 +3,7 @@
 A finding is never a bare yes: it carries the probability that this reading is outside the band, from the measure's
 uncertainty. Measures of one foot, and shares, have the same calibration behind them: where a finding wants several, the
 least likely of them counts and they are not multiplied as if each were a reading of its own. Over a session the
-calibration errs in all swings alike, and that is counted once (`outside_in_session`). What is no fault in every school
+calibration errs in all swings alike, and that is counted once (`lesson.outside`). What is no fault in every school
 is described; it is a concern only when the coach says so. Trail side at impact, which one of two published styles shows
 at every level of skill (Ball and Best, 2007), is a concern only with fat, thin or topped strikes in the log, or when
 the coach says so. What is only described brings no drill.
@@ -20,9 +20,6 @@ import numpy as np
 from groundtone.swing.bands import Band, Bands, default_bands
 from groundtone.swing.doubts import Measure
 
-# Errors of a calibration, in standard deviations, and how likely each is (a grid over the normal distribution).
-_NODES = np.linspace(-3.0, 3.0, 25)
-_WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
 # Below this probability nothing is said.
 LIKELY = 0.5
 # The reverse style went across and came back by this much of the share before impact (published as a pattern, the
@@ -137,62 +134,22 @@ def together(parts: Sequence[tuple[str, float]]) -> float:
     least: dict[str, float] = {}
     for measure, p in parts:
         rests_on = _rests_on(measure)
-        least[rests_on] = min(p, least.get(rests_on, 1.0)) if math.isfinite(p) else p
+        # What is not known of one leaves all unknown, whichever comes first.
+        least[rests_on] = float(np.minimum(p, least.get(rests_on, 1.0)))
     return math.prod(least.values())
 
 
+def is_time(measure: str) -> bool:
+    """Does it rest on events alone, and not on what the mat makes of a force?"""
+    return measure.endswith("_s") or measure in ("tempo", "turn_early")
+
+
 def _rests_on(measure: str) -> str:
-    if measure.endswith("_s") or measure in ("tempo", "turn_early"):
+    if is_time(measure):
         return "times"
     if "share" in measure or measure == "side_shift":
         return "shares"
     return measure.split("_")[0]
-
-
-def outside_in_session(
-    readings: Sequence[Measure], low: float, high: float, level: float = 0.95
-) -> tuple[float, float, float]:
-    """How many of a stand's readings are outside a band: expected, and the interval of the count.
-
-    The calibration's part of each doubt is the same error in every reading (`Measure.common`): it is drawn once for all
-    of them; what is left is each reading's own.
-
-    Parameters
-    ----------
-    readings : sequence of Measure
-        One measure of several swings; those without a value are left out.
-    low, high : float
-        The band.
-    level : float
-        Of the interval.
-
-    Examples
-    --------
-    >>> ten = [Measure("share_impact", 0.59, 0.02, "1", common=0.02)] * 10
-    >>> outside_in_session(ten, 0.58, math.inf)[1:]
-    (0.0, 10.0)
-    """
-    known = [each for each in readings if each.known]
-    if not known:
-        return math.nan, math.nan, math.nan
-    value = np.array([each.value for each in known])
-    common = np.array([min(each.common, each.u) for each in known])
-    own = np.sqrt(np.maximum(np.array([each.u for each in known]) ** 2 - common**2, 1e-18))
-    counts = np.zeros(len(known) + 1)
-    for z, weight in zip(_NODES, _WEIGHTS, strict=True):
-        # One error of the calibration, in parts of its doubt, and how many are outside with it (Poisson's binomial).
-        seen = value + z * common
-        p = np.array([
-            _normal((low - v) / u) + _normal((v - high) / u) for v, u in zip(seen.tolist(), own.tolist(), strict=True)
-        ])  # fmt: skip
-        of_count = np.ones(1)
-        for each in p.tolist():
-            of_count = np.convolve(of_count, (1 - each, each))
-        counts += weight * of_count
-    below = np.cumsum(counts)
-    tail = (1 - level) / 2
-    low_n, high_n = np.searchsorted(below, [tail + 1e-12, 1 - tail - 1e-12])
-    return float(counts @ np.arange(len(counts))), float(low_n), float(min(high_n, len(known)))
 
 
 def probability_outside(measure: Measure, low: float, high: float) -> tuple[float, float]:

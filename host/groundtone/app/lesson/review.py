@@ -131,8 +131,6 @@ def show(console: Console, seen: Review, only: int | None = None) -> None:
     console.print(turned(_swings(seen)))
     for each in seen.swings:
         _say_findings(console, each)
-    for sentence in seen.counted_once():
-        say(console, sentence)
     if any(each.findings for each in seen.swings):
         say(console, "Probable is what a reading shows; the bands themselves are common practice or invented.")
     rows = seen.rows()

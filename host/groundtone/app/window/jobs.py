@@ -222,6 +222,13 @@ def lesson_blocks_of(seen: RecordedSession) -> list[BlockChoice]:
     return out
 
 
+def _kind(block: BlockRows) -> tuple[str, str, str, bool]:
+    """What blocks have in common that count as one: never two clubs or lies."""
+    from groundtone.swing.clubs import club_class
+
+    return block.role, club_class(block.club), block.lie, block.cues
+
+
 def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
     """Two blocks compared, in sentences; what must be known comes first."""
     from groundtone.cue.personal import called_faults
@@ -235,7 +242,7 @@ def compared(first: tuple[Path, int], second: tuple[Path, int]) -> list[str]:
         found = [block for block in view.blocks if block.number == abs(number)]
         if not found:
             raise GroundtoneError("this block is not there any more: choose again")
-        alike = [b for b in view.blocks if b.role == found[0].role] if number < 0 else found
+        alike = [b for b in view.blocks if _kind(b) == _kind(found[0])] if number < 0 else found
         sides.append(replace(found[0], swings=tuple(row for block in alike for row in block.swings)))
     before, after = sides
     called = called_faults(view.golfer)

@@ -203,7 +203,8 @@ class Practise(Mode):
                 return
             chosen = drill_of(drill) if drill else None
             if name == TURNS:
-                self._practice.drill = chosen or self._practice.drill
+                # Its blocks are of the club and lie that stand here now.
+                self._practice.begin_block("baseline", club=club, lie=lie, drill=chosen)
                 follow_turns(_BLOCKS, self._practice, lambda said: self.tell(Said(said.text, bad=said.trouble)))
             else:
                 self._practice.begin_block(kind, club=club, lie=lie, drill=chosen, feel=asks)
