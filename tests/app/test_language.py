@@ -52,13 +52,13 @@ def test_a_practice_and_what_follows_are_told_in_german(groundtone):
 @pytest.mark.parametrize(
     ("words", "told", "code"),
     [
-        (("divider",), "Brauchbare Kraft einer Zelle: 0,108 N (dreimal das Rauschen) bis 6050 N", 0),
+        (("divider",), "Brauchbare Kraft einer Zelle: 0,29 N (dreimal das Rauschen) bis nicht erreicht", 0),
         (("divider", "--series", "10"), "ABGELEHNT: nicht so bauen\n- Zwei Reihen verbunden, Matte leer: ein", 1),
-        (("scan", "--settle", "1"), "NICHT RICHTIG\n- Nach der Kapazität der Folie braucht eine Spalte 3,3 µs", 1),
+        (("scan", "--settle", "1"), "NICHT RICHTIG\n- Eine Spalte braucht 2,0 µs nach dem Multiplexer und hat 1", 1),
         (("layout", "--rows", "8"), "8 von 16 Anschlüssen für Reihen", 0),
         (("parts",), "| Elektronik | Kondensator 100 nF | 2 St. | 0,20 | - |", 0),
         (("steps",), "| Grundplatten | Beide Platten mit ihrer Kerbe sägen, Löcher bohren", 0),
-        (("wiring",), "| GP28, Anschluss 34 | NPN-Transistor, Kleinsignal am Kollektor, 100 kΩ 1 % vor der Basis |", 0),
+        (("wiring",), "4,7 kΩ 1 % am Anschluss, NPN-Transistor, Kleinsignal am Kollektor, 100 kΩ 1 % vor", 0),
     ],
 )  # fmt: skip
 def test_what_a_builder_reads_is_german_line_by_line(groundtone, tmp_path, words, told, code):

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import uuid
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
@@ -122,6 +123,12 @@ class FeelBlock(Protocol):
         """A key; whether it was meant for this."""
 
 
+def _means(column: Sequence[float]) -> list[float]:
+    """Of eighths of a column, so that the converter's noise is not taken for a movement."""
+    each = max(1, len(column) // 8)
+    return [sum(some) / len(some) for some in (column[at : at + each] for at in range(0, len(column), each))]
+
+
 def measured(live: Live) -> bool:
     """Share and heel-toe position are known with this frame."""
     return not (math.isnan(live.share) or math.isnan(live.overall))
@@ -201,7 +208,7 @@ class Asker:
         if since < _SOONEST_S or not (self._moved or since >= _WAITED_S) or held[-1][0] - held[0][0] < 0.9 * _HOLD_S:
             return NOTHING
         columns = list(zip(*held, strict=True))[1:]
-        if any(max(column) - min(column) > _STILL for column in columns):
+        if any(max(means) - min(means) > _STILL for means in map(_means, columns)):
             return NOTHING
         # Its second half: in the first one the pressure may still be on its way.
         position, share = (sum(column[len(column) // 2 :]) / (len(column) - len(column) // 2) for column in columns)

@@ -30,7 +30,6 @@ from groundtone.record.channels import without_nan
 from groundtone.record.reader import open_recording
 from groundtone.review.feet_words import feet_rows, feet_sentence
 from groundtone.review.lane import heard_in
-from groundtone.review.library_reader import lessons_known
 from groundtone.review.session_review import Review, ReviewedSwing, review
 from groundtone.review.settings import stance_in
 from groundtone.review.strikes import in_words
@@ -298,6 +297,8 @@ def compare_command(
     if golfer != seen.recording.about.golfer.name:
         raise GroundtoneError("these two are of different golfers: compare swings of one")
     coach = (*coach, *called_faults(golfer))
+    from groundtone.review.library_reader import lessons_known  # the database is slow to load
+
     result = compare_blocks(first, second, coach=coach, radius_mm=circle, earlier=lessons_known(golfer))
     if draw is not None:
         from groundtone.lesson.blocks_picture import draw_blocks
