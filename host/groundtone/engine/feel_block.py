@@ -126,7 +126,8 @@ class FeelBlock(Protocol):
 def _means(column: Sequence[float]) -> list[float]:
     """Of eighths of a column, so that the converter's noise is not taken for a movement."""
     each = max(1, len(column) // 8)
-    return [sum(some) / len(some) for some in (column[at : at + each] for at in range(0, len(column), each))]
+    parts = [column[max(0, at - each) : at] for at in range(len(column), 0, -each)]
+    return [sum(some) / len(some) for some in reversed(parts)]
 
 
 def measured(live: Live) -> bool:
@@ -188,7 +189,7 @@ class Asker:
 
     def _ask(self, live: Live) -> Step:
         self._asked_s = live.t_s
-        self._from, self._moved = (live.overall, live.share), False
+        self._from, self._moved = (math.nan, math.nan), False
         self._held.clear()
         return Step((f"ask {self.asked}", f"say {self.asked}"))
 
@@ -203,11 +204,13 @@ class Asker:
         held.append((live.t_s, live.overall, live.share))
         while held[0][0] < live.t_s - _HOLD_S:
             held.popleft()
-        here = live.overall, live.share
+        columns = list(zip(*held, strict=True))[1:]
+        here = tuple(_means(column)[-1] for column in columns)
+        if math.isnan(self._from[0]) and held[-1][0] - held[0][0] >= _HOLD_S / 8:
+            self._from = here[0], here[1]
         self._moved = self._moved or any(abs(a - b) > _MOVED for a, b in zip(here, self._from, strict=True))
         if since < _SOONEST_S or not (self._moved or since >= _WAITED_S) or held[-1][0] - held[0][0] < 0.9 * _HOLD_S:
             return NOTHING
-        columns = list(zip(*held, strict=True))[1:]
         if any(max(means) - min(means) > _STILL for means in map(_means, columns)):
             return NOTHING
         # Its second half: in the first one the pressure may still be on its way.
