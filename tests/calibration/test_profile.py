@@ -18,7 +18,7 @@ from groundtone.calibration.fitting.fit_notes import FitNotes, Made
 from groundtone.calibration.force_curve import Curves
 from groundtone.calibration.profile import Profile, read_profile, write_profile
 from groundtone.errors import ProfileError
-from groundtone.mat.layout import layout_of
+from groundtone.mat.layout import EARLIER_SERIES_OHM, layout_of
 from groundtone.wire.messages import Hello
 
 LAYOUT = layout_of("starter-10x3")
@@ -96,7 +96,9 @@ def test_a_row_of_cells_is_a_line(written):
 def test_a_profile_of_the_first_schema_is_read_as_it_was():
     old = read_profile(OLD)
     film = old.film
-    assert (old.uid, old.layout, old.layout_digest) == ("0011223344556677", LAYOUT.id, LAYOUT.digest)
+    assert (old.uid, old.layout) == ("0011223344556677", LAYOUT.id)
+    # It is of a mat that was built when the rows had 100 Ω.
+    assert LAYOUT.as_in(old.layout_digest) == dataclasses.replace(LAYOUT, series_ohm=EARLIER_SERIES_OHM) != LAYOUT
     np.testing.assert_array_equal(film.curves.level, LEVEL)
     assert (film.curves.exponent, film.curves.bend, film.creep, film.arch) == (1.17, -0.003, 0.026, 0.09)
     assert (film.curves.x_low, film.curves.x_high) == (-2.5, 1.6)

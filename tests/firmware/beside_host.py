@@ -73,12 +73,25 @@ def film_for(session):
     return Film(type(curves)(level, curves.exponent, curves.bend, curves.x_low, curves.x_high))
 
 
-def by_host(session, film):
+class AboveZero:
+    """In the place of `groundtone.mat.hum.Hum`: the zero's reading is taken off and nothing else, as on the board.
+
+    Only for a mat without hum; where there is some, the board takes it off too.
+    """
+
+    def without(self, reading, t_us, zero, supply):
+        return reading - zero
+
+
+def by_host(session, film, lower_end=True):
     """Force, u and v of each foot, shape (n, 2), N and mm; NaN where the host knows nothing.
 
-    What cells read on the empty mat is taken off, as a review does (`groundtone.pressure.stands.zero_rows`).
+    What cells read on the empty mat is taken off, as a review does (`groundtone.pressure.stands.zero_rows`). Without
+    `lower_end` nothing is done about hum and the converter's lower end (`AboveZero`).
     """
     meter, forces = ConductanceMeter(session.layout), ForceMeter(film, session.layout.pitch_mm)
+    if not lower_end:
+        meter.hum = AboveZero()
     seen = []
     for i, frame in enumerate(session.frames):
         seen.append(forces.force_n(i / RATE_HZ, meter.measure(frame)))
