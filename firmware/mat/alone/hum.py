@@ -1,4 +1,5 @@
-# The mains' hum in a scan: seen on cells that carry nothing, and taken off all, as groundtone/mat/hum.py did before it knew the converter's lower end.
+# The mains' hum in a scan: seen on cells that carry nothing, and taken off all. The computer models the converter's lower
+# end besides (groundtone/mat/hum.py); this does not.
 # It lies on the converter's input: all cells of a scan have the same of it, and it turns from row to row.
 #
 # Whole numbers of at most 31 bits; readings here are quarters of a count.
