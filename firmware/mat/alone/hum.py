@@ -1,5 +1,5 @@
-# The mains' hum in a scan: seen on cells that carry nothing, and taken off all. The computer models the converter's lower
-# end besides (groundtone/mat/hum.py); this does not.
+# The mains' hum in a scan: seen on cells that carry nothing, and taken off all. The computer models what the
+# converter's lower end does to it besides (groundtone/mat/hum.py); this does not.
 # It lies on the converter's input: all cells of a scan have the same of it, and it turns from row to row.
 #
 # Whole numbers of at most 31 bits; readings here are quarters of a count.
