@@ -169,8 +169,8 @@ def compare(
     )
     conditions = (*_conditions(before, after), *_proves(rows, whole=whole))
     # Blocks in which no strike was told say nothing of strikes.
-    told = [[row for row in side if row.strike.inside(radius_mm) is not None] for side in rows]
-    placed = swings_of(told[0], told[1], ())
+    of_strikes = [[row for row in side if row.strike.inside(radius_mm) is not None] for side in rows]
+    placed = swings_of(of_strikes[0], of_strikes[1], ())
     gap = share_change(*counts, looks, blocks=min(placed.blocks) if placed.in_turn else 1)
     inside = gap.size, gap.low, gap.high
     inside_verdict = _inside_verdict(counts, inside, whole=whole and placed.in_turn)
