@@ -135,11 +135,11 @@ def cut_through(mat: Mat) -> Drawing:
         rectangle("cut", edge, rim_from, outer, rim_to - rim_from, "rim"),
         rectangle("copper", edge + ribbon[0], ribbon_y, ribbon[1], 6.0, "ribbon"),
         Outline("cut", ((4.0, 4.0), (edge - 0.6, 4.0), (edge - 0.6, y - 1.2)), "bevel"),
-        Words(f"bevel {mat.bevel_mm:g} mm, rim {outer:.0f} mm wide and {mat.rim_mm:g} mm high, ribbon under a lid;",
-              (4.0, y + 12.0), 3.4),
+        Words(f"bevel {mat.bevel_mm:g} mm, rim {outer:.0f} mm wide and {mat.rim_mm:g} mm high, packed, "
+              "ribbon under a lid;", (4.0, y + 12.0), 3.4),
         Words("blue is glue or tape: rim to plate and cover, pads and lid to the cover, buttons to pads;",
               (4.0, y + 7.0), 3.4),
         Words("film and the upper foil are held at their ends alone", (4.0, y + 2.0), 3.4),
     ]  # fmt: skip
     title = f"{layout.id}: a cut along one row, heights times {_TALL:g}"
-    return Drawing("cut-through", title, (edge + end + 126.0, y + 18.0), tuple(shapes))
+    return Drawing("cut-through", title, (edge + end + 140.0, y + 18.0), tuple(shapes))
